@@ -1,0 +1,1 @@
+"""Studbook: the client, the wire types and the command."""

@@ -1,0 +1,158 @@
+"""One spelling for every document, so that equal content has equal bytes on every machine.
+
+Keys are slugs, numbers are rounded to six decimals and written the shortest way, there is no null, no NaN and no
+empty object. On that subset sorted compact JSON is RFC 8785 (JSON Canonicalization Scheme).
+"""
+
+import json
+import math
+import re
+from collections.abc import Mapping
+from typing import Any, Final
+
+import msgspec
+
+Tree = dict[str, Any]
+
+SLUG: Final = re.compile(r"[a-z0-9][a-z0-9_-]{0,47}")
+MAX_DEPTH: Final = 64
+MAX_NUMBER: Final = 1e9
+DECIMALS: Final = 6
+
+_encoder: Final = msgspec.json.Encoder(order="sorted")
+
+
+class UnrecordableError(ValueError):
+    """A value that the book cannot hold.
+
+    Attributes:
+        path: steps from the root to the value.
+        reason: what is wrong, with the value and the bound.
+    """
+
+    def __init__(self, path: tuple[str, ...], reason: str) -> None:
+        """Keep where and why."""
+        super().__init__(f"{'.'.join(path) or 'document'}: {reason}")
+        self.path = path
+        self.reason = reason
+
+
+def parse(data: bytes | str) -> Any:
+    """Read JSON strictly: no duplicate keys, no NaN, no bottomless nesting.
+
+    Args:
+        data: UTF-8 JSON text.
+
+    Raises:
+        UnrecordableError: the text is not such JSON; the reason says what.
+
+    Example:
+        >>> parse(b'{"a": 1.0}')
+        {'a': 1.0}
+    """
+    try:
+        return json.loads(data, object_pairs_hook=_object, parse_constant=_constant)
+    except UnrecordableError:
+        raise
+    except RecursionError:
+        raise UnrecordableError((), f"nested deeper than {MAX_DEPTH} levels") from None
+    except (ValueError, UnicodeDecodeError) as error:
+        raise UnrecordableError((), f"not JSON: {error}") from None
+
+
+def canonical(value: Any) -> Any:
+    """Bring a tree to its one form: rounded numbers, integers where whole, no empty objects.
+
+    Args:
+        value: what a JSON, TOML or CSV reader gave.
+
+    Returns:
+        A new tree; equal content gives equal trees.
+
+    Raises:
+        UnrecordableError: null, NaN, a number of 1e9 or more, a key that is no slug, text with a lone surrogate,
+            or nesting below 64 levels.
+
+    Example:
+        >>> canonical({"b": -0.0, "a": {"c": 1.00000049}, "d": {}})
+        {'b': 0, 'a': {'c': 1}}
+    """
+    return _canonical(value, ())
+
+
+def encode(tree: Any) -> bytes:
+    """Write a canonical tree as RFC 8785 bytes.
+
+    Args:
+        tree: what `canonical` returned.
+
+    Example:
+        >>> encode({"b": 0.000002, "a": [1, "x"]})
+        b'{"a":[1,"x"],"b":0.000002}'
+    """
+    return _encoder.encode(_spelt(tree))
+
+
+def _object(pairs: list[tuple[str, Any]]) -> Tree:
+    found: Tree = {}
+    for key, value in pairs:
+        if key in found:
+            raise UnrecordableError((key,), f"the key {key!r} stands twice in one object")
+        found[key] = value
+    return found
+
+
+def _constant(name: str) -> Any:
+    raise UnrecordableError((), f"{name} is not a number the book can hold")
+
+
+def _canonical(value: Any, path: tuple[str, ...]) -> Any:
+    if len(path) > MAX_DEPTH:
+        raise UnrecordableError(path[:4], f"nested deeper than {MAX_DEPTH} levels")
+    if isinstance(value, str):
+        return _text(value, path)
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, int | float):
+        return _number(value, path)
+    if isinstance(value, Mapping):
+        kept = ((_key(key, path), _canonical(item, (*path, str(key)))) for key, item in value.items())
+        return {key: item for key, item in kept if item != {}}
+    if isinstance(value, list | tuple):
+        return [_canonical(item, (*path, str(place))) for place, item in enumerate(value)]
+    what = "null" if value is None else f"a {type(value).__name__}"
+    raise UnrecordableError(path, f"{what} cannot be recorded; leave the field out, or write text or a number")
+
+
+def _key(key: Any, path: tuple[str, ...]) -> str:
+    if not isinstance(key, str) or not SLUG.fullmatch(key):
+        raise UnrecordableError(
+            (*path, str(key)[:60]), "a name is 1 to 48 of a-z, 0-9, _ and -, beginning with a letter or digit"
+        )
+    return key
+
+
+def _text(value: str, path: tuple[str, ...]) -> str:
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        raise UnrecordableError(path, "text holds half of a surrogate pair") from None
+    return value
+
+
+def _number(value: float, path: tuple[str, ...]) -> int | float:
+    if not (math.isfinite(value) and abs(value) < MAX_NUMBER):
+        raise UnrecordableError(path, f"{value!r:.40} is not a number below {MAX_NUMBER:g} in size")
+    rounded = round(value, DECIMALS)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _spelt(value: Any) -> Any:
+    """Spell out numbers below 1e-5: RFC 8785 writes 0.000002 where the encoder would write 2e-6."""
+    if isinstance(value, float) and abs(value) < 1e-5:
+        return msgspec.Raw(f"{value:.{DECIMALS}f}".encode())
+    if isinstance(value, dict):
+        return {key: _spelt(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_spelt(item) for item in value]
+    return value

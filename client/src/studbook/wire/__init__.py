@@ -1,0 +1,1 @@
+"""What travels between client and service: msgspec Structs, defined once, with units and bounds."""

@@ -1,0 +1,321 @@
+"""What the engine answers about a front end: one pose, curves, and what a change does.
+
+Signs: camber + top outboard; toe + in, each wheel; caster + top rearward; kingpin + top inboard; scrub + axis
+inboard of the patch; trail + axis ahead of the patch; travel + wheel up from its surveyed height.
+"""
+
+from typing import Annotated, Literal
+
+from msgspec import UNSET, Meta, field
+
+from studbook.wire.entries import Answer, Edit, LeafChange, Request, ShortId
+from studbook.wire.units import Opt, said, within
+
+Inches = Annotated[float, within("in")]
+Degrees = Annotated[float, within("deg")]
+DegreesPerInch = Annotated[
+    float, Meta(extra_json_schema={"unit": "deg_per_in", "unitName": "degree per inch of travel"})
+]
+InchesPerInch = Annotated[float, Meta(extra_json_schema={"unit": "in_per_in", "unitName": "inch per inch of travel"})]
+Ratio = Annotated[float, within("ratio")]
+Percent = Annotated[float, within("percent")]
+PoundsPerInch = Annotated[float, within("lb_per_in")]
+
+
+class Missing(Answer):
+    """A subject that could not be computed, and the fields it lacks."""
+
+    subject: str
+    fields: list[str]
+
+
+class FrontState(Answer):
+    """One front corner at one pose.
+
+    Attributes:
+        toe_in: toe over 26 in.
+        bump_steer_in_per_in: change of `toe_in` per in of travel.
+        swing_arm_in: patch to instant centre in front view; absent where the arms are parallel.
+        instant_centre_in: y, z in the plane of the wheel centre.
+        side_centre_in: x, z of the instant centre in side view.
+        line_at_centre_in: height at which the patch's n-line crosses y = 0.
+        motion_ratio: -d(spring length)/d(travel); others define the inverse.
+    """
+
+    travel_in: Inches
+    camber_deg: Degrees
+    toe_deg: Degrees
+    toe_in: Inches
+    caster_deg: Degrees
+    kingpin_deg: Degrees
+    scrub_in: Inches
+    trail_in: Inches
+    camber_gain_deg_per_in: DegreesPerInch
+    bump_steer_deg_per_in: DegreesPerInch
+    bump_steer_in_per_in: InchesPerInch
+    line_at_centre_in: Inches
+    patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
+    swing_arm_in: Opt[Inches] = UNSET
+    instant_centre_in: Opt[Annotated[list[float], said("y, z", unit="in")]] = UNSET
+    side_centre_in: Opt[Annotated[list[float], said("x, z", unit="in")]] = UNSET
+    motion_ratio: Opt[Ratio] = UNSET
+    shock_motion_ratio: Opt[Ratio] = UNSET
+    spring_length_in: Opt[Inches] = UNSET
+    wheel_rate_lb_per_in: Opt[PoundsPerInch] = UNSET
+    anti_dive_percent: Opt[Percent] = UNSET
+
+
+class TravelCurve(Answer):
+    """Columns over wheel travel; travels the linkage cannot reach are left out, and `limits` says why."""
+
+    travel_in: list[Inches]
+    camber_deg: list[Degrees]
+    toe_deg: list[Degrees]
+    caster_deg: list[Degrees]
+    scrub_in: list[Inches]
+    trail_in: list[Inches]
+    camber_gain_deg_per_in: list[DegreesPerInch]
+    bump_steer_deg_per_in: list[DegreesPerInch]
+
+
+class RollCentre(Answer):
+    """Kinematic roll centre: where the two n-lines meet, height above the line joining the patches.
+
+    Attributes:
+        determinant: difference of the two slopes; near 0 the lines are parallel and there is no centre.
+        none_because: why there is none.
+    """
+
+    determinant: float
+    y_in: Opt[Inches] = UNSET
+    height_in: Opt[Inches] = UNSET
+    none_because: Opt[str] = UNSET
+
+
+class ForceRollCentre(Answer):
+    """Force-based roll centre: n-line heights at `at_y_in` weighted by each patch's share of the side force."""
+
+    height_in: Inches
+    at_y_in: Inches
+    left_share_percent: Percent
+    shares_from: str
+
+
+class FrontAxle(Answer):
+    """Both front corners together at one pose."""
+
+    roll_centre: RollCentre
+    force_roll_centre: ForceRollCentre
+    left_line_at_centre_in: Inches
+    right_line_at_centre_in: Inches
+
+
+class HeaveCurve(Answer):
+    """Roll centre with both wheels moved alike from where they stand."""
+
+    heave_in: list[Inches]
+    y_in: list[Inches]
+    height_in: list[Inches]
+
+
+class SteerCurve(Answer):
+    """Columns over rack (or centre link) travel at ride height, + toward the left.
+
+    Attributes:
+        left_turn_deg, right_turn_deg: turn of each wheel from straight ahead, + to the left.
+        ackermann_deg: inner wheel's turn less the outer's, + toe-out in the turn.
+    """
+
+    rack_in: list[Inches]
+    left_turn_deg: list[Degrees]
+    right_turn_deg: list[Degrees]
+    left_camber_deg: list[Degrees]
+    right_camber_deg: list[Degrees]
+    ackermann_deg: list[Degrees]
+
+
+class TurnToe(Answer):
+    """Toe change at a given mean turn of the wheels."""
+
+    turn_deg: Degrees
+    toe_out_deg: Degrees
+    toe_out_in: Inches
+
+
+class Limit(Answer):
+    """How far a corner's linkage can travel before a member runs out."""
+
+    corner: str
+    direction: Literal["bump", "droop"]
+    travel_in: Inches
+    ran_out: str
+
+
+class Spread(Answer):
+    """How much an answer moves if one surveyed coordinate is 1/16 in off: the worst coordinate."""
+
+    outcome: str
+    plus_or_minus: float
+    unit: str
+    worst: str
+
+
+class AxisSpread(Answer):
+    """What an unmeasured stud axis leaves open: the range over 5 deg of lean to any side."""
+
+    corner: str
+    stud: str
+    outcome: str
+    least: float
+    most: float
+    unit: str
+
+
+class Implied(Answer):
+    """What a reading says was moved beyond what is recorded.
+
+    Attributes:
+        camber_move_in, caster_move_in: by the corner's adjuster, both pivots alike, and unlike (front less rear).
+        tie_rod_in: rod longer.
+        text: the same in words.
+    """
+
+    camber_move_in: Opt[Inches] = UNSET
+    caster_move_in: Opt[Inches] = UNSET
+    tie_rod_in: Opt[Inches] = UNSET
+    text: str = ""
+
+
+class SheetFit(Answer):
+    """The inner tie-rod end's height that best explains a measured bump sheet."""
+
+    tie_inner_up_in: Inches
+    residual_before_deg: Degrees
+    residual_after_deg: Degrees
+
+
+class FrontCornerAnswer(Answer):
+    """One front corner: how it stands, how it moves, how far to trust it."""
+
+    now: FrontState
+    curve: TravelCurve
+    spread: list[Spread] = []
+    axis_spread: list[AxisSpread] = []
+    limits: list[Limit] = []
+    implied: Opt[Implied] = UNSET
+    sheet_fit: Opt[SheetFit] = UNSET
+
+
+class FrontAnswer(Answer):
+    """The front end of one revision."""
+
+    engine: str
+    assumptions: list[str]
+    missing: list[Missing]
+    cautions: list[str]
+    lf: Opt[FrontCornerAnswer] = UNSET
+    rf: Opt[FrontCornerAnswer] = UNSET
+    axle: Opt[FrontAxle] = UNSET
+    heave: Opt[HeaveCurve] = UNSET
+    steer: Opt[SteerCurve] = UNSET
+    turn_toe: list[TurnToe] = []
+
+
+class Adjustment(Answer):
+    """One thing to move to put a setting right.
+
+    Attributes:
+        setting: camber, caster, toe, bump_steer or height.
+        by: what is moved; `where` names the place.
+        amount_in: exact; + adds (shim, spacer, rod length, perch down the thread).
+        turns, flats: of the tie rod, arm or perch, + longer or tighter.
+        pieces_in: nearest stack from the sizes at hand; `left_over_in` is what it misses by.
+        text: the same in words.
+    """
+
+    setting: Literal["camber", "caster", "toe", "bump_steer", "height"]
+    by: str
+    where: str
+    amount_in: Inches
+    text: str
+    turns: Opt[Annotated[float, within("turns")]] = UNSET
+    flats: Opt[Annotated[float, Meta(description="sixths of a turn")]] = UNSET
+    pieces_in: Opt[Annotated[list[float], said("sizes to add, or to take out when negative", unit="in")]] = UNSET
+    left_over_in: Opt[Inches] = UNSET
+
+
+class CornerEffect(Answer):
+    """What a change does at one front corner, always twice: as fitted, and after putting it right.
+
+    Attributes:
+        before: at its ride height.
+        springs_hold: as fitted, the spring keeps its length, so the wheel moves.
+        height_restored: as fitted, perch turned until the wheel is back at its height.
+        restored: camber, caster, toe and height put right; bump steer is what it is.
+        all_restored: bump steer put right too.
+        ball_moves: where each changed ball goes, in words.
+    """
+
+    before: FrontState
+    height_restored: FrontState
+    before_curve: TravelCurve
+    height_restored_curve: TravelCurve
+    adjustments: list[Adjustment]
+    ball_moves: list[str] = []
+    springs_hold: Opt[FrontState] = UNSET
+    restored: Opt[FrontState] = UNSET
+    all_restored: Opt[FrontState] = UNSET
+    restored_curve: Opt[TravelCurve] = UNSET
+    all_restored_curve: Opt[TravelCurve] = UNSET
+    axis_spread: list[AxisSpread] = []
+    limits: list[Limit] = []
+    implied_before: Opt[Implied] = UNSET
+    implied_after: Opt[Implied] = UNSET
+
+
+class AxleEffect(Answer):
+    """What a change does to the front axle's roll centres."""
+
+    before: FrontAxle
+    height_restored: FrontAxle
+    springs_hold: Opt[FrontAxle] = UNSET
+    restored: Opt[FrontAxle] = UNSET
+    all_restored: Opt[FrontAxle] = UNSET
+
+
+class Effects(Answer):
+    """What a change does. `headline` first: the sentences a crew chief needs."""
+
+    engine: str
+    headline: list[str]
+    changes: list[LeafChange]
+    assumptions: list[str]
+    missing: list[Missing]
+    cautions: list[str]
+    since: Opt[str] = UNSET
+    revision: Opt[str] = UNSET
+    lf: Opt[CornerEffect] = UNSET
+    rf: Opt[CornerEffect] = UNSET
+    axle: Opt[AxleEffect] = UNSET
+
+
+class Travels(Request):
+    """Which wheel travels a curve covers."""
+
+    low_in: Annotated[float, within("in", -8, 0)] = -3.0
+    high_in: Annotated[float, within("in", 0, 8)] = 4.0
+    step_in: Annotated[float, within("in", 0.05, 4)] = 0.25
+
+
+class WhatIf(Request):
+    """Edits to try on a revision; nothing is stored.
+
+    Attributes:
+        revision: the revision tried on.
+        edits: leaves to set or remove.
+    """
+
+    revision: ShortId
+    edits: Annotated[list[Edit], Meta(min_length=1, max_length=5000)]
+    travels: Travels = field(default_factory=Travels)
+    allow_unknown: bool = False

@@ -1,0 +1,96 @@
+"""The rear: a beam axle on rods, as surveyed and as fitted."""
+
+from typing import Annotated, Literal
+
+from msgspec import UNSET
+
+from studbook.wire.setup.common import Name, Part, Point
+from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
+from studbook.wire.setup.wheels import LoadedRadius, Tyre, Wheel
+from studbook.wire.units import Opt, said, within
+
+Carrier = Annotated[
+    Literal["axle", "birdcage_left", "birdcage_right"], said("the body that the rod's rear end is bolted to")
+]
+
+
+class SurveyedRod(Part):
+    """A locating rod's two ends at the survey."""
+
+    chassis_in: Opt[Point] = UNSET
+    carrier_in: Opt[Point] = UNSET
+    on: Opt[Carrier] = UNSET
+
+
+class Rod(Part):
+    """A locating rod as fitted: trailing link, lateral bar or torque link."""
+
+    chassis_hole: Opt[Name] = UNSET
+    carrier_hole: Opt[Name] = UNSET
+    chassis_in: Opt[Point] = UNSET
+    carrier_in: Opt[Point] = UNSET
+    on: Opt[Carrier] = UNSET
+    length_in: Opt[Annotated[float, within("in", 6, 60)]] = UNSET
+    angle_deg: Opt[Annotated[float, within("deg", -30, 40, "as read, + front end up")]] = UNSET
+    kind: Opt[
+        Annotated[
+            Literal["rigid", "pull", "lift_arm", "leaf", "truck_arm"],
+            said("a leaf or truck arm is kept in the book and not modelled"),
+        ]
+    ] = UNSET
+    spring_rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 200, 4000, "spring or rubber in the link")]] = UNSET
+    spring_preload_in: Opt[Annotated[float, within("in", 0, 3)]] = UNSET
+    chain_in: Opt[Annotated[float, within("in", 0, 12, "slack of its limit chain")]] = UNSET
+
+
+class SurveyedRearCorner(Part):
+    """One rear wheel at the survey."""
+
+    wheel_center_in: Opt[Point] = UNSET
+    loaded_radius_in: Opt[LoadedRadius] = UNSET
+    spring: Opt[Mounts] = UNSET
+    shock: Opt[Mounts] = UNSET
+
+
+class SurveyedRear(Part):
+    """The rear axle and its rods, by name, at the survey."""
+
+    lr: Opt[SurveyedRearCorner] = UNSET
+    rr: Opt[SurveyedRearCorner] = UNSET
+    rods: Opt[dict[str, SurveyedRod]] = UNSET
+
+
+class RearCorner(Part):
+    """One rear corner as fitted."""
+
+    spring: Opt[Spring] = UNSET
+    spring_base_in: Opt[Annotated[float, within("in", -40, 40, "y of the spring on the axle")]] = UNSET
+    bump_stop: Opt[BumpStop] = UNSET
+    droop_limit: Opt[DroopLimit] = UNSET
+    shock: Opt[Shock] = UNSET
+    wheel: Opt[Wheel] = UNSET
+    tyre: Opt[Tyre] = UNSET
+    lead_in: Opt[Annotated[float, within("in", -2, 3, "wheel ahead of square, + forward")]] = UNSET
+    birdcage_index_deg: Opt[Annotated[float, within("deg", -45, 45)]] = UNSET
+    unsprung_lb: Opt[Annotated[float, within("lb", 70, 220, "this side's half of the axle")]] = UNSET
+
+
+class RearAxle(Part):
+    """The axle itself."""
+
+    pinion_deg: Opt[Annotated[float, within("deg", -15, 15, "+ nose up, relative to the chassis")]] = UNSET
+    drive: Opt[Annotated[Literal["spool", "locker", "open", "limited_slip"], said("how the wheels are tied")]] = UNSET
+    camber_left_deg: Opt[Annotated[float, within("deg", -3, 3)]] = UNSET
+    camber_right_deg: Opt[Annotated[float, within("deg", -3, 3)]] = UNSET
+    toe_left_deg: Opt[Annotated[float, within("deg", -1.5, 1.5)]] = UNSET
+    toe_right_deg: Opt[Annotated[float, within("deg", -1.5, 1.5)]] = UNSET
+
+
+class Rear(Part):
+    """The rear as fitted."""
+
+    lr: Opt[RearCorner] = UNSET
+    rr: Opt[RearCorner] = UNSET
+    axle: Opt[RearAxle] = UNSET
+    rods: Opt[dict[str, Rod]] = UNSET
+    bar: Opt[Bar] = UNSET

@@ -1,0 +1,86 @@
+"""Units and bounds as msgspec metadata, so that each is written once: beside the field."""
+
+from typing import Final, TypeVar, Union
+
+import msgspec
+from msgspec import UnsetType
+
+T = TypeVar("T")
+
+Opt = Union[T, UnsetType]  # noqa: UP007 - a generic alias that type checkers accept
+"""A field that may be absent. Absent is not zero and not null."""
+
+UNITS: Final = {
+    "in": "inch",
+    "lb": "pound-force (or weight)",
+    "deg": "degree of angle",
+    "deg_f": "degree Fahrenheit",
+    "psi": "pound-force per square inch",
+    "in_lb": "inch pound-force",
+    "ft_lb": "foot pound-force",
+    "lb_per_in": "pound-force per inch",
+    "lb_per_gal": "pound per US gallon",
+    "in_per_turn": "inch per turn",
+    "in_per_s": "inch per second",
+    "gal": "US gallon",
+    "percent": "percent",
+    "ratio": "ratio",
+    "turns": "turns",
+    "rpm": "turns per minute",
+    "shore_a": "Shore A",
+    "s": "second",
+    "count": "count",
+}
+"""Unit symbol to its name. Lengths and forces convert by the exact factors of NIST SP 811 (1 in = 25.4 mm)."""
+
+
+def within(
+    unit: str,
+    low: float | None = None,
+    high: float | None = None,
+    about: str | None = None,
+    *,
+    usual: tuple[float, float] | None = None,
+) -> msgspec.Meta:
+    """Say a number's unit, the bounds outside which it is refused, and what it means.
+
+    Args:
+        unit: a symbol of `UNITS`.
+        low: least value accepted, in that unit.
+        high: greatest value accepted, in that unit.
+        about: one sentence for the schema and the field list.
+        usual: the range outside which a value is accepted but flagged (common practice, no source).
+
+    Raises:
+        KeyError: the unit is not one of `UNITS`.
+
+    Example:
+        >>> within("in", 1, 12).le
+        12
+    """
+    schema: dict[str, object] = {"unit": unit, "unitName": UNITS[unit]}
+    if usual is not None:
+        schema["usual"] = list(usual)
+    return msgspec.Meta(ge=low, le=high, description=about, extra_json_schema=schema)
+
+
+def said(about: str, *, unit: str | None = None, most: int | None = None) -> msgspec.Meta:
+    """Describe a field that is no single number: text, a choice, an array.
+
+    Example:
+        >>> said("who measured", most=200).max_length
+        200
+    """
+    schema: dict[str, object] | None = {"unit": unit, "unitName": UNITS[unit]} if unit else None
+    return msgspec.Meta(description=about, max_length=most, extra_json_schema=schema)
+
+
+def exactly(count: int, about: str, *, unit: str | None = None) -> msgspec.Meta:
+    """Describe an array of a set length, such as a direction of three components.
+
+    Example:
+        >>> exactly(3, "a direction").min_length
+        3
+    """
+    schema: dict[str, object] | None = {"unit": unit, "unitName": UNITS[unit]} if unit else None
+    return msgspec.Meta(description=about, min_length=count, max_length=count, extra_json_schema=schema)
