@@ -1,0 +1,213 @@
+"""The database of the tests: STUDBOOK_TEST_DATABASE, else a container, else the embedded PostgreSQL.
+
+The store's tests run on every PostgreSQL version found when it is the embedded one; all others on the first.
+"""
+
+import os
+import tempfile
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass
+from functools import cache
+from itertools import count
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import asyncpg
+import pytest
+
+from studbook_service.embedded import Binaries, Cluster
+from studbook_service.embedded.binaries import candidates
+from studbook_service.store import Book, Founded, found_team, migrate, open_book
+
+SERVING_ROLE = "studbook_serve"
+PASSWORD = "only-for-tests"  # noqa: S105 - of a role in a throw-away database
+TEMPLATE = "studbook_template"
+_numbers = count(1)
+
+
+@dataclass(frozen=True)
+class Server:
+    """A running PostgreSQL and how to spell its addresses."""
+
+    owner_dsn: Callable[[str], str]
+    serving_dsn: Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Source:
+    """A PostgreSQL the tests can have."""
+
+    name: str
+    running: Callable[[], AbstractContextManager[Server]]
+
+
+@dataclass(frozen=True)
+class Database:
+    """A migrated database."""
+
+    name: str
+    owner_dsn: str
+    serving_dsn: str
+
+
+def given(owner: str) -> Source:
+    """Use the server at an owner's address."""
+    parts = urlsplit(owner)
+    _, _, place = parts.netloc.rpartition("@")
+
+    @contextmanager
+    def running() -> Iterator[Server]:
+        yield Server(
+            owner_dsn=lambda name: parts._replace(path=f"/{name}").geturl(),
+            serving_dsn=lambda name: parts._replace(
+                netloc=f"{SERVING_ROLE}:{PASSWORD}@{place}", path=f"/{name}"
+            ).geturl(),
+        )
+
+    return Source(f"server at {place or 'a local socket'}", running)
+
+
+def contained() -> Source:
+    """Use a container."""
+
+    @contextmanager
+    def running() -> Iterator[Server]:
+        from testcontainers.postgres import PostgresContainer  # noqa: PLC0415 - slow, and only with an engine
+
+        with (
+            PostgresContainer("postgres:18", driver=None) as container,
+            given(container.get_connection_url()).running() as server,
+        ):
+            yield server
+
+    return Source("container postgres:18", running)
+
+
+def embedded(binaries: Binaries) -> Source:
+    """Use the embedded PostgreSQL, not waiting for the disk."""
+
+    @contextmanager
+    def running() -> Iterator[Server]:
+        with tempfile.TemporaryDirectory(prefix="studbook-tests-") as folder:
+            cluster = Cluster(Path(folder), binaries, durable=False)
+            cluster.start()
+            try:
+                yield Server(
+                    owner_dsn=lambda name: cluster.dsn("studbook_owner", name),
+                    serving_dsn=lambda name: cluster.dsn(SERVING_ROLE, name),
+                )
+            finally:
+                cluster.stop()
+
+    return Source(f"pg{binaries.major}", running)
+
+
+@cache
+def sources() -> list[Source]:
+    """List what there is, best first."""
+    owner = os.environ.get("STUDBOOK_TEST_DATABASE")
+    if owner:
+        return [given(owner)]
+    if engine_answers():
+        return [contained()]
+    found: dict[int, Binaries] = {}
+    for folder in candidates():
+        binaries = Binaries.at(folder)
+        found.setdefault(binaries.major, binaries)
+    return [embedded(binaries) for binaries in found.values()]
+
+
+def engine_answers() -> bool:
+    """Say whether a container engine answers; asking is slow where there is not even a socket."""
+    if "DOCKER_HOST" not in os.environ and not Path("/var/run/docker.sock").exists():
+        return False
+    import docker  # type: ignore[import-untyped]  # noqa: PLC0415 - ships no types; slow, and only with an engine
+    from docker.errors import DockerException  # type: ignore[import-untyped]  # noqa: PLC0415 - as above
+
+    try:
+        docker.from_env().ping()
+    except DockerException:
+        return False
+    return True
+
+
+def pytest_report_header() -> str:
+    """Say which database the tests run on."""
+    first, *others = (source.name for source in sources())
+    return f"database: {first}" + (f"; the store's tests also on {', '.join(others)}" if others else "")
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run the store's tests on every version."""
+    if "server" in metafunc.fixturenames and metafunc.definition.path.parent.name == "store":
+        names = [source.name for source in sources()]
+        metafunc.parametrize("server", sources(), ids=names, indirect=True, scope="session")
+
+
+@pytest.fixture(scope="session")
+def server(request: pytest.FixtureRequest) -> Iterator[Server]:
+    """A running PostgreSQL."""
+    source: Source = getattr(request, "param", sources()[0])
+    with source.running() as server:
+        yield server
+
+
+async def _command(dsn: str, *commands: str) -> None:
+    connection = await asyncpg.connect(dsn)
+    for command in commands:
+        await connection.execute(command)
+    await connection.close()
+
+
+@pytest.fixture(scope="session")
+async def template(server: Server) -> AsyncIterator[str]:
+    """A migrated database that others are cloned from; nothing stays connected to it."""
+    postgres = server.owner_dsn("postgres")
+    await _command(postgres, f"CREATE DATABASE {TEMPLATE}")
+    await migrate(server.owner_dsn(TEMPLATE), serving_role=SERVING_ROLE)
+    await _command(postgres, f"ALTER ROLE {SERVING_ROLE} PASSWORD '{PASSWORD}'")
+    yield TEMPLATE
+    await _command(postgres, f"DROP DATABASE {TEMPLATE}")
+
+
+async def _clone(server: Server, template: str) -> AsyncIterator[Database]:
+    name = f"studbook_test_{next(_numbers)}"
+    postgres = server.owner_dsn("postgres")
+    await _command(postgres, f"CREATE DATABASE {name} TEMPLATE {template}")
+    yield Database(name, server.owner_dsn(name), server.serving_dsn(name))
+    await _command(postgres, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+async def database(server: Server, template: str) -> AsyncIterator[Database]:
+    """A fresh migrated database of the test's own."""
+    async for database in _clone(server, template):
+        yield database
+
+
+@pytest.fixture(scope="session")
+async def shared_database(server: Server, template: str) -> AsyncIterator[Database]:
+    """One migrated database for tests that only need a team of their own in it."""
+    async for database in _clone(server, template):
+        yield database
+
+
+@pytest.fixture
+def owner_dsn(database: Database) -> str:
+    """The owner's address of the test's database."""
+    return database.owner_dsn
+
+
+@pytest.fixture
+async def book(database: Database) -> AsyncIterator[Book]:
+    """The books in the test's database, as the service sees them."""
+    book = await open_book(database.serving_dsn)
+    yield book
+    await book.close()
+
+
+@pytest.fixture
+async def team(database: Database) -> Founded:
+    """A team in the test's database."""
+    return await found_team(database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
