@@ -5,10 +5,10 @@ empty object. On that subset sorted compact JSON is RFC 8785 (JSON Canonicalizat
 """
 
 import json
-import math
 import re
+from collections import Counter
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, Final, NamedTuple, NoReturn
 
 import msgspec
 
@@ -50,14 +50,34 @@ def parse(data: bytes | str) -> Any:
         >>> parse(b'{"a": 1.0}')
         {'a': 1.0}
     """
+    bad: list[_Bad] = []
+
+    def mark(reason: str, *inside: str) -> _Bad:
+        bad.append(_Bad(reason, inside))
+        return bad[-1]
+
+    def group(pairs: list[tuple[str, Any]]) -> Any:
+        found = dict(pairs)
+        if len(found) == len(pairs):
+            return found
+        twice = next(key for key, times in Counter(key for key, _ in pairs).items() if times > 1)
+        return mark(f"the key {twice!r} stands twice in one object", twice)
+
+    def constant(name: str) -> Any:
+        return mark(f"{name} is not a number the book can hold")
+
     try:
-        return json.loads(data, object_pairs_hook=_object, parse_constant=_constant)
+        tree = json.loads(data, object_pairs_hook=group, parse_constant=constant)
+        if bad:
+            # The last one marked is in the tree: what is marked later than another stands beside or around it.
+            _refuse(bad[-1], tree)
     except UnrecordableError:
         raise
     except RecursionError:
         raise UnrecordableError((), f"nested deeper than {MAX_DEPTH} levels") from None
-    except (ValueError, UnicodeDecodeError) as error:
+    except ValueError as error:
         raise UnrecordableError((), f"not JSON: {error}") from None
+    return tree
 
 
 def canonical(value: Any) -> Any:
@@ -93,17 +113,26 @@ def encode(tree: Any) -> bytes:
     return _encoder.encode(_spelt(tree))
 
 
-def _object(pairs: list[tuple[str, Any]]) -> Tree:
-    found: Tree = {}
-    for key, value in pairs:
-        if key in found:
-            raise UnrecordableError((key,), f"the key {key!r} stands twice in one object")
-        found[key] = value
-    return found
+class _Bad(NamedTuple):
+    """Stands in a parsed tree for what cannot be held, until its place is known."""
+
+    reason: str
+    inside: tuple[str, ...]
 
 
-def _constant(name: str) -> Any:
-    raise UnrecordableError((), f"{name} is not a number the book can hold")
+def _refuse(bad: _Bad, tree: Any) -> NoReturn:
+    raise UnrecordableError((*(_path_to(bad, tree) or ()), *bad.inside), bad.reason)
+
+
+def _path_to(wanted: _Bad, tree: Any) -> tuple[str, ...] | None:
+    if tree is wanted:
+        return ()
+    items = tree.items() if isinstance(tree, dict) else enumerate(tree) if isinstance(tree, list) else ()
+    for step, below in items:
+        found = _path_to(wanted, below)
+        if found is not None:
+            return (str(step), *found)
+    return None
 
 
 def _canonical(value: Any, path: tuple[str, ...]) -> Any:
@@ -141,9 +170,9 @@ def _text(value: str, path: tuple[str, ...]) -> str:
 
 
 def _number(value: float, path: tuple[str, ...]) -> int | float:
-    if not (math.isfinite(value) and abs(value) < MAX_NUMBER):
-        raise UnrecordableError(path, f"{value!r:.40} is not a number below {MAX_NUMBER:g} in size")
     rounded = round(value, DECIMALS)
+    if not abs(rounded) < MAX_NUMBER:  # so written, NaN is refused too
+        raise UnrecordableError(path, f"{value!r:.40} is not a number below {MAX_NUMBER:g} in size")
     return int(rounded) if rounded == int(rounded) else rounded
 
 

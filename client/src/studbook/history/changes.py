@@ -68,13 +68,13 @@ def same(one: Any, other: Any) -> bool:
         >>> same(True, 1), same(1.0, 1)
         (False, True)
     """
-    if isinstance(one, bool) or isinstance(other, bool):
-        return one is other
-    if isinstance(one, list) and isinstance(other, list):
-        return len(one) == len(other) and all(same(a, b) for a, b in zip(one, other, strict=True))
-    if isinstance(one, dict) and isinstance(other, dict):
-        return one.keys() == other.keys() and all(same(one[key], other[key]) for key in one)
-    return bool(one == other)
+    if one != other:
+        return False
+    if isinstance(one, list):
+        return all(map(same, one, other))
+    if isinstance(one, dict):
+        return all(same(one[key], other[key]) for key in one)
+    return isinstance(one, bool) is isinstance(other, bool)
 
 
 def _copy(tree: Tree) -> Tree:

@@ -1,6 +1,6 @@
 """Leaves of a document: objects are containers, every other value (arrays included) is one leaf."""
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 from typing import Any
 
 from studbook.history.canonical import Tree
@@ -15,7 +15,22 @@ def leaves(tree: Tree) -> dict[Path, Any]:
         >>> leaves({"a": {"b": [1, 2]}, "c": "x"})
         {('a', 'b'): [1, 2], ('c',): 'x'}
     """
-    return dict(_walk(tree, ()))
+    found: dict[Path, Any] = {}
+    _collect(tree, (), found)
+    return found
+
+
+def grown(found: Mapping[Path, Any]) -> Tree:
+    """Put leaves together to a document; `grown(leaves(tree)) == tree`. No leaf may lie inside another.
+
+    Example:
+        >>> grown({("a", "b"): [1, 2], ("c",): "x"})
+        {'a': {'b': [1, 2]}, 'c': 'x'}
+    """
+    groups: dict[Path, Tree] = {(): {}}
+    for path, value in found.items():
+        _group(groups, path[:-1])[path[-1]] = value
+    return groups[()]
 
 
 def dotted(path: Path) -> str:
@@ -53,9 +68,15 @@ def at(tree: Tree, path: Path) -> Any:
     return here
 
 
-def _walk(tree: Tree, path: Path) -> Iterator[tuple[Path, Any]]:
+def _group(groups: dict[Path, Tree], path: Path) -> Tree:
+    if path not in groups:
+        groups[path] = _group(groups, path[:-1])[path[-1]] = {}
+    return groups[path]
+
+
+def _collect(tree: Tree, path: Path, found: dict[Path, Any]) -> None:
     for key, value in tree.items():
         if isinstance(value, dict):
-            yield from _walk(value, (*path, key))
+            _collect(value, (*path, key), found)
         else:
-            yield (*path, key), value
+            found[*path, key] = value

@@ -66,7 +66,7 @@ class FrontState(Answer):
 
 
 class TravelCurve(Answer):
-    """Columns over wheel travel; travels the linkage cannot reach are left out, and `limits` says why."""
+    """Columns over wheel travel from where it stands; what the linkage cannot reach is left out, `limits` says why."""
 
     travel_in: list[Inches]
     camber_deg: list[Degrees]
@@ -225,7 +225,7 @@ class Adjustment(Answer):
     """One thing to move to put a setting right.
 
     Attributes:
-        setting: camber, caster, toe, bump_steer or height.
+        setting: what it puts right; one pivot may serve camber and caster at once.
         by: what is moved; `where` names the place.
         amount_in: exact; + adds (shim, spacer, rod length, perch down the thread).
         turns, flats: of the tie rod, arm or perch, + longer or tighter.
@@ -233,7 +233,7 @@ class Adjustment(Answer):
         text: the same in words.
     """
 
-    setting: Literal["camber", "caster", "toe", "bump_steer", "height"]
+    setting: Literal["camber", "caster", "camber and caster", "toe", "bump_steer", "height"]
     by: str
     where: str
     amount_in: Inches

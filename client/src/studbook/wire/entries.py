@@ -14,6 +14,7 @@ ShortId = Annotated[
     str, Meta(pattern=r"^[0-9a-f]{6,64}$", description="a revision's id, or its first 6 or more digits")
 ]
 Note = Annotated[str, Meta(max_length=2000, description="why, in the crew's words")]
+When = Annotated[dt.datetime, Meta(tz=True, description="a timestamp with its offset, at most one day ahead")]
 Tree = dict[str, Any]
 
 
@@ -46,7 +47,7 @@ class NewCar(Request):
     name: Annotated[str, Meta(max_length=200)] = ""
     number: Annotated[str, Meta(max_length=12)] = ""
     note: Note = ""
-    at: Opt[dt.datetime] = UNSET
+    at: Opt[When] = UNSET
 
 
 class CarChange(Request):
@@ -73,7 +74,7 @@ class NewRevision(Request):
     edits: Opt[Annotated[list[Edit], Meta(max_length=5000)]] = UNSET
     document: Opt[Tree] = UNSET
     parents: Opt[Annotated[list[Id], Meta(min_length=1, max_length=16)]] = UNSET
-    at: Opt[dt.datetime] = UNSET
+    at: Opt[When] = UNSET
     carried_from: Opt[Id] = UNSET
     allow_unknown: bool = False
 
@@ -159,8 +160,53 @@ class Sheets(Answer):
     items: list[SheetHead]
 
 
+class ConflictSide(Answer):
+    """One tip's value of a field in conflict.
+
+    Attributes:
+        tip: id.
+        value: absent where that tip does not have the field.
+        set_by: the revision that last changed it on that side: who, when and why; absent where the side left it as it
+            was before the sides parted.
+    """
+
+    tip: str
+    value: Opt[Any] = UNSET
+    set_by: Opt[Revision] = UNSET
+
+
+class Conflict(Answer):
+    """A field that the sides changed in different ways; all under a name where one has a value and one has fields.
+
+    Attributes:
+        base: what it was before the sides parted; absent where it was not there.
+        base_unknown: the sides parted more than once, and what they had in common disagrees.
+        sides: one for each tip, sorted by its id.
+    """
+
+    path: str
+    sides: list[ConflictSide]
+    base: Opt[Any] = UNSET
+    base_unknown: bool = False
+    unit: Opt[str] = UNSET
+
+
+class Merge(Answer):
+    """What the tips of a split sheet make together; computed, not recorded.
+
+    Attributes:
+        bases: ids of the last revisions that all tips have in common; several where they crossed.
+        document: all on which the sides agree. Fields in conflict are left out: they wait for a choice.
+        conflicts: by path; none when the merge can be accepted as it is.
+    """
+
+    bases: list[str]
+    document: Tree
+    conflicts: list[Conflict]
+
+
 class Sheet(Answer):
-    """A sheet as it stands: its tips, and its document while there is one tip."""
+    """A sheet as it stands: its tips, and its document while there is one tip, else their merge."""
 
     car: str
     sheet: str
@@ -168,6 +214,7 @@ class Sheet(Answer):
     tag: str
     split: bool
     document: Opt[Tree] = UNSET
+    merge: Opt[Merge] = UNSET
 
 
 class History(Answer):

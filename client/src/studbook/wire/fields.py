@@ -153,6 +153,17 @@ def unusual(tree: Tree) -> list[Unusual]:
     return found
 
 
+def schema_of(hint: Any) -> dict[str, Any]:
+    """Give what an annotated type adds to the schema (unit, usual range), whether the field is optional or not.
+
+    Example:
+        >>> from studbook.wire.answers import Inches
+        >>> schema_of(Inches)["unit"]
+        'in'
+    """
+    return _schema(_metas(_present(hint)))
+
+
 def _is_group(path: Path) -> bool:
     return any(other[: len(path)] == path for other in catalogue())
 

@@ -18,6 +18,7 @@ TITLES: Final = {
     "not_acceptable": "This address cannot answer in that form",
     "not_found": "There is nothing by that name",
     "ambiguous": "More than one revision begins like that",
+    "conflicts": "The sides differ on some fields: choose a value for each",
     "precondition_missing": "Say what you have seen: send If-Match, or If-None-Match: * for a new one",
     "split": "The line is split: name the parents",
     "stale": "Someone pushed before you",
