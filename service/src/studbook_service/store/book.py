@@ -1,0 +1,243 @@
+"""A team's book: entries that never change, read and added."""
+
+from collections.abc import Sequence
+from typing import TypeVar
+from uuid import UUID
+
+import asyncpg
+
+from studbook_service.store.access import Access
+from studbook_service.store.entries import Appended, Entry, EntryHead, NewEntry, Pushed, TeamHead
+from studbook_service.store.errors import KeyReused, MissingParent, StaleTips, UnknownTeam, driver_errors
+from studbook_service.store.pool import open_pool
+from studbook_service.store.sql import QUERIES
+
+_HEAD = (
+    "id, seq, kind, line, parents, generation, content, note, author, author_name, at_ms, received_at, "
+    "carried_from, via"
+)
+_HEADS = {name: QUERIES[name].format(columns=_HEAD) for name in ("tips", "heads", "history")}
+_ENTRIES = {name: QUERIES[name].format(columns=f"{_HEAD}, body") for name in ("get", "tips", "heads", "ancestors")}
+
+# Above every generation and id: where a history read from its newest end begins.
+_NEWEST = (2**31 - 1, b"\xff" * 32)
+_FOUND_AT_MOST = 10
+
+E = TypeVar("E", bound=EntryHead)
+
+
+class Book:
+    """The books of all teams behind one pool; each call names its team and makes one round trip.
+
+    Every method raises StoreUnavailable when PostgreSQL does not answer.
+
+    Attributes:
+        pool: the connections.
+        access: tokens and members, over the same pool.
+
+    Example::
+
+        book = await open_book("postgresql:///studbook?host=/run/studbook")
+        await book.tips(team, "car/7/sheet/baseline")
+    """
+
+    def __init__(self, pool: asyncpg.Pool) -> None:
+        self.pool = pool
+        self.access = Access(pool)
+
+    async def close(self) -> None:
+        """Give the connections back."""
+        await self.pool.close()
+
+    async def push(
+        self,
+        team: UUID,
+        entry: NewEntry,
+        *,
+        expected: tuple[bytes, ...],
+        key: str | None = None,
+        fingerprint: bytes | None = None,
+    ) -> Pushed:
+        """Record one entry on the tips the caller saw, or say why not.
+
+        One writer per team at a time; of several on the same tips exactly one wins. A key used before is answered
+        first, with what it made then. Without a key, this very change by this author on the same parents counts as
+        a retry too.
+
+        Args:
+            team: whose book.
+            entry: what to record. Its parents are among `expected`: one advances that side of a split, all settle it.
+            expected: ids of every tip the line had, in any order; empty for a new line.
+            key: idempotency key, or None.
+            fingerprint: hash of the request the key stands for; needed with a key.
+
+        Returns:
+            The entry that now stands for this push.
+
+        Raises:
+            StaleTips: the line has other tips.
+            KeyReused: the key stands for another request.
+            MissingParent: a parent is not among the expected tips.
+            UnknownTeam: no such team.
+            ValueError: a key without a fingerprint, or no parents on a line that has tips.
+        """
+        if (key is None) is not (fingerprint is None):
+            raise ValueError("a key and the fingerprint of its request come together")
+        if expected and not entry.parents:
+            raise ValueError("an entry on a line that has tips names its parents")
+        for parent in entry.parents:
+            if parent not in expected:
+                raise MissingParent(parent)
+        with driver_errors():
+            row = await self.pool.fetchrow(QUERIES["push"], team, _composite(entry), sorted(expected), key, fingerprint)
+        match row["outcome"]:
+            case "stale":
+                raise StaleTips(tuple(row["tips"]))
+            case "key_reused":
+                raise KeyReused(f"key {key!r} was used for another request")
+            case outcome:
+                return Pushed(row["id"], row["seq"], row["generation"], replayed=outcome == "replayed")
+
+    async def append(self, team: UUID, entries: Sequence[NewEntry]) -> list[Appended]:
+        """Add ready entries whatever the tips, all or none; a split may arise.
+
+        Args:
+            team: whose book.
+            entries: parents before children; those the book holds already are passed over.
+
+        Returns:
+            What became of each, in the same order.
+
+        Raises:
+            MissingParent: a parent is not on the entry's line.
+            UnknownTeam: no such team.
+        """
+        with driver_errors():
+            rows = await self.pool.fetch(QUERIES["append"], team, [_composite(entry) for entry in entries])
+        return [Appended(*row) for row in rows]
+
+    async def get(self, team: UUID, id: bytes) -> Entry | None:  # noqa: A002 - the book's own word
+        """Read one entry by its full id; None when the team has no such entry."""
+        entries = await self._entries("get", team, id)
+        return entries[0] if entries else None
+
+    async def document(self, team: UUID, id: bytes) -> tuple[bytes, bytes] | None:  # noqa: A002 - as above
+        """Read an entry's content hash and body alone, the hottest read; None when the team has no such entry."""
+        with driver_errors():
+            content, body = await self.pool.fetchrow(QUERIES["document"], team, id)
+        return None if body is None else (content, body)
+
+    async def find(self, team: UUID, prefix_hex: str) -> list[bytes]:
+        """Resolve a short id.
+
+        Args:
+            team: whose book.
+            prefix_hex: 1 to 64 hexadecimal digits.
+
+        Returns:
+            The ids that begin so, sorted, at most 10.
+
+        Raises:
+            ValueError: not 1 to 64 hexadecimal digits.
+        """
+        if not 1 <= len(prefix_hex) <= 64:
+            raise ValueError(f"an id has 1 to 64 digits, not {len(prefix_hex)}")
+        first, last = (bytes.fromhex(prefix_hex.ljust(64, digit)) for digit in "0f")
+        with driver_errors():
+            rows = await self.pool.fetch(QUERIES["find"], team, first, last, _FOUND_AT_MOST)
+        return [row["id"] for row in rows]
+
+    async def tips(self, team: UUID, line: str) -> list[EntryHead]:
+        """Read a line's tips, sorted by id: none for no such line, several for a split."""
+        return await self._heads("tips", team, line)
+
+    async def tip_entries(self, team: UUID, line: str) -> list[Entry]:
+        """Read a line's tips with their bodies, sorted by id."""
+        return await self._entries("tips", team, line)
+
+    async def heads(self, team: UUID, line_prefix: str, kind: str) -> list[EntryHead]:
+        """Read the tips of every line of one kind under a prefix, such as `car/7/sheet/`; sorted by line, then id."""
+        return await self._heads("heads", team, line_prefix, kind)
+
+    async def head_entries(self, team: UUID, line_prefix: str, kind: str) -> list[Entry]:
+        """Read the tips of every line of one kind under a prefix, with their bodies."""
+        return await self._entries("heads", team, line_prefix, kind)
+
+    async def history(
+        self, team: UUID, line: str, *, before: tuple[int, bytes] | None = None, limit: int = 50
+    ) -> list[EntryHead]:
+        """Read a page of a line's history, newest first: by generation, then id, both descending.
+
+        Args:
+            team: whose book.
+            line: the line.
+            before: generation and id of the last entry of the page before; None for the first page.
+            limit: most entries to return.
+
+        Returns:
+            The page; shorter than `limit` only at the end.
+        """
+        return await self._heads("history", team, line, *(before or _NEWEST), limit)
+
+    async def ancestors(self, team: UUID, id: bytes, *, limit: int = 1000) -> list[Entry]:  # noqa: A002 - as above
+        """Read an entry, its first parent, that one's first parent, and so on back, at most `limit` of them."""
+        return await self._entries("ancestors", team, id, limit)
+
+    async def team_head(self, team: UUID) -> TeamHead:
+        """Read where the team's book stands.
+
+        Raises:
+            UnknownTeam: no such team.
+        """
+        with driver_errors():
+            row = await self.pool.fetchrow(QUERIES["team_head"], team)
+        if row is None:
+            raise UnknownTeam("no such team")
+        return TeamHead(*row)
+
+    async def _heads(self, query: str, *args: object) -> list[EntryHead]:
+        with driver_errors():
+            return [_read(EntryHead, row) for row in await self.pool.fetch(_HEADS[query], *args)]
+
+    async def _entries(self, query: str, *args: object) -> list[Entry]:
+        with driver_errors():
+            return [_read(Entry, row) for row in await self.pool.fetch(_ENTRIES[query], *args)]
+
+
+def _read(cls: type[E], row: asyncpg.Record) -> E:
+    """Make an entry of a row in the order of _HEAD; arrays arrive as lists."""
+    id_, seq, kind, line, parents, *rest = row
+    return cls(id_, seq, kind, line, tuple(parents), *rest)
+
+
+def _composite(entry: NewEntry) -> tuple[object, ...]:
+    """Spell an entry as the columns of the type studbook.new_entry."""
+    return (
+        entry.id,
+        entry.kind,
+        entry.line,
+        list(entry.parents),
+        entry.content,
+        entry.note,
+        entry.body,
+        entry.author,
+        entry.at_ms,
+        entry.from_,
+        entry.via,
+    )
+
+
+async def open_book(dsn: str, *, size: int = 10) -> Book:
+    """Open the books behind a serving role's address.
+
+    Args:
+        dsn: `postgresql://` address.
+        size: most connections to hold.
+
+    Returns:
+        The book; close it when done.
+
+    Raises:
+        StoreUnavailable: nothing answers there.
+    """
+    return Book(await open_pool(dsn, size=size))

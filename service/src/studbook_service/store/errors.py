@@ -1,0 +1,134 @@
+"""The store's errors, and the one place where the driver's become ours: by SQLSTATE and constraint name."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import asyncpg
+
+
+class StoreError(Exception):
+    """Something the store cannot do as asked."""
+
+
+class StoreUnavailable(StoreError):
+    """PostgreSQL does not answer us: down, starting, full, too slow, or no such place. A write may have been kept."""
+
+
+class UnknownTeam(StoreError):
+    """No such team."""
+
+
+class StaleTips(StoreError):
+    """The line moved on since the caller looked.
+
+    Attributes:
+        tips: ids of the tips it has now, sorted; empty when there is no such line.
+    """
+
+    def __init__(self, tips: tuple[bytes, ...]) -> None:
+        super().__init__(f"the line has other tips: {', '.join(tip.hex()[:8] for tip in tips) or 'none'}")
+        self.tips = tips
+
+
+class KeyReused(StoreError):
+    """The idempotency key was used before, for another request."""
+
+
+class MissingParent(StoreError):
+    """A parent is not where it must be: among the tips for a push, on the same line and of the same kind for an append.
+
+    Attributes:
+        id: the parent.
+    """
+
+    def __init__(self, id: bytes) -> None:  # noqa: A002 - the book's own word
+        super().__init__(f"no parent {id.hex()[:8]} to build on")
+        self.id = id
+
+
+class MemberExists(StoreError):
+    """The team has a member of this id."""
+
+
+class UnknownMember(StoreError):
+    """The team has no member of this id."""
+
+
+class SchemaError(StoreError):
+    """The database's tables are not the ones this program needs."""
+
+
+class SchemaBehind(SchemaError):
+    """The database lacks migrations this program knows."""
+
+
+class SchemaNewer(SchemaError):
+    """The database has migrations this program does not know."""
+
+
+class SchemaAltered(SchemaError):
+    """A migration was applied in another wording than the one this program holds."""
+
+
+class UnfitRole(SchemaError):
+    """The role may do more, or less, than a serving role must."""
+
+
+_UNAVAILABLE = {
+    "53300",  # too many connections
+    "57P01",  # shut down by the administrator
+    "57P02",  # shut down after a crash
+    "57P03",  # starting or stopping
+    "3D000",  # no such database
+}
+_UNAVAILABLE_CLASSES = {
+    "08",  # connection
+    "28",  # who are you
+}
+_BY_CONSTRAINT: dict[str, type[StoreError]] = {
+    "member_pkey": MemberExists,
+    "token_member": UnknownMember,
+}
+
+
+def translated(error: asyncpg.PostgresError) -> StoreError | None:
+    """Name a server error in our words.
+
+    Args:
+        error: what the driver raised.
+
+    Returns:
+        Our error, or None when it is none a caller can act on.
+    """
+    state = error.sqlstate or ""
+    if state == "SB001":
+        return UnknownTeam(str(error))
+    if state == "SB002":
+        return MissingParent(bytes.fromhex(error.detail))
+    if state in _UNAVAILABLE or state[:2] in _UNAVAILABLE_CLASSES:
+        return StoreUnavailable(str(error))
+    ours = _BY_CONSTRAINT.get(error.constraint_name or "")
+    return None if ours is None else ours(ours.__doc__)
+
+
+@contextmanager
+def driver_errors() -> Iterator[None]:
+    """Raise our errors in place of the driver's.
+
+    Example:
+        >>> with driver_errors():
+        ...     raise ConnectionRefusedError("nobody there")
+        Traceback (most recent call last):
+        studbook_service.store.errors.StoreUnavailable: nobody there
+    """
+    try:
+        yield
+    except asyncpg.DataError:
+        raise
+    except asyncpg.PostgresError as error:
+        ours = translated(error)
+        if ours is None:
+            raise
+        raise ours from error
+    except (asyncpg.InterfaceError, asyncpg.InternalClientError, OSError, TimeoutError) as error:
+        raise StoreUnavailable(str(error) or "PostgreSQL did not answer in time") from error

@@ -1,0 +1,96 @@
+-- Every statement the store sends, by name. {columns} is the head of an entry, with or without its body (see book.py).
+
+-- name: push
+SELECT outcome, id, seq, generation, tips FROM studbook.push($1, $2, $3, $4, $5)
+
+-- name: append
+SELECT id, seq, generation, added FROM studbook.append($1, $2)
+
+-- name: get
+SELECT {columns} FROM studbook.get($1, $2)
+
+-- name: document
+SELECT content, body FROM studbook.document($1, $2)
+
+-- name: tips
+SELECT {columns} FROM studbook.tips($1, $2)
+
+-- name: heads
+SELECT {columns} FROM studbook.heads($1, $2, $3)
+
+-- name: history
+SELECT {columns} FROM studbook.history($1, $2, $3, $4, $5)
+
+-- name: ancestors
+SELECT {columns} FROM studbook.ancestors($1, $2, $3)
+
+-- name: find
+SELECT id FROM studbook.find($1, $2, $3, $4) AS id
+
+-- name: team_head
+SELECT seq, chain, book FROM studbook.team_head($1)
+
+-- name: bearer
+SELECT team, member, role, name, expires FROM studbook.bearer($1)
+
+-- name: epoch
+SELECT epoch FROM studbook.access_epoch
+
+-- name: members
+SELECT id, name, role FROM studbook.members($1)
+
+-- name: add_member
+SELECT studbook.add_member($1, $2, $3, $4)
+
+-- name: add_token
+SELECT studbook.add_token($1, $2, $3, $4, $5, $6)
+
+-- name: revoke_token
+SELECT studbook.revoke_token($1, $2)
+
+-- name: found_team
+SELECT studbook.found_team($1, $2, $3, $4, $5, $6)
+
+-- name: any_team
+SELECT EXISTS (SELECT FROM studbook.directory)
+
+-- name: server_version
+SELECT current_setting('server_version_num')::integer
+
+-- name: lock_schema
+SELECT pg_advisory_lock(hashtextextended('studbook.migration', 0))
+
+-- name: create_ledger
+CREATE SCHEMA IF NOT EXISTS studbook;
+CREATE TABLE IF NOT EXISTS studbook.migration (
+    number     integer PRIMARY KEY,
+    name       text NOT NULL,
+    sha256     bytea NOT NULL,
+    applied_at timestamptz NOT NULL DEFAULT clock_timestamp()
+);
+
+-- name: has_ledger
+SELECT to_regclass('studbook.migration') IS NOT NULL
+
+-- name: ledger
+SELECT number, name, sha256 FROM studbook.migration ORDER BY number
+
+-- name: enter_migration
+INSERT INTO studbook.migration (number, name, sha256) VALUES ($1, $2, $3)
+
+-- name: database_exists
+SELECT EXISTS (SELECT FROM pg_database WHERE datname = $1)
+
+-- name: role_exists
+SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1)
+
+-- name: quoted
+SELECT quote_ident($1)
+
+-- name: own_role
+SELECT rolname AS name, rolsuper OR rolbypassrls AS bypasses FROM pg_roles WHERE rolname = current_user
+
+-- name: owned_table
+SELECT c.relname FROM pg_class c
+ WHERE c.relnamespace = to_regnamespace('studbook') AND c.relkind IN ('r', 'p') AND pg_has_role(c.relowner, 'MEMBER')
+ ORDER BY c.relname LIMIT 1

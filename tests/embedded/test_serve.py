@@ -1,0 +1,194 @@
+"""`studbook serve` as a process: started, stopped, killed, started again."""
+
+import asyncio
+import os
+import pty
+import signal
+import stat
+import subprocess
+import sys
+from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+from urllib.error import HTTPError
+from urllib.request import urlopen
+
+import asyncpg
+import pytest
+
+from studbook_service.store import Book, Founded, NewEntry, StoreUnavailable, found_team, open_book, secret_hash
+
+Start = Callable[..., Any]
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+
+def answers(url: str) -> bool:
+    """Whether anything speaks HTTP there, whatever it says."""
+    try:
+        with urlopen(f"{url}/livez", timeout=10) as answer:  # noqa: S310 - our own address
+            return bool(answer.status)
+    except HTTPError:
+        return True
+
+
+async def push_until_cut(book: Book, team: Founded, acknowledged: list[bytes], enough: asyncio.Event) -> None:
+    """Push one entry after another, noting each that was answered; say when there are 20."""
+    tips: tuple[bytes, ...] = tuple(acknowledged[-1:])
+    while True:
+        id_ = sha256(f"{len(acknowledged)}".encode()).digest()
+        entry = NewEntry(
+            id=id_, kind="car", line="car/7", parents=tips, content=id_, note=None, body=b"{}", author="chief", at_ms=0
+        )
+        acknowledged.append((await book.push(team.team, entry, expected=tips)).id)
+        tips = (id_,)
+        if len(acknowledged) == 20:
+            enough.set()
+
+
+async def kept(service: Any, team: Founded) -> set[bytes]:
+    """The ids in the book, read through a new connection."""
+    book = await open_book(service.dsn())
+    history = await book.history(team.team, "car/7", limit=100_000)
+    head = await book.team_head(team.team)
+    await book.close()
+    assert head.seq == len(history)
+    return {entry.id for entry in history}
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+async def test_a_signal_stops_both_cleanly(start: Start, user: tuple[str, ...], number: signal.Signals) -> None:
+    service = start(prefix=user).ready()
+    assert answers(service.url)
+    token = service.data / "first-token"
+    assert f"First token: in {token}" in service.said()
+    assert stat.S_IMODE(token.stat().st_mode) == 0o600
+    book = await open_book(service.dsn())
+    bearer = await book.access.bearer(secret_hash(token.read_text(encoding="ascii").strip()))
+    assert bearer is not None
+    assert bearer.role == "chief"
+    await book.close()
+    assert service.end(number) == 0
+    assert not (service.data / "postgres" / "postmaster.pid").exists()
+    again = start(prefix=user).ready()
+    assert answers(again.url)
+    assert again.end(number) == 0
+
+
+async def test_a_killed_service_loses_nothing_answered(start: Start, user: tuple[str, ...]) -> None:
+    service = start(prefix=user).ready()
+    team = await found_team(service.dsn("studbook_owner"), team_name="Crew", chief_name="Chris")
+    book = await open_book(service.dsn())
+    acknowledged: list[bytes] = []
+    enough = asyncio.Event()
+    pushing = asyncio.create_task(push_until_cut(book, team, acknowledged, enough))
+    await enough.wait()
+    assert service.end(signal.SIGKILL) == -signal.SIGKILL
+    os.kill(service.postmaster(), 0)  # PostgreSQL was left behind
+    again = start(prefix=user)
+    with pytest.raises(StoreUnavailable):
+        await pushing
+    await book.close()
+    await asyncio.to_thread(again.ready)
+    assert set(acknowledged) <= await kept(again, team)
+    assert answers(again.url)
+    assert again.end(signal.SIGTERM) == 0
+
+
+async def test_a_killed_postgresql_loses_nothing_answered_and_comes_back(start: Start) -> None:
+    service = start().ready()
+    team = await found_team(service.dsn("studbook_owner"), team_name="Crew", chief_name="Chris")
+    book = await open_book(service.dsn())
+    acknowledged: list[bytes] = []
+    enough = asyncio.Event()
+    pushing = asyncio.create_task(push_until_cut(book, team, acknowledged, enough))
+    await enough.wait()
+    killed = service.postmaster()
+    os.kill(killed, signal.SIGKILL)
+    with pytest.raises(StoreUnavailable):
+        await pushing
+    while True:  # the pool finds the new server by itself
+        try:
+            await book.team_head(team.team)
+            break
+        except StoreUnavailable:
+            assert service.process.poll() is None, service.said()
+            await asyncio.sleep(0.05)
+    await book.close()
+    assert service.postmaster() != killed
+    assert "PostgreSQL died; starting it again" in service.said()
+    assert set(acknowledged) <= await kept(service, team)
+    assert answers(service.url)
+    assert service.end(signal.SIGTERM) == 0
+
+
+def test_a_second_service_is_told_who_holds_the_data(start: Start, studbook: Run, port: int) -> None:
+    service = start().ready()
+    second = studbook("serve", "--data", str(service.data), "--host", "127.0.0.2", "--port", str(port))
+    assert (second.returncode, second.stderr.count("\n")) == (2, 1)
+    assert f"is held by process {service.process.pid} at {service.url}, started" in second.stderr
+    taken = studbook("serve", "--data", str(service.data.parent / "other"), "--port", str(port))
+    assert (taken.returncode, taken.stderr.count("\n")) == (2, 1)
+    assert "cannot listen on 127.0.0.1 port" in taken.stderr
+    assert service.end(signal.SIGTERM) == 0
+
+
+def test_a_terminal_sees_the_first_token_once(tmp_path: Path, port: int) -> None:
+    ours, theirs = pty.openpty()
+    command = [sys.executable, "-m", "studbook_service", "serve", "--port", str(port), "--data", str(tmp_path / "data")]
+    seen = ""
+    for run in range(2):
+        process = subprocess.Popen(command, stdout=theirs, stderr=theirs)
+        printed = b""
+        while b"answers at" not in printed or (run == 0 and b"sbk_" not in printed):
+            printed += os.read(ours, 4096)
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(60) == 0
+        seen += printed.decode()
+    os.close(theirs)
+    os.close(ours)
+    tokens = [word for word in seen.split() if word.startswith("sbk_")]
+    assert len(tokens) == 1
+    assert secret_hash(tokens[0])
+    assert not (tmp_path / "data" / "first-token").exists()
+
+
+async def test_a_database_of_ones_own(server: Any, start: Start, studbook: Run, tmp_path: Path, port: int) -> None:
+    admin = await asyncpg.connect(server.owner_dsn("postgres"))
+    await admin.execute("CREATE DATABASE studbook_own")
+    owner, serving = server.owner_dsn("studbook_own"), server.serving_dsn("studbook_own")
+
+    too_mighty = await asyncio.to_thread(studbook, "serve", "--port", str(port), "--database", owner)
+    assert (too_mighty.returncode, too_mighty.stderr.count("\n")) == (2, 1)
+    assert "superuser" in too_mighty.stderr
+
+    migrated = await asyncio.to_thread(studbook, "migrate", "--database", owner)
+    assert (migrated.returncode, migrated.stderr) == (0, "")
+    token = tmp_path / "first-token"
+    assert stat.S_IMODE(token.stat().st_mode) == 0o600
+    assert "0001_teams.sql" in migrated.stdout
+    assert str(token.name) in migrated.stdout
+    again = await asyncio.to_thread(studbook, "migrate", "--database", owner)
+    assert again.stdout == "Nothing to do: the tables are up to date\n"
+
+    service = await asyncio.to_thread(start("--database", serving).ready)
+    assert await asyncio.to_thread(answers, service.url)
+    assert await asyncio.to_thread(service.end, signal.SIGTERM) == 0
+    assert not service.data.exists()
+
+    await admin.execute("DROP DATABASE studbook_own WITH (FORCE)")
+    gone = await asyncio.to_thread(studbook, "serve", "--port", str(port), "--database", serving)
+    assert (gone.returncode, gone.stderr.count("\n")) == (2, 1)
+    await admin.close()
+
+
+async def test_a_schema_behind_is_not_served(server: Any, template: str, studbook: Run, port: int) -> None:
+    assert template  # so that the serving role is there
+    admin = await asyncpg.connect(server.owner_dsn("postgres"))
+    await admin.execute("CREATE DATABASE studbook_behind")
+    behind = server.serving_dsn("studbook_behind")
+    refused = await asyncio.to_thread(studbook, "serve", "--port", str(port), "--database", behind)
+    assert (refused.returncode, refused.stderr.count("\n")) == (2, 1)
+    assert "studbook migrate --database OWNER_DSN" in refused.stderr
+    await admin.execute("DROP DATABASE studbook_behind WITH (FORCE)")
+    await admin.close()
