@@ -1,0 +1,9 @@
+"""The engine: front-corner geometry as pure arithmetic over NumPy arrays.
+
+Nothing here reads, writes or knows a document. A point is an array whose first axis holds x, y, z; every axis after it
+is batch. A position that cannot close is NaN with a mask, never an exception. Symbols, signs and sources are in
+NOMENCLATURE.md beside this file.
+"""
+
+VERSION = "1"
+"""Changes whenever an answer would; kept with every answer and in its ETag."""

@@ -1,0 +1,344 @@
+"""A front corner as surveyed: double A-arm, tie rod, wheel and spring."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal, Self
+
+import numpy as np
+import numpy.typing as npt
+
+from studbook_service.engine.changes import PIVOTS, Moves
+from studbook_service.engine.mechanism import Mechanism, mechanism, remake
+from studbook_service.engine.vectors import Array, dot, lift, numbers, unit
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Sequence
+
+BODIES = ("lower_arm", "upper_arm", "upright")
+"""What can carry the moving end of a spring or shock; `Mount.body` is an index into it."""
+
+Body = Literal["lower_arm", "upper_arm", "upright"]
+
+COINCIDENT_IN = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class Mount:
+    """The two ends of a spring or shock at the survey.
+
+    Attributes:
+        chassis: the end on the chassis, in, (3, *batch); NaN when there is no spring.
+        moving: the end on the moving body, survey coordinates, in, (3, *batch).
+        body: which body carries it, an index into `BODIES`, (*batch).
+
+    >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="upright").body.item()
+    2
+    """
+
+    chassis: Array = field(default_factory=lambda: np.full(3, np.nan))
+    moving: Array = field(default_factory=lambda: np.full(3, np.nan))
+    body: Array = field(default_factory=lambda: np.zeros((), np.int64))
+
+
+def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount:
+    """A `Mount` from two points.
+
+    Args:
+        chassis: end on the chassis, in, (3, *batch).
+        moving: end on the moving body at the survey, in, (3, *batch).
+        body: "lower_arm", "upper_arm" or "upright".
+
+    Raises:
+        ValueError: the body has no such name, a point is not finite, or the ends coincide.
+
+    >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="lower_arm").chassis.tolist()
+    [0.0, 17.0, 23.0]
+    """
+    if body not in BODIES:
+        raise ValueError(f"body must be one of {', '.join(BODIES)}, not {body!r}")
+    ends = _point("chassis", chassis), _point("moving", moving)
+    _apart("chassis", "moving", *ends)
+    return Mount(*ends, np.array(BODIES.index(body)))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Corner:
+    """A corner: what was surveyed, and what has been moved since.
+
+    Points are survey coordinates in inches, (3, *batch), x forward, y left, z up. The arms, the upright and the tie rod
+    are rigid; the chassis holds the five inner points and the spring's upper end. Made by `corner_from_survey`.
+
+    Attributes:
+        side: +1 left, −1 right, (*batch).
+        spin: outboard unit vector of the wheel's axis at the survey.
+        loaded_radius_in: from wheel centre to the ground along the wheel's plane, (*batch).
+        upper_stud_axis: unit vector from seat to ball, in the upright. So is `lower_stud_axis`.
+        upper_housing_axis: unit vector along which the ball moves in the arm. So is `lower_housing_axis`.
+        outer_axis: unit vector of the bolt at the tie rod's outer end.
+        spring: the spring's mounts.
+        moves: changes made since the survey.
+    """
+
+    side: Array
+    upper_front: Array
+    upper_rear: Array
+    upper_ball: Array
+    lower_front: Array
+    lower_rear: Array
+    lower_ball: Array
+    tie_inner: Array
+    tie_outer: Array
+    wheel_center: Array
+    spin: Array
+    loaded_radius_in: Array
+    upper_stud_axis: Array
+    lower_stud_axis: Array
+    upper_housing_axis: Array
+    lower_housing_axis: Array
+    outer_axis: Array
+    spring: Mount = field(default_factory=Mount)
+    moves: Moves = field(default_factory=Moves)
+
+    @cached_property
+    def mechanism(self) -> Mechanism:
+        """The corner in the form the solver uses, built once."""
+        return mechanism(self)
+
+    @cached_property
+    def rank(self) -> int:
+        """How many batch axes the corner has, its moves included."""
+        vectors = [getattr(self, name).ndim - 1 for name in VECTORS]
+        moves = [getattr(self.moves, name).ndim - (name in PIVOTS) for name in self.moves.made]
+        return int(max(*vectors, *moves, *(getattr(self, name).ndim for name in SCALARS)))
+
+    @property
+    def radius_in(self) -> Array:
+        """The tyre's loaded radius now, in, (*batch)."""
+        return self.loaded_radius_in + self.moves.loaded_radius_in
+
+    def remade(self, touched: Collection[str], **changed: Any) -> Self:
+        """The corner with some fields changed that matter only through the moves named in `touched`.
+
+        What those moves do not touch of the mechanism is kept, not built again.
+        """
+        other = replace(self, **changed)
+        vars(other)["mechanism"] = remake(self.mechanism, other, touched)  # where the cached property looks
+        return other
+
+    def expand(self, axes: int) -> Self:
+        """The corner with `axes` length-1 batch axes appended, to be met by travels.
+
+        >>> from studbook_service.engine.examples import CORNER
+        >>> stack([CORNER, CORNER]).expand(1).upper_ball.shape
+        (3, 2, 1)
+        """
+        return self.each(lambda array, _: array.reshape(array.shape + (1,) * axes))
+
+    def each(self, change: Callable[[Array, int], Array]) -> Self:
+        """The corner with every array changed; the second argument is the array's number of component axes."""
+        return replace(
+            self,
+            **{name: change(getattr(self, name), 1) for name in VECTORS},
+            **{name: change(getattr(self, name), 0) for name in SCALARS},
+            spring=Mount(change(self.spring.chassis, 1), change(self.spring.moving, 1), change(self.spring.body, 0)),
+            moves=Moves(**{name: change(getattr(self.moves, name), int(name in PIVOTS)) for name in self.moves.made}),
+        )
+
+
+SCALARS = ("side", "loaded_radius_in")
+VECTORS = tuple(each.name for each in fields(Corner) if each.name not in {*SCALARS, "spring", "moves"})
+"""Corner's (3, *batch) fields: nine surveyed points, then six directions."""
+
+
+def corner_from_survey(
+    *,
+    side: npt.ArrayLike,
+    upper_front: npt.ArrayLike,
+    upper_rear: npt.ArrayLike,
+    upper_ball: npt.ArrayLike,
+    lower_front: npt.ArrayLike,
+    lower_rear: npt.ArrayLike,
+    lower_ball: npt.ArrayLike,
+    tie_inner: npt.ArrayLike,
+    tie_outer: npt.ArrayLike,
+    wheel_center: npt.ArrayLike,
+    camber_deg: npt.ArrayLike,
+    toe_deg: npt.ArrayLike,
+    loaded_radius_in: npt.ArrayLike,
+    upper_stud_axis: npt.ArrayLike | None = None,
+    lower_stud_axis: npt.ArrayLike | None = None,
+    upper_ball_is: Literal["outside", "inside"] = "outside",
+    lower_ball_is: Literal["outside", "inside"] = "outside",
+    upper_housing_axis: npt.ArrayLike | None = None,
+    lower_housing_axis: npt.ArrayLike | None = None,
+    outer_axis: npt.ArrayLike = (0.0, 0.0, 1.0),
+    spring: Mount | None = None,
+) -> Corner:
+    """A corner from the points and readings of a survey.
+
+    Args:
+        side: +1 left, −1 right, (*batch).
+        upper_front: upper arm's front inner pivot, in, (3, *batch); x forward, y left, z up.
+        upper_rear: its rear inner pivot.
+        upper_ball: centre of the upper ball.
+        lower_front: lower arm's front inner pivot.
+        lower_rear: its rear inner pivot.
+        lower_ball: centre of the lower ball.
+        tie_inner: inner end of the tie rod.
+        tie_outer: outer end of the tie rod.
+        wheel_center: centre of the wheel.
+        camber_deg: angle of the wheel's plane from vertical, + top outboard.
+        toe_deg: + front of the wheel toward the centreline.
+        loaded_radius_in: from wheel centre to ground in the wheel's plane.
+        upper_stud_axis: measured direction from seat to ball, any length; by default the line lower_ball → upper_ball.
+        lower_stud_axis: the same below; by default the line upper_ball → lower_ball.
+        upper_ball_is: "outside" when the arm lies beyond the boss, "inside" when between the bosses; turns the default
+            stud axis round, and is not used when the axis is given.
+        lower_ball_is: the same below.
+        upper_housing_axis: direction in which the ball moves in the arm; by default the stud's axis.
+        lower_housing_axis: the same below.
+        outer_axis: axis of the bolt at the tie rod's outer end.
+        spring: the spring's mounts, or none.
+
+    Returns:
+        The corner, with no moves. Spin axis n = (sin δ cos γ, s cos δ cos γ, −sin γ), s the side, γ camber, δ toe.
+
+    Raises:
+        ValueError: naming the argument that is malformed: not (3, *batch), not finite, two points in one place, a ball
+            on its arm's inner axis, a tie rod's outer end on the steer axis, a side other than ±1.
+
+    Source: sense of the axes ISO 8855; spin axis from the definitions of camber and toe.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> round(float(CORNER.spin[2]), 6)
+    0.069756
+    """
+    points = {
+        "upper_front": upper_front, "upper_rear": upper_rear, "upper_ball": upper_ball,
+        "lower_front": lower_front, "lower_rear": lower_rear, "lower_ball": lower_ball,
+        "tie_inner": tie_inner, "tie_outer": tie_outer, "wheel_center": wheel_center,
+    }  # fmt: skip
+    at: dict[str, Any] = {name: _point(name, value) for name, value in points.items()}
+    for first, second in _RIGID:
+        _apart(first, second, at[first], at[second])
+    for arm in ("upper", "lower"):
+        _off_line(f"{arm}_ball", at[f"{arm}_ball"], at[f"{arm}_front"], at[f"{arm}_rear"])
+    _off_line("tie_outer", at["tie_outer"], at["lower_ball"], at["upper_ball"])
+    which = _finite("side", side)
+    if not np.all(np.abs(which) == 1):
+        raise ValueError("side must be +1 (left) or −1 (right)")
+    radius = _finite("loaded_radius_in", loaded_radius_in)
+    if not np.all(radius > 0):
+        raise ValueError("loaded_radius_in must be above 0")
+    camber, toe = np.radians(_finite("camber_deg", camber_deg)), np.radians(_finite("toe_deg", toe_deg))
+    spin = np.stack(
+        np.broadcast_arrays(np.sin(toe) * np.cos(camber), which * np.cos(toe) * np.cos(camber), -np.sin(camber))
+    )
+    rank = max(at["lower_ball"].ndim, at["upper_ball"].ndim) - 1
+    upward = unit(lift(at["upper_ball"], rank) - lift(at["lower_ball"], rank))
+    upper_axis = _axis("upper_stud_axis", upper_stud_axis, _outward(upper_ball_is) * upward)
+    lower_axis = _axis("lower_stud_axis", lower_stud_axis, -_outward(lower_ball_is) * upward)
+    return Corner(
+        side=which,
+        **at,
+        spin=spin,
+        loaded_radius_in=radius,
+        upper_stud_axis=upper_axis,
+        lower_stud_axis=lower_axis,
+        upper_housing_axis=_axis("upper_housing_axis", upper_housing_axis, upper_axis),
+        lower_housing_axis=_axis("lower_housing_axis", lower_housing_axis, lower_axis),
+        outer_axis=_axis("outer_axis", outer_axis, None),
+        spring=spring or Mount(),
+    )
+
+
+def stack(corners: Sequence[Corner]) -> Corner:
+    """Several corners as one, along a new first batch axis (left and right, or before and after).
+
+    Args:
+        corners: of one batch shape, or shapes that broadcast.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> stack([CORNER, CORNER, CORNER]).side.shape
+    (3,)
+    """
+    rank = max(corner.rank for corner in corners)
+
+    def join(arrays: list[Array], components: int) -> Array:
+        lifted = [
+            lift(array, rank) if components else array.reshape((1,) * (rank - array.ndim) + array.shape)
+            for array in arrays
+        ]
+        alike = all(array.shape == lifted[0].shape for array in lifted)
+        return np.stack(lifted if alike else np.broadcast_arrays(*lifted), axis=components)
+
+    first = corners[0]
+    made = {name for corner in corners for name in corner.moves.made}
+    return replace(
+        first,
+        **{name: join([getattr(corner, name) for corner in corners], 1) for name in VECTORS},
+        **{name: join([getattr(corner, name) for corner in corners], 0) for name in SCALARS},
+        spring=Mount(
+            join([corner.spring.chassis for corner in corners], 1),
+            join([corner.spring.moving for corner in corners], 1),
+            join([corner.spring.body for corner in corners], 0),
+        ),
+        moves=Moves(
+            **{name: join([getattr(corner.moves, name) for corner in corners], int(name in PIVOTS)) for name in made}
+        ),
+    )
+
+
+_RIGID = (
+    ("upper_front", "upper_rear"),
+    ("lower_front", "lower_rear"),
+    ("upper_ball", "lower_ball"),
+    ("tie_inner", "tie_outer"),
+)
+
+
+def _finite(name: str, value: npt.ArrayLike) -> Array:
+    array = numbers(value)
+    if not np.all(np.isfinite(array)):
+        raise ValueError(f"{name} must be finite")
+    return array
+
+
+def _point(name: str, value: npt.ArrayLike) -> Array:
+    array = _finite(name, value)
+    if array.shape[:1] != (3,):
+        raise ValueError(f"{name} must have shape (3, *batch), not {array.shape}")
+    return array
+
+
+def _axis(name: str, value: npt.ArrayLike | None, default: Array | None) -> Array:
+    if value is None and default is not None:
+        return default
+    array = _point(name, value if value is not None else (0.0, 0.0, 0.0))
+    if not np.all(dot(array, array) > 0):
+        raise ValueError(f"{name} must have a length")
+    return unit(array)
+
+
+def _outward(ball_is: str) -> float:
+    if ball_is not in {"outside", "inside"}:
+        raise ValueError(f"ball_is must be 'outside' or 'inside', not {ball_is!r}")
+    return 1.0 if ball_is == "outside" else -1.0
+
+
+def _apart(first_name: str, second_name: str, first: Array, second: Array) -> None:
+    rank = max(first.ndim, second.ndim) - 1
+    gap = lift(first, rank) - lift(second, rank)
+    if not np.all(dot(gap, gap) > COINCIDENT_IN**2):
+        raise ValueError(f"{first_name} and {second_name} are in one place")
+
+
+def _off_line(name: str, point: Array, start: Array, end: Array) -> None:
+    rank = max(point.ndim, start.ndim, end.ndim) - 1
+    along = unit(lift(end, rank) - lift(start, rank))
+    arm = lift(point, rank) - lift(start, rank)
+    off = arm - dot(arm, along) * along
+    if not np.all(dot(off, off) > COINCIDENT_IN**2):
+        raise ValueError(f"{name} lies on the axis it should turn about")

@@ -1,0 +1,45 @@
+"""The engine against an independent solver on random corners."""
+
+import numpy as np
+
+from golden.independent_solvers import UPRIGHT, Distances, Joints, longer_studs, random_points
+from studbook_service.engine.changes import Moves, apply
+from studbook_service.engine.corner import corner_from_survey
+from studbook_service.engine.linkage import Pose, reach, solve_travel
+from studbook_service.engine.steering import rack
+
+STUDS = (0.0, 0.1, 0.5, 1.0)  # extra lengths that can be bought: common practice, no source
+RACKS = (0.0, 2.5, -2.5)
+INSIDE = 0.98  # of the linkage's own reach, where it is shorter than the travels
+
+
+def worst(
+    solver: type[Distances | Joints], *, corners: int, travels: tuple[float, ...], racks: tuple[float, ...] = RACKS
+) -> tuple[int, float, float]:
+    """How many positions were compared, and the largest difference in inches and degrees.
+
+    Left and right, each length of stud above and below, to the travels given or to the linkage's limit.
+    """
+    rng = np.random.default_rng(20)
+    compared, worst_in, worst_deg = 0, 0.0, 0.0
+    for number in range(corners):
+        survey = random_points(rng, side=1 if number % 2 else -1)
+        extra = STUDS[number % len(STUDS)]
+        upper, lower = (extra, 0.0) if number // 4 % 2 else (0.0, extra)
+        corner = apply(corner_from_survey(**survey), Moves(upper_stud_in=upper, lower_stud_in=lower))
+        for shift in racks:
+            ends = reach(corner, steer_in=rack(shift_in=shift))
+            reached = np.clip(travels, INSIDE * float(ends.lowest_in), INSIDE * float(ends.highest_in))
+            pose = solve_travel(corner, travel_in=reached, steer_in=rack(shift_in=shift))
+            assert pose.closed.all()
+            other = solver(survey, longer_studs(survey, upper, lower))
+            other.solve(0.0, 0.5 * shift)
+            for index, travel in enumerate(reached):
+                apart, turned = _difference(pose, index, *other.solve(float(travel), shift))
+                worst_in, worst_deg, compared = max(worst_in, apart), max(worst_deg, turned), compared + 1
+    return compared, worst_in, worst_deg
+
+
+def _difference(pose: Pose, index: int, points: dict[str, np.ndarray], spin: np.ndarray) -> tuple[float, float]:
+    apart = max(float(np.linalg.norm(getattr(pose, name)[:, index] - points[name])) for name in UPRIGHT)
+    return apart, float(np.degrees(np.linalg.norm(np.cross(pose.spin[:, index], spin))))
