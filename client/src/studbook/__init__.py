@@ -1,1 +1,90 @@
 """Studbook: the client, the wire types and the command."""
+
+import importlib
+from typing import TYPE_CHECKING, Any, Final
+
+from studbook.core.errors import (
+    AmbiguousError,
+    BadDocumentError,
+    BadReferenceError,
+    BadRequestError,
+    BusyError,
+    CannotCloseError,
+    ConflictsError,
+    ConnectionFailedError,
+    DeadlineError,
+    ExistsError,
+    FieldsMissingError,
+    InternalError,
+    KeyReusedError,
+    MediaTypeError,
+    MethodNotAllowedError,
+    NotAcceptableError,
+    NotAllowedError,
+    NotFoundError,
+    PreconditionMissingError,
+    RefusedError,
+    SplitError,
+    StaleError,
+    StudbookError,
+    TokenNeededError,
+    TokenRefusedError,
+    TooLargeError,
+    UnavailableError,
+    UnchangedError,
+    UnreadableAnswerError,
+)
+
+if TYPE_CHECKING:
+    from studbook.asynchronous import AsyncStudbook
+    from studbook.blocking import Studbook
+    from studbook.core.pulled import Pulled
+
+__all__ = [
+    "AmbiguousError",
+    "AsyncStudbook",
+    "BadDocumentError",
+    "BadReferenceError",
+    "BadRequestError",
+    "BusyError",
+    "CannotCloseError",
+    "ConflictsError",
+    "ConnectionFailedError",
+    "DeadlineError",
+    "ExistsError",
+    "FieldsMissingError",
+    "InternalError",
+    "KeyReusedError",
+    "MediaTypeError",
+    "MethodNotAllowedError",
+    "NotAcceptableError",
+    "NotAllowedError",
+    "NotFoundError",
+    "PreconditionMissingError",
+    "Pulled",
+    "RefusedError",
+    "SplitError",
+    "StaleError",
+    "Studbook",
+    "StudbookError",
+    "TokenNeededError",
+    "TokenRefusedError",
+    "TooLargeError",
+    "UnavailableError",
+    "UnchangedError",
+    "UnreadableAnswerError",
+]
+
+_LATER: Final = {
+    "AsyncStudbook": "studbook.asynchronous",
+    "Pulled": "studbook.core.pulled",
+    "Studbook": "studbook.blocking",
+}
+"""Imported when asked for: the wire's Structs and asyncio cost more than all the rest."""
+
+
+def __getattr__(name: str) -> Any:
+    """Import one of the names that come later."""
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(_LATER[name]), name)

@@ -1,0 +1,123 @@
+"""Changes as people type them: `rf.upper_stud.length_in+=0.5`, `notes=tacky`, `--remove measured.run`."""
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any, Final
+
+from msgspec import UNSET
+
+from studbook.cli.endings import CommandFailedError
+from studbook.cli.printing import leaf
+from studbook.formats.cells import NotThisError, from_cell
+from studbook.history.canonical import Tree, canonical
+from studbook.history.changes import Change
+from studbook.history.leaves import Path, at, dotted, leaves, steps
+from studbook.wire.fields import ANY, catalogue, field, nearest, unit_of
+
+_FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<value>.*)", re.DOTALL)
+
+
+def read_changes(words: Iterable[str], *, remove: Sequence[str], document: Tree, allow_unknown: bool) -> list[Change]:
+    """Read the changes of a command line.
+
+    A path may be its last few steps where just one field ends so. Fields of the survey are named in full: they say
+    how the car stood when its points were measured, and a change of setup never changes them.
+
+    Args:
+        words: `path=value`, `path+=amount`, `path-=amount`.
+        remove: paths to take away.
+        document: what they are made on.
+        allow_unknown: take a path that is not known as it stands.
+
+    Raises:
+        CommandFailedError: with every word that cannot be read.
+
+    Example:
+        >>> read_changes(["cg.height_in=17.5"], remove=[], document={}, allow_unknown=False)[0].path
+        ('setup', 'cg', 'height_in')
+    """
+    found: dict[Path, Change] = {}
+    wrong = []
+    for word, reading in [*((word, _assigned) for word in words), *((path, _removed) for path in remove)]:
+        try:
+            change = reading(word, document, allow_unknown)
+        except NotThisError as error:
+            wrong.append(f"{word}: {error}")
+            continue
+        if change.path in found:
+            wrong.append(f"{word}: {dotted(change.path)} is given twice")
+        found[change.path] = change
+    if wrong:
+        raise CommandFailedError("\n".join(wrong))
+    return list(found.values())
+
+
+def describe(change: Change) -> str:
+    """Say a change with its full path.
+
+    Example:
+        >>> describe(Change(("setup", "cg", "height_in"), 17, 17.5))
+        'setup.cg.height_in: 17 -> 17.5 in'
+    """
+    unit = unit_of(change.path)
+    return f"{dotted(change.path)}: {leaf(change.before)} -> {leaf(change.after)}" + (f" {unit}" if unit else "")
+
+
+def _assigned(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa: FBT001 - one of two readings called alike
+    form = _FORM.fullmatch(word)
+    if form is None:
+        raise NotThisError("write path=value, path+=amount or path-=amount")
+    path = _whole(steps(form["path"]), document, allow_unknown=allow_unknown)
+    before = at(document, path)
+    value = from_cell(form["value"], field(path), path)
+    if form["how"] != "=":
+        value = _moved(before, value if form["how"] == "+=" else -_number(value), path)
+    return Change(path, UNSET if before is None else before, canonical(value))
+
+
+def _removed(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa: FBT001, ARG001 - as above
+    path = _whole(steps(word), document, allow_unknown=True)
+    before = at(document, path)
+    if before is None or isinstance(before, dict):
+        raise NotThisError(f"there is no field {dotted(path)} to remove")
+    return Change(path, before)
+
+
+def _moved(before: Any, amount: Any, path: Path) -> float:
+    if before is None:
+        raise NotThisError(f"{dotted(path)} has no value to add to; give it one with =")
+    return _number(before) + _number(amount)
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise NotThisError("only a number can be added to")
+    return value
+
+
+def _whole(tail: Path, document: Tree, *, allow_unknown: bool) -> Path:
+    """Find the one path that ends so."""
+    own = [path for path in leaves(document) if path[0] != "survey"]
+    if field(tail) or at(document, tail) is not None:
+        return tail
+    known = (_filled(pattern, tail) for pattern in catalogue() if pattern[0] != "survey")
+    ends = {path for path in [*known, *own] if path and path[-len(tail) :] == tail}
+    if len(ends) == 1:
+        return ends.pop()
+    if ends:
+        raise NotThisError(f"could be {', '.join(sorted(dotted(path) for path in ends)[:6])}: give more of the path")
+    if allow_unknown:
+        return tail
+    near = nearest(tail)
+    raise NotThisError("no such field" + (f"; the nearest known is {near}" if near else ""))
+
+
+def _filled(pattern: Path, tail: Path) -> Path | None:
+    """Put the tail's own names into a pattern; the group that holds the name must be in the tail too."""
+    start = len(pattern) - len(tail)
+    if ANY not in pattern:
+        return pattern
+    if start < 0 or ANY in pattern[: start + 1]:
+        return None
+    filled = (*pattern[:start], *tail)
+    return filled if all(wanted in (ANY, got) for wanted, got in zip(pattern, filled, strict=True)) else None

@@ -1,0 +1,70 @@
+"""What a file was pulled from, kept beside it in `.FILE.studbook`.
+
+A push needs to know which revision the file began as: only what differs from that one is sent, and the service can
+tell whether someone pushed since. It stands beside the file and not in it, so that the file holds the setup alone in
+all three forms, and any program may rewrite it.
+"""
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from studbook.cli.endings import CommandFailedError
+
+
+class Bookmark(msgspec.Struct, frozen=True):
+    """Where a file comes from.
+
+    Attributes:
+        sheet: `CAR/SHEET`.
+        revision: full id.
+        sha256: of the file as it was written, to tell whether it has been changed since.
+    """
+
+    sheet: str
+    revision: str
+    sha256: str
+
+
+def beside(file: Path) -> Path:
+    """Name the bookmark of a file.
+
+    Example:
+        >>> beside(Path("setups/7.toml")).as_posix()
+        'setups/.7.toml.studbook'
+    """
+    return file.with_name(f".{file.name}.studbook")
+
+
+def keep(file: Path, *, sheet: str, revision: str) -> None:
+    """Remember which revision a file, as it is now, holds."""
+    mark = Bookmark(sheet, revision, _digest(file))
+    beside(file).write_bytes(msgspec.json.format(msgspec.json.encode(mark), indent=2) + b"\n")
+
+
+def recall(file: Path) -> Bookmark | None:
+    """Tell which revision a file began as, or None for a file that was not pulled.
+
+    Raises:
+        CommandFailedError: the bookmark was damaged.
+    """
+    if not beside(file).exists():
+        return None
+    try:
+        return msgspec.json.decode(beside(file).read_bytes(), type=Bookmark)
+    except msgspec.DecodeError as error:
+        raise CommandFailedError(f"{beside(file)} is damaged ({error}): pull again to another file") from None
+
+
+def changed(file: Path) -> bool:
+    """Tell whether a file holds what a pull would not bring back."""
+    if not file.exists():
+        return False
+    mark: Any = recall(file)
+    return mark is None or mark.sha256 != _digest(file)
+
+
+def _digest(file: Path) -> str:
+    return hashlib.sha256(file.read_bytes()).hexdigest()

@@ -1,0 +1,42 @@
+"""`studbook diff A B`."""
+
+from collections.abc import Sequence
+from typing import Any, TypeGuard
+
+from studbook.cli.environment import open_book
+from studbook.cli.options import Json, Ref
+from studbook.cli.printing import leaf, print_json, short, table
+from studbook.wire.entries import LeafChange
+
+
+def diff(since: Ref, revision: Ref, /, *, json: Json = False) -> None:
+    """List what differs from one revision to another, of any cars."""
+    with open_book() as book:
+        found = book.diff(since, revision)
+    if json:
+        print_json(found)
+        return
+    if not found.changes:
+        print("Nothing differs.")
+        return
+    print(*changes(found.changes), sep="\n")
+
+
+def changes(found: Sequence[LeafChange]) -> list[str]:
+    """Lay changed leaves out: path, before, after, unit, and by how much where both are numbers."""
+    rows = [
+        (each.path, short(leaf(each.before), 20), short(leaf(each.after), 20), each.unit or "", _by(each))
+        for each in found
+    ]
+    return table(("field", "before", "after", "unit", "by"), rows, right=frozenset({1, 2, 4}))
+
+
+def _by(change: LeafChange) -> str:
+    before, after = change.before, change.after
+    if _is_number(before) and _is_number(after):
+        return f"{round(after - before, 6):+g}"
+    return ""
+
+
+def _is_number(value: Any) -> TypeGuard[float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)

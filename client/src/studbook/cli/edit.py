@@ -1,0 +1,67 @@
+"""`studbook edit CAR/SHEET`."""
+
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+from studbook.cli import bookmark
+from studbook.cli.assignments import describe, read_changes
+from studbook.cli.endings import STALE, CommandFailedError, tell
+from studbook.cli.environment import editor, open_book
+from studbook.cli.options import AllowUnknown, Json, Note, Remove, SheetRef
+from studbook.cli.pull import put
+from studbook.cli.push import push, report, stale
+from studbook.core.errors import StaleError, StudbookError
+from studbook.core.pulled import Pulled
+from studbook.history.changes import apply
+
+
+def edit(
+    sheet: SheetRef,
+    /,
+    *changes: str,
+    remove: Remove = None,
+    note: Note = "",
+    allow_unknown: AllowUnknown = False,
+    json: Json = False,
+) -> None:
+    """Record a few changes: path=value, path+=amount, path-=amount; none opens the setup in your editor.
+
+    A path may be shortened to its last steps where one field alone ends so: rf.upper_stud.length_in+=0.5
+    """
+    with open_book() as book:
+        pulled = book.pull(sheet)
+        if not changes and not remove:
+            _in_editor(pulled, note=note, allow_unknown=allow_unknown, json=json)
+            return
+        document = pulled.document()
+        wanted = read_changes(changes, remove=remove or [], document=document, allow_unknown=allow_unknown)
+        try:
+            pushed = book.push(pulled, apply(wanted, document), note=note, allow_unknown=allow_unknown)
+        except StaleError as error:
+            raise CommandFailedError(stale(book, error, "nothing was recorded"), code=STALE) from None
+    if not json:
+        print(*(describe(change) for change in wanted), sep="\n")
+    report(pushed, json=json)
+
+
+def _in_editor(pulled: Pulled, *, note: str, allow_unknown: bool, json: bool) -> None:
+    """Let the user change the setup as TOML; the text is kept until it is recorded."""
+    words = editor()
+    folder = Path(tempfile.mkdtemp(prefix="studbook-"))
+    file = folder / f"{pulled.car}-{pulled.sheet}.toml"
+    put(pulled, file, "toml", force=False)
+    try:
+        subprocess.run([*words, str(file)], check=True)  # noqa: S603 - the user's own editor
+    except (OSError, subprocess.CalledProcessError) as error:
+        raise CommandFailedError(f"the editor failed: {error}") from None
+    if bookmark.changed(file):
+        try:
+            push(file, note=note, allow_unknown=allow_unknown, json=json)
+        except (CommandFailedError, StudbookError):
+            tell(f"your text is kept: mend it, then studbook push {file} -m NOTE")
+            raise
+    else:
+        print("Nothing was changed.")
+    shutil.rmtree(folder)

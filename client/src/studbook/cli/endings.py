@@ -1,0 +1,106 @@
+"""How a command ends: its exit code, and what is wrong in a line for each field, on standard error."""
+
+import os
+import sys
+from typing import Final
+
+from studbook.core.errors import (
+    BadReferenceError,
+    ConnectionFailedError,
+    DeadlineError,
+    RefusedError,
+    SplitError,
+    StaleError,
+    StudbookError,
+    UnavailableError,
+    UnchangedError,
+    UnreadableAnswerError,
+)
+from studbook.formats import FormatError
+from studbook.history.canonical import UnrecordableError
+
+FINE, REFUSED, USAGE, STALE, OUT_OF_REACH, INTERRUPTED = 0, 1, 2, 3, 4, 130
+
+EXIT_CODES: Final = """Exit codes:
+  0  fine
+  1  refused: a bad document, not found, not allowed, no such answer
+  2  the command line, a file's name or a setting is wrong
+  3  someone pushed before you, or the sheet is split: pull again
+  4  the service or its database cannot be reached
+  130  interrupted
+Environment:
+  STUDBOOK_URL       the service; http://127.0.0.1:8710 unless set
+  STUDBOOK_TOKEN     your token
+  VISUAL or EDITOR   for `studbook edit`
+  NO_COLOR           no bold letters"""
+
+_CODES: Final[tuple[tuple[type[Exception], int], ...]] = (
+    (UnchangedError, FINE),
+    (StaleError, STALE),
+    (SplitError, STALE),
+    (BadReferenceError, USAGE),
+    (ConnectionFailedError, OUT_OF_REACH),
+    (DeadlineError, OUT_OF_REACH),
+    (UnavailableError, OUT_OF_REACH),
+    (UnreadableAnswerError, OUT_OF_REACH),
+    (StudbookError, REFUSED),
+    (UnrecordableError, REFUSED),
+    (FormatError, REFUSED),
+    (OSError, USAGE),
+)
+
+
+class CommandFailedError(Exception):
+    """A command cannot go on; its text is what the user is told.
+
+    Args:
+        text: one line for each thing that is wrong.
+        code: the exit code.
+    """
+
+    def __init__(self, text: str, *, code: int = USAGE) -> None:
+        super().__init__(text)
+        self.code = code
+
+
+def ending(error: BaseException) -> int:
+    """Tell the user what went wrong and give the exit code; an error that nobody foresaw is raised again.
+
+    Example:
+        >>> ending(CommandFailedError("no such file", code=2))
+        2
+    """
+    if isinstance(error, KeyboardInterrupt):
+        return INTERRUPTED
+    if isinstance(error, BrokenPipeError):
+        # Whoever read our output has gone; nothing more may be written when the interpreter flushes it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    if isinstance(error, CommandFailedError):
+        tell(str(error))
+        return error.code
+    code = next((code for kind, code in _CODES if isinstance(error, kind)), None)
+    if code is None:
+        raise error
+    tell("\n".join(told(error)))
+    return code
+
+
+def told(error: BaseException) -> list[str]:
+    """Say an error in lines: one, or one for each bad field.
+
+    Example:
+        >>> told(ValueError("no"))
+        ['no']
+    """
+    if isinstance(error, RefusedError) and len(error.faults) > 1:
+        what = f"{error.problem.detail or error.problem.title} [request {error.request_id}]"
+        return [what, *(f"  {fault.detail}" for fault in error.faults)]
+    if isinstance(error, OSError) and error.filename:
+        return [f"{error.filename}: {error.strerror}"]
+    return [str(error)]
+
+
+def tell(text: str) -> None:
+    """Write to standard error, headed by the program's name."""
+    print(f"studbook: {text}", file=sys.stderr)

@@ -1,0 +1,39 @@
+"""`studbook history CAR/SHEET`."""
+
+import itertools
+from typing import Annotated
+
+import msgspec
+from cyclopts import Parameter
+
+from studbook.cli.environment import open_book
+from studbook.cli.options import Json, SheetRef
+from studbook.cli.printing import print_json, short, table, when
+from studbook.wire.entries import Revision
+
+
+def history(
+    sheet: SheetRef,
+    /,
+    *,
+    limit: Annotated[int, Parameter(name=["-n", "--limit"], help="How many at most; 0 for all.")] = 20,
+    json: Json = False,
+) -> None:
+    """List a sheet's revisions, newest first."""
+    with open_book() as book:
+        found = list(itertools.islice(book.history(sheet, page=min(limit or 200, 200)), limit or None))
+    if json:
+        print_json({"items": found})
+        return
+    print(*table(("revision", "when", "who", "note"), [_row(revision) for revision in found]), sep="\n")
+    if limit and len(found) == limit:
+        print(f"(the last {limit}; -n 0 for all)")
+
+
+def _row(revision: Revision) -> tuple[str, ...]:
+    note = revision.note
+    if revision.carried_from is not msgspec.UNSET:
+        note = f"[from {revision.carried_from[:12]}] {note}"
+    if len(revision.parents) > 1:
+        note = f"[settles {len(revision.parents)} sides] {note}"
+    return revision.id[:12], when(revision.at), revision.author.name or revision.author.id, short(note, 200)

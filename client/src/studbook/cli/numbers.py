@@ -1,0 +1,59 @@
+"""Numbers as they are said at the car: signs only where they mean something, fractions of an inch, left and right."""
+
+from fractions import Fraction
+
+from msgspec import UnsetType
+
+
+def fixed(value: float | UnsetType, digits: int) -> str:
+    """Write a number with so many decimals, never a negative zero; a dash where there is none.
+
+    Example:
+        >>> fixed(-0.0004, 2), fixed(-4.5, 2)
+        ('0.00', '-4.50')
+    """
+    if isinstance(value, UnsetType):
+        return "-"
+    return f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def toe(toe_in: float | UnsetType) -> str:
+    """Write toe with in or out for its sign.
+
+    Example:
+        >>> toe(-0.19), toe(0.003)
+        ('0.19 out', '0.00')
+    """
+    if isinstance(toe_in, UnsetType):
+        return "-"
+    return f"{abs(toe_in):.2f}{_way(toe_in)}" if round(abs(toe_in), 2) else "0.00"
+
+
+def toe_fraction(toe_in: float | UnsetType) -> str:
+    """Write toe as the tape reads it, to the nearest 1/32 in.
+
+    Example:
+        >>> toe_fraction(-0.19), toe_fraction(1.27), toe_fraction(0.003)
+        ('3/16 out', '1 9/32 in', '0')
+    """
+    if isinstance(toe_in, UnsetType):
+        return "-"
+    whole, part = divmod(Fraction(round(abs(toe_in) * 32), 32), 1)
+    spoken = " ".join(str(each) for each in (whole, part) if each)
+    return f"{spoken}{_way(toe_in)}" if spoken else "0"
+
+
+def sideways(y_in: float | UnsetType) -> str:
+    """Write a place across the car by its side of the chassis's datum line.
+
+    Example:
+        >>> sideways(-7.2), sideways(0.01)
+        ('7.2 right', '0.0')
+    """
+    if isinstance(y_in, UnsetType):
+        return "-"
+    return f"{abs(y_in):.1f} {'left' if y_in > 0 else 'right'}" if round(abs(y_in), 1) else "0.0"
+
+
+def _way(toe_in: float) -> str:
+    return " in" if toe_in > 0 else " out"

@@ -1,0 +1,16 @@
+"""Options that several commands share."""
+
+from typing import Annotated
+
+from cyclopts import Parameter
+
+Json = Annotated[bool, Parameter(name="--json", negative="", help="Print the service's answer as JSON.")]
+Note = Annotated[str, Parameter(name=["-m", "--note"], help="Why: the note kept with the revision.")]
+AllowUnknown = Annotated[
+    bool, Parameter(negative="", help="Accept new fields that the schema does not know (watch for slips of the pen).")
+]
+Ref = Annotated[str, Parameter(help="CAR/SHEET, CAR/SHEET~1 for one step back, or 6 or more digits of an id.")]
+SheetRef = Annotated[str, Parameter(help="CAR/SHEET, such as 7/baseline.")]
+Remove = Annotated[
+    list[str] | None, Parameter(name="--remove", negative="", help="A field to take away; may be repeated.")
+]

@@ -1,0 +1,89 @@
+"""How answers are laid out: tables, wrapped sentences, JSON. Plain text, at most 98 columns."""
+
+import datetime as dt
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Any, Final
+
+import msgspec
+
+from studbook.history.canonical import encode
+
+WIDTH: Final = 98
+
+
+def print_json(answer: Any) -> None:
+    """Print a wire answer for a program."""
+    print(msgspec.json.format(msgspec.json.encode(answer), indent=2).decode())
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]], *, right: frozenset[int] = frozenset()) -> list[str]:
+    """Lay rows out in columns two blanks apart; a line that would grow too long is cut.
+
+    Args:
+        header: names of the columns, each of one or two lines.
+        rows: cells, as many as there are names.
+        right: numbers of the columns that are set to the right.
+
+    Example:
+        >>> table(["car", "lb"], [["7", "590"]], right=frozenset({1}))
+        ['car   lb', '7    590']
+    """
+    names = [name.split("\n") for name in header]
+    deep = max(len(name) for name in names)
+    heads = [[""] * (deep - len(name)) + name for name in names]
+    cells = [*([name[line] for name in heads] for line in range(deep)), *(list(row) for row in rows)]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(header))]
+    lines = [
+        "  ".join(
+            cell.rjust(width) if column in right else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in cells
+    ]
+    return [short(line, WIDTH) for line in lines]
+
+
+def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[str]:
+    """Break a sentence into lines.
+
+    Example:
+        >>> wrapped("a caution", indent="  ", first="- ")
+        ['- a caution']
+    """
+    return textwrap.wrap(text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent)
+
+
+def points(heading: str, sentences: Sequence[str]) -> list[str]:
+    """List sentences under a heading, or give nothing where there are none."""
+    if not sentences:
+        return []
+    return ["", heading, *(line for each in sentences for line in wrapped(each, indent="    ", first="  - "))]
+
+
+def short(text: str, width: int) -> str:
+    """Cut a text that is too long, and show that it was cut.
+
+    Example:
+        >>> short("right-front upper stud", 14)
+        'right-front...'
+    """
+    text = " ".join(text.split()) if "\n" in text else text
+    return text if len(text) <= width else text[: width - 3] + "..."
+
+
+def leaf(value: Any) -> str:
+    """Show a leaf's value as JSON has it, text without its quotes; nothing where there is none.
+
+    Example:
+        >>> leaf([1, 2.5]), leaf("tacky"), leaf(msgspec.UNSET)
+        ('[1,2.5]', 'tacky', '-')
+    """
+    if value is msgspec.UNSET:
+        return "-"
+    return value if isinstance(value, str) else encode(value).decode()
+
+
+def when(at: dt.datetime) -> str:
+    """Show a time by the clock of this place, to the minute."""
+    return at.astimezone().strftime("%Y-%m-%d %H:%M")

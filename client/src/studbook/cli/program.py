@@ -1,0 +1,80 @@
+"""The command line: which commands there are, and who else brings some."""
+
+import importlib.metadata
+import sys
+from collections.abc import Sequence
+from typing import Final
+
+from cyclopts import App, CycloptsError
+
+from studbook.cli.endings import EXIT_CODES, USAGE, CommandFailedError, tell
+
+COMMANDS: Final = {
+    "cars": "List the cars.",
+    "car": "Enter a car, or change its name or number.",
+    "sheets": "List a car's sheets.",
+    "pull": "Bring a setup into a file.",
+    "push": "Record what you changed in a file.",
+    "edit": "Record a few changes, or open the setup in your editor.",
+    "carry": "Record an older or another setup again: a revert, or a carry-over.",
+    "history": "List a sheet's revisions, newest first.",
+    "diff": "List what differs between two revisions.",
+    "effects": "Tell what a revision's change does to the front end.",
+    "what-if": "Tell what a change would do; nothing is recorded.",
+    "front": "Tell how a revision's front end stands and moves.",
+}
+OF_THE_SERVICE: Final = ("serve", "migrate", "demo")
+GROUP: Final = "studbook.commands"
+
+
+def run(words: Sequence[str]) -> int:
+    """Run the command that the words name.
+
+    Returns:
+        Exit code.
+
+    Raises:
+        CommandFailedError: the command belongs to a distribution that is not installed.
+    """
+    app = _app()
+    if not words or words[0] not in COMMANDS:
+        _join(app)
+    if words and words[0] in OF_THE_SERVICE and words[0] not in set(app):
+        raise CommandFailedError(
+            f'`studbook {words[0]}` comes with the service: pip install "studbook-service[embedded]"'
+        )
+    try:
+        result = app(list(words), exit_on_error=False, print_error=False, result_action="return_value")
+    except CycloptsError as error:
+        tell(f"{' '.join(str(error).split())} (see: studbook --help)")
+        return USAGE
+    except SystemExit as done:
+        return done.code if isinstance(done.code, int) else int(done.code is not None)
+    sys.stdout.flush()
+    return result if isinstance(result, int) else 0
+
+
+def _app() -> App:
+    app = App(
+        name="studbook",
+        help="The book of each car's setups: what it was, what changed, what the change does.",
+        help_epilogue=EXIT_CODES,
+        help_format="plaintext",
+        version=lambda: importlib.metadata.version("studbook"),
+        suppress_keyboard_interrupt=False,
+    )
+    for name, help_text in COMMANDS.items():
+        module = name.replace("-", "_")
+        app.command(f"studbook.cli.{module}:{module}", name=name, help=help_text)
+    return app
+
+
+def _join(app: App) -> None:
+    """Let other distributions add their commands."""
+    for entry in importlib.metadata.entry_points(group=GROUP):
+        try:
+            register = entry.load()
+        except ImportError as error:
+            tell(f"the commands of {entry.value} cannot be loaded: {error}")
+            continue
+        register(app)

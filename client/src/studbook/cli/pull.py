@@ -1,0 +1,75 @@
+"""`studbook pull REF`."""
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from studbook.cli import bookmark
+from studbook.cli.endings import CommandFailedError
+from studbook.cli.environment import open_book
+from studbook.cli.options import Json, Ref
+from studbook.cli.printing import print_json
+from studbook.core.pulled import Pulled
+from studbook.formats import Form, FormatError, form_of, write
+
+
+def pull(
+    ref: Ref,
+    /,
+    *,
+    output: Annotated[
+        str | None,
+        Parameter(
+            name=["-o", "--output"],
+            allow_leading_hyphen=True,
+            help="The file; - for standard output; CAR-SHEET.toml if not given.",
+        ),
+    ] = None,
+    form: Annotated[Form | None, Parameter(help="By the file's ending, else toml.")] = None,
+    force: Annotated[bool, Parameter(negative="", help="Write over a file that holds changes not pushed.")] = False,
+    json: Json = False,
+) -> None:
+    """Bring a setup into a file, and remember beside it which revision it is."""
+    with open_book() as book:
+        pulled = book.pull(ref)
+    if json:
+        print_json(
+            {
+                "car": pulled.car,
+                "sheet": pulled.sheet,
+                "tag": pulled.tag,
+                "revision": pulled.revision,
+                "document": pulled.document(),
+            }
+        )
+    elif output == "-":
+        print(write(pulled.document(), form or "toml"), end="")
+    else:
+        file = Path(output or f"{pulled.car}-{pulled.sheet}.{form or 'toml'}")
+        put(pulled, file, form or form_by(file), force=force)
+        print(f"{file}: {pulled.car}/{pulled.sheet} at {pulled.revision.id[:12]}")
+
+
+def form_by(file: Path) -> Form:
+    """Tell a file's form by its ending.
+
+    Raises:
+        CommandFailedError: the ending is none of the three.
+    """
+    try:
+        return form_of(file.name)
+    except FormatError as error:
+        raise CommandFailedError(f"{error}; or say --form") from None
+
+
+def put(pulled: Pulled, file: Path, form: Form, *, force: bool) -> None:
+    """Write what was pulled to a file and set its bookmark.
+
+    Raises:
+        CommandFailedError: the file holds changes that were not pushed.
+    """
+    if not force and bookmark.changed(file):
+        raise CommandFailedError(f"{file} holds changes that were not pushed; pull to another file, or --force")
+    file.write_text(write(pulled.document(), form), encoding="utf-8", newline="")
+    bookmark.keep(file, sheet=f"{pulled.car}/{pulled.sheet}", revision=pulled.revision.id)

@@ -1,0 +1,114 @@
+"""`studbook push FILE`."""
+
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from studbook.blocking import Studbook
+from studbook.cli import bookmark
+from studbook.cli.bookmark import Bookmark
+from studbook.cli.endings import REFUSED, STALE, CommandFailedError, told
+from studbook.cli.environment import open_book
+from studbook.cli.options import AllowUnknown, Json, Note
+from studbook.cli.printing import print_json, when
+from studbook.cli.pull import form_by
+from studbook.core.errors import BadDocumentError, StaleError
+from studbook.formats import Form, FormatError, lines, read
+from studbook.history.canonical import Tree
+from studbook.wire.entries import Pushed, Revision
+
+
+def push(
+    file: Path,
+    sheet: Annotated[str | None, Parameter(help="CAR/SHEET; where it was pulled from, if not given.")] = None,
+    /,
+    *,
+    note: Note = "",
+    new: Annotated[bool, Parameter(negative="", help="The sheet does not exist yet.")] = False,
+    replace: Annotated[
+        bool, Parameter(negative="", help="Put the whole file in place of what the sheet holds now.")
+    ] = False,
+    allow_unknown: AllowUnknown = False,
+    form: Annotated[Form | None, Parameter(help="By the file's ending.")] = None,
+    json: Json = False,
+) -> None:
+    """Record what you changed in a file since it was pulled."""
+    data = file.read_bytes()
+    form = form or form_by(file)
+    try:
+        tree = read(data, form)
+    except FormatError as error:
+        raise CommandFailedError(f"{file}: nothing was pushed\n{error}", code=REFUSED) from None
+    mark = bookmark.recall(file)
+    with open_book() as book:
+        try:
+            pushed = _push(book, tree, mark, sheet, note=note, new=new, replace=replace, allow_unknown=allow_unknown)
+        except StaleError as error:
+            raise CommandFailedError(stale(book, error, f"{file} is as you left it"), code=STALE) from None
+        except BadDocumentError as error:
+            raise CommandFailedError(_with_lines(error, lines(data, form)), code=REFUSED) from None
+    bookmark.keep(file, sheet=f"{pushed.revision.car}/{pushed.revision.sheet}", revision=pushed.revision.id)
+    report(pushed, json=json)
+
+
+def report(pushed: Pushed, *, json: bool) -> None:
+    """Say what was recorded, and which values are out of the ordinary."""
+    if json:
+        print_json(pushed)
+        return
+    revision = pushed.revision
+    already = "" if pushed.recorded else " (it was recorded already)"
+    print(f"{revision.car}/{revision.sheet} is now {revision.id[:12]}{already}")
+    for each in pushed.unusual:
+        low, high = each.usual
+        print(f"  unusual: {each.path} is {each.value:g} {each.unit}, mostly {low:g} to {high:g}; recorded as it is")
+
+
+def stale(book: Studbook, error: StaleError, kept: str) -> str:
+    """Say who pushed what, and that nothing of one's own is lost."""
+    tips = [book.resolve(tip) for tip in error.tips]
+    return "\n".join(
+        [
+            f"someone pushed before you; {kept}",
+            *(f"  {_who(tip)} pushed {tip.id[:12]} at {when(tip.at)}: {tip.note or 'no note'}" for tip in tips),
+            "  pull again to another file, see what they did (studbook diff), and push your changes on that",
+        ]
+    )
+
+
+def _who(revision: Revision) -> str:
+    return revision.author.name or revision.author.id
+
+
+def _push(
+    book: Studbook,
+    tree: Tree,
+    mark: Bookmark | None,
+    sheet: str | None,
+    *,
+    note: str,
+    new: bool,
+    replace: bool,
+    allow_unknown: bool,
+) -> Pushed:
+    target = sheet or (mark.sheet if mark else None)
+    if target is None:
+        raise CommandFailedError("this file was not pulled: say CAR/SHEET, with --new or --replace")
+    carried = mark.revision if mark and mark.sheet != target else None
+    if new:
+        return book.new_sheet(target, tree, note=note, carried_from=carried, allow_unknown=allow_unknown)
+    if replace:
+        return book.replace(target, tree, note=note, carried_from=carried, allow_unknown=allow_unknown)
+    if mark is None or carried:
+        came = f"was pulled from {mark.sheet}" if mark else "was not pulled"
+        raise CommandFailedError(f"this file {came}: say --new, or --replace to put it in place of {target}")
+    return book.push(book.pull(mark.revision), tree, note=note, allow_unknown=allow_unknown)
+
+
+def _with_lines(error: BadDocumentError, at: dict[str, int]) -> str:
+    """Put the file's line before each fault that the service found."""
+    if not error.faults:
+        return "\n".join(told(error))
+    said = [f"line {at[fault.path]}: {fault.detail}" if fault.path in at else fault.detail for fault in error.faults]
+    return "\n".join(["nothing was pushed", *(f"  {line}" for line in said)])

@@ -1,0 +1,187 @@
+"""What takes several calls, with answers given by hand."""
+
+from typing import Any
+
+import msgspec
+import pytest
+
+from studbook import BadDocumentError, BadReferenceError, SplitError, UnchangedError
+from studbook.core import flows
+from studbook.core.call import Call
+from studbook.core.pulled import Pulled, edits_since, pulled
+from studbook.history.ids import tips_tag
+from studbook.wire.answers import Travels
+from studbook.wire.entries import Edit, Revision, Sheet
+
+DOCUMENT = {"notes": "tacky", "own": {"idea": [1, {"x": True}]}, "setup": {"cg": {"height_in": 17}}}
+
+
+def revision(digit: str, *parents: str, kind: str = "sheet") -> Revision:
+    return msgspec.convert(
+        {
+            "id": digit * 64,
+            "kind": kind,
+            "line": "car/7/sheet/baseline",
+            "car": "7",
+            "parents": [parent * 64 for parent in parents],
+            "generation": 0,
+            "author": {"id": "m1", "name": "Ada"},
+            "at": "2026-05-02T18:30:00Z",
+            "received_at": "2026-05-02T18:30:01Z",
+            "note": "n",
+            "content": "0" * 64,
+            **({"sheet": "baseline"} if kind == "sheet" else {}),
+        },
+        Revision,
+    )
+
+
+def sheet(*tips: Revision) -> Sheet:
+    return Sheet(car="7", sheet="baseline", tips=list(tips), tag="t1", split=len(tips) > 1, document=DOCUMENT)
+
+
+def feed(flow: Any, *answers: Any) -> tuple[list[Call[Any]], Any]:
+    """Give a flow its answers; tell what it asked and what came of it."""
+    given, calls = list(answers), []
+    work, answer = iter(flow), None
+    while True:
+        try:
+            calls.append(work.send(answer))
+        except StopIteration as done:
+            assert not given
+            return calls, done.value
+        answer = given.pop(0)
+
+
+def base() -> Pulled:
+    return pulled(revision("a"), DOCUMENT, tag="t1")
+
+
+def test_a_tip_is_pulled_in_one_call() -> None:
+    calls, got = feed(flows.pull("7/baseline"), sheet(revision("a")))
+    assert [call.path for call in calls] == ["/v1/cars/7/sheets/baseline"]
+    assert (got.car, got.sheet, got.tag, got.document()) == ("7", "baseline", "t1", DOCUMENT)
+
+
+def test_steps_back_go_by_first_parents() -> None:
+    calls, got = feed(
+        flows.pull("7/baseline~2"), sheet(revision("c", "b", "d")), revision("b", "a"), revision("a"), {"notes": "old"}
+    )
+    assert [call.path for call in calls][1:] == [
+        f"/v1/revisions/{'b' * 64}",
+        f"/v1/revisions/{'a' * 64}",
+        f"/v1/revisions/{'a' * 64}/document",
+    ]
+    assert got.document() == {"notes": "old"}
+    assert got.tag == tips_tag(["a" * 64])
+
+
+def test_a_short_id_is_for_the_service_to_complete() -> None:
+    calls, got = feed(flows.resolve("3f9a1c~1"), revision("c", "b"), revision("b"))
+    assert [call.path for call in calls] == ["/v1/revisions/3f9a1c", f"/v1/revisions/{'b' * 64}"]
+    assert got.id == "b" * 64
+
+
+def test_there_is_nothing_before_the_first() -> None:
+    with pytest.raises(BadReferenceError, match="reached after 1"):
+        feed(flows.resolve("7/baseline~3"), sheet(revision("b", "a")), revision("a"))
+
+
+def test_a_split_sheet_has_to_be_named_by_id() -> None:
+    with pytest.raises(SplitError, match="name one of aaaaaaaaaaaa, bbbbbbbbbbbb") as caught:
+        feed(flows.pull("7/baseline"), sheet(revision("a"), revision("b")))
+    assert caught.value.tips == ["a" * 64, "b" * 64]
+
+
+def test_a_cars_own_entry_is_no_setup() -> None:
+    with pytest.raises(BadReferenceError, match="not of a sheet"):
+        feed(flows.pull("3f9a1c"), revision("c", kind="car"), {})
+
+
+def test_a_push_sends_what_differs_on_what_was_seen() -> None:
+    changed = base().document()
+    changed["setup"]["cg"]["height_in"] = 17.5
+    del changed["notes"]
+    calls, _ = feed(flows.push(base(), changed, note="n", at=None, allow_unknown=False), None)
+    assert calls[0].method == "POST"
+    assert calls[0].headers["If-Match"] == '"t1"'
+    assert msgspec.json.decode(calls[0].body or b"") == {
+        "note": "n",
+        "edits": [{"path": "notes", "remove": True}, {"path": "setup.cg.height_in", "value": 17.5}],
+    }
+
+
+def test_unknown_fields_survive_a_typed_edit() -> None:
+    setup = base().setup()
+    assert setup.setup
+    assert setup.setup.cg
+    setup.setup.cg.height_in = 18.0
+    assert edits_since(base(), setup) == [Edit(path="setup.cg.height_in", value=18)]
+
+
+def test_a_typed_group_can_be_taken_away() -> None:
+    setup = base().setup()
+    setup.setup = msgspec.UNSET
+    assert edits_since(base(), setup) == [Edit(path="setup.cg.height_in", remove=True)]
+
+
+def test_copies_do_not_reach_what_was_pulled() -> None:
+    got = base()
+    got.document()["notes"] = "changed"
+    got.setup().notes = "changed"
+    assert got.document() == DOCUMENT
+    with pytest.raises(UnchangedError, match="nothing differs from aaaaaaaaaaaa of 7/baseline"):
+        edits_since(got, got.document())
+
+
+def test_what_the_book_cannot_hold_is_told_before_a_request() -> None:
+    with pytest.raises(BadDocumentError, match="notes: null cannot be recorded"):
+        edits_since(base(), {"notes": None})
+
+
+def test_a_document_of_another_book_may_not_fit_the_types() -> None:
+    got = pulled(revision("a"), {"measured": {"scales": {"lf_lb": 9999}}}, tag="t1")
+    with pytest.raises(BadDocumentError, match="9999 lb is above the most accepted"):
+        got.setup()
+    assert got.document() == {"measured": {"scales": {"lf_lb": 9999}}}
+
+
+def test_effects_are_against_the_first_parent_unless_said() -> None:
+    calls, _ = feed(flows.effects("7/baseline", since=None, travels=None), sheet(revision("b", "a")), None)
+    assert calls[-1].query == (("since", "a" * 64),)
+    with pytest.raises(BadReferenceError, match="is the first revision"):
+        feed(flows.effects("7/baseline", since=None, travels=None), sheet(revision("a")))
+    calls, _ = feed(
+        flows.effects("7/baseline", since="3f9a1c", travels=Travels(low_in=-5)),
+        sheet(revision("b", "a")),
+        revision("3"),
+        None,
+    )
+    assert calls[-1].query == (("since", "3" * 64), ("low_in", "-5"), ("high_in", "4"), ("step_in", "0.25"))
+
+
+def test_a_revert_says_where_it_came_from() -> None:
+    calls, _ = feed(
+        flows.carry("7/baseline~1", "7/baseline", note="back", at=None, new=False),
+        sheet(revision("b", "a")),
+        revision("a"),
+        DOCUMENT,
+        sheet(revision("b", "a")),
+        None,
+    )
+    sent = msgspec.json.decode(calls[-1].body or b"")
+    assert (sent["carried_from"], sent["document"], sent["note"]) == ("a" * 64, DOCUMENT, "back")
+
+
+def test_a_new_sheet_must_not_exist() -> None:
+    calls, _ = feed(
+        flows.new_sheet("7/tacky", DOCUMENT, note="", at=None, carried_from=None, allow_unknown=False), None
+    )
+    assert calls[0].headers["If-None-Match"] == "*"
+    assert "If-Match" not in calls[0].headers
+    assert calls[0].headers["Idempotency-Key"]
+
+
+def test_a_name_is_checked_before_it_stands_in_a_path() -> None:
+    with pytest.raises(BadReferenceError, match="is no name"):
+        feed(flows.change_car("../x", name="n", number=None, retired=None, note=""))
