@@ -1,0 +1,59 @@
+"""Reading a document by dotted path, and remembering what was lacking and what had to be assumed."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from studbook.history.canonical import Tree
+from studbook.history.leaves import at, steps
+from studbook.wire.fields import check
+from studbook_service.translate.errors import FieldsUnfitError
+
+CORNERS = ("lf", "rf")
+
+
+@dataclass(kw_only=True)
+class Document:
+    """A setup document under reading.
+
+    Attributes:
+        tree: the document.
+        lacking: paths asked for by `need` that are not there, in order of asking.
+        assumed: sentences about what had to be assumed.
+
+    Example:
+        >>> page = Document(tree={"notes": "tacky"})
+        >>> page.get("notes"), page.need("setup.cg.height_in"), page.lacking
+        ('tacky', None, ['setup.cg.height_in'])
+    """
+
+    tree: Tree
+    lacking: list[str] = field(default_factory=list)
+    assumed: list[str] = field(default_factory=list)
+
+    def get(self, path: str) -> Any:
+        """Give the value at a path, or None."""
+        return at(self.tree, steps(path))
+
+    def need(self, path: str) -> Any:
+        """Give the value at a path; when there is none, note the path as lacking."""
+        value = self.get(path)
+        if value is None:
+            self.lacking.append(path)
+        return value
+
+    def assume(self, sentence: str) -> None:
+        """Note an assumption once."""
+        if sentence not in self.assumed:
+            self.assumed.append(sentence)
+
+
+def checked(tree: Tree) -> Tree:
+    """Give the document back, or refuse one whose values are out of type or bounds.
+
+    Raises:
+        FieldsUnfitError: with every fault.
+    """
+    faults = check(tree)
+    if faults:
+        raise FieldsUnfitError(faults)
+    return tree

@@ -1,0 +1,298 @@
+"""What a change does at the front, always twice: as fitted, and after putting it right."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.history.changes import diff
+from studbook.history.leaves import dotted
+from studbook.wire.answers import (
+    Adjustment,
+    AxleEffect,
+    CornerEffect,
+    Effects,
+    Missing,
+    TravelCurve,
+    Travels,
+)
+from studbook.wire.entries import LeafChange
+from studbook.wire.fields import unit_of
+from studbook_service.engine import VERSION
+from studbook_service.engine.changes import MOVES, PIVOTS, Moves
+from studbook_service.engine.corner import Corner, Mount, stack
+from studbook_service.engine.linkage import Pose, mount_length, solve_angle, solve_spring_length, solve_travel
+from studbook_service.engine.restore import FREE, Restored, Targets, restore
+from studbook_service.engine.vectors import Array
+from studbook_service.engine.wheel import wheel
+from studbook_service.translate import cautions
+from studbook_service.translate.adjusters import SMALL_IN
+from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.front import axis_spreads, heave_steps, lacking
+from studbook_service.translate.front_end import FrontEnd, front_end, joined, refuse_open
+from studbook_service.translate.headline import headline
+from studbook_service.translate.states import Stands, front_axle, front_states, limits, stands, travel_curve
+from studbook_service.translate.words import CORNER, inches
+
+SETTINGS = ("camber", "caster", "toe", "bump_steer")
+SAME_HEIGHT_IN = 0.005
+NOTICED_IN = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Poses:
+    """The front end before a change and after it, in the four ways an answer is given.
+
+    Attributes:
+        before: where it stood; `height_restored`: changed, at the same wheel travel.
+        springs_hold: changed, the spring at its old length; open where there is no spring.
+        restored: at the same travel, in two rows: camber, caster and toe put right; bump steer too.
+    """
+
+    before: Pose
+    springs_hold: Pose
+    height_restored: Pose
+    restored: Restored
+
+    def together(self, shocks: Mount) -> Stands:
+        """Compute what is told of all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
+        each = [self.before, self.springs_hold, self.height_restored]
+        designs = [pose.corner for pose in each] + self.designs()
+        angles = np.stack([*(pose.angle_rad for pose in each), *self.restored.pose.angle_rad])
+        return stands(solve_angle(stack(designs), angle_rad=angles), shocks=shocks)
+
+    def designs(self) -> list[Corner]:
+        """Give the corners put right, and put right with bump steer, one after the other."""
+        right = self.restored.corner
+        return [replace(right, moves=_row(right.moves, row)) for row in (0, 1)]
+
+
+BEFORE, HOLD, BACK, RIGHT, FULL = range(5)
+
+
+def effects(
+    before: Tree,
+    after: Tree,
+    *,
+    before_origins: Mapping[str, Tree],
+    after_origins: Mapping[str, Tree],
+    travels: Travels,
+) -> Effects:
+    """Compare two documents of one car: what does the change do, and what puts it right?
+
+    Both are taken at the ride height of the first, so that the change alone is seen.
+
+    Args:
+        before: the document changed from.
+        after: the document changed to.
+        before_origins: for each corner with an alignment reading in `before`, the document it was entered in.
+        after_origins: the same for `after`.
+        travels: which wheel travels the curves cover, from where the wheels stand.
+
+    Returns:
+        The effects, headline first.
+
+    Raises:
+        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+    """
+    old, new = front_end(before, origins=before_origins), front_end(after, origins=after_origins)
+    if old.names != new.names:
+        old, new = _only_shared(old, new)
+    _note_heights(old, new)
+    poses = _poses(old, new)
+    names = old.names
+    changed = {name: _difference(old.each[name], new.each[name]) for name in names}
+    told = poses.together(new.shocks())
+    corners = _corners(old, new, poses, told, changed, travels)
+    answer = Effects(
+        engine=VERSION,
+        headline=[],
+        changes=_leaf_changes(before, after),
+        assumptions=[],
+        missing=_missing(old, new),
+        cautions=[*cautions.FRONT, *cautions.STUD],
+        lf=corners.get("lf", UNSET),
+        rf=corners.get("rf", UNSET),
+    )
+    answer.assumptions = list(dict.fromkeys([*new.page.assumed, *old.page.assumed]))
+    axle = _axle(old, new, told)
+    if axle is not None:
+        answer.axle = axle
+    answer.headline = headline(answer, changed)
+    return answer
+
+
+def _only_shared(old: FrontEnd, new: FrontEnd) -> tuple[FrontEnd, FrontEnd]:
+    shared = tuple(name for name in old.names if name in new.names)
+    missing = [*old.missing, *new.missing]
+    if not shared:
+        raise FieldsMissingError(missing)
+    return old.only(shared), new.only(shared)
+
+
+def _note_heights(old: FrontEnd, new: FrontEnd) -> None:
+    for place, name in enumerate(old.names):
+        moved = float(new.travel[place] - old.travel[place])
+        if abs(moved) > SAME_HEIGHT_IN:
+            new.page.assume(
+                f"{CORNER[name]}: the readings of ride height differ by {inches(abs(moved))} of wheel travel;"
+                " the change is judged at the first one's height"
+            )
+
+
+def _poses(old: FrontEnd, new: FrontEnd) -> Poses:
+    stood = old.pose()
+    refuse_open(old, stood, when="before the change, at ride height,")
+    back = solve_travel(new.corner, travel_in=old.travel)
+    refuse_open(new, back, when="after the change")
+    was = wheel(stood)
+    units = [joined([getattr(new.adjusters[name], setting) for name in new.names]) for setting in SETTINGS]
+    targets = Targets(
+        camber_deg=was.camber_deg,
+        caster_deg=was.caster_deg,
+        toe_deg=was.toe_deg,
+        bump_steer_deg_per_in=np.stack([np.full_like(was.toe_deg, FREE), was.bump_steer_deg_per_in]),
+    )
+    return Poses(
+        before=stood,
+        springs_hold=solve_spring_length(new.corner, length_in=mount_length(stood)),
+        height_restored=back,
+        restored=restore(new.corner, targets=targets, adjustments=units, travel_in=old.travel),
+    )
+
+
+def _row(moves: Moves, row: int) -> Moves:
+    """Pick one row of moves whose batch is (rows, corners)."""
+
+    def pick(name: str) -> Array:
+        array: Array = getattr(moves, name)
+        rank = array.ndim - (name in PIVOTS)
+        return array if rank < 2 else array[:, row] if name in PIVOTS else array[row]
+
+    return Moves(**{name: pick(name) for name in MOVES})
+
+
+def _difference(before: Corner, after: Corner) -> Moves:
+    return after.moves + -1.0 * before.moves
+
+
+def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
+    """Tell a change of parts from one of the corner's own adjustments, which is not to be undone."""
+    units = [getattr(front.adjusters[name], setting) for setting in SETTINGS]
+    for field in MOVES:
+        own = np.any([np.asarray(getattr(unit, field)) != 0 for unit in units], axis=0)
+        if np.any(np.where(own, 0.0, np.abs(getattr(moves, field))) > NOTICED_IN):
+            return True
+    return False
+
+
+def _corners(
+    old: FrontEnd, new: FrontEnd, poses: Poses, told: Stands, changed: Mapping[str, Moves], travels: Travels
+) -> dict[str, CornerEffect]:
+    heaves = heave_steps(travels)
+    designs = [old.corner, new.corner, *poses.designs()]
+    sweep = solve_travel(stack(designs).expand(1), travel_in=old.travel[:, None] + heaves)
+    swept = wheel(sweep)
+
+    def curve(design: int, place: int) -> TravelCurve:
+        return travel_curve(heaves, swept, sweep.closed, (design, place))
+
+    before = front_states(old, told, BEFORE)
+    hold, back, right, full = (front_states(new, told, row) for row in (HOLD, BACK, RIGHT, FULL))
+    leans, ends = (
+        axis_spreads(new),
+        limits(new, poses.height_restored, sweep, low_in=travels.low_in, high_in=travels.high_in),
+    )
+    corners = {}
+    for place, name in enumerate(old.names):
+        corner = CornerEffect(
+            before=before[name],
+            height_restored=back[name],
+            before_curve=curve(0, place),
+            height_restored_curve=curve(1, place),
+            adjustments=[],
+            ball_moves=_ball_moves(new.each[name], changed[name], name),
+            axis_spread=[each for each in leans if each.corner == CORNER[name]],
+            limits=[each for each in ends if each.corner == CORNER[name]],
+        )
+        if name in hold:
+            corner.springs_hold = hold[name]
+        if _needs_restoring(changed[name], new, name):
+            if name in right:
+                corner.restored, corner.restored_curve = right[name], curve(2, place)
+            if name in full:
+                corner.all_restored, corner.all_restored_curve = full[name], curve(3, place)
+            corner.adjustments = _adjustments(new, poses, name, place)
+        if name in old.implied:
+            corner.implied_before = old.implied[name]
+        if name in new.implied:
+            corner.implied_after = new.implied[name]
+        corners[name] = corner
+    return corners
+
+
+def _adjustments(new: FrontEnd, poses: Poses, name: str, place: int) -> list[Adjustment]:
+    """List what puts a corner right: everything when bump steer can be too, else all but bump steer."""
+    converged = poses.restored.converged[:, place]
+    if not converged.any():
+        return []
+    row = 1 if converged[1] else 0
+    amounts = poses.restored.amounts[: len(SETTINGS) if row else len(SETTINGS) - 1, row, place]
+    adjustments = new.adjusters[name].told([float(amount) for amount in amounts])
+    perch = float(mount_length(poses.restored.pose)[row, place] - mount_length(poses.before)[place])
+    if np.isfinite(perch) and abs(perch) >= SMALL_IN:
+        adjustments.append(_perch(new, name, perch))
+    return adjustments
+
+
+def _perch(new: FrontEnd, name: str, amount: float) -> Adjustment:
+    """Turn the perch so that the spring, at its old length, holds the wheel where it was."""
+    way = "tighten, raises the car" if amount > 0 else "loosen, lowers the car"
+    told = Adjustment(
+        setting="height",
+        by="perch",
+        where=f"{CORNER[name]} perch",
+        amount_in=amount,
+        text=f"{CORNER[name]} perch: {inches(abs(amount))} along the spring, {way}",
+    )
+    pitch = new.page.get(f"setup.front.{name}.spring.perch.in_per_turn")
+    if pitch:
+        turned = amount / pitch
+        told.turns = turned
+        told.text = f"{CORNER[name]} perch: {abs(turned):.1f} turns, {way} ({abs(amount):.2f} in along the spring)"
+    return told
+
+
+def _ball_moves(corner: Corner, moves: Moves, name: str) -> list[str]:
+    """Say where each ball goes, so that a wrong sign is seen before a wrench is picked up."""
+    said = []
+    for arm in ("upper", "lower"):
+        for part, body in (("stud", "relative to the spindle"), ("housing", "in the arm")):
+            amount = float(getattr(moves, f"{arm}_{part}_in"))
+            up = amount * float(getattr(corner, f"{arm}_{part}_axis")[2])
+            if abs(amount) > NOTICED_IN:
+                way = "UP" if up > 0 else "DOWN"
+                said.append(f"{CORNER[name]} {arm} ball goes {way} {abs(up):.2f} in {body}")
+    return said
+
+
+def _axle(old: FrontEnd, new: FrontEnd, told: Stands) -> AxleEffect | None:
+    before, back = front_axle(old, told, BEFORE), front_axle(new, told, BACK)
+    if before is None or back is None:
+        return None
+    hold, right, full = (front_axle(new, told, row) or UNSET for row in (HOLD, RIGHT, FULL))
+    return AxleEffect(before=before, height_restored=back, springs_hold=hold, restored=right, all_restored=full)
+
+
+def _leaf_changes(before: Tree, after: Tree) -> list[LeafChange]:
+    return [
+        LeafChange(path=dotted(each.path), before=each.before, after=each.after, unit=unit_of(each.path) or UNSET)
+        for each in diff(before, after)
+    ]
+
+
+def _missing(old: FrontEnd, new: FrontEnd) -> list[Missing]:
+    found = {each.subject: each for each in [*old.missing, *new.missing, *lacking(old), *lacking(new)]}
+    return list(found.values())

@@ -1,0 +1,36 @@
+"""Why a document cannot be answered about."""
+
+from collections.abc import Sequence
+
+from studbook.wire.answers import Missing
+from studbook.wire.problem import FieldFault
+
+
+class FieldsMissingError(Exception):
+    """The document lacks fields that the whole answer needs.
+
+    Attributes:
+        missing: each subject with the fields it lacks.
+    """
+
+    def __init__(self, missing: Sequence[Missing]) -> None:
+        """Keep what is missing and say it in one line."""
+        self.missing = list(missing)
+        super().__init__("; ".join(f"{each.subject} needs {', '.join(each.fields)}" for each in missing))
+
+
+class FieldsUnfitError(Exception):
+    """The document holds values no answer can be computed from; only an entry from another book can.
+
+    Attributes:
+        faults: each field with its value and bound.
+    """
+
+    def __init__(self, faults: Sequence[FieldFault]) -> None:
+        """Keep the faults and say the first in one line."""
+        self.faults = list(faults)
+        super().__init__(self.faults[0].detail)
+
+
+class CannotCloseError(Exception):
+    """The linkage cannot be assembled: the message names the corner, the travel reached and the rod that ran out."""

@@ -1,0 +1,280 @@
+"""The front end of one revision as an answer: how it stands, moves and steers, and how far to trust it."""
+
+from collections.abc import Mapping
+from functools import partial
+from typing import Literal
+
+import numpy as np
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.wire.answers import (
+    AxisSpread,
+    FrontAnswer,
+    FrontCornerAnswer,
+    Missing,
+    SheetFit,
+    Spread,
+    SteerCurve,
+    Travels,
+    TurnToe,
+)
+from studbook_service.engine import VERSION
+from studbook_service.engine.corner import Corner
+from studbook_service.engine.linkage import solve_travel
+from studbook_service.engine.sheet import fit_tie_inner
+from studbook_service.engine.spread import COORDINATES, lean_spread, survey_spread
+from studbook_service.engine.steering import CentreLink, centre_link, rack
+from studbook_service.engine.vectors import Array
+from studbook_service.engine.wheel import Wheel, toe_in, wheel
+from studbook_service.translate import cautions
+from studbook_service.translate.corner import axis_measured
+from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
+from studbook_service.translate.states import (
+    TOE_BASE_IN,
+    columns,
+    front_axle,
+    front_states,
+    heave_curve,
+    limits,
+    rounded,
+    stands,
+    travel_curve,
+    wheelbase,
+)
+from studbook_service.translate.words import CORNER
+
+STEER_POINTS = 21
+HALF_TRAVEL_IN = 2.5
+"""Rack or link travel each way when the document does not say (common practice, no source)."""
+
+TURNS_DEG = (-20.0, -10.0, 10.0, 20.0)
+OUTCOMES = {
+    "camber_deg": "deg",
+    "caster_deg": "deg",
+    "camber_gain_deg_per_in": "deg_per_in",
+    "bump_steer_deg_per_in": "deg_per_in",
+}
+LINK_POINTS = ("pitman_pivot_in", "pitman_axis", "pitman_end_in", "idler_pivot_in", "idler_axis", "idler_end_in")
+
+
+def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -> FrontAnswer:
+    """Compute everything about a document's front end.
+
+    Args:
+        tree: the setup document.
+        origins: for each corner with an alignment reading, the document it was entered in.
+        travels: which wheel travels the curves cover, from where the wheels stand.
+
+    Returns:
+        The answer; what could not be computed is in `missing`.
+
+    Raises:
+        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+    """
+    front = front_end(tree, origins=origins)
+    pose = front.pose()
+    refuse_open(front, pose, when="at ride height")
+    here, heaves = stands(pose, shocks=front.shocks()), heave_steps(travels)
+    sweep = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None] + heaves)
+    swept = wheel(sweep)
+    now, axle = front_states(front, here), front_axle(front, here)
+    spreads, leans = _spreads(front), axis_spreads(front)
+    ends = limits(front, pose, sweep, low_in=travels.low_in, high_in=travels.high_in)
+    corners = {}
+    for place, name in enumerate(front.names):
+        corner = FrontCornerAnswer(
+            now=now[name],
+            curve=travel_curve(heaves, swept, sweep.closed, (place,)),
+            spread=spreads[name],
+            axis_spread=[each for each in leans if each.corner == CORNER[name]],
+            limits=[each for each in ends if each.corner == CORNER[name]],
+        )
+        if name in front.implied:
+            corner.implied = front.implied[name]
+        fit = _sheet_fit(front, name, here.at)
+        if fit is not None:
+            corner.sheet_fit = fit
+        corners[name] = corner
+    answer = FrontAnswer(
+        engine=VERSION,
+        assumptions=front.page.assumed,
+        missing=front.missing + lacking(front),
+        cautions=list(cautions.FRONT),
+        lf=corners.get("lf", UNSET),
+        rf=corners.get("rf", UNSET),
+    )
+    if axle is not None:
+        answer.axle, answer.heave = axle, heave_curve(heaves, swept)
+        _steer(front, answer)
+    return answer
+
+
+def heave_steps(travels: Travels) -> Array:
+    """List the travels of a curve, always with 0 among them."""
+    below = np.arange(0.0, -travels.low_in + 1e-9, travels.step_in)[1:]
+    above = np.arange(0.0, travels.high_in + 1e-9, travels.step_in)
+    return np.concatenate([-below[::-1], above])
+
+
+def lacking(front: FrontEnd) -> list[Missing]:
+    """List the subjects that these corners could not be answered for, with the fields they lack."""
+    page, found = front.page, []
+
+    def subject(name: str, *paths: str) -> None:
+        fields = [path for path in paths if page.get(path) is None]
+        if fields:
+            found.append(Missing(subject=name, fields=fields))
+
+    for name in front.names:
+        corner, mounts = CORNER[name], f"survey.front.{name}.spring"
+        spring = f"setup.front.{name}.spring"
+        held = (f"{mounts}.chassis_in", f"{mounts}.moving_in", f"{mounts}.sits_on")
+        subject(f"{corner} spring held, motion ratio", *held)
+        lengths = (f"{spring}.rate_lb_per_in", f"{spring}.free_length_in", f"{spring}.installed_length_in")
+        subject(f"{corner} wheel rate", *held, *lengths)
+    side = {"lf": "left", "rf": "right"}
+    bases = [f"survey.wheelbase.{side[name]}_in" for name in front.names if wheelbase(page, side[name]) is None]
+    subject("anti-dive", "setup.brakes.front_share_percent", "setup.cg.height_in", *bases)
+    if len(front.names) == 2:
+        subject("steer curves", "survey.front.steering.kind")
+    return found
+
+
+def axis_spreads(front: FrontEnd) -> list[AxisSpread]:
+    """Say what an unmeasured axis leaves open, for each stud that is not the one surveyed."""
+    found = []
+    arms: tuple[Literal["upper", "lower"], ...] = ("upper", "lower")
+    for arm in arms:
+        extra = np.broadcast_to(getattr(front.corner.moves, f"{arm}_stud_in"), (len(front.names),))
+        open_to = [
+            place
+            for place, name in enumerate(front.names)
+            if abs(extra[place]) > 1e-9 and not axis_measured(front.page, name, arm)
+        ]
+        if not open_to:
+            continue
+        ranges = lean_spread(front.corner, joint=arm, outcomes=partial(_outcomes, front))
+        for place in open_to:
+            name = front.names[place]
+            front.page.assume(
+                f"{CORNER[name]} {arm} stud: its axis was not measured and is taken along the line of the balls;"
+                " see the spread for 5 deg of lean"
+            )
+            found += [
+                AxisSpread(
+                    corner=CORNER[name],
+                    stud=arm,
+                    outcome=outcome,
+                    least=rounded(ranges[outcome][0][place]),
+                    most=rounded(ranges[outcome][1][place]),
+                    unit=unit,
+                )
+                for outcome, unit in OUTCOMES.items()
+            ]
+    return found
+
+
+def _outcomes(front: FrontEnd, corner: Corner) -> dict[str, Array]:
+    """Give what a spread is told for, where the front stands, of corners with a leading axis of trials."""
+    at = wheel(solve_travel(corner, travel_in=front.travel))
+    return {name: getattr(at, name) for name in OUTCOMES}
+
+
+def _spreads(front: FrontEnd) -> dict[str, list[Spread]]:
+    largest = survey_spread(front.corner, outcomes=partial(_outcomes, front))
+    return {
+        name: [
+            Spread(
+                outcome=outcome,
+                plus_or_minus=abs(rounded(largest[outcome].change[place])),
+                unit=unit,
+                worst=COORDINATES[int(largest[outcome].coordinate[place])],
+            )
+            for outcome, unit in OUTCOMES.items()
+        ]
+        for place, name in enumerate(front.names)
+    }
+
+
+def _sheet_fit(front: FrontEnd, name: str, at: Wheel) -> SheetFit | None:
+    """Fit the inner end's height to a bump sheet whose dial was zeroed at the travel nearest ride height."""
+    sheet = front.page.get(f"measured.front.{name}.bump_sheet")
+    if not sheet or not sheet.get("travel_toe_camber") or not sheet.get("plate_length_in"):
+        return None
+    rows = np.array(sheet["travel_toe_camber"], dtype=float)
+    read = np.degrees(np.arctan2(rows[:, 1], sheet["plate_length_in"]))
+    zero = int(np.argmin(np.abs(rows[:, 0])))
+    place = front.names.index(name)
+    stands_at = float(at.toe_deg[place])
+    fit = fit_tie_inner(
+        front.each[name],
+        travel_in=float(front.travel[place]) + rows[:, 0],
+        toe_deg=stands_at + read - read[zero],
+    )
+    if not bool(fit.converged):
+        front.page.assume(f"{CORNER[name]}: no height of the inner tie-rod end explains the bump sheet")
+        return None
+    return SheetFit(
+        tie_inner_up_in=rounded(fit.shift_in),
+        residual_before_deg=rounded(fit.rms_before_deg),
+        residual_after_deg=rounded(fit.rms_after_deg),
+    )
+
+
+def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
+    """Add the steer curve and the toe change per turn, where the steering is known and modelled."""
+    kind = front.page.get("survey.front.steering.kind")
+    if kind is None:
+        return
+    if kind == "drag_link":
+        front.page.assume("steer curves: a drag link is not modelled")
+        return
+    half = front.page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
+    shift = np.linspace(-half, half, STEER_POINTS)
+    moved = rack(shift_in=shift)[:, None, :] if kind == "rack" else _link(front, shift)
+    if moved is None:
+        answer.missing.append(
+            Missing(
+                subject="steer curves",
+                fields=[
+                    path for point in LINK_POINTS if front.page.get(path := f"survey.front.steering.{point}") is None
+                ],
+            )
+        )
+        return
+    pose = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None], steer_in=moved)
+    at, closed = wheel(pose), pose.closed.all(axis=0)
+    left, right = (at.take((place,)) for place in (0, 1))
+    ahead = STEER_POINTS // 2
+    left_turn, right_turn = left.toe_deg[ahead] - left.toe_deg, right.toe_deg - right.toe_deg[ahead]
+    mean = (left_turn + right_turn) / 2
+    toe_out = np.sign(mean) * (left_turn - right_turn)
+    answer.steer = SteerCurve(
+        rack_in=columns(shift[closed]),
+        left_turn_deg=columns(left_turn[closed]),
+        right_turn_deg=columns(right_turn[closed]),
+        left_camber_deg=columns(left.camber_deg[closed]),
+        right_camber_deg=columns(right.camber_deg[closed]),
+        ackermann_deg=columns(toe_out[closed]),
+    )
+    order = np.argsort(mean[closed])
+    across, out = mean[closed][order], toe_out[closed][order]
+    for turn in TURNS_DEG:
+        if across.size and across[0] <= turn <= across[-1]:
+            deg = rounded(np.interp(turn, across, out))
+            inches = rounded(toe_in(toe_deg=deg, diameter_in=TOE_BASE_IN))
+            answer.turn_toe.append(TurnToe(turn_deg=turn, toe_out_deg=deg, toe_out_in=inches))
+
+
+def _link(front: FrontEnd, shift: Array) -> Array | None:
+    page = front.page
+    points = {point.removesuffix("_in"): page.get(f"survey.front.steering.{point}") for point in LINK_POINTS}
+    if None in points.values():
+        return None
+    inner = {
+        f"{side}_inner": page.get(f"survey.front.{name}.points.tie_inner_in")
+        for side, name in (("left", "lf"), ("right", "rf"))
+    }
+    moved = centre_link(CentreLink(**points, **inner), shift_in=shift)
+    return np.stack([moved.left, moved.right], axis=1)
