@@ -1,0 +1,87 @@
+"""Who holds which token, remembered until access changes anywhere."""
+
+import asyncio
+import datetime as dt
+from hashlib import sha256
+
+from studbook_service.actions.refusals import Refusal
+from studbook_service.store import Access, BadToken, Bearer, StoreUnavailable, secret_hash
+
+POLL_EVERY_S = 0.3
+# With the pause between polls this keeps a revoked token's life below 1 s even when the database hangs.
+POLL_WITHIN_S = 0.6
+
+WRITERS = frozenset({"crew", "chief"})
+
+
+class Bearers:
+    """Finds the holders of tokens, asking the store once for each until the access epoch moves.
+
+    Example:
+        >>> bearer = await Bearers(book.access).holder("sbk_...")  # doctest: +SKIP
+    """
+
+    def __init__(self, access: Access) -> None:
+        self._access = access
+        self._known: dict[bytes, Bearer] = {}
+        self._epoch: int | None = None
+
+    async def holder(self, token: str) -> Bearer:
+        """Find who holds a token.
+
+        Raises:
+            Refusal: `token_refused`, it is mistyped, unknown, expired or revoked.
+        """
+        return self.known(token) or await self._asked(token)
+
+    def known(self, token: str) -> Bearer | None:
+        """Give the holder if it was found before and access did not change since."""
+        bearer = self._known.get(sha256(token.encode()).digest())
+        return bearer if bearer is not None and _lives(bearer) else None
+
+    async def watch(self) -> None:
+        """Forget all holders whenever access changed, or when that cannot be known; until cancelled."""
+        try:
+            while True:
+                epoch = await self._read_epoch()
+                if epoch is None or epoch != self._epoch:
+                    # A new dict, not a cleared one: a lookup that began before goes into the old one and is forgotten.
+                    self._known, self._epoch = {}, epoch
+                await asyncio.sleep(POLL_EVERY_S)
+        finally:
+            # Whatever ended the watch, from here on every token is looked up.
+            self._known, self._epoch = {}, None
+
+    async def _read_epoch(self) -> int | None:
+        try:
+            async with asyncio.timeout(POLL_WITHIN_S):
+                return await self._access.epoch()
+        except (StoreUnavailable, TimeoutError):
+            return None
+
+    async def _asked(self, token: str) -> Bearer:
+        try:
+            hashed = secret_hash(token)
+        except BadToken:
+            raise Refusal("token_refused", "that is no token: it was cut short or mistyped") from None
+        known, watched = self._known, self._epoch is not None
+        bearer = await self._access.bearer(hashed)
+        if bearer is None or not _lives(bearer):
+            raise Refusal("token_refused", "it is unknown, expired or revoked")
+        if watched:
+            known[hashed] = bearer
+        return bearer
+
+
+def _lives(bearer: Bearer) -> bool:
+    return bearer.expires is None or bearer.expires > dt.datetime.now(dt.UTC)
+
+
+def may_write(bearer: Bearer) -> None:
+    """Refuse a bearer who may only look.
+
+    Raises:
+        Refusal: `not_allowed`.
+    """
+    if bearer.role not in WRITERS:
+        raise Refusal("not_allowed", f"a {bearer.role} may read, and not change")

@@ -1,0 +1,100 @@
+"""The team's cars: name, number, whether retired."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from operator import attrgetter
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.wire.entries import Car, CarChange, Cars, NewCar
+from studbook_service.actions.bearers import may_write
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.lines import car_line, place
+from studbook_service.actions.recording import Change, Recorded, Terms, check_time, record, tag_of
+from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.views import revision
+from studbook_service.store import Bearer, Entry
+
+
+async def list_cars(desk: Desk, bearer: Bearer) -> Cars:
+    """List the team's cars by name of their lines."""
+    tips = await desk.book.head_entries(bearer.team, "car/", "car")
+    return Cars(items=[_car(list(of_one)) for _, of_one in groupby(tips, key=attrgetter("line"))])
+
+
+async def read_car(desk: Desk, bearer: Bearer, car: str) -> Car:
+    """Show one car.
+
+    Raises:
+        Refusal: `not_found`.
+    """
+    tips = await desk.book.tip_entries(bearer.team, car_line(car))
+    if not tips:
+        raise Refusal("not_found", f"there is no car {car}")
+    return _car(tips)
+
+
+async def add_car(desk: Desk, bearer: Bearer, wanted: NewCar, terms: Terms) -> tuple[Car, bool]:
+    """Enter a car in the book.
+
+    Args:
+        desk: this process's place at the book.
+        bearer: who asks.
+        wanted: the car.
+        terms: a new line, and the key of a retry.
+
+    Returns:
+        The car, and whether it was entered now rather than by an earlier try.
+
+    Raises:
+        Refusal: `exists`, `not_allowed`.
+    """
+    may_write(bearer)
+    check_time(wanted.at)
+    body = {"name": wanted.name, "number": wanted.number, "retired": False}
+    change = Change(line=car_line(wanted.car), kind="car", compose=lambda _: body, note=wanted.note, at=wanted.at)
+    try:
+        recorded = await record(desk, bearer, change, terms)
+    except Refusal as refusal:
+        if refusal.code != "stale":
+            raise
+        raise Refusal("exists", f"there is a car {wanted.car} already", tag=refusal.tag, tips=refusal.tips) from None
+    return _shown(recorded), recorded.fresh
+
+
+async def change_car(desk: Desk, bearer: Bearer, car: str, wanted: CarChange, terms: Terms) -> Car:
+    """Change a car's name or number, or retire it.
+
+    Raises:
+        Refusal: `stale`, `split`, `not_found`, `not_allowed`.
+    """
+    may_write(bearer)
+    members = {"name": wanted.name, "number": wanted.number, "retired": wanted.retired}
+    set_now = {name: value for name, value in members.items() if value is not UNSET}
+
+    def compose(parents: Sequence[Tree]) -> Tree:
+        return {**parents[0], **set_now}
+
+    change = Change(line=car_line(car), kind="car", compose=compose, note=wanted.note)
+    return _shown(await record(desk, bearer, change, terms))
+
+
+def _shown(recorded: Recorded) -> Car:
+    members = msgspec.json.decode(recorded.body, type=Tree)
+    return Car(car=recorded.revision.car, revision=recorded.revision, tag=recorded.tag, **members)
+
+
+def _car(tips: Sequence[Entry]) -> Car:
+    """Show a car by its latest tip; the tag covers all."""
+    latest = max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
+    members = msgspec.json.decode(latest.body, type=Tree)
+    return Car(
+        car=place(latest.line).car,
+        name=members.get("name", ""),
+        number=members.get("number", ""),
+        retired=members.get("retired", False),
+        revision=revision(latest),
+        tag=tag_of([tip.id for tip in tips]),
+    )

@@ -1,0 +1,82 @@
+"""Names in the book: a car's line, its sheets' lines, and revisions by id or the beginning of one."""
+
+import re
+from typing import NamedTuple
+from uuid import UUID
+
+from studbook.history.canonical import SLUG
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.refusals import Refusal
+
+_REFERENCE = re.compile(r"[0-9a-f]{6,64}")
+FULL_ID_DIGITS = 64
+
+
+class Place(NamedTuple):
+    """The car and sheet that a line belongs to; a car's own line has no sheet."""
+
+    car: str
+    sheet: str | None
+
+
+def car_line(car: str) -> str:
+    """Name a car's line.
+
+    Raises:
+        Refusal: `bad_reference`, that can be no car's name.
+
+    Example:
+        >>> car_line("7")
+        'car/7'
+    """
+    return f"car/{_slug('car', car)}"
+
+
+def sheet_line(car: str, sheet: str) -> str:
+    """Name a sheet's line.
+
+    Raises:
+        Refusal: `bad_reference`, that can be no car's or sheet's name.
+
+    Example:
+        >>> sheet_line("7", "baseline")
+        'car/7/sheet/baseline'
+    """
+    return f"{car_line(car)}/sheet/{_slug('sheet', sheet)}"
+
+
+def place(line: str) -> Place:
+    """Read a line's name.
+
+    Example:
+        >>> place("car/7/sheet/baseline")
+        Place(car='7', sheet='baseline')
+    """
+    _, car, *rest = line.split("/")
+    return Place(car, rest[1] if rest else None)
+
+
+async def resolve(desk: Desk, team: UUID, reference: str) -> bytes:
+    """Find the one entry id that a reference stands for; a full id is not looked up.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, or `ambiguous` with the candidates.
+    """
+    if not _REFERENCE.fullmatch(reference):
+        raise Refusal("bad_reference", f"{reference[:80]!r} is not 6 to 64 of 0-9, a-f")
+    if len(reference) == FULL_ID_DIGITS:
+        return bytes.fromhex(reference)
+    found = await desk.book.find(team, reference)
+    if len(found) > 1:
+        raise Refusal(
+            "ambiguous", f"{len(found)} or more begin with {reference}", candidates=[id_.hex() for id_ in found]
+        )
+    if not found:
+        raise Refusal("not_found", f"no revision begins with {reference}")
+    return found[0]
+
+
+def _slug(what: str, name: str) -> str:
+    if not SLUG.fullmatch(name):
+        raise Refusal("bad_reference", f"{name[:80]!r} is no {what}: 1 to 48 of a-z, 0-9, _ and -")
+    return name

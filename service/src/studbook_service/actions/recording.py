@@ -1,0 +1,202 @@
+"""Recording one entry on what its author has seen: the one way anything is written.
+
+A change names the state it was made on by the line's tag. If the line moved on since, the change is refused, unless
+it is a retry: then the entry it made the first time is the answer.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from typing import NamedTuple
+from uuid import UUID
+
+import msgspec
+from msgspec import UNSET, UnsetType
+
+from studbook.history.canonical import Tree, encode
+from studbook.history.ids import Header, content_id, entry_id, tips_tag
+from studbook.wire.entries import Revision
+from studbook.wire.problem import FieldFault
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.documents import refuse_large
+from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.views import EPOCH, revision
+from studbook_service.store import Bearer, Entry, KeyReused, NewEntry, StaleTips
+
+AHEAD_MOST = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """On what a change is made, and what a retry of it is known by.
+
+    Attributes:
+        tags: the tag the author saw (any of several); empty for a new line.
+        new: the line is to be new.
+        key: idempotency key, and `fingerprint` the hash of the request it stands for.
+    """
+
+    tags: frozenset[str] = frozenset()
+    new: bool = False
+    key: str | None = None
+    fingerprint: bytes | None = None
+
+    def saw(self, tips: Sequence[bytes]) -> bool:
+        """Say whether the author saw just these tips."""
+        return not self.new and tag_of(tips) in self.tags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What is to be recorded.
+
+    Attributes:
+        compose: makes the body from the documents of the entries it follows.
+        author: who says so, where it is not the bearer.
+        parents: the tips it follows, where the author named them.
+    """
+
+    line: str
+    kind: str
+    compose: Callable[[Sequence[Tree]], Tree]
+    note: str = ""
+    at: dt.datetime | UnsetType = UNSET
+    carried_from: str | None = None
+    author: str | None = None
+    parents: tuple[bytes, ...] = field(default=())
+
+
+class Recorded(NamedTuple):
+    """What stands in the book for a change: now recorded, or found from before."""
+
+    revision: Revision
+    tag: str
+    body: bytes
+    fresh: bool
+
+
+class _Ground(NamedTuple):
+    """The tips a change was made on, and those of them it follows."""
+
+    expected: tuple[bytes, ...]
+    parents: tuple[bytes, ...]
+
+
+def tag_of(tips: Sequence[bytes]) -> str:
+    """Name a line's state by its tips."""
+    return tips_tag(tip.hex() for tip in tips)
+
+
+def check_time(at: dt.datetime | UnsetType) -> None:
+    """Refuse a time before 1970 or more than a day ahead of this clock.
+
+    Raises:
+        Refusal: `bad_request`.
+    """
+    if at is not UNSET and not EPOCH <= at <= dt.datetime.now(dt.UTC) + AHEAD_MOST:
+        detail = f"at: {at.isoformat()} is not between 1970 and one day from now"
+        raise Refusal("bad_request", detail, errors=[FieldFault(pointer="/at", detail=detail, value=at.isoformat())])
+
+
+async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Recorded:
+    """Record a change, or find it recorded.
+
+    Raises:
+        Refusal: `stale` and `split` with the present tag and tips, `not_found` where there is no such line,
+            `key_reused`, and what `change.compose` raises.
+    """
+    tips = await desk.book.tip_entries(bearer.team, change.line)
+    ground = _ground(tips, change, terms)
+    if ground is None:
+        entry, ground = _unseen(bearer, change, terms, tips)
+    else:
+        bases = await _bases(desk, bearer.team, ground.parents, tips)
+        entry = _entry(bearer, change, ground.parents, change.compose(bases))
+    try:
+        pushed = await desk.book.push(
+            bearer.team, entry, expected=ground.expected, key=terms.key, fingerprint=terms.fingerprint
+        )
+    except StaleTips as stale:
+        raise _stale(stale.tips, change, terms) from None
+    except KeyReused:
+        raise Refusal("key_reused", f"the key {terms.key!r} came before with another request") from None
+    recorded = await desk.entry(bearer.team, pushed.id)
+    if pushed.replayed:
+        now = tuple(tip.id for tip in await desk.book.tips(bearer.team, recorded.line))
+    else:
+        now = (*(set(ground.expected) - set(ground.parents)), pushed.id)
+    return Recorded(revision(recorded), tag_of(now), recorded.body, fresh=not pushed.replayed)
+
+
+def _ground(tips: Sequence[Entry], change: Change, terms: Terms) -> _Ground | None:
+    """Find what the author saw: the line as it is, or as it was one entry ago; None when it is neither."""
+    if terms.new:
+        return _Ground((), ())
+    if not tips:
+        raise Refusal("not_found", f"there is no {change.line}")
+    ids = tuple(tip.id for tip in tips)
+    if terms.saw(ids):
+        if not change.parents and len(ids) > 1:
+            raise Refusal("split", f"{change.line} has {len(ids)} tips", tag=tag_of(ids), tips=_hex(ids))
+        if not set(change.parents) <= set(ids):
+            raise Refusal("stale", "a parent named is no tip", tag=tag_of(ids), tips=_hex(ids))
+        return _Ground(ids, tuple(sorted(set(change.parents or ids))))
+    for tip in tips:
+        before = tuple(sorted({*ids, *tip.parents} - {tip.id}))
+        if terms.saw(before) and (not change.parents or set(change.parents) == set(tip.parents)):
+            return _Ground(before, tip.parents)
+    return None
+
+
+def _unseen(bearer: Bearer, change: Change, terms: Terms, tips: Sequence[Entry]) -> tuple[NewEntry, _Ground]:
+    """Make an entry that only a known key can answer: what its author saw is gone from the tips.
+
+    The store looks the key up before it compares tips, and no entry has the id that stands for the tips unseen.
+    """
+    if terms.key is None:
+        raise _stale([tip.id for tip in tips], change, terms)
+    gone = (sha256(",".join(sorted(terms.tags)).encode()).digest(),)
+    return _entry(bearer, change, gone, {}), _Ground(gone, gone)
+
+
+async def _bases(desk: Desk, team: UUID, parents: Sequence[bytes], tips: Sequence[Entry]) -> list[Tree]:
+    bodies = {tip.id: tip.body for tip in tips}
+    read = [bodies[id_] if id_ in bodies else (await desk.document(team, id_)).body for id_ in parents]
+    return [msgspec.json.decode(body, type=Tree) for body in read]
+
+
+def _entry(bearer: Bearer, change: Change, parents: tuple[bytes, ...], tree: Tree) -> NewEntry:
+    at = dt.datetime.now(dt.UTC) if change.at is UNSET else change.at
+    body = encode(tree)
+    refuse_large(body)
+    header = Header(
+        kind=change.kind,
+        line=change.line,
+        parents=_hex(parents),
+        author=change.author or bearer.member,
+        at=(at - EPOCH) // dt.timedelta(milliseconds=1),
+        content=content_id(note=change.note, body=tree),
+        carried_from=change.carried_from,
+    )
+    return NewEntry(
+        id=bytes.fromhex(entry_id(header)),
+        kind=header.kind,
+        line=header.line,
+        parents=parents,
+        content=bytes.fromhex(header.content),
+        note=change.note,
+        body=body,
+        author=header.author,
+        at_ms=header.at,
+        from_=None if change.carried_from is None else encode(change.carried_from),
+    )
+
+
+def _stale(tips: Sequence[bytes], change: Change, terms: Terms) -> Refusal:
+    detail = f"there is a {change.line} already" if terms.new else f"{change.line} is not what you saw any more"
+    return Refusal("stale", detail, tag=tag_of(tips), tips=_hex(tips))
+
+
+def _hex(ids: Sequence[bytes]) -> tuple[str, ...]:
+    return tuple(id_.hex() for id_ in ids)

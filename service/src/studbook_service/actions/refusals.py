@@ -1,0 +1,43 @@
+"""How an action says no: a stable code, words, and what helps to do better."""
+
+from collections.abc import Sequence
+
+from studbook.wire.problem import TITLES, FieldFault
+
+
+class Refusal(Exception):
+    """A request that is not carried out.
+
+    Attributes:
+        code: a key of `studbook.wire.problem.TITLES`.
+        detail: what is wrong here, in words.
+        errors: each bad field.
+        tag: the line's present tag, where the caller had not seen it.
+        tips: ids of the line's present tips.
+        candidates: full ids, for a short one that fits several.
+        retry_after_s: when trying again makes sense.
+
+    Example:
+        >>> Refusal("not_found", "there is no car 7").code
+        'not_found'
+    """
+
+    def __init__(
+        self,
+        code: str,
+        detail: str = "",
+        *,
+        errors: Sequence[FieldFault] = (),
+        tag: str | None = None,
+        tips: Sequence[str] = (),
+        candidates: Sequence[str] = (),
+        retry_after_s: int | None = None,
+    ) -> None:
+        super().__init__(detail or TITLES[code])
+        self.code = code
+        self.detail = detail
+        self.errors = errors
+        self.tag = tag
+        self.tips = tips
+        self.candidates = candidates
+        self.retry_after_s = retry_after_s

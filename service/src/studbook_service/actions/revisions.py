@@ -1,0 +1,51 @@
+"""Revisions by id: what they are, what they hold, and how two differ."""
+
+import msgspec
+
+from studbook.history.canonical import Tree
+from studbook.history.changes import diff
+from studbook.history.leaves import dotted
+from studbook.wire import fields
+from studbook.wire.entries import Changes, LeafChange, Revision
+from studbook_service.actions.desk import Desk, Document
+from studbook_service.actions.lines import resolve
+from studbook_service.actions.views import revision
+from studbook_service.store import Bearer
+
+
+async def read_revision(desk: Desk, bearer: Bearer, reference: str) -> Revision:
+    """Show one revision, by its id or the beginning of it.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, `ambiguous`.
+    """
+    return revision(await desk.entry(bearer.team, await resolve(desk, bearer.team, reference)))
+
+
+async def read_document(desk: Desk, bearer: Bearer, reference: str) -> Document:
+    """Give one revision's document.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, `ambiguous`.
+    """
+    return await desk.document(bearer.team, await resolve(desk, bearer.team, reference))
+
+
+async def read_changes(desk: Desk, bearer: Bearer, reference: str, since: str) -> Changes:
+    """List the leaves that differ from one revision to another, of any sheets and cars.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, `ambiguous`.
+    """
+    old, new = await resolve(desk, bearer.team, since), await resolve(desk, bearer.team, reference)
+    before, after = [msgspec.json.decode((await desk.document(bearer.team, id_)).body, type=Tree) for id_ in (old, new)]
+    changes = [
+        LeafChange(
+            path=dotted(change.path),
+            before=change.before,
+            after=change.after,
+            unit=fields.unit_of(change.path) or msgspec.UNSET,
+        )
+        for change in diff(before, after)
+    ]
+    return Changes(since=old.hex(), revision=new.hex(), changes=changes)

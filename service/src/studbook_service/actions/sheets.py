@@ -1,0 +1,125 @@
+"""A car's sheets: what they hold now, and how they came to it."""
+
+import asyncio
+import base64
+from hashlib import sha256
+from itertools import groupby
+from operator import attrgetter
+from typing import Any
+from uuid import UUID
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.wire.entries import History, Sheet, SheetHead, Sheets
+from studbook.wire.problem import FieldFault
+from studbook_service.actions import merging
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.lines import car_line, place, sheet_line
+from studbook_service.actions.recording import tag_of
+from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.views import revision
+from studbook_service.store import Bearer, EntryHead
+
+_GENERATION_BYTES, _ID_BYTES, _LINE_BYTES = 4, 32, 8
+
+
+async def list_sheets(desk: Desk, bearer: Bearer, car: str) -> Sheets:
+    """List a car's sheets, without their documents.
+
+    Raises:
+        Refusal: `not_found`, there is no such car.
+    """
+    line = car_line(car)
+    own, tips = await asyncio.gather(
+        desk.book.tips(bearer.team, line), desk.book.heads(bearer.team, f"{line}/sheet/", "sheet")
+    )
+    if not own:
+        raise Refusal("not_found", f"there is no car {car}")
+    return Sheets(items=[_head(list(of_one)) for _, of_one in groupby(tips, key=attrgetter("line"))])
+
+
+async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:
+    """Show where a sheet stands, without its document.
+
+    Raises:
+        Refusal: `not_found`.
+    """
+    found = await desk.book.tips(bearer.team, sheet_line(car, sheet))
+    if not found:
+        raise Refusal("not_found", f"car {car} has no sheet {sheet}")
+    return _head(found)
+
+
+async def with_document(desk: Desk, team: UUID, head: SheetHead) -> Sheet:
+    """Add its document to a sheet, or to a split one what its tips make together.
+
+    Raises:
+        Refusal: `busy`, too many computations wait before the merge.
+    """
+    split = len(head.tips) > 1
+    sheet = Sheet(car=head.car, sheet=head.sheet, tips=head.tips, tag=head.tag, split=split)
+    if split:
+        sheet.merge = await merging.show(desk, team, head.tips[0].line, [bytes.fromhex(tip.id) for tip in head.tips])
+    else:
+        document = await desk.document(team, bytes.fromhex(head.tips[0].id))
+        # The stored bytes go into the answer as they are: taking them apart first would only cost time.
+        stored: Any = msgspec.Raw(document.body)
+        sheet.document = stored
+    return sheet
+
+
+async def history(desk: Desk, bearer: Bearer, car: str, sheet: str, *, limit: int, cursor: str | None) -> History:
+    """Read a page of a sheet's revisions, newest first.
+
+    Args:
+        desk: this process's place at the book.
+        bearer: who asks.
+        car: the car.
+        sheet: the sheet.
+        limit: most revisions on the page.
+        cursor: `next` of the page before, or None for the first.
+
+    Raises:
+        Refusal: `not_found`; `bad_request` for a cursor that is none of this sheet's.
+    """
+    line = sheet_line(car, sheet)
+    before = None if cursor is None else _position(cursor, line)
+    found = await desk.book.history(bearer.team, line, before=before, limit=limit + 1)
+    if not found and before is None:
+        raise Refusal("not_found", f"car {car} has no sheet {sheet}")
+    page = found[:limit]
+    more = _cursor(page[-1], line) if len(found) > limit else UNSET
+    return History(items=[revision(head) for head in page], next=more)
+
+
+def _head(found: list[EntryHead]) -> SheetHead:
+    where = place(found[0].line)
+    return SheetHead(
+        car=where.car,
+        sheet=str(where.sheet),
+        tips=[revision(tip) for tip in found],
+        tag=tag_of([tip.id for tip in found]),
+    )
+
+
+def _cursor(head: EntryHead, line: str) -> str:
+    """Write where a page ended: generation, id and whose line it is."""
+    place_ = head.generation.to_bytes(_GENERATION_BYTES) + head.id
+    return base64.urlsafe_b64encode(place_ + _mark(place_, line)).rstrip(b"=").decode()
+
+
+def _position(cursor: str, line: str) -> tuple[int, bytes]:
+    try:
+        read = base64.b64decode(cursor.encode("ascii") + b"=" * (-len(cursor) % 4), altchars=b"-_", validate=True)
+    except ValueError:
+        read = b""
+    place_, mark = read[: _GENERATION_BYTES + _ID_BYTES], read[_GENERATION_BYTES + _ID_BYTES :]
+    if mark != _mark(place_, line):
+        detail = "cursor: is none that this sheet's history gave"
+        raise Refusal("bad_request", detail, errors=[FieldFault(pointer="cursor", detail=detail)])
+    return int.from_bytes(place_[:_GENERATION_BYTES]), place_[_GENERATION_BYTES:]
+
+
+def _mark(place_: bytes, line: str) -> bytes:
+    return sha256(place_ + line.encode()).digest()[:_LINE_BYTES]

@@ -1,0 +1,34 @@
+"""Entries as the wire shows them."""
+
+import datetime as dt
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.history import merge
+from studbook.wire.entries import Author, Revision
+from studbook_service.actions.lines import place
+from studbook_service.store import EntryHead
+
+EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+def revision(head: EntryHead) -> Revision:
+    """Show an entry without its body."""
+    where = place(head.line)
+    named = head.author_name or (merge.AUTHOR if head.author == merge.AUTHOR else "")
+    return Revision(
+        id=head.id.hex(),
+        kind=head.kind,
+        line=head.line,
+        car=where.car,
+        sheet=where.sheet or UNSET,
+        parents=[parent.hex() for parent in head.parents],
+        generation=head.generation,
+        author=Author(id=head.author, name=named),
+        at=EPOCH + dt.timedelta(milliseconds=head.at_ms),
+        received_at=head.received_at,
+        note=head.note or "",
+        content=head.content.hex(),
+        carried_from=UNSET if head.from_ is None else msgspec.json.decode(head.from_, type=str),
+    )

@@ -1,0 +1,88 @@
+"""Answering HTTP in this very process, so that nothing is left behind when it is killed."""
+
+import asyncio
+import socket
+from collections.abc import Callable
+from typing import Any
+
+from granian.constants import Interfaces
+from granian.errors import FatalError
+from granian.log import LogLevels
+from granian.server.embed import Server
+
+_LOOK_EVERY_S = 0.02
+_FINISH_WITHIN_S = 10
+
+
+class AnsweringError(Exception):
+    """The service cannot answer at its address."""
+
+
+def check_free(host: str, port: int) -> None:
+    """Refuse an address somebody listens on; the server itself would share it without a word.
+
+    Raises:
+        AnsweringError: the address is taken, or none of this machine's.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise AnsweringError(f"cannot listen on {host} port {port}: {error.strerror}") from error
+
+
+class Answering:
+    """An ASGI application at an address.
+
+    Args:
+        app: the application; its lifespan is run.
+        host: address to listen on.
+        port: TCP port.
+
+    Example::
+
+        await Answering(app, host="127.0.0.1", port=8710).run(ready=lambda: print("ready"))
+    """
+
+    def __init__(self, app: Any, *, host: str, port: int) -> None:
+        self._address = (host, port)
+        self._server = Server(app, host, port, interface=Interfaces.ASGI, websockets=False, log_level=LogLevels.error)
+        self._server.workers_kill_timeout = _FINISH_WITHIN_S
+
+    def stop(self) -> None:
+        """Ask for the end: answers under way are finished first."""
+        self._server.stop()  # type: ignore[no-untyped-call]  # granian's own
+
+    async def run(self, *, ready: Callable[[], None]) -> None:
+        """Answer until stopped.
+
+        Args:
+            ready: called once, when the port answers.
+
+        Raises:
+            AnsweringError: the application did not start, or ended by itself.
+        """
+        announcing = asyncio.create_task(self._announce(ready))
+        try:
+            await self._server.serve()
+        except FatalError as error:
+            raise AnsweringError("the service did not start") from error
+        except TimeoutError:
+            return  # an answer took longer than we wait for at the end, and was cut off
+        finally:
+            announcing.cancel()
+        if not self._server.interrupt_signal:
+            raise AnsweringError("the service ended by itself")
+
+    async def _announce(self, ready: Callable[[], None]) -> None:
+        while True:
+            try:
+                _, writer = await asyncio.open_connection(*self._address)
+            except OSError:
+                await asyncio.sleep(_LOOK_EVERY_S)
+            else:
+                writer.close()
+                ready()
+                return

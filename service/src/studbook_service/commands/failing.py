@@ -1,0 +1,44 @@
+"""How a command ends: quietly when told to, else in one line on standard error and exit status 2."""
+
+import asyncio
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from studbook_service.commands.answering import AnsweringError
+from studbook_service.embedded import EmbeddedError
+from studbook_service.settings import BadSetting
+from studbook_service.store import StoreError
+
+
+@contextmanager
+def ending_well() -> Iterator[None]:
+    """End the program in order on Ctrl-C, SIGTERM and errors its user can mend; others keep their traceback."""
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    except KeyboardInterrupt:
+        sys.exit(0)
+    except (EmbeddedError, StoreError, BadSetting, AnsweringError) as error:
+        print(f"studbook: {error}", file=sys.stderr)  # noqa: T201 - a command speaks to its user
+        sys.exit(2)
+
+
+@contextmanager
+def asked_by_signals(stop: Callable[[], None]) -> Iterator[None]:
+    """Let Ctrl-C and SIGTERM ask a running event loop for the end, for the length of a block.
+
+    Args:
+        stop: called in the loop.
+    """
+    loop = asyncio.get_running_loop()
+    before = {
+        number: signal.signal(number, lambda *_: loop.call_soon_threadsafe(stop))
+        for number in (signal.SIGINT, signal.SIGTERM)
+    }
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

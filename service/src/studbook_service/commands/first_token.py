@@ -1,0 +1,42 @@
+"""The first team's token: shown once to a terminal, else kept in a file only its owner reads.
+
+It is written to the file before the team is founded, so a service killed in between leaves no team that nobody can
+enter.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+from studbook_service.store import any_team, found_team, mint
+
+TEAM, CHIEF = "Our team", "Chief"
+
+
+async def found_first_team(owner_dsn: str, file: Path) -> None:
+    """Found the first team when there is none, leaving its token in the file."""
+    if await any_team(owner_dsn):
+        return
+    token = mint()
+    _keep(token, file)
+    await found_team(owner_dsn, team_name=TEAM, chief_name=CHIEF, token=token)
+
+
+def show_first_token(file: Path) -> None:
+    """Show the token and forget it when a person watches; else say where it is."""
+    if not file.exists():
+        return
+    if sys.stdout.isatty():
+        print(f"First token, shown this once: {file.read_text(encoding='ascii').strip()}", flush=True)  # noqa: T201 - as above
+        file.unlink()
+    else:
+        print(f"First token: in {file.absolute()}", flush=True)  # noqa: T201 - a command speaks to its user
+
+
+def _keep(token: str, file: Path) -> None:
+    """Put the token on disk, readable by its owner only from the first byte on."""
+    file.unlink(missing_ok=True)
+    with os.fdopen(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as text:
+        text.write(f"{token}\n")
+        text.flush()
+        os.fsync(text.fileno())

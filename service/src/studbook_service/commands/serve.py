@@ -1,0 +1,96 @@
+"""`studbook serve`: the service, and without another database its own PostgreSQL, from start to end."""
+
+import asyncio
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from studbook_service.app import create_app
+from studbook_service.commands.answering import Answering, check_free
+from studbook_service.commands.failing import asked_by_signals, ending_well
+from studbook_service.commands.first_token import found_first_team, show_first_token
+from studbook_service.embedded import OWNER, Cluster, find_binaries, held
+from studbook_service.settings import Settings
+from studbook_service.store import check_serving, make_database, migrate
+
+DATABASE, SERVING_ROLE = "studbook", "studbook_serve"
+_LOOK_EVERY_S = 0.2
+
+
+def serve(
+    *, port: int | None = None, host: str | None = None, data: Path | None = None, database: str | None = None
+) -> None:
+    """Keep the book and answer over HTTP until stopped.
+
+    With no database given, PostgreSQL is started here over the data folder and stopped at the end.
+
+    Args:
+        port: TCP port to listen on. STUDBOOK_PORT, or 8710.
+        host: address to listen on. STUDBOOK_HOST, or 127.0.0.1.
+        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
+        database: address of a migrated PostgreSQL database, for its serving role. STUDBOOK_DATABASE.
+    """
+    flags: dict[str, Any] = {"port": port, "host": host, "data": data, "database": database}
+    with ending_well():
+        settings = replace(
+            Settings.from_environment(), **{name: value for name, value in flags.items() if value is not None}
+        )
+        check_free(settings.host, settings.port)
+        if settings.database is None:
+            _serve_embedded(settings)
+        else:
+            asyncio.run(_serve_database(settings, settings.database))
+
+
+def _serve_embedded(settings: Settings) -> None:
+    cluster = Cluster(settings.data, find_binaries(settings.postgres_bin))
+    with held(settings.data, address=settings.url):
+        try:
+            cluster.start()
+            asyncio.run(_serve_cluster(settings, cluster))
+        finally:
+            cluster.stop()
+
+
+async def _serve_cluster(settings: Settings, cluster: Cluster) -> None:
+    owner = cluster.dsn(OWNER, DATABASE)
+    await make_database(cluster.dsn(OWNER, "postgres"), DATABASE)
+    await migrate(owner, serving_role=SERVING_ROLE)
+    token = settings.data / "first-token"
+    await found_first_team(owner, token)
+
+    answering = _answering(settings, cluster.dsn(SERVING_ROLE, DATABASE))
+    keeping = asyncio.create_task(_keep_running(cluster))
+    keeping.add_done_callback(lambda _: answering.stop())
+    with asked_by_signals(answering.stop):
+        await answering.run(ready=lambda: _say_ready(settings, token))
+    if keeping.done():
+        keeping.result()
+    keeping.cancel()
+
+
+async def _keep_running(cluster: Cluster) -> None:
+    """Start PostgreSQL again when it dies; the pool finds its way back by itself. Ends only when that fails."""
+    while True:
+        await asyncio.sleep(_LOOK_EVERY_S)
+        if cluster.pid is None:
+            print("studbook: PostgreSQL died; starting it again", file=sys.stderr, flush=True)  # noqa: T201 - to its user
+            await asyncio.to_thread(cluster.start)
+
+
+async def _serve_database(settings: Settings, dsn: str) -> None:
+    await check_serving(dsn)
+    answering = _answering(settings, dsn)
+    with asked_by_signals(answering.stop):
+        await answering.run(ready=lambda: _say_ready(settings))
+
+
+def _answering(settings: Settings, dsn: str) -> Answering:
+    return Answering(create_app(dsn=dsn), host=settings.host, port=settings.port)
+
+
+def _say_ready(settings: Settings, token: Path | None = None) -> None:
+    print(f"Studbook answers at {settings.url}", flush=True)  # noqa: T201 - a command speaks to its user
+    if token is not None:
+        show_first_token(token)

@@ -1,0 +1,165 @@
+"""A request as the handlers see it: who asks, what is in the body, what was seen before."""
+
+import dataclasses
+import re
+from hashlib import sha256
+from typing import Any, TypeVar
+
+import msgspec
+from litestar import Request
+from litestar.datastructures import State
+from litestar.exceptions import InternalServerException
+
+from studbook.history.canonical import MAX_DEPTH, UnrecordableError, parse
+from studbook.wire.problem import FieldFault
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.recording import Terms
+from studbook_service.actions.refusals import Refusal
+from studbook_service.http import replies
+from studbook_service.http.replies import Reply
+from studbook_service.store import Bearer
+
+BODY_MOST_BYTES = 1024 * 1024
+
+T = TypeVar("T", bound=msgspec.Struct)
+
+_KEY = re.compile(r"[\x21-\x7e]{1,200}")
+_TAGS = re.compile(r'\s*(W/)?"([\x21\x23-\x7e]*)"\s*(?:,|$)')
+_PLACE = re.compile(r" - at `\$(.*)`$", re.DOTALL)
+_MEMBER = re.compile(r"unknown field `(.*)`", re.DOTALL)
+_UNWRITABLE = re.compile("[\0\ud800-\udfff]")
+_MISSING = re.compile(r"missing required field `(.*)`")
+
+
+class Asked(Request[Bearer, None, State]):
+    """One request."""
+
+    async def enter(self) -> tuple[Desk, Bearer]:
+        """Find who asks.
+
+        Raises:
+            Refusal: `token_needed`, `token_refused`.
+        """
+        desk: Desk = self.app.state.desk
+        scheme, _, token = self.headers.get("authorization", "").partition(" ")
+        if scheme.lower() != "bearer":
+            raise Refusal("token_needed", "send Authorization: Bearer and the token")
+        return desk, await desk.bearers.holder(token.strip())
+
+    async def read(self, form: type[T]) -> T:
+        """Read the body into a Struct, refusing all that is not exactly of its form.
+
+        Raises:
+            Refusal: `media_type`, `too_large`, `bad_request` with the place.
+        """
+        media_type = self.headers.get("content-type", "").partition(";")[0].strip().lower()
+        if media_type != "application/json":
+            raise Refusal("media_type", f"{media_type[:80] or 'nothing'} was sent; application/json is read")
+        try:
+            data = await self.body()
+        except InternalServerException:
+            raise Refusal("bad_request", "the body was cut off") from None
+        try:
+            tree = parse(data)
+            if b"\\u" in data:
+                _refuse_unwritable(tree, ())
+        except UnrecordableError as error:
+            raise _unreadable(error) from None
+        return _converted(tree, form, strict=True)
+
+    def ask(self, form: type[T]) -> T:
+        """Read the query into a Struct.
+
+        Raises:
+            Refusal: `bad_request` naming the parameter.
+        """
+        given = list(self.query_params.multi_items())
+        if len(given) > len(dict(given)):
+            raise Refusal("bad_request", "a query parameter stands twice")
+        return _converted(dict(given), form, strict=False)
+
+    async def terms(self) -> Terms:
+        """Read what the author of a change has seen, and the key of a retry.
+
+        Raises:
+            Refusal: `precondition_missing`, or `bad_request` for a header that cannot be read.
+        """
+        match, none_match = self.headers.get("if-match"), self.headers.get("if-none-match")
+        if (match is None) is (none_match is None):
+            raise Refusal(
+                "precondition_missing" if match is None else "bad_request", "send one of If-Match and If-None-Match"
+            )
+        if match is None and (none_match or "").strip() != "*":
+            raise Refusal("bad_request", "If-None-Match: only * makes sense here")
+        tags = frozenset() if match is None else _strong_tags(match)
+        if match is not None and not tags:
+            raise Refusal("precondition_missing", "If-Match: name the tag you saw, in double quotes")
+        return await self.keyed(Terms(tags=tags, new=match is None))
+
+    async def keyed(self, terms: Terms) -> Terms:
+        """Add the idempotency key, if one was sent, and the hash of the request it stands for."""
+        key = self.headers.get("idempotency-key")
+        if key is None:
+            return terms
+        if not _KEY.fullmatch(key):
+            raise Refusal("bad_request", "Idempotency-Key: 1 to 200 visible ASCII characters")
+        parts = (self.method, self.url.path, self.headers.get("if-match", ""))
+        fingerprint = sha256("\n".join(parts).encode() + b"\n" + await self.body()).digest()
+        return dataclasses.replace(terms, key=key, fingerprint=fingerprint)
+
+    def reply(self, answer: Any, *, tag: str | None = None, headers: dict[str, str] | None = None) -> Reply:
+        """Reply with an answer and its tag, or 304."""
+        body = answer if isinstance(answer, bytes) else msgspec.json.encode(answer)
+        return replies.tagged(self.headers.get("if-none-match"), body, tag=tag, headers=headers)
+
+    def has(self, tag: str) -> bool:
+        """Say whether the client holds just this."""
+        return replies.holds(self.headers.get("if-none-match"), tag)
+
+
+def _strong_tags(header: str) -> frozenset[str]:
+    """List the strong tags of If-Match; a weak one never matches (RFC 9110, 13.1.1)."""
+    return frozenset(tag for weak, tag in _TAGS.findall(header) if not weak)
+
+
+def _unreadable(error: UnrecordableError) -> Refusal:
+    """Point at what cannot be read (RFC 6901), whatever letters its name has."""
+    steps = "".join("/" + step.replace("~", "~0").replace("/", "~1") for step in error.path)
+    pointer = steps.encode(errors="replace").decode()[:400]
+    return Refusal("bad_request", error.reason, errors=[FieldFault(pointer=pointer, detail=error.reason)])
+
+
+def _converted(tree: Any, form: type[T], *, strict: bool) -> T:
+    try:
+        return msgspec.convert(tree, form, strict=strict)
+    except msgspec.ValidationError as error:
+        raise _misfit(str(error), body=strict) from None
+
+
+def _misfit(said: str, *, body: bool) -> Refusal:
+    """Say which member does not fit, and why, from what the decoder said."""
+    place = _PLACE.search(said)
+    reason = said[: place.start()] if place else said
+    steps = (place[1] if place else "").replace("[", ".").replace("]", "").split(".")[1:]
+    if named := _MEMBER.search(reason) or _MISSING.search(reason):
+        steps.append(named[1])
+    name = ".".join(steps)[:200]
+    detail = f"{name or 'the body'}: {reason[:400]}"
+    pointer = "/" + "/".join(steps) if body and steps else name
+    return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer[:400], detail=detail)])
+
+
+def _refuse_unwritable(value: Any, path: tuple[str, ...]) -> None:
+    """Refuse text that no database and no other program can take: NUL, and half of a surrogate pair."""
+    if len(path) > MAX_DEPTH:
+        raise UnrecordableError(path[:4], f"nested deeper than {MAX_DEPTH} levels")
+    if isinstance(value, str):
+        if _UNWRITABLE.search(value):
+            raise UnrecordableError(path, "text holds NUL or half of a surrogate pair")
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            _refuse_unwritable(key, path)
+            _refuse_unwritable(item, (*path, key))
+    elif isinstance(value, list):
+        for place, item in enumerate(value):
+            _refuse_unwritable(item, (*path, str(place)))

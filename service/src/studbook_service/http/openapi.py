@@ -1,0 +1,199 @@
+"""The OpenAPI 3.1 description, made from the table of operations and the wire's Structs: units and bounds included.
+
+Write it with `python -m studbook_service.http.openapi > openapi/openapi.json`.
+"""
+
+import sys
+from collections import defaultdict
+from functools import cache
+from importlib.metadata import version
+from typing import Annotated, Any, Final
+
+import msgspec
+
+from studbook.wire.entries import ShortId, Slug
+from studbook.wire.problem import TITLES, Problem
+from studbook.wire.setup import Setup
+from studbook_service.http.operations import OPERATIONS, Operation
+from studbook_service.http.problems import MEDIA_TYPE, STATUS
+
+Json = dict[str, Any]
+
+_REF: Final = "#/components/schemas/{name}"
+_EVERYWHERE: Final = ("internal",)
+_WITH_TOKEN: Final = ("bad_request", "token_needed", "token_refused", "unavailable")
+_PATH: Final = {
+    "car": (Slug, "the car", "7"),
+    "sheet": (Slug, "the sheet", "baseline"),
+    "ref": (ShortId, "a revision's id, or its first 6 or more digits", "0f3a9c"),
+    "file": (Annotated[str, msgspec.Meta(max_length=80)], "a part of the page", "swagger-ui.css"),
+}
+_SENT: Final = {
+    "If-None-Match": ("entity tags the client holds; on a push, * for a new sheet", '"3f2a"'),
+    "If-Match": ("the tag of the state that was seen, in double quotes", '"3f2a"'),
+    "Idempotency-Key": ("1 to 200 visible ASCII characters; the same key and request make one revision", "6f1c2b7e"),
+}
+_GIVEN: Final = {
+    "ETag": "names this representation",
+    "Location": "of what was made, when it was made now",
+    "Link": "the next page, rel=next (RFC 8288), while there is one",
+    "X-Request-Id": "names this exchange in the service's log",
+    "Retry-After": "seconds until trying again makes sense",
+    "WWW-Authenticate": "how to identify (RFC 6750)",
+}
+_OF_PROBLEM: Final = {401: "WWW-Authenticate", 503: "Retry-After"}
+_ABOUT: Final = (
+    "Keeps race-car setups as immutable revisions and answers what a change does. Every numeric field's name ends in "
+    "its unit; the schema gives `unit`, `unitName`, bounds, and the `usual` range outside which a value is flagged. "
+    "Errors are RFC 9457 problems with a stable code. Readers ignore members they do not know. "
+    "Figures are computed from what was measured and entered; they are no certificate."
+)
+
+
+def describe() -> Json:
+    """Make the whole description.
+
+    Example:
+        >>> describe()["openapi"]
+        '3.1.0'
+    """
+    schemas = _schemas()
+    paths: dict[str, Json] = defaultdict(dict)
+    for operation in OPERATIONS:
+        paths[operation.path][operation.method] = _operation(operation)
+    return {
+        "openapi": "3.1.0",
+        "info": {"title": "Studbook", "version": version("studbook-service"), "description": _ABOUT},
+        "paths": dict(paths),
+        "components": {
+            "schemas": dict(sorted(schemas.items())),
+            "securitySchemes": {"token": {"type": "http", "scheme": "bearer", "description": "a token, sbk_…"}},
+        },
+        "security": [{"token": []}],
+    }
+
+
+@cache
+def document_bytes() -> bytes:
+    """Encode the description as it is served and committed."""
+    return msgspec.json.format(msgspec.json.encode(describe()), indent=1) + b"\n"
+
+
+def _schemas() -> Json:
+    """Give the schema of every Struct that goes over the wire, with what types alone cannot say."""
+    structs: set[Any] = {Problem, Setup}
+    for operation in OPERATIONS:
+        structs |= {each for each in (operation.answer, operation.body) if isinstance(each, type)}
+    _, schemas = msgspec.json.schema_components(sorted(structs, key=str), ref_template=_REF)
+    setup = {"$ref": _REF.format(name="Setup")}
+    for name in ("Merge", "NewRevision", "Sheet"):
+        schemas[name]["properties"]["document"] = setup
+    schemas["NewRevision"]["oneOf"] = [{"required": ["edits"]}, {"required": ["document"]}]
+    schemas["Problem"]["properties"]["code"]["enum"] = sorted(TITLES)
+    return dict(schemas)
+
+
+def _operation(operation: Operation) -> Json:
+    described: Json = {
+        "operationId": operation.name,
+        "summary": operation.about,
+        "parameters": [*_path_parameters(operation), *_query_parameters(operation), *_sent_headers(operation)],
+        "responses": _responses(operation),
+    }
+    if operation.public:
+        described["security"] = []
+    if operation.body is not None:
+        content: Json = {"schema": {"$ref": _REF.format(name=operation.body.__name__)}}
+        if operation.example is not None:
+            content["example"] = operation.example
+        described["requestBody"] = {"required": True, "content": {"application/json": content}}
+    return described
+
+
+def _path_parameters(operation: Operation) -> list[Json]:
+    return [
+        {
+            "name": name,
+            "in": "path",
+            "required": True,
+            "description": about,
+            "schema": msgspec.json.schema(form),
+            "example": example,
+        }
+        for name, (form, about, example) in _PATH.items()
+        if f"{{{name}}}" in operation.path
+    ]
+
+
+def _query_parameters(operation: Operation) -> list[Json]:
+    _, found = msgspec.json.schema_components([operation.query], ref_template=_REF)
+    query = found[operation.query.__name__]
+    return [
+        {
+            "name": name,
+            "in": "query",
+            "required": name in query["required"],
+            "description": schema.get("description", name),
+            "schema": schema,
+        }
+        for name, schema in query["properties"].items()
+    ]
+
+
+def _sent_headers(operation: Operation) -> list[Json]:
+    return [
+        {
+            "name": name,
+            "in": "header",
+            "required": False,
+            "description": _SENT[name][0],
+            "schema": {"type": "string"},
+            "example": _SENT[name][1],
+        }
+        for name in operation.sends
+    ]
+
+
+def _responses(operation: Operation) -> Json:
+    responses: Json = {}
+    for status in operation.statuses:
+        about = "found recorded already" if status != operation.statuses[-1] else "as asked"
+        responses[str(status)] = {
+            "description": about,
+            "headers": _headers(*operation.gives, "X-Request-Id"),
+            "content": _content(operation.answer),
+        }
+    if operation.method == "get" and "If-None-Match" in operation.sends:
+        responses["304"] = {"description": "the client has it", "headers": _headers("ETag", "X-Request-Id")}
+    codes: dict[int, list[str]] = defaultdict(list)
+    for code in _codes(operation):
+        codes[STATUS[code]].append(code)
+    for status, several in sorted(codes.items()):
+        extra = [_OF_PROBLEM[status]] if status in _OF_PROBLEM else []
+        responses[str(status)] = {
+            "description": "; ".join(f"{code}: {TITLES[code]}" for code in several),
+            "headers": _headers(*extra, "X-Request-Id"),
+            "content": {MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
+        }
+    return responses
+
+
+def _codes(operation: Operation) -> list[str]:
+    common: tuple[str, ...] = (*_WITH_TOKEN, *_EVERYWHERE)
+    if operation.public:
+        common = ("unavailable", *_EVERYWHERE) if operation.name == "ready" else _EVERYWHERE
+    return list(dict.fromkeys((*operation.problems, *common)))
+
+
+def _content(answer: type | str) -> Json:
+    if isinstance(answer, str):
+        return {answer: {}}
+    return {"application/json": {"schema": {"$ref": _REF.format(name=answer.__name__)}}}
+
+
+def _headers(*names: str) -> Json:
+    return {name: {"description": _GIVEN[name], "schema": {"type": "string"}} for name in names}
+
+
+if __name__ == "__main__":
+    sys.stdout.buffer.write(document_bytes())

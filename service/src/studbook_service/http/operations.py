@@ -1,0 +1,267 @@
+"""Every operation of the API with its types: the table that the description is made from.
+
+A handler and its row bear the same name; a test holds the two sets against each other.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import msgspec
+
+from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
+from studbook.wire.entries import (
+    Car,
+    CarChange,
+    Cars,
+    Changes,
+    History,
+    NewCar,
+    NewRevision,
+    Pushed,
+    Revision,
+    Sheet,
+    Sheets,
+)
+from studbook.wire.setup import Setup
+from studbook_service.http.queries import Nothing, Page, Since, SinceTravels
+
+Struct = type[msgspec.Struct]
+
+
+class State(msgspec.Struct):
+    """What the service says of itself."""
+
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """One operation.
+
+    Attributes:
+        name: the handler's name.
+        about: one line for the reader.
+        answer: what a success holds; a media type where it is no JSON of ours.
+        problems: codes of the problems particular to it; what every operation may answer is added.
+        query: its query parameters.
+        body: its request body, with `example` of one.
+        statuses: of a success.
+        sends: request headers it reads, beside the token's.
+        gives: response headers beside the request id's.
+        public: no token is needed.
+    """
+
+    method: str
+    path: str
+    name: str
+    about: str
+    answer: Struct | str
+    problems: tuple[str, ...] = ()
+    query: Struct = Nothing
+    body: Struct | None = None
+    example: dict[str, Any] | None = None
+    statuses: tuple[int, ...] = (200,)
+    sends: tuple[str, ...] = ("If-None-Match",)
+    gives: tuple[str, ...] = ("ETag",)
+    public: bool = False
+
+
+_REFERENCE = ("bad_reference", "not_found", "ambiguous")
+_BODY = ("media_type", "too_large")
+_WRITE = ("not_allowed", *_BODY)
+_ENGINE = ("bad_document", "fields_missing", "cannot_close", "busy")
+_STUD_EDIT = {"path": "setup.front.rf.upper_stud.length_in", "value": 1.7}
+
+OPERATIONS: Final = (
+    Operation(method="get", path="/v1/cars", name="list_cars", about="List the team's cars", answer=Cars),
+    Operation(
+        method="post",
+        path="/v1/cars",
+        name="add_car",
+        about="Enter a car in the book",
+        answer=Car,
+        body=NewCar,
+        example={"car": "7", "name": "Old blue", "number": "7"},
+        statuses=(200, 201),
+        problems=("bad_reference", "exists", "key_reused", *_WRITE),
+        sends=("Idempotency-Key",),
+        gives=("ETag", "Location"),
+    ),
+    Operation(
+        method="get",
+        path="/v1/cars/{car}",
+        name="read_car",
+        about="Read one car",
+        answer=Car,
+        problems=("bad_reference", "not_found"),
+    ),
+    Operation(
+        method="patch",
+        path="/v1/cars/{car}",
+        name="change_car",
+        about="Change a car's name or number, or retire it",
+        answer=Car,
+        body=CarChange,
+        example={"retired": True, "note": "sold the motor"},
+        problems=(
+            *("bad_reference", "not_found", "precondition_missing", "stale", "split", "key_reused"),
+            *_WRITE,
+        ),
+        sends=("If-Match", "Idempotency-Key"),
+    ),
+    Operation(
+        method="get",
+        path="/v1/cars/{car}/sheets",
+        name="list_sheets",
+        about="List a car's sheets, without their documents",
+        answer=Sheets,
+        problems=("bad_reference", "not_found"),
+    ),
+    Operation(
+        method="get",
+        path="/v1/cars/{car}/sheets/{sheet}",
+        name="read_sheet",
+        about="Read a sheet: its tips, and its document while there is one tip, else their merge with its conflicts",
+        answer=Sheet,
+        problems=("bad_reference", "not_found", "busy"),
+    ),
+    Operation(
+        method="post",
+        path="/v1/cars/{car}/sheets/{sheet}/revisions",
+        name="push_revision",
+        about="Push a revision: edits on the tip, or a whole document. If-Match names the tag that was seen; "
+        "If-None-Match: * makes a new sheet",
+        answer=Pushed,
+        body=NewRevision,
+        example={"note": "longer upper stud", "edits": [_STUD_EDIT]},
+        statuses=(200, 201),
+        problems=(
+            *("bad_reference", "not_found", "precondition_missing", "stale", "split", "bad_document", "key_reused"),
+            *_WRITE,
+        ),
+        sends=("If-Match", "If-None-Match", "Idempotency-Key"),
+        gives=("ETag", "Location"),
+    ),
+    Operation(
+        method="post",
+        path="/v1/cars/{car}/sheets/{sheet}/merge",
+        name="accept_merge",
+        about="Record the merge of a split sheet as it is read, when nothing in it is in conflict; whoever accepts the "
+        "same merge makes the same revision. If-Match names the tag that was seen. Conflicts are settled by pushing a "
+        "document with all tips as parents",
+        answer=Pushed,
+        statuses=(200, 201),
+        problems=(
+            *("bad_reference", "not_found", "precondition_missing", "stale", "conflicts", "key_reused"),
+            *("not_allowed", "too_large", "busy"),
+        ),
+        sends=("If-Match", "Idempotency-Key"),
+        gives=("ETag", "Location"),
+    ),
+    Operation(
+        method="get",
+        path="/v1/cars/{car}/sheets/{sheet}/history",
+        name="read_history",
+        about="Read a page of a sheet's revisions, newest first",
+        answer=History,
+        query=Page,
+        problems=("bad_reference", "not_found"),
+        gives=("ETag", "Link"),
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}",
+        name="read_revision",
+        about="Read a revision by its id, or the first 6 or more digits of it",
+        answer=Revision,
+        problems=_REFERENCE,
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/document",
+        name="read_document",
+        about="Read a revision's document as canonical JSON; under its full id it never changes",
+        answer=Setup,
+        problems=_REFERENCE,
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/changes",
+        name="read_changes",
+        about="List the leaves that differ from one revision to another, of any sheets and cars",
+        answer=Changes,
+        query=Since,
+        problems=_REFERENCE,
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/front",
+        name="read_front",
+        about="Answer how the front end stands, moves and steers",
+        answer=FrontAnswer,
+        query=Travels,
+        problems=(*_REFERENCE, *_ENGINE),
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/effects",
+        name="read_effects",
+        about="Answer what the change from one revision to another does: as fitted, and after putting it right",
+        answer=Effects,
+        query=SinceTravels,
+        problems=(*_REFERENCE, *_ENGINE),
+    ),
+    Operation(
+        method="post",
+        path="/v1/what-if",
+        name="try_edits",
+        about="Answer what edits would do to a revision; nothing is stored",
+        answer=Effects,
+        body=WhatIf,
+        example={"revision": "0f3a9c", "edits": [_STUD_EDIT]},
+        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="get",
+        path="/livez",
+        name="live",
+        about="Say that the process answers",
+        answer=State,
+        sends=(),
+        gives=(),
+        public=True,
+    ),
+    Operation(
+        method="get",
+        path="/readyz",
+        name="ready",
+        about="Say that the database answers and its schema is current",
+        answer=State,
+        sends=(),
+        gives=(),
+        public=True,
+    ),
+    Operation(
+        method="get",
+        path="/openapi.json",
+        name="describe",
+        about="Describe the API",
+        answer="application/json",
+        public=True,
+    ),
+    Operation(
+        method="get", path="/docs", name="show_page", about="Show the API as a page", answer="text/html", public=True
+    ),
+    Operation(
+        method="get",
+        path="/docs/{file}",
+        name="show_file",
+        about="Give a part of that page; needs nothing from any other place",
+        answer="*/*",
+        problems=("not_found",),
+        public=True,
+    ),
+)
+"""All of them, in the order of the page."""
