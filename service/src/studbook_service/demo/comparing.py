@@ -1,0 +1,64 @@
+"""What one change does at the right front of several cars, side by side."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from msgspec import UNSET
+
+from studbook.cli.printing import table
+from studbook.history.leaves import steps
+from studbook.wire.answers import Effects
+
+ROWS: Final = (
+    ("camber as fitted, deg", "rf", "height_restored", "camber_deg", "+.2f"),
+    ("toe as fitted, deg", "rf", "height_restored", "toe_deg", "+.2f"),
+    ("camber gain, deg per in", "rf", "all_restored", "camber_gain_deg_per_in", "+.2f"),
+    ("bump steer until it is put right, deg per in", "rf", "restored", "bump_steer_deg_per_in", "+.3f"),
+    ("bump steer put right, deg per in", "rf", "all_restored", "bump_steer_deg_per_in", "+.3f"),
+    ("roll centre, in high", "axle", "all_restored", "roll_centre.height_in", ".2f"),
+    ("roll centre, in to the left", "axle", "all_restored", "roll_centre.y_in", "+.1f"),
+)
+"""Label, part of the answer, its stage that is held against `before`, the value there, and how it is written."""
+
+
+def side_by_side(answers: Mapping[str, Effects]) -> list[str]:
+    """Lay answers out in columns.
+
+    Args:
+        answers: what the change does, by the car's name.
+
+    Returns:
+        Lines; a value that an answer does not have is a dash.
+
+    Example::
+
+        lines = side_by_side({"car 7": seven, "car 12": twelve})
+    """
+    rows = [
+        [label, *(_moved(answer, part, stage, value, form) for answer in answers.values())]
+        for label, part, stage, value, form in ROWS
+    ]
+    jobs = {answer: _jobs(each) for answer, each in answers.items()}
+    places = dict.fromkeys(place for each in jobs.values() for place in each)
+    rows += [[f"to do: {place}, in", *(each.get(place, "-") for each in jobs.values())] for place in places]
+    return table(["right front", *answers], rows)
+
+
+def _jobs(answer: Effects) -> dict[str, str]:
+    """Give how much to add at each place, by the place."""
+    adjustments = _at(answer, "rf.adjustments") or []
+    return {each.where: f"{each.amount_in:+.3f}" for each in adjustments}
+
+
+def _moved(answer: Effects, part: str, stage: str, value: str, form: str) -> str:
+    was, now = (_at(answer, f"{part}.{each}.{value}") for each in ("before", stage))
+    return " -> ".join("-" if each is None else format(each, form) for each in (was, now))
+
+
+def _at(answer: Any, path: str) -> Any:
+    """Give the value at a dotted path of an answer, or None where the answer does not have it."""
+    for step in steps(path):
+        answer = getattr(answer, step)
+        if answer is UNSET:
+            return None
+    return answer

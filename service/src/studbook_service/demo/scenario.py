@@ -1,0 +1,131 @@
+"""The scenario as data: base documents and dated edits, read from the TOML files beside this module.
+
+Dates are kept as days before the demo runs: the text `day-12`, or `day-12T18:30`, stands for a date or a time.
+"""
+
+import datetime as dt
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import Any
+
+from studbook.history.canonical import Tree, canonical
+from studbook.history.changes import Change, apply
+from studbook.history.leaves import steps
+
+_DAY = re.compile(r"day-(\d+)(T\d{2}:\d{2})?")
+
+
+@dataclass(frozen=True)
+class Car:
+    """A car of the team and the sheets kept of it, the main one first."""
+
+    slug: str
+    name: str
+    number: str
+    sheets: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Team:
+    """The team: members by id with the chief among them, and its cars."""
+
+    name: str
+    chief: str
+    members: Mapping[str, str]
+    cars: tuple[Car, ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing the crew recorded.
+
+    Attributes:
+        carried_from: the sheet of the same car that a new sheet was carried from, as it stood then.
+        document: the whole document after this step.
+        changes: what this step changed; empty for a sheet's first.
+    """
+
+    car: str
+    sheet: str
+    at: dt.datetime
+    by: str
+    note: str
+    document: Tree
+    changes: tuple[Change, ...] = ()
+    carried_from: str | None = None
+
+
+def team() -> Team:
+    """Read who they are and what they race.
+
+    Example:
+        >>> [car.slug for car in team().cars]
+        ['7', '21', '12']
+    """
+    told = _toml("team.toml")
+    cars = (Car(slug, each["name"], each["number"], tuple(each["sheets"])) for slug, each in told["cars"].items())
+    return Team(told["name"], told["chief"], told["members"], tuple(cars))
+
+
+def base(car: str, *, today: dt.date) -> Tree:
+    """Give a car's first document: its survey, what was fitted, and what was read that day.
+
+    Args:
+        car: slug of one of the team's cars.
+        today: the day that `day-0` stands for.
+
+    Example:
+        >>> base("7", today=dt.date(2026, 5, 2))["survey"]["date"]
+        '2026-03-22'
+    """
+    told: Tree = {}
+    for part in ("survey", "setup", "measured"):
+        told |= _toml(f"cars/{car}/{part}.toml")
+    document: Tree = _dated(canonical(told), today)
+    return document
+
+
+def story(car: Car, *, today: dt.date) -> list[Step]:
+    """Give everything recorded about a car, in order of time, each step with the document it led to.
+
+    Times are UTC; the last lies before `today` begins.
+
+    Example:
+        >>> [step.by for step in story(team().cars[0], today=dt.date(2026, 5, 2))][:3]
+        ['ada', 'jules', 'robin']
+    """
+    told = [(sheet, each) for sheet in car.sheets for each in _toml(f"cars/{car.slug}/{sheet}.toml")["revision"]]
+    told.sort(key=lambda pair: (-pair[1]["day"], pair[1]["time"]))
+    documents: dict[str, Tree] = {}
+    found = []
+    for sheet, each in told:
+        carried = each.get("carried_from")
+        first = base(car.slug, today=today) if carried is None else documents[carried]
+        changes = tuple(_changes(each, today))
+        documents[sheet] = apply(changes, documents.get(sheet, first))
+        at = dt.datetime.combine(today - dt.timedelta(days=each["day"]), each["time"], dt.UTC)
+        found.append(Step(car.slug, sheet, at, each["by"], each["note"], documents[sheet], changes, carried))
+    return found
+
+
+def _changes(told: Tree, today: dt.date) -> Iterator[Change]:
+    for path, value in told.get("set", {}).items():
+        yield Change(steps(path), after=_dated(canonical(value), today))
+    for path in told.get("remove", ()):
+        yield Change(steps(path))
+
+
+def _dated(value: Any, today: dt.date) -> Any:
+    """Put dates where the text says how many days before the demo."""
+    if isinstance(value, dict):
+        return {key: _dated(item, today) for key, item in value.items()}
+    if isinstance(value, str) and (said := _DAY.fullmatch(value)):
+        return f"{today - dt.timedelta(days=int(said[1]))}{said[2] or ''}"
+    return value
+
+
+def _toml(name: str) -> Tree:
+    return tomllib.loads(files(__package__).joinpath(name).read_text(encoding="utf-8"))

@@ -1,0 +1,142 @@
+"""The job, walked through: each step says why, shows the command a crew would type, and runs it."""
+
+import datetime as dt
+import io
+import textwrap
+from collections.abc import Mapping, Sequence
+from contextlib import redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+
+from studbook.cli import CommandFailedError, main
+from studbook.cli.endings import INTERRUPTED
+from studbook.cli.printing import WIDTH, points
+from studbook.formats import read, write
+from studbook.history.changes import Change, apply
+from studbook.history.leaves import steps
+from studbook.wire.answers import Effects
+from studbook_service.demo.comparing import side_by_side
+
+STUD = "rf.upper_stud.length_in+=0.5"
+PAGE = "7-baseline.toml"
+
+# What the what-if below tells the crew to do, to the nearest piece in the box, and what the gauges then read.
+FITTED: Mapping[str, object] = {
+    "setup.front.rf.upper_stud.length_in": 1.7,
+    "setup.front.rf.upper_stud.nights": 0,
+    "setup.front.rf.upper_stud.part": "shelf tag U-7-rf, 0.5 longer",
+    "setup.front.rf.upper_shims.front_in": 0.15625,
+    "setup.front.rf.upper_shims.rear_in": 0.21875,
+    "setup.front.rf.tie_rod.length_in": 15.0355,
+    "setup.front.rf.tie_rod.outer_spacer_in": 0.4375,
+    "measured.front.rf.alignment.by": "Robin",
+    "measured.front.rf.alignment.camber_deg": -4.25,
+    "measured.front.rf.alignment.caster_deg": 5.09,
+    "measured.front.rf.alignment.toe_deg": -0.12,
+}
+
+
+@dataclass(frozen=True)
+class Typed:
+    """One step: why, and the words after `studbook`."""
+
+    why: str
+    words: tuple[str, ...]
+
+
+ASKED = (
+    Typed("The crew's cars.", ("cars",)),
+    Typed("Car 7 comes out of the book into a file, as it stands tonight.", ("pull", "7/baseline")),
+    Typed(
+        "It gives grip away at the right front on a slick track. What would a stud half an inch longer in the "
+        "right-front upper joint do? Asking records nothing.",
+        ("what-if", "7/baseline", STUD),
+    ),
+)
+RECORDED = (
+    Typed(
+        "The file goes into the book, on top of the revision it was pulled from.",
+        ("push", PAGE, "-m", "RF upper stud +0.5 for the slick. Shims, spacer and rod to suit, read again."),
+    ),
+    Typed("It is the newest of the sheet's revisions; the older ones stay as they were.", ("history", "7/baseline")),
+    Typed("What changed since the revision before it.", ("diff", "7/baseline~1", "7/baseline")),
+)
+THIS_CAR = ("what-if", "7/baseline~1", STUD, "--json")
+OTHER_CAR = ("what-if", "12/baseline", STUD, "--json")
+
+
+def walk(*, desk: Path, today: dt.date) -> None:
+    """Walk the job on a loaded book; STUDBOOK_URL and STUDBOOK_TOKEN name it, as for any command.
+
+    Args:
+        desk: the working folder, into which the setup is pulled.
+        today: the day that is written beside readings.
+
+    Raises:
+        CommandFailedError: a command of the walk did not end well.
+        KeyboardInterrupt: the walk was interrupted.
+    """
+    for step in ASKED:
+        _show(step)
+    _fit(desk / PAGE, today)
+    for step in RECORDED:
+        _show(step)
+    _compare()
+    say(
+        "All numbers here are invented. On a real car the cautions above come first: gauge and dial, stands, lock to "
+        "lock, the part makers' instructions, the series' rules; and nothing bent goes back on."
+    )
+
+
+def say(text: str) -> None:
+    """Tell the reader something, set apart from what the commands print."""
+    print(f"\n{'-' * WIDTH}\n{textwrap.fill(text, WIDTH)}", flush=True)
+
+
+def _show(step: Typed) -> None:
+    say(step.why)
+    print(_line(step.words))
+    _type(step.words)
+
+
+def _fit(page: Path, today: dt.date) -> None:
+    """Write into the pulled file what was fitted and read."""
+    say(f"The crew fits it, follows the answer, reads the wheel again, and writes into {page.name}:")
+    print()
+    done = {**FITTED, "measured.front.rf.alignment.at": today.isoformat()}
+    for path, value in done.items():
+        print(f"  {path} = {value}")
+    document = read(page.read_text(encoding="utf-8"), "toml")
+    changes = (Change(steps(path), after=value) for path, value in done.items())
+    page.write_text(write(apply(changes, document), "toml"), encoding="utf-8")
+
+
+def _compare() -> None:
+    say("Car 12 has other hard points. Its answer to the same stud, laid beside car 7's:")
+    print(_line(OTHER_CAR))
+    answers = {"car 7": _answer(THIS_CAR), "car 12": _answer(OTHER_CAR)}
+    print("\n".join(side_by_side(answers)))
+    print("\n".join(points("Taken for granted on car 12", answers["car 12"].assumptions)))
+
+
+def _answer(words: Sequence[str]) -> Effects:
+    """Type a command that answers in JSON, and read what it prints."""
+    printed = io.StringIO()
+    with redirect_stdout(printed):
+        _type(words)
+    return msgspec.json.decode(printed.getvalue(), type=Effects)
+
+
+def _type(words: Sequence[str]) -> None:
+    code = main(words)
+    if code == INTERRUPTED:
+        raise KeyboardInterrupt
+    if code:
+        raise CommandFailedError(f"the demo's `studbook {words[0]}` ended with exit code {code}", code=code)
+
+
+def _line(words: Sequence[str]) -> str:
+    typed = (f'"{word}"' if " " in word else word for word in words)
+    return f"\n$ studbook {' '.join(typed)}\n"

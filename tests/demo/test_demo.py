@@ -1,0 +1,75 @@
+"""`studbook demo` from end to end, as a process of its own."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from studbook import Studbook
+from studbook_service.demo.scenario import team
+
+PROGRAM = Path(sys.prefix) / "bin" / "studbook"
+IN_TIME_S = 120  # on a busy machine; alone it takes some five seconds
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("demo")
+
+
+@pytest.fixture(scope="module")
+def demo(place: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """A demo that was asked to stay, and what it has printed."""
+    environment = {**os.environ, "TMPDIR": str(place), "NO_COLOR": "1"}
+    with subprocess.Popen(
+        [PROGRAM, "demo", "--keep"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment
+    ) as process:
+        lines = []
+        for line in process.stdout:
+            lines.append(line)
+            if line.startswith("export STUDBOOK_TOKEN"):
+                break
+        yield process, "".join(lines)
+        process.kill()
+
+
+def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
+    printed = demo[1]
+    typed = re.findall(r"^\$ studbook ([a-z-]+)", printed, re.MULTILINE)
+    assert typed == ["cars", "pull", "what-if", "push", "history", "diff", "what-if"]
+    for wanted in ("camber gain", "roll centre", "bump steer", "shim", "spacer", "car 12", "not a certificate"):
+        assert wanted in printed
+    assert max(map(len, printed.splitlines())) <= 120
+
+
+def test_stays_with_its_book_while_it_is_kept(demo: tuple[subprocess.Popen[str], str]) -> None:
+    said = dict(re.findall(r"^export (\w+)=(\S+)$", demo[1], re.MULTILINE))
+    with Studbook(said["STUDBOOK_URL"], said["STUDBOOK_TOKEN"]) as book:
+        assert {car.car for car in book.cars()} == {car.slug for car in team().cars}
+        newest, *older = book.history("7/baseline")
+        assert newest.author.name == "Robin"
+        assert len(older) == 17
+        begun = list(book.history("7/tacky"))[-1]
+        assert begun.carried_from in {revision.id for revision in older}
+
+
+def test_goes_and_leaves_nothing(demo: tuple[subprocess.Popen[str], str], place: Path) -> None:
+    process, _ = demo
+    process.send_signal(signal.SIGINT)
+    rest, _ = process.communicate(timeout=IN_TIME_S)
+    assert (process.returncode, rest) == (0, "")
+    assert list(place.iterdir()) == []
+
+
+def test_a_taken_port_is_said_in_one_line() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        run = subprocess.run([PROGRAM, "demo", "--port", str(port)], capture_output=True, text=True, check=False)
+    assert run.returncode == 2
+    assert run.stderr == f"studbook: cannot listen on 127.0.0.1 port {port}: Address already in use\n"
