@@ -1,0 +1,232 @@
+"""The whole car on level ground: given heave, roll and pitch of the chassis, where its four wheels are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from studbook_service.engine.axle_pose import AxlePose, solve_axle_on_ground
+from studbook_service.engine.beam import RIGID, State
+from studbook_service.engine.bounds import bounded
+from studbook_service.engine.centres import RollCentre, roll_centre
+from studbook_service.engine.changes import Moves, apply
+from studbook_service.engine.ground import Ground, OverGround, ground
+from studbook_service.engine.linkage import Pose, solve_to, solve_travel
+from studbook_service.engine.rear_centres import RearWheels, rear_wheels
+from studbook_service.engine.vectors import Array, cross
+from studbook_service.engine.wheel import Wheel, wheel
+
+if TYPE_CHECKING:
+    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.rear_axle import RearAxle
+
+WHEELS = ("lf", "rf", "lr", "rr")
+"""The order of every array that has one entry a wheel."""
+
+OFF_GROUND_IN = 0.02
+"""A surveyed patch higher or lower than this is flagged."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Stance:
+    """A car on the ground; NaN where a wheel cannot follow. Arrays of four are in the order of `WHEELS`.
+
+    Attributes:
+        left_front: the corner's pose, chassis axes; so are the next two.
+        right_front: the other front corner.
+        axle: the rear axle.
+        travel_in: rise of each wheel centre against the chassis, along the chassis' z, (4, *batch).
+        left_wheel: front wheel in ground axes, origin under the chassis origin: camber is camber to ground. Its rates
+            are per inch of wheel travel along the chassis' z. So is `right_wheel`.
+        right_wheel: the other front wheel.
+        rear: the rear wheels in ground axes.
+        camber_deg: camber to ground, (4, *batch).
+        toe_deg: toe in the ground's plane, against the chassis' heading, (4, *batch).
+        patch: contact patches in ground axes, in, (3, 4, *batch); z is 0.
+        front_centre: kinematic roll centre of the front, ground axes.
+        rear_centre: that of the axle, from roll with its midpoint's height over the ground held.
+        closed: whether all four wheels reach the ground, (*batch).
+    """
+
+    left_front: Pose
+    right_front: Pose
+    axle: AxlePose
+    travel_in: Array
+    left_wheel: Wheel
+    right_wheel: Wheel
+    rear: RearWheels
+    camber_deg: Array
+    toe_deg: Array
+    patch: Array
+    front_centre: RollCentre
+    rear_centre: RollCentre
+    closed: Array
+
+
+def stand(
+    *,
+    left: Corner,
+    right: Corner,
+    axle: RearAxle,
+    heave_in: npt.ArrayLike,
+    roll_deg: npt.ArrayLike,
+    pitch_deg: npt.ArrayLike,
+    steer_in: npt.ArrayLike | None = None,
+    radius_change_in: npt.ArrayLike = (0.0, 0.0, 0.0, 0.0),
+    start: AxlePose | None = None,
+) -> Stance:
+    """The travels at which every patch, lowest on its tyre toward the ground, lies on the ground; full 3-D.
+
+    Args:
+        left: left front corner, batch B.
+        right: right front corner.
+        axle: rear axle.
+        heave_in: rise of the chassis origin, + up; batch T, as the angles. R = Ry(pitch)·Rx(roll) about the origin.
+        roll_deg: + right side down.
+        pitch_deg: + nose down.
+        steer_in: displacement of both tie rods' inner ends, in, (3, *S), or of the left and the right one, (2, 3, *S).
+        radius_change_in: of each loaded radius, −ΔF/k of the tyre, in the order of `WHEELS`, (4, *batch).
+        start: an axle pose near by to begin from.
+
+    Returns:
+        The stance, batch = B, T and S broadcast.
+
+    Raises:
+        ValueError: naming the argument that is malformed.
+
+    Source: rigid-body closure; agreement with an independent solver is in tests/engine.
+
+    >>> from studbook_service.engine.examples import AXLE, CORNER, LEFT_CORNER
+    >>> at = stand(left=LEFT_CORNER, right=CORNER, axle=AXLE, heave_in=-0.5, roll_deg=2, pitch_deg=0.3)
+    >>> at.travel_in.round(2).tolist(), at.camber_deg.round(2).tolist()
+    ([-0.62, 1.61, -1.12, 1.13], [1.45, -4.4, 0.53, -0.53])
+    """
+    under = ground(heave_in=heave_in, roll_deg=roll_deg, pitch_deg=pitch_deg)
+    changes = bounded("radius_change_in", radius_change_in, unit="in")
+    if changes.shape[:1] != (4,):
+        raise ValueError(f"radius_change_in must have shape (4, *batch), not {changes.shape}")
+    steers = _steers(steer_in)
+    poses = [
+        _lower(apply(corner, Moves(loaded_radius_in=change)), under, steer)
+        for corner, change, steer in zip((left, right), changes, steers, strict=False)
+    ]
+    radii = axle.left_radius_in + changes[2], axle.right_radius_in + changes[3]
+    rear_pose = solve_axle_on_ground(
+        axle, up=under.up, heave_in=under.heave, left_radius_in=radii[0], right_radius_in=radii[1], start=start
+    )
+    return _stance(poses, rear_pose, under, radii)
+
+
+def _steers(steer_in: npt.ArrayLike | None) -> tuple[Array | None, Array | None]:
+    if steer_in is None:
+        return None, None
+    steer = bounded("steer_in", steer_in, unit="in")
+    if steer.shape[:1] == (3,):
+        return steer, steer
+    if steer.shape[:2] == (2, 3):
+        return steer[0], steer[1]
+    raise ValueError(f"steer_in must have shape (3, *batch) or (2, 3, *batch), not {steer.shape}")
+
+
+def _lower(corner: Corner, under: Ground, steer: Array | None) -> Pose:
+    """The corner with its patch on the ground."""
+    target = np.broadcast_to(-under.heave, np.broadcast_shapes(under.heave.shape, corner.radius_in.shape))
+    return solve_to(corner, target, steer, OverGround(under.up, corner.radius_in))
+
+
+def _stance(poses: list[Pose], rear_pose: AxlePose, under: Ground, radii: tuple[Array, Array]) -> Stance:
+    with np.errstate(all="ignore"):
+        left, right = (wheel(_corner_on_ground(pose, under)) for pose in poses)
+        stood = _axle_on_ground(rear_pose, under)
+        rear = rear_wheels(stood, left_radius_in=radii[0], right_radius_in=radii[1])
+        surveyed = rear_pose.axle.wheel_left[2], rear_pose.axle.wheel_right[2]
+        wheels = (left, right, *rear)
+        return Stance(
+            left_front=poses[0],
+            right_front=poses[1],
+            axle=rear_pose,
+            travel_in=_joined(
+                *(pose.travel_in for pose in poses), *(rear_pose.wheels[2, i] - surveyed[i] for i in (0, 1))
+            ),
+            left_wheel=left,
+            right_wheel=right,
+            rear=rear,
+            camber_deg=_joined(*(each.camber_deg for each in wheels)),
+            toe_deg=_joined(*(each.toe_deg for each in wheels)),
+            patch=np.swapaxes(_joined(*(each.patch for each in wheels)), 0, 1),
+            front_centre=roll_centre(left=left, right=right),
+            rear_centre=roll_centre(left=rear.left, right=rear.right),
+            closed=poses[0].closed & poses[1].closed & rear_pose.closed,
+        )
+
+
+def _joined(*arrays: Array) -> Array:
+    return np.stack(np.broadcast_arrays(*arrays))
+
+
+def _corner_on_ground(pose: Pose, under: Ground) -> Pose:
+    """A corner's pose in ground axes."""
+    return replace(
+        pose,
+        tie_inner=under.point(pose.tie_inner),
+        lower_ball=under.point(pose.lower_ball),
+        upper_ball=under.point(pose.upper_ball),
+        tie_outer=under.point(pose.tie_outer),
+        wheel_center=under.point(pose.wheel_center),
+        spin=under.direction(pose.spin),
+        turn=under.direction(pose.turn),
+        lower_ball_rate=under.direction(pose.lower_ball_rate),
+    )
+
+
+def _axle_on_ground(pose: AxlePose, under: Ground) -> AxlePose:
+    """An axle's pose in ground axes, its motions per inch that the midpoint rises and per radian of roll there."""
+    state = pose.state
+    line = under.direction(state.left)
+    place = State(under.point(state.midpoint), under.direction(state.forward), line, state.turned)
+    moving = np.concatenate([under.direction(pose.motions[:3]), under.direction(pose.motions[3:RIGID])])
+    line_rate = cross(moving[3:], line[:, None])
+    rise = moving[2]
+    roll = (line[2] * line_rate[1] - line[1] * line_rate[2]) / (line[1] ** 2 + line[2] ** 2)
+    whole = np.concatenate([moving, pose.motions[RIGID:]])
+    determinant = rise[0] * roll[1] - rise[1] * roll[0]
+    per_rise = (whole[:, 0] * roll[1] - whole[:, 1] * roll[0]) / determinant
+    per_roll = (whole[:, 1] * rise[0] - whole[:, 0] * rise[1]) / determinant
+    return replace(pose, state=place, motions=np.stack([per_rise, per_roll], axis=1))
+
+
+class SurveyPatches(NamedTuple):
+    """How the wheels stood at the survey, in the order of `WHEELS`.
+
+    Attributes:
+        height_in: of each contact patch over z = 0, (4, *batch).
+        off: whether it is more than 0.02 in off the ground.
+    """
+
+    height_in: Array
+    off: Array
+
+
+def survey_patches(*, left: Corner, right: Corner, axle: RearAxle) -> SurveyPatches:
+    """How far the patches of a survey lie off the ground.
+
+    Args:
+        left: left front corner; changes since its survey are left out.
+        right: right front corner.
+        axle: rear axle.
+
+    Source: 0.02 in is common practice, no source.
+
+    >>> from studbook_service.engine.examples import AXLE, CORNER, LEFT_CORNER
+    >>> survey_patches(left=LEFT_CORNER, right=CORNER, axle=AXLE).off.tolist()
+    [False, False, False, False]
+    """
+    fronts = [wheel(solve_travel(replace(corner, moves=Moves()), travel_in=0.0)).patch[2] for corner in (left, right)]
+    line = axle.axes[1]
+    level = np.sqrt(1 - line[2] ** 2)
+    rears = axle.wheel_left[2] - axle.left_radius_in * level, axle.wheel_right[2] - axle.right_radius_in * level
+    height = _joined(*fronts, *rears)
+    return SurveyPatches(height, np.abs(height) > OFF_GROUND_IN)
