@@ -1,0 +1,194 @@
+"""Where the studs point in a pose, and how near their joints come to binding."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from studbook_service.engine.bounds import bounded
+from studbook_service.engine.linkage import Pose, restate, solve_travel
+from studbook_service.engine.mechanism import arm_frame, combine, components, upright_frame
+from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
+
+if TYPE_CHECKING:
+    from studbook_service.engine.corner import Corner
+
+Joint = Literal["upper", "lower"]
+
+
+def upright_direction(pose: Pose, direction: Array) -> Array:
+    """A direction of the upright, given in survey coordinates, as it points in a pose.
+
+    Args:
+        pose: any batch.
+        direction: a vector fixed in the upright, (3, *batch).
+
+    Returns:
+        The vector in car axes, (3, *batch).
+
+    Source: rigid body.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> pose = solve_travel(CORNER, travel_in=1.0)
+    >>> bool(np.allclose(upright_direction(pose, CORNER.spin), pose.spin))
+    True
+    """
+    with np.errstate(all="ignore"):
+        rank = max(pose.corner.rank, direction.ndim - 1)
+        _, surveyed = upright_frame(pose.corner, rank)
+        _, state = restate(pose, pose.angle_rad)
+        return combine(state.frame, components(lift(direction, rank), surveyed))
+
+
+def stud_axis(pose: Pose, *, joint: Joint) -> Array:
+    """Unit vector from a stud's seat to its ball, car axes, (3, *batch).
+
+    Args:
+        pose: any batch.
+        joint: "upper" or "lower".
+
+    Raises:
+        ValueError: `joint` is neither.
+
+    Source: the stud is fixed in the upright.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> stud_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
+    [-0.089, 0.159, 0.983]
+    """
+    _known(joint)
+    return upright_direction(pose, getattr(pose.corner, f"{joint}_stud_axis"))
+
+
+def housing_axis(pose: Pose, *, joint: Joint) -> Array:
+    """Unit vector of a housing's axis, fixed in its arm, car axes, (3, *batch).
+
+    Args:
+        pose: any batch.
+        joint: "upper" or "lower".
+
+    Raises:
+        ValueError: `joint` is neither.
+
+    Source: the housing is fixed in the arm.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> housing_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
+    [-0.089, 0.159, 0.983]
+    """
+    _known(joint)
+    corner = pose.corner
+    rank = corner.rank
+    with np.errstate(all="ignore"):
+        front, rear, ball, axis = (
+            lift(getattr(corner, f"{joint}_{name}"), rank) for name in ("front", "rear", "ball", "housing_axis")
+        )
+        ball = ball + getattr(corner.moves, f"{joint}_housing_in") * axis
+        along = components(axis, arm_frame(front, rear, ball, corner.side))
+        parts, _ = restate(pose, pose.angle_rad)
+        circle = getattr(parts, joint)
+        turns = unit(cross(circle.zero, circle.quarter))
+        radial = unit(getattr(pose, f"{joint}_ball") - circle.centre)
+        return combine((turns, radial, cross(turns, radial)), along)
+
+
+def stud_angle(pose: Pose, *, joint: Joint) -> Array:
+    """Angle between a stud and its housing's axis, deg, (*batch), 0 where they line up.
+
+    The housing's axis is the corner's `upper_housing_axis` or `lower_housing_axis`: as surveyed, else the stud's own
+    axis at the survey, so that the angle is then counted from there.
+
+    Args:
+        pose: any batch.
+        joint: "upper" or "lower".
+
+    Raises:
+        ValueError: `joint` is neither.
+
+    Source: angle of two lines.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> round(float(stud_angle(solve_travel(CORNER, travel_in=2), joint="upper")), 2)
+    8.35
+    """
+    stud, housing = stud_axis(pose, joint=joint), housing_axis(pose, joint=joint)
+    with np.errstate(all="ignore"):
+        across = cross(stud, housing)
+        return np.degrees(np.arctan2(root(dot(across, across)), np.abs(dot(stud, housing))))
+
+
+class SwingMargin(NamedTuple):
+    """A joint's swing over travel × steer against its limit; (*batch, T, S) but where said.
+
+    Attributes:
+        angle_deg: between stud and housing axis; NaN where the linkage does not close.
+        margin_deg: limit less angle; negative means that the joint binds there.
+        worst_deg: the least margin, (*batch); NaN where nothing closes.
+        worst_travel: index of the travel where it is, (*batch).
+        worst_steer: index of the steering where it is, (*batch).
+        closed: whether the linkage closes.
+    """
+
+    angle_deg: Array
+    margin_deg: Array
+    worst_deg: Array
+    worst_travel: Array
+    worst_steer: Array
+    closed: Array
+
+
+def swing_margin(
+    corner: Corner, *, joint: Joint, limit_deg: npt.ArrayLike, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike
+) -> SwingMargin:
+    """How far a joint is from binding, over every travel with every steering.
+
+    Args:
+        corner: batch B.
+        joint: "upper" or "lower".
+        limit_deg: greatest angle of the stud from the housing's axis, each way, (*B).
+        travel_in: wheel travels, (T,).
+        steer_in: displacements of the tie rod's inner end, (3, S).
+
+    Returns:
+        The margins, batch = B × T × S, and the worst place.
+
+    Raises:
+        ValueError: `joint` is neither; a limit outside 0 to 90 deg; travels or steerings of another shape.
+
+    Source: angle of two lines; the linkage closed as in `solve_travel`.
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> from studbook_service.engine.steering import rack
+    >>> over = swing_margin(CORNER, joint="upper", limit_deg=25, travel_in=[-2, 0, 3], steer_in=rack(shift_in=[-1, 1]))
+    >>> over.margin_deg.shape, round(float(over.worst_deg), 1)
+    ((3, 2), 12.3)
+    """
+    limit = bounded("limit_deg", limit_deg, unit="deg", above=0, most=90)
+    travels, steering = bounded("travel_in", travel_in, unit="in"), numbers(steer_in)
+    if travels.ndim != 1 or travels.size == 0:
+        raise ValueError(f"travel_in must have shape (T,), T at least 1, not {travels.shape}")
+    if steering.ndim != 2 or steering.shape[0] != 3 or steering.shape[1] == 0:
+        raise ValueError(f"steer_in must have shape (3, S), S at least 1, not {steering.shape}")
+    pose = solve_travel(corner.expand(2), travel_in=travels[:, None], steer_in=steering[:, None, :])
+    angle = stud_angle(pose, joint=joint)
+    margin = limit[..., None, None] - angle
+    shape = margin.shape[:-2]
+    flat = np.where(np.isnan(margin), np.inf, margin).reshape(*shape, -1)
+    worst = np.argmin(flat, axis=-1)
+    least = np.take_along_axis(flat, worst[..., None], axis=-1)[..., 0]
+    travel, steer = np.unravel_index(worst, margin.shape[-2:])
+    return SwingMargin(
+        angle_deg=angle,
+        margin_deg=margin,
+        worst_deg=np.where(np.isinf(least), np.nan, least),
+        worst_travel=np.asarray(travel),
+        worst_steer=np.asarray(steer),
+        closed=pose.closed,
+    )
+
+
+def _known(joint: str) -> None:
+    if joint not in {"upper", "lower"}:
+        raise ValueError(f"joint must be 'upper' or 'lower', not {joint!r}")
