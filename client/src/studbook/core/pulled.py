@@ -23,10 +23,10 @@ class Pulled:
         tag: the sheet's state that a push will say it has seen.
         revision: id, author, time, note.
 
-    Example:
-        >>> setup = pulled.setup()  # doctest: +SKIP
-        >>> setup.setup.front.rf.upper_stud.length_in = 1.7  # doctest: +SKIP
-        >>> book.push(pulled, setup, note="longer stud")  # doctest: +SKIP
+    Example::
+        setup = pulled.setup()
+        setup.setup.front.rf.upper_stud.length_in = 1.7
+        book.push(pulled, setup, note="longer stud")
     """
 
     car: str

@@ -97,7 +97,7 @@ def canonical(value: Any) -> Any:
         >>> canonical({"b": -0.0, "a": {"c": 1.00000049}, "d": {}})
         {'b': 0, 'a': {'c': 1}}
     """
-    return _canonical(value, ())
+    return _canonical(value, 0)
 
 
 def encode(tree: Any) -> bytes:
@@ -110,7 +110,9 @@ def encode(tree: Any) -> bytes:
         >>> encode({"b": 0.000002, "a": [1, "x"]})
         b'{"a":[1,"x"],"b":0.000002}'
     """
-    return _encoder.encode(_spelt(tree))
+    written = _encoder.encode(tree)
+    # The encoder writes 2e-6 where RFC 8785 writes 0.000002; a text may hold e- too, which costs only time.
+    return _encoder.encode(_spelt(tree)) if b"e-" in written else written
 
 
 class _Bad(NamedTuple):
@@ -135,44 +137,56 @@ def _path_to(wanted: _Bad, tree: Any) -> tuple[str, ...] | None:
     return None
 
 
-def _canonical(value: Any, path: tuple[str, ...]) -> Any:
-    if len(path) > MAX_DEPTH:
-        raise UnrecordableError(path[:4], f"nested deeper than {MAX_DEPTH} levels")
-    if isinstance(value, str):
-        return _text(value, path)
+def _canonical(value: Any, depth: int) -> Any:
+    if depth > MAX_DEPTH:
+        raise UnrecordableError((), f"nested deeper than {MAX_DEPTH} levels")
     if isinstance(value, bool):
         return value
     if isinstance(value, int | float):
-        return _number(value, path)
+        return _number(value)
+    if isinstance(value, str):
+        return _text(value)
     if isinstance(value, Mapping):
-        kept = ((_key(key, path), _canonical(item, (*path, str(key)))) for key, item in value.items())
-        return {key: item for key, item in kept if item != {}}
+        return _group(value, depth + 1)
     if isinstance(value, list | tuple):
-        return [_canonical(item, (*path, str(place))) for place, item in enumerate(value)]
+        return [_inside(place, item, depth + 1) for place, item in enumerate(value)]
     what = "null" if value is None else f"a {type(value).__name__}"
-    raise UnrecordableError(path, f"{what} cannot be recorded; leave the field out, or write text or a number")
+    raise UnrecordableError((), f"{what} cannot be recorded; leave the field out, or write text or a number")
 
 
-def _key(key: Any, path: tuple[str, ...]) -> str:
+def _group(value: Mapping[Any, Any], depth: int) -> Tree:
+    kept = ((_key(key), _inside(key, item, depth)) for key, item in value.items())
+    return {key: item for key, item in kept if item != {}}
+
+
+def _inside(step: Any, value: Any, depth: int) -> Any:
+    """Bring what is inside to its one form; a refusal learns its path on the way out, so a clean tree pays nothing."""
+    try:
+        return _canonical(value, depth)
+    except UnrecordableError as error:
+        raise UnrecordableError((str(step)[:60], *error.path), error.reason) from None
+
+
+def _key(key: Any) -> str:
     if not isinstance(key, str) or not SLUG.fullmatch(key):
         raise UnrecordableError(
-            (*path, str(key)[:60]), "a name is 1 to 48 of a-z, 0-9, _ and -, beginning with a letter or digit"
+            (str(key)[:60],), "a name is 1 to 48 of a-z, 0-9, _ and -, beginning with a letter or digit"
         )
     return key
 
 
-def _text(value: str, path: tuple[str, ...]) -> str:
+def _text(value: str) -> str:
     try:
         value.encode()
     except UnicodeEncodeError:
-        raise UnrecordableError(path, "text holds half of a surrogate pair") from None
+        raise UnrecordableError((), "text holds half of a surrogate pair") from None
     return value
 
 
-def _number(value: float, path: tuple[str, ...]) -> int | float:
+def _number(value: float) -> int | float:
     rounded = round(value, DECIMALS)
     if not abs(rounded) < MAX_NUMBER:  # so written, NaN is refused too
-        raise UnrecordableError(path, f"{value!r:.40} is not a number below {MAX_NUMBER:g} in size")
+        raise UnrecordableError((), f"{value!r:.40} is not a number below {MAX_NUMBER:g} in size")
     return int(rounded) if rounded == int(rounded) else rounded
 
 

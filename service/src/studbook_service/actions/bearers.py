@@ -4,6 +4,7 @@ import asyncio
 import datetime as dt
 from hashlib import sha256
 
+from studbook.wire.entries import Me
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import Access, BadToken, Bearer, StoreUnavailable, secret_hash
 
@@ -17,8 +18,8 @@ WRITERS = frozenset({"crew", "chief"})
 class Bearers:
     """Finds the holders of tokens, asking the store once for each until the access epoch moves.
 
-    Example:
-        >>> bearer = await Bearers(book.access).holder("sbk_...")  # doctest: +SKIP
+    Example::
+        bearer = await Bearers(book.access).holder("sbk_...")
     """
 
     def __init__(self, access: Access) -> None:
@@ -75,6 +76,11 @@ class Bearers:
 
 def _lives(bearer: Bearer) -> bool:
     return bearer.expires is None or bearer.expires > dt.datetime.now(dt.UTC)
+
+
+def me(bearer: Bearer) -> Me:
+    """Show who holds a token."""
+    return Me(id=bearer.member, name=bearer.name, role=bearer.role)
 
 
 def may_write(bearer: Bearer) -> None:

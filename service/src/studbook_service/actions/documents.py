@@ -47,7 +47,7 @@ def edits(wanted: Sequence[Edit]) -> list[Change]:
 
     Example:
         >>> edits([Edit(path="setup.cg.height_in", value=17.0)])
-        [Change(path=('setup', 'cg', 'height_in'), after=17)]
+        [Change(path=('setup', 'cg', 'height_in'), before=UNSET, after=17)]
     """
     changes: list[Change] = []
     faults: list[FieldFault] = []

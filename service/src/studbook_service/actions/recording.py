@@ -15,7 +15,7 @@ import msgspec
 from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import Tree, encode
-from studbook.history.ids import Header, content_id, entry_id, tips_tag
+from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.wire.entries import Revision
 from studbook.wire.problem import FieldFault
 from studbook_service.actions.desk import Desk
@@ -176,7 +176,7 @@ def _entry(bearer: Bearer, change: Change, parents: tuple[bytes, ...], tree: Tre
         parents=_hex(parents),
         author=change.author or bearer.member,
         at=(at - EPOCH) // dt.timedelta(milliseconds=1),
-        content=content_id(note=change.note, body=tree),
+        content=hash_content(note=change.note, body=body),
         carried_from=change.carried_from,
     )
     return NewEntry(

@@ -11,8 +11,8 @@ HOLDS_S = 1.0
 class Readiness:
     """Remembers for a moment that the database answers, and that schema and role fit.
 
-    Example:
-        >>> await Readiness("postgresql:///studbook").check()  # doctest: +SKIP
+    Example::
+        await Readiness("postgresql:///studbook").check()
     """
 
     def __init__(self, dsn: str) -> None:
