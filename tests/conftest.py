@@ -4,6 +4,7 @@ The store's tests run on every PostgreSQL version found when it is the embedded 
 """
 
 import os
+import shutil
 import tempfile
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
@@ -132,10 +133,14 @@ def engine_answers() -> bool:
     return True
 
 
-def pytest_report_header() -> str:
-    """Say which database the tests run on."""
+def pytest_report_header() -> list[str]:
+    """Say which database the tests run on, and which tools check deploy/."""
     first, *others = (source.name for source in sources())
-    return f"database: {first}" + (f"; the store's tests also on {', '.join(others)}" if others else "")
+    absent = [tool for tool in ("caddy", "systemd-analyze") if not shutil.which(tool)]
+    return [
+        f"database: {first}" + (f"; the store's tests also on {', '.join(others)}" if others else ""),
+        "deploy: checked by every tool" if not absent else f"deploy: not checked by {', '.join(absent)} (not here)",
+    ]
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

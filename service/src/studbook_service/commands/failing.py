@@ -1,4 +1,4 @@
-"""How a command ends: quietly when told to, else in one line on standard error and exit status 2."""
+"""How a command ends: quietly when told to, else in one line on standard error and an exit status."""
 
 import asyncio
 import signal
@@ -9,7 +9,9 @@ from contextlib import contextmanager
 from studbook_service.commands.answering import AnsweringError
 from studbook_service.embedded import EmbeddedError
 from studbook_service.settings import BadSetting
-from studbook_service.store import StoreError
+from studbook_service.store import StoreError, StoreUnavailable
+
+UNUSABLE, OUT_OF_REACH = 2, 4
 
 
 @contextmanager
@@ -22,7 +24,7 @@ def ending_well() -> Iterator[None]:
         sys.exit(0)
     except (EmbeddedError, StoreError, BadSetting, AnsweringError) as error:
         print(f"studbook: {error}", file=sys.stderr)  # noqa: T201 - a command speaks to its user
-        sys.exit(2)
+        sys.exit(OUT_OF_REACH if isinstance(error, StoreUnavailable) else UNUSABLE)
 
 
 @contextmanager
