@@ -14,7 +14,7 @@ from studbook.formats.faults import FormatError, RowFault, in_reading_order, rai
 from studbook.history.canonical import SLUG, Tree, UnrecordableError, canonical
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import Path, dotted, steps
-from studbook.wire.fields import field, fits, unit_of
+from studbook.wire.fields import field, fits, nearest, unit_of
 
 HEADER: Final = ("path", "value", "unit")
 LONGEST_CELL: Final = 1 << 20
@@ -115,15 +115,19 @@ def _columns(cells: list[str], line: int) -> list[str]:
     return columns
 
 
+def _wrong_unit(path: Path, unit: str) -> str:
+    if wanted := unit_of(path):
+        return f"the unit is {wanted}, not {unit}; convert the value"
+    near = None if field(path) else nearest(path)
+    return f"no such field; the nearest known is {near}" if near else f"has no unit, so not {unit}"
+
+
 def _leaf(row: Row) -> tuple[Path, Any]:
     path = steps(row.path)
     if not all(SLUG.fullmatch(step) for step in path):
         raise NotThisError("is no path: names of a-z, 0-9, _ and -, joined by dots")
     if row.unit and row.unit != unit_of(path):
-        wanted = unit_of(path)
-        raise NotThisError(
-            f"the unit is {wanted}, not {row.unit}; convert the value" if wanted else f"has no unit, so not {row.unit}"
-        )
+        raise NotThisError(_wrong_unit(path, row.unit))
     try:
         return path, canonical(from_cell(row.value, field(path), path))
     except UnrecordableError as error:
