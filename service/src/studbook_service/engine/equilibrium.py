@@ -1,0 +1,311 @@
+"""The resting place of a car on its springs and tyres: the least energy, with what acts one way only.
+
+Coordinates u: heave, roll and pitch of the chassis about the origin on the ground, and the rises of the four wheels;
+all from the attitude on the scales. The energy is convex, so a Newton step that is cut where it goes past the least of
+its line always arrives, and which stops are engaged and which wheels are off the ground comes out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from studbook_service.engine.batches import over
+from studbook_service.engine.one_sided import across
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from studbook_service.engine.car import Car
+    from studbook_service.engine.one_sided import Axle
+    from studbook_service.engine.vectors import Array
+
+NEWTON_STEPS = 60
+TOLERANCE = 1e-10
+"""Of the car's weight: how far from balance a resting place may be."""
+LEVER_IN = 100.0
+"""What a moment is divided by to be measured as a force."""
+CLINGING = 1e-9
+"""Part of its rate that a tyre off the ground keeps in a Newton step, so that the step exists; not in the forces."""
+NOTHING = np.zeros(4)
+NOTHING.flags.writeable = False
+
+
+class Push(NamedTuple):
+    """What acts on a car besides what did on the scales; every array (4, *batch), or (3, *batch) for the body.
+
+    Attributes:
+        perch_in: displacement at the wheel, + raises the car: the springs are pressed this much more.
+        stud_in: displacement of the wheel against its arm, + raises the car: springs, bars and stops are pressed more.
+        spring_lb: further spring force at the wheel.
+        radius_in: by how much the tyre's loaded radius grows.
+        wheel_lb: force on the wheel itself, + up.
+        link_lb: force of the links that lifts the wheel against the chassis, + wheel up and chassis down.
+        body: force on the chassis: up, lb; moment of roll + right side down, and of pitch + nose down, in·lb.
+    """
+
+    perch_in: Array = NOTHING
+    stud_in: Array = NOTHING
+    spring_lb: Array = NOTHING
+    radius_in: Array = NOTHING
+    wheel_lb: Array = NOTHING
+    link_lb: Array = NOTHING
+    body: Array = NOTHING[:3]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Rest:
+    """A resting place; NaN where there is none.
+
+    Attributes:
+        u: heave in, roll rad, pitch rad, rise of each wheel in, (7, *batch).
+        travel_in: of each wheel against the chassis, + bump, (4, *batch).
+        loads_lb: of the tyres on the ground, (4, *batch).
+        spring_lb: by how much springs, bars and stops press each wheel more, (4, *batch).
+        lifted: wheels off the ground, (4, *batch).
+        names: of the stops, and of the bars with slack.
+        engaged: which of `names` carry, (names, *batch).
+        beyond: which are pressed further than their curve was measured, (names, *batch).
+        closed: whether there is a resting place, (*batch).
+    """
+
+    u: Array
+    travel_in: Array
+    loads_lb: Array
+    spring_lb: Array
+    lifted: Array
+    names: tuple[str, ...]
+    engaged: Array
+    beyond: Array
+    closed: Array
+
+
+def balance(car: Car, push: Push, *, hooked: Collection[Axle]) -> Balance:
+    """The balance of a car over the batch of a push.
+
+    Args:
+        car: any batch.
+        push: a batch that broadcasts against the car's.
+        hooked: axles whose anti-roll bar is hooked now.
+
+    Returns:
+        The balance; its `rest` is where the car comes to rest under this push, or another of the same batch.
+
+    Source: least potential energy of elastic bodies; a semismooth Newton method with the step cut where the energy is
+    least along it (from memory).
+
+    >>> from studbook_service.engine.examples import CAR
+    >>> push = Push(radius_in=np.ones(4))
+    >>> balance(CAR, push, hooked=()).rest(push).u[[0, 3, 4, 5, 6]].round(9).tolist()
+    [1.0, 1.0, 1.0, 1.0, 1.0]
+    """
+    return Balance(car, hooked=hooked, batch=np.broadcast_shapes(car.batch, *(each.shape[1:] for each in push)))
+
+
+def rise(u: Array, at_in: Array) -> Array:
+    """Rise of the chassis at points: heave + roll · y − pitch · x.
+
+    Args:
+        u: (7, *batch) or its first three rows.
+        at_in: x and y of the points, (2, points, *batch) or (2, points).
+
+    Returns:
+        Rises, in, (points, *batch).
+
+    >>> rise(np.array([1.0, 0.1, 0.0]), np.array([[0.0], [-10.0]])).tolist()
+    [0.0]
+    """
+    at = over(at_in, lead=2, batch=u.shape[1:])
+    risen: Array = u[0] + u[1] * at[1] - u[2] * at[0]
+    return risen
+
+
+class Acting(NamedTuple):
+    """A push as the balance takes it, the batch flattened and put first.
+
+    Attributes:
+        stud: displacement of each wheel against its arm, (n, 4).
+        held: spring forces at the attitude on the scales, (n, 4).
+        pressed: what the tyres would carry there, (n, 4).
+        force: on each coordinate, (n, 7).
+    """
+
+    stud: Array
+    held: Array
+    pressed: Array
+    force: Array
+
+
+class Balance:
+    """The springs, tyres, bars and stops of a car, with the batch flattened and put first: (n, ...)."""
+
+    def __init__(self, car: Car, *, hooked: Collection[Axle], batch: tuple[int, ...]) -> None:
+        """Take a car, with the bars of some axles hooked, over a batch that its own broadcasts to."""
+        rows, knots, slopes, measured, owners = _pieces(car, hooked)
+        self.names = tuple(dict.fromkeys(owners))
+        self.owner_starts = [owners.index(name) for name in self.names]
+        self.batch = batch
+        at = self.flat(car.at_in, lead=2)
+        self.loads = self.flat(car.loads_lb)
+        self.tyres = self.flat(car.tyres_lb_per_in)
+        chassis = np.stack([-np.ones_like(at[:, 0]), -at[:, 1], at[:, 0]], axis=-1)
+        self.to_travel = np.concatenate([chassis, np.broadcast_to(np.eye(4), (len(at), 4, 4))], axis=-1)
+        self.springs = self.flat(car.rates_lb_per_in, lead=2)
+        self.stiffness, self.hooking = self.springs.copy(), np.zeros_like(self.loads)
+        for bar in car.bars:
+            row = across(bar.axle)
+            rate = self.flat(np.where(bar.one_way, 0, bar.rate_lb_per_in)[None])
+            preload = rate * self.flat(bar.preload_in[None])
+            pressed = self.flat((np.where(bar.one_way, bar.rate_lb_per_in, 0) * np.maximum(-bar.slack_in, 0))[None])
+            if bar.axle in hooked:
+                self.stiffness += rate[..., None] * np.outer(row, row)
+                self.hooking += preload * row * (not bar.hooked_when_scaled)
+            else:
+                self.hooking -= (preload + pressed) * row * bar.hooked_when_scaled
+        self.rows = np.array(rows).reshape(-1, 4)
+        self.knots, self.slopes, self.measured = (self._stacked(each) for each in (knots, slopes, measured))
+        self.base = self.slopes * np.maximum(-self.knots, 0)
+        self.scale = self.loads.sum(axis=1, keepdims=True) * np.array([1, LEVER_IN, LEVER_IN, 1, 1, 1, 1])
+
+    def flat(self, value: Array, *, lead: int = 1) -> Array:
+        """An array of (*lead axes, *batch) as (n, *lead axes)."""
+        spread = over(value, lead=lead, batch=self.batch)
+        return np.moveaxis(spread.reshape((*value.shape[:lead], -1)), -1, 0)
+
+    def unflat(self, value: Array) -> Array:
+        """An array of (n, *lead axes) as (*lead axes, *batch)."""
+        return np.moveaxis(value, 0, -1).reshape((*value.shape[1:], *self.batch))
+
+    def _stacked(self, values: list[Array]) -> Array:
+        flat = [self.flat(np.asarray(value)[None])[:, 0] for value in values]
+        return np.stack(flat, axis=-1) if flat else np.zeros((len(self.loads), 0))
+
+    def acting(self, push: Push) -> Acting:
+        """A push, flattened; all that does not depend on where the car goes."""
+        perch, stud, spring, radius, wheel, link, body = (self.flat(each) for each in push)
+        force = np.einsum("nji,nj->ni", self.to_travel, link)
+        force[:, :3] += body
+        force[:, 3:] += wheel - self.loads
+        return Acting(
+            stud=stud,
+            held=self.hooking + spring + np.einsum("nij,nj->ni", self.springs, perch),
+            pressed=self.loads + self.tyres * radius,
+            force=force,
+        )
+
+    def forces(self, u: Array, acting: Acting, some: Array) -> tuple[Array, Array, Array]:
+        """Further spring forces, how far stops are past their knots and tyres pressed, of some of the batch."""
+        arm = np.einsum("nij,nj->ni", self.to_travel[some], u) + acting.stud[some]
+        past = arm @ self.rows.T - self.knots[some]
+        one_sided = (self.slopes[some] * np.maximum(past, 0) - self.base[some]) @ self.rows
+        spring = np.einsum("nij,nj->ni", self.stiffness[some], arm) + acting.held[some] + one_sided
+        return spring, past, acting.pressed[some] - self.tyres[some] * u[:, 3:]
+
+    def gradient(self, u: Array, acting: Acting, some: Array) -> Array:
+        """Out-of-balance force on each coordinate, + against it."""
+        spring, _, pressed = self.forces(u, acting, some)
+        out: Array = np.einsum("nji,nj->ni", self.to_travel[some], spring) - acting.force[some]
+        out[:, 3:] -= np.maximum(pressed, 0)
+        return out
+
+    def tangent(self, past: Array, pressed: Array, some: Array) -> Array:
+        """d(gradient)/d(u), given how far stops are past their knots and tyres pressed."""
+        pieces = (self.slopes[some] * (past > 0))[..., None] * self.rows
+        stiffness = self.stiffness[some] + np.einsum("nmi,mj->nij", pieces, self.rows)
+        to_travel = self.to_travel[some]
+        out: Array = np.swapaxes(to_travel, 1, 2) @ stiffness @ to_travel
+        wheels = np.arange(3, 7)
+        out[:, wheels, wheels] += self.tyres[some] * np.where(pressed > 0, 1.0, CLINGING)
+        return out
+
+    def rest(self, push: Push, *, start: Array | None = None) -> Rest:
+        """Where the car comes to rest, looked for from `start`, u (7, *batch), or from how it was scaled."""
+        acting, every = self.acting(push), np.arange(len(self.loads))
+        u = np.zeros((every.size, 7)) if start is None else self.flat(start).copy()
+        u[~np.isfinite(u).all(axis=1)] = 0
+        left = every
+        for _ in range(NEWTON_STEPS):
+            slope = self.gradient(u[left], acting, left)
+            unbalanced = ~(np.abs(slope) <= TOLERANCE * self.scale[left]).all(axis=1)
+            left, slope = left[unbalanced], slope[unbalanced]
+            if not left.size:
+                break
+            _, past, pressed = self.forces(u[left], acting, left)
+            step = -np.linalg.solve(self.tangent(past, pressed, left), slope[..., None])[..., 0]
+            u[left] += self._part(past, pressed, step, slope, left) * step
+        return self._report(u, acting, np.isin(every, left, invert=True))
+
+    def _part(self, past: Array, pressed: Array, step: Array, slope: Array, some: Array) -> Array:
+        """The part of each step, at most all of it, at which the energy is least along it.
+
+        Along a step the energy's slope grows in straight pieces, which meet where something comes on or off.
+        """
+        travel = np.einsum("nij,nj->ni", self.to_travel[some], step)
+        level = np.concatenate([past, pressed], axis=1)
+        growth = np.concatenate([travel @ self.rows.T, -self.tyres[some] * step[:, 3:]], axis=1)
+        weight = growth * np.concatenate([self.slopes[some], 1 / self.tyres[some]], axis=1)
+        steady = np.einsum("ni,nij,nj->n", travel, self.stiffness[some], travel)[:, None]
+        with np.errstate(over="ignore"):
+            turns = np.divide(-level, growth, out=np.ones_like(level), where=growth != 0)
+        ends = np.ones((some.size, 1))
+        parts = np.sort(np.concatenate([0 * ends, np.clip(turns, 0, 1), ends], axis=1), axis=1)
+        grown = np.maximum(level[:, None] + parts[..., None] * growth[:, None], 0) - np.maximum(level, 0)[:, None]
+        along = np.einsum("ni,ni->n", slope, step)[:, None] + parts * steady + np.einsum("nkj,nj->nk", grown, weight)
+        last = np.clip((along <= 0).sum(axis=1) - 1, 0, parts.shape[1] - 2)[:, None]
+        (from_part, to_part), (before, after) = (
+            [np.take_along_axis(values, last + more, axis=1) for more in (0, 1)] for values in (parts, along)
+        )
+        rising = after > TOLERANCE * np.abs(along[:, :1])
+        width = np.divide(before, before - after, out=ends.copy(), where=rising)
+        part: Array = from_part + width * (to_part - from_part)
+        return part
+
+    def _report(self, u: Array, acting: Acting, closed: Array) -> Rest:
+        nowhere = ~closed
+        u[nowhere] = 0
+        spring, past, pressed = self.forces(u, acting, np.arange(len(u)))
+        travel = np.einsum("nij,nj->ni", self.to_travel, u)
+        loads = np.maximum(pressed, 0)
+        for each in (u, travel, loads, spring):
+            each[nowhere] = np.nan
+        first, last = past[:, self.owner_starts], (past - self.measured)[:, self.owner_starts]
+        return Rest(
+            u=self.unflat(u),
+            travel_in=self.unflat(travel),
+            loads_lb=self.unflat(loads),
+            spring_lb=self.unflat(spring),
+            lifted=self.unflat((pressed <= 0) & closed[:, None]),
+            names=self.names,
+            engaged=self.unflat((first > 0) & closed[:, None]),
+            beyond=self.unflat((last > 0) & closed[:, None]),
+            closed=self.unflat(closed),
+        )
+
+    def response(self, push: Push, resting: Rest) -> Array:
+        """d(u)/d(`perch_in`) at a resting place, until something comes on or off, (7, 4 perches, *batch)."""
+        u, every = self.flat(resting.u), np.arange(len(self.loads))
+        _, past, pressed = self.forces(u, self.acting(push), every)
+        wanted = np.einsum("nji,njk->nik", self.to_travel, self.springs)
+        return self.unflat(-np.linalg.solve(self.tangent(past, pressed, every), wanted))
+
+
+def _pieces(car: Car, hooked: Collection[Axle]) -> tuple[list[Array], list[Array], list[Array], list[Array], list[str]]:
+    """Rows, knots, slopes, measured lengths and owners' names of every straight piece of a one-sided force."""
+    rows, knots, slopes, measured, owners = [], [], [], [], []
+    for stop in car.stops:
+        for knot, slope in zip(stop.knots_in, stop.slopes_lb_per_in, strict=True):
+            rows.append(stop.per_wheel)
+            knots.append(stop.gap_in + knot)
+            slopes.append(slope)
+            measured.append(np.asarray(stop.measured_to_in))
+            owners.append(stop.name)
+    for bar in car.bars:
+        if bar.axle in hooked and np.any(bar.one_way):
+            rows.append(across(bar.axle))
+            knots.append(bar.slack_in)
+            slopes.append(np.where(bar.one_way, bar.rate_lb_per_in, 0))
+            measured.append(np.asarray(np.inf))
+            owners.append(f"{bar.axle} bar")
+    return rows, knots, slopes, measured, owners

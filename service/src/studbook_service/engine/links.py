@@ -1,0 +1,81 @@
+"""What suspension links carry past the springs: side force along n-lines, thrust along the side-view lines."""
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from studbook_service.engine.bounds import bounded
+from studbook_service.engine.vectors import Array
+
+
+class Links(NamedTuple):
+    """The links of a car.
+
+    Attributes:
+        front: d(y of patch)/d(travel) of the front axle, rows the patches, columns the wheels, (2, 2, *batch): from
+            `n_lines` or `roll_centre_links`.
+        rear: the same of the rear axle.
+        drive_slopes: dz/dx = −v_x/v_z of each rear wheel's side-view line, (2, *batch): pounds lifted per pound of
+            thrust, from `side_slope`.
+    """
+
+    front: Array
+    rear: Array
+    drive_slopes: npt.ArrayLike = (0.0, 0.0)
+
+
+def n_lines(*, left_slope: npt.ArrayLike, right_slope: npt.ArrayLike) -> Array:
+    """How far the patches of two independent corners move sideways per inch of travel, (2, 2, *batch).
+
+    Args:
+        left_slope: dz/dy of the left n-line, (*batch).
+        right_slope: the same at the right.
+
+    Returns:
+        d(y of patch)/d(travel), rows the patches, columns the wheels, left first: an axle of `Links`.
+
+    Raises:
+        ValueError: a slope that is not finite.
+
+    Source: an n-line is square to its patch's velocity.
+
+    >>> n_lines(left_slope=-0.1, right_slope=0.15).tolist()
+    [[0.1, 0.0], [0.0, -0.15]]
+    """
+    left = bounded("left_slope", left_slope, unit="in per in")
+    right = bounded("right_slope", right_slope, unit="in per in")
+    left, right = np.broadcast_arrays(left, right)
+    nothing = np.zeros_like(left)
+    return np.stack([np.stack([-left, nothing]), np.stack([nothing, -right])])
+
+
+def roll_centre_links(
+    *, height_in: npt.ArrayLike, track_in: npt.ArrayLike, shift_per_bump: npt.ArrayLike = 0.0
+) -> Array:
+    """The same for a beam axle: both patches move together, by its roll about its roll centre.
+
+    Two independent n-lines in its place would jack the car up falsely.
+
+    Args:
+        height_in: of the roll centre over the patches, (*batch).
+        track_in: between the patches.
+        shift_per_bump: how far the axle shifts, + left, per inch of bump: what an inclined lateral bar makes, whose
+            pull then lifts or lowers the chassis. 0 for a level bar.
+
+    Returns:
+        d(y of patch)/d(travel), (2, 2, *batch), as `n_lines`.
+
+    Raises:
+        ValueError: a track not above 0, or a number that is not finite.
+
+    Source: rigid-body kinematics.
+
+    >>> roll_centre_links(height_in=11.0, track_in=64.0).tolist()
+    [[0.171875, -0.171875], [0.171875, -0.171875]]
+    """
+    height = bounded("height_in", height_in, unit="in")
+    track = bounded("track_in", track_in, unit="in", above=0)
+    shift = bounded("shift_per_bump", shift_per_bump, unit="in per in")
+    both = np.stack(np.broadcast_arrays(height / track + shift / 2, -height / track + shift / 2))
+    return np.stack([both, both])

@@ -1,0 +1,274 @@
+"""What a change does to the four wheel loads and the ride heights, on the scales and before anyone turns a perch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from studbook_service.engine.batches import over
+from studbook_service.engine.bounds import bounded
+from studbook_service.engine.equilibrium import NOTHING, Push, Rest, balance, rise
+from studbook_service.engine.one_sided import across
+from studbook_service.engine.vectors import Array, lift, numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from studbook_service.engine.car import Car
+    from studbook_service.engine.one_sided import Axle, Bar
+
+BOTH: tuple[Axle, ...] = ("front", "rear")
+
+
+class Ballast(NamedTuple):
+    """A weight put into the car, or taken out when it is below 0; moving one is both.
+
+    Attributes:
+        weight_lb: (*batch).
+        x_in: where, + forward of the front axle, (*batch).
+        y_in: + left, (*batch).
+    """
+
+    weight_lb: npt.ArrayLike
+    x_in: npt.ArrayLike
+    y_in: npt.ArrayLike
+
+
+class Change(NamedTuple):
+    """What was changed on a car since it stood on the scales; arrays (4, *batch), LF, RF, LR, RR.
+
+    Attributes:
+        perch_in: displacement at the wheel by its perch, + raises the car: the spring is pressed this much more.
+        stud_in: displacement of the wheel against its arm while the spring keeps its length, + raises the car. A stud
+            that lifts the wheel by 0.52 in at a held spring is −0.52.
+        spring_lb: further spring force at the wheel: gas at the shaft times its motion ratio.
+        radius_in: by how much the tyre's loaded radius grows.
+        ballast: weights put in or taken out.
+        hooked: the axles whose anti-roll bar is hooked now.
+    """
+
+    perch_in: npt.ArrayLike = NOTHING
+    stud_in: npt.ArrayLike = NOTHING
+    spring_lb: npt.ArrayLike = NOTHING
+    radius_in: npt.ArrayLike = NOTHING
+    ballast: Sequence[Ballast] = ()
+    hooked: Collection[Axle] = BOTH
+
+
+UNCHANGED = Change()
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Standing:
+    """A car on its scales after a change; all but the loads is from how it was scaled. NaN where it has no rest.
+
+    Attributes:
+        loads_lb: (4, *batch).
+        change_lb: of the loads, (4, *batch).
+        rise_in: of the chassis over each wheel, (4, *batch).
+        heave_in: rise of the chassis at the origin, (*batch).
+        roll_deg: + right side down, (*batch).
+        pitch_deg: + nose down, (*batch).
+        travel_in: of each wheel against the chassis, + bump, (4, *batch).
+        lifted: wheels off the scales, (4, *batch).
+        names: of the stops, and of the bars with slack.
+        engaged: which of `names` carry, (names, *batch).
+        beyond: which are pressed further than their curve was measured, (names, *batch).
+        closed: whether there is a rest at all, (*batch).
+        u: heave in, roll rad, pitch rad, rise of each wheel in, (7, *batch).
+    """
+
+    loads_lb: Array
+    change_lb: Array
+    rise_in: Array
+    heave_in: Array
+    roll_deg: Array
+    pitch_deg: Array
+    travel_in: Array
+    lifted: Array
+    names: tuple[str, ...]
+    engaged: Array
+    beyond: Array
+    closed: Array
+    u: Array
+
+    def rise_at(self, *, x_in: npt.ArrayLike, y_in: npt.ArrayLike) -> Array:
+        """Rise of the chassis, in, (points, *batch), at points (points,), where ride heights are measured."""
+        return rise(self.u, np.stack([numbers(x_in), numbers(y_in)]))
+
+
+def on_scales(car: Car, change: Change = UNCHANGED) -> Standing:
+    """Loads and heights of a car that is put back on its scales with something changed and nothing put right.
+
+    Args:
+        car: as it was scaled, any batch.
+        change: a batch that broadcasts against the car's.
+
+    Returns:
+        How it stands: the chassis rigid, each wheel in series with its tyre, pads level. What a few tenths of a degree
+        of lean do to where the weight is, some pounds, is left out.
+
+    Raises:
+        ValueError: an amount that is not finite or not of shape (4, *batch), or an axle that is none.
+
+    Source: three equilibria and one compatibility of a rigid chassis on four springs, here as least energy.
+
+    >>> from studbook_service.engine.car import percentages
+    >>> from studbook_service.engine.examples import CAR
+    >>> after = on_scales(CAR, Change(stud_in=[0, -0.52, 0, 0]))
+    >>> after.change_lb.round().tolist(), round(float(percentages(after.loads_lb).cross_percent), 1)
+    ([13.0, -13.0, -13.0, 13.0], 49.0)
+    """
+    acting = push(change)
+    return _standing(car, balance(car, acting, hooked=change.hooked).rest(acting))
+
+
+def push(change: Change) -> Push:
+    """A change as what acts on the car.
+
+    Args:
+        change: any batch.
+
+    Raises:
+        ValueError: as for `on_scales`.
+
+    >>> push(Change(ballast=[Ballast(50, -100, 20)])).body.tolist()
+    [-50.0, -1000.0, -5000.0]
+    """
+    for axle in change.hooked:
+        if axle not in BOTH:
+            raise ValueError(f"hooked must be of 'front' and 'rear', not {axle!r}")
+    body = NOTHING[:3]
+    for item in change.ballast:
+        weight = bounded("weight_lb", item.weight_lb, unit="lb")
+        x, y = bounded("x_in", item.x_in, unit="in"), bounded("y_in", item.y_in, unit="in")
+        load = np.stack(np.broadcast_arrays(-weight, -weight * y, weight * x))
+        body = lift(body, load.ndim - 1) + lift(load, body.ndim - 1)
+    amounts = {}
+    for name, unit in (("perch_in", "in"), ("stud_in", "in"), ("spring_lb", "lb"), ("radius_in", "in")):
+        amounts[name] = bounded(name, getattr(change, name), unit=unit)
+        if amounts[name].shape[:1] != (4,):
+            raise ValueError(f"{name} must have shape (4, *batch): LF, RF, LR, RR, not {amounts[name].shape}")
+    return Push(**amounts, body=body)
+
+
+def _standing(car: Car, resting: Rest) -> Standing:
+    heave, roll, pitch = resting.u[:3]
+    return Standing(
+        loads_lb=resting.loads_lb,
+        change_lb=resting.loads_lb - over(car.loads_lb, lead=1, batch=heave.shape),
+        rise_in=rise(resting.u, car.at_in),
+        heave_in=heave,
+        roll_deg=np.degrees(roll),
+        pitch_deg=np.degrees(pitch),
+        travel_in=resting.travel_in,
+        lifted=resting.lifted,
+        names=resting.names,
+        engaged=resting.engaged,
+        beyond=resting.beyond,
+        closed=resting.closed,
+        u=resting.u,
+    )
+
+
+def rescaled(car: Car, change: Change = UNCHANGED) -> Car:
+    """A car after a change as it would be scaled anew: what `corner`, or a further change, starts from.
+
+    Args:
+        car: as it was scaled, any batch.
+        change: a batch that broadcasts against the car's.
+
+    Returns:
+        The car with its new loads, the gaps of its stops and the preload of its bars as it now stands. Bars that are
+        not hooked are gone. A wheel off the scales has no load, and how far it is off is forgotten.
+
+    Raises:
+        ValueError: as for `on_scales`.
+
+    Source: what is between wheels and chassis depends on where they are, not on how they got there.
+
+    >>> from studbook_service.engine.examples import CAR
+    >>> rescaled(CAR, Change(ballast=[Ballast(100, -50, 0)])).stops[0].gap_in.round(3).item()
+    5.117
+    """
+    standing = on_scales(car, change)
+    batch = standing.closed.shape
+    arm = standing.travel_in + over(numbers(change.stud_in), lead=1, batch=batch)
+    return replace(
+        car,
+        at_in=over(car.at_in, lead=2, batch=batch),
+        loads_lb=standing.loads_lb,
+        rates_lb_per_in=over(car.rates_lb_per_in, lead=2, batch=batch),
+        per_perch=over(car.per_perch, lead=2, batch=batch),
+        tyres_lb_per_in=over(car.tyres_lb_per_in, lead=1, batch=batch),
+        bars=tuple(_moved(bar, across(bar.axle), arm) for bar in car.bars if bar.axle in change.hooked),
+        stops=tuple(replace(stop, gap_in=stop.gap_in - np.tensordot(stop.per_wheel, arm, 1)) for stop in car.stops),
+    )
+
+
+def _moved(bar: Bar, row: Array, arm: Array) -> Bar:
+    """A bar at another difference of travels, and hooked there."""
+    difference = np.tensordot(row, arm, 1)
+    return replace(
+        bar,
+        preload_in=bar.preload_in + np.where(bar.one_way, 0, difference),
+        slack_in=bar.slack_in - np.where(bar.one_way, difference, 0),
+        hooked_when_scaled=True,
+    )
+
+
+class Sensitivity(NamedTuple):
+    """What an inch of displacement at each wheel by its perch does there; the last axis before the batch is the perch.
+
+    Attributes:
+        standing: where this holds.
+        loads_lb_per_in: (4 wheels, 4 perches, *batch).
+        rise_in_per_in: of the chassis over each wheel, (4 wheels, 4 perches, *batch).
+        cross_percent_per_in: (4 perches, *batch).
+        bite_lb_per_in: (4 perches, *batch).
+    """
+
+    standing: Standing
+    loads_lb_per_in: Array
+    rise_in_per_in: Array
+    cross_percent_per_in: Array
+    bite_lb_per_in: Array
+
+
+def sensitivity(car: Car, change: Change = UNCHANGED) -> Sensitivity:
+    """The slope of loads and heights against `perch_in` at each wheel, as the car stands after a change.
+
+    Args:
+        car: any batch.
+        change: a batch that broadcasts against the car's.
+
+    Returns:
+        The slopes; exact over any amount until a stop or a wheel comes on or off.
+
+    Raises:
+        ValueError: as for `on_scales`.
+
+    Source: the tangent of the equilibrium.
+
+    >>> from studbook_service.engine.examples import CAR
+    >>> sensitivity(CAR).cross_percent_per_in.round(2).tolist()
+    [-2.08, 2.09, 2.1, -2.11]
+    """
+    acting = push(change)
+    balanced = balance(car, acting, hooked=change.hooked)
+    resting = balanced.rest(acting)
+    response = balanced.response(acting, resting)
+    standing = _standing(car, resting)
+    tyres = over(car.tyres_lb_per_in, lead=1, batch=resting.closed.shape) * ~resting.lifted
+    loads = -tyres[:, None] * response[3:]
+    total = resting.loads_lb.sum(axis=0)
+    return Sensitivity(
+        standing=standing,
+        loads_lb_per_in=loads,
+        rise_in_per_in=rise(response, over(car.at_in, lead=2, batch=resting.closed.shape)[:, :, None]),
+        cross_percent_per_in=100 * (loads[1] + loads[2]) / total,
+        bite_lb_per_in=loads[2] - loads[3],
+    )
