@@ -5,15 +5,22 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook import BadDocumentError, BadReferenceError, SplitError, UnchangedError
+from studbook import (
+    BadDocumentError,
+    BadReferenceError,
+    BadRequestError,
+    ConflictsError,
+    SplitError,
+    UnchangedError,
+)
 from studbook.core import flows
 from studbook.core.call import Call
 from studbook.core.pulled import Pulled, edits_since, pulled
 from studbook.history.ids import tips_tag
 from studbook.wire.answers import Travels
-from studbook.wire.entries import Edit, Revision, Sheet
+from studbook.wire.entries import Conflict, Edit, Merge, Revision, Sheet
 
-DOCUMENT = {"notes": "tacky", "own": {"idea": [1, {"x": True}]}, "setup": {"cg": {"height_in": 17}}}
+DOCUMENT: dict[str, Any] = {"notes": "tacky", "own": {"idea": [1, {"x": True}]}, "setup": {"cg": {"height_in": 17}}}
 
 
 def revision(digit: str, *parents: str, kind: str = "sheet") -> Revision:
@@ -162,7 +169,7 @@ def test_effects_are_against_the_first_parent_unless_said() -> None:
 
 def test_a_revert_says_where_it_came_from() -> None:
     calls, _ = feed(
-        flows.carry("7/baseline~1", "7/baseline", note="back", at=None, new=False),
+        flows.carry("7/baseline~1", "7/baseline", fields=(), note="back", at=None, new=False),
         sheet(revision("b", "a")),
         revision("a"),
         DOCUMENT,
@@ -185,3 +192,75 @@ def test_a_new_sheet_must_not_exist() -> None:
 def test_a_name_is_checked_before_it_stands_in_a_path() -> None:
     with pytest.raises(BadReferenceError, match="is no name"):
         feed(flows.change_car("../x", name="n", number=None, retired=None, note=""))
+
+
+def test_chosen_fields_are_carried_as_edits() -> None:
+    source = pulled(revision("a"), {"setup": {"cg": {"height_in": 17.5}, "rear": {"x": 1}}, "notes": "slick"})
+    present = sheet(revision("b"))
+    fields = ["setup.cg", "notes"]
+    calls, _ = feed(flows.carry(source, "7/baseline", fields=fields, note="", at=None, new=False), present, None)
+    sent = msgspec.json.decode(calls[-1].body or b"")
+    assert sent["edits"] == [{"path": "notes", "value": "slick"}, {"path": "setup.cg.height_in", "value": 17.5}]
+    assert (sent["carried_from"], sent["elsewhere"]) == ("a" * 64, True)
+    calls, _ = feed(flows.carry(source, "7/new", fields=["setup.cg"], note="", at=None, new=True), None)
+    assert msgspec.json.decode(calls[-1].body or b"")["document"] == {"setup": {"cg": {"height_in": 17.5}}}
+    with pytest.raises(BadReferenceError, match=r"7/baseline at aaaaaaaaaaaa has no setup\.front"):
+        feed(flows.carry(source, "7/baseline", fields=["setup.front"], note="", at=None, new=False))
+    same = pulled(revision("a"), DOCUMENT)
+    with pytest.raises(UnchangedError):
+        feed(flows.carry(same, "7/baseline", fields=["setup.cg"], note="", at=None, new=False), present)
+
+
+def test_a_group_that_is_carried_takes_away_what_it_lacks() -> None:
+    source = pulled(revision("a"), {"own": {"other": 1}})
+    calls, _ = feed(
+        flows.carry(source, "7/baseline", fields=["own"], note="", at=None, new=False), sheet(revision("b")), None
+    )
+    edits = msgspec.json.decode(calls[-1].body or b"")["edits"]
+    assert edits == [{"path": "own.idea", "remove": True}, {"path": "own.other", "value": 1}]
+
+
+def split_sheet(*conflicts: str) -> Sheet:
+    merge = Merge(bases=["r" * 64], document=DOCUMENT, conflicts=[Conflict(path=path, sides=[]) for path in conflicts])
+    seen = sheet(revision("a"), revision("b"))
+    seen.merge = merge
+    return seen
+
+
+def settle(seen: Sheet, choices: dict[str, Any], *remove: str) -> Any:
+    flow = flows.settle(seen, choices, remove=remove, note="n", at=None, allow_unknown=False)
+    calls, _ = feed(flow, None)
+    assert calls[0].headers["If-Match"] == '"t1"'
+    return msgspec.json.decode(calls[0].body or b"")
+
+
+def test_a_choice_for_each_conflict_is_pushed_on_all_tips() -> None:
+    seen = split_sheet("setup.front.rf.upper_stud.length_in", "own.group")
+    sent = settle(seen, {"setup.front.rf.upper_stud.length_in": 1.7, "own.group.x": 1, "notes": "both"})
+    assert sent["parents"] == ["a" * 64, "b" * 64]
+    front = {"rf": {"upper_stud": {"length_in": 1.7}}}
+    setup = {"setup": {"cg": {"height_in": 17}, "front": front}}
+    assert sent["document"] == DOCUMENT | {"notes": "both", "own": {**DOCUMENT["own"], "group": {"x": 1}}} | setup
+
+
+def test_a_conflict_may_be_left_out() -> None:
+    assert settle(split_sheet("setup.x"), {}, "setup.x", "notes")["document"] == {
+        name: value for name, value in DOCUMENT.items() if name != "notes"
+    }
+
+
+def test_what_cannot_be_settled_is_not_sent() -> None:
+    with pytest.raises(ConflictsError, match=r"choose a value for setup\.x, setup\.y"):
+        settle(split_sheet("setup.x", "setup.y"), {"setup.xy": 1})
+    with pytest.raises(BadDocumentError, match="notes holds a value"):
+        settle(split_sheet(), {"notes.inside": 1})
+    with pytest.raises(BadRequestError, match="7/baseline is not split"):
+        settle(sheet(revision("a")), {})
+
+
+def test_accepting_names_what_was_seen() -> None:
+    calls, _ = feed(flows.accept(split_sheet()), None)
+    assert (calls[0].method, calls[0].path) == ("POST", "/v1/cars/7/sheets/baseline/merge")
+    assert calls[0].headers["If-Match"] == '"t1"'
+    assert calls[0].headers["Idempotency-Key"]
+    assert calls[0].body is None

@@ -13,7 +13,7 @@ DUNDERS = {"__enter__": "__aenter__", "__exit__": "__aexit__"}
 
 
 def public(kind: type) -> set[str]:
-    return {name for name, value in vars(kind).items() if callable(value) and not name.startswith("_")}
+    return {name for name, value in inspect.getmembers(kind, callable) if not name.startswith("_")}
 
 
 METHODS = sorted(public(Studbook))
@@ -21,8 +21,8 @@ METHODS = sorted(public(Studbook))
 
 def test_the_same_names() -> None:
     assert public(Studbook) == public(AsyncStudbook)
-    assert set(DUNDERS) <= set(vars(Studbook))
-    assert set(DUNDERS.values()) <= set(vars(AsyncStudbook))
+    assert set(DUNDERS) <= set(dir(Studbook))
+    assert set(DUNDERS.values()) <= set(dir(AsyncStudbook))
 
 
 @pytest.mark.parametrize("name", [*METHODS, "__init__"])

@@ -1,62 +1,21 @@
-"""The client for ordinary programs: each method waits for its answer.
-
-What is sent and when it is repeated is decided in `studbook.core`; here it is only done.
-"""
+"""The book through the blocking client: cars, sheets, revisions, merges."""
 
 import datetime as dt
-import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any
 
+from studbook.blocking.transport import Transport
 from studbook.core import flows, operations
-from studbook.core.call import Reply, Work
-from studbook.core.patience import Lost, Patience, Send, Wait, carry_out
 from studbook.core.pulled import Pulled
 from studbook.core.references import sheet_name
 from studbook.history.canonical import Tree
-from studbook.wire.answers import Effects, FrontAnswer, Travels
-from studbook.wire.entries import Car, Changes, Pushed, Revision, Sheet, SheetHead
+from studbook.wire.entries import Car, Changes, Me, Pushed, Revision, Sheet, SheetHead
+from studbook.wire.exchange import Peer
 from studbook.wire.setup import Setup
 
-T = TypeVar("T")
 
-
-class Studbook:
-    """The book of a team's setups, kept by a service.
-
-    A reference (`ref`) names a revision: `7/baseline` (the sheet's tip), `7/baseline~2` (two first parents back),
-    `3f9a1c` (an id or the beginning of one), `3f9a1c~1`. Every method may raise a `StudbookError`: `RefusedError`
-    and its subclasses when the service says no, `ConnectionFailedError` and `DeadlineError` when it does not answer.
-
-    Args:
-        url: the service's address, such as `http://127.0.0.1:8710`.
-        token: the bearer's token.
-        timeout_s: total time for one method, repeats included, seconds.
-
-    Example:
-        >>> with Studbook("http://127.0.0.1:8710", token) as book:  # doctest: +SKIP
-        ...     pulled = book.pull("7/baseline")
-        ...     print(*book.what_if("7/baseline", {"setup.front.rf.upper_stud.length_in": 1.7}).headline)
-    """
-
-    def __init__(self, url: str, token: str, *, timeout_s: float = 30.0) -> None:
-        self._url = url.rstrip("/")
-        self._token = token
-        self._patience = Patience(timeout_s=timeout_s)
-        self._transport: Any = None
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the connections; the next call would open new ones."""
-        if self._transport is not None:
-            self._transport.close()
-            self._transport = None
+class Book(Transport):
+    """What is kept: cars, sheets and their revisions."""
 
     def ready(self) -> bool:
         """Tell that the service and its database answer; else the error says what does not.
@@ -65,6 +24,10 @@ class Studbook:
             UnavailableError: the service runs, its database does not answer.
         """
         return self._do(operations.ready())
+
+    def me(self) -> Me:
+        """Tell whom the book takes the token's holder for."""
+        return self._do(operations.me())
 
     def cars(self) -> list[Car]:
         """List the team's cars."""
@@ -234,18 +197,70 @@ class Studbook:
         )
 
     def carry(
-        self, ref: str, sheet: str, *, note: str = "", at: dt.datetime | None = None, new: bool = False
+        self,
+        source: str | Pulled,
+        sheet: str,
+        *,
+        fields: Sequence[str] = (),
+        note: str = "",
+        at: dt.datetime | None = None,
+        new: bool = False,
     ) -> Pushed:
-        """Record a revision's document again: on the same sheet (a revert), another one, or a new one.
+        """Record a revision's document, or chosen fields of it, again: on its own sheet (a revert), or another one.
 
         Args:
-            ref: the revision to take the document from.
+            source: the revision to take it from; what another book's `pull` gave, to carry from that book.
             sheet: `CAR/SHEET` to record it on.
+            fields: dotted paths to carry, single fields or groups with all in them; everything if not given.
             note: why.
             at: when, if not now; with an offset.
             new: the sheet does not exist yet.
+
+        Raises:
+            BadReferenceError: the source has no such field.
+            UnchangedError: the sheet has these fields as they are.
         """
-        return self._do(flows.carry(ref, sheet, note=note, at=at, new=new))
+        return self._do(flows.carry(source, sheet, fields=fields, note=note, at=at, new=new))
+
+    def accept(self, seen: Sheet) -> Pushed:
+        """Record the merge of a split sheet in which nothing is in conflict.
+
+        Whoever accepts the same merge makes the same revision, on whatever node: it is nobody's in particular.
+
+        Args:
+            seen: the split sheet, from `sheet`.
+
+        Raises:
+            ConflictsError: some fields need a choice; `settle` it.
+            StaleError: the sheet is not as it was seen any more.
+        """
+        return self._do(flows.accept(seen))
+
+    def settle(
+        self,
+        seen: Sheet,
+        choices: Mapping[str, Any],
+        *,
+        remove: Iterable[str] = (),
+        note: str = "",
+        at: dt.datetime | None = None,
+        allow_unknown: bool = False,
+    ) -> Pushed:
+        """Record the merge of a split sheet with what was chosen for each field in conflict.
+
+        Args:
+            seen: the split sheet, from `sheet`; its `merge.conflicts` say what there is to choose from.
+            choices: values by dotted path, for each conflict one, and for other fields as wanted.
+            remove: paths to leave out; a conflict may be settled so.
+            note: why.
+            at: when, if not now; with an offset.
+            allow_unknown: accept new fields that neither the schema nor a tip knows.
+
+        Raises:
+            ConflictsError: a conflict has no choice.
+            StaleError: the sheet is not as it was seen any more.
+        """
+        return self._do(flows.settle(seen, choices, remove=remove, note=note, at=at, allow_unknown=allow_unknown))
 
     def history(self, sheet: str, *, page: int = 50) -> Iterator[Revision]:
         """Walk a sheet's revisions, newest first; pages are fetched as the walk goes on.
@@ -267,84 +282,6 @@ class Studbook:
         """List the leaves that differ from one revision to another, of any sheets."""
         return self._do(flows.diff(since, ref))
 
-    def effects(self, ref: str, *, since: str | None = None, travels: Travels | None = None) -> Effects:
-        """Tell what a change does: as fitted, and after putting settings right.
-
-        Args:
-            ref: the revision with the change.
-            since: the one without; its first parent unless given.
-            travels: the wheel travels that curves cover.
-
-        Raises:
-            FieldsMissingError: the document is too thin; `faults` names what it lacks.
-            CannotCloseError: the linkage cannot be assembled.
-        """
-        return self._do(flows.effects(ref, since=since, travels=travels))
-
-    def what_if(
-        self,
-        ref: str,
-        edits: Mapping[str, Any],
-        *,
-        remove: Iterable[str] = (),
-        travels: Travels | None = None,
-        allow_unknown: bool = False,
-    ) -> Effects:
-        """Tell what edits would do to a revision; nothing is recorded.
-
-        Args:
-            ref: the revision to try them on.
-            edits: new values by dotted path.
-            remove: paths to take away.
-            travels: the wheel travels that curves cover.
-            allow_unknown: accept fields that the schema does not know.
-        """
-        return self._do(flows.what_if(ref, edits, remove=remove, travels=travels, allow_unknown=allow_unknown))
-
-    def front(self, ref: str, *, travels: Travels | None = None) -> FrontAnswer:
-        """Tell how a revision's front stands and moves."""
-        return self._do(flows.front(ref, travels=travels))
-
-    def _do(self, work: Work[T]) -> T:
-        steps = carry_out(work, self._patience)
-        answer: Reply | Lost | None = None
-        while True:
-            try:
-                step = steps.send(answer)
-            except StopIteration as done:
-                result: T = done.value
-                return result
-            answer = self._step(step)
-
-    def _step(self, step: Send | Wait) -> Reply | Lost | None:
-        if isinstance(step, Wait):
-            time.sleep(step.seconds)
-            return None
-        return self._send(step)
-
-    def _send(self, send: Send) -> Reply | Lost:
-        import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost
-
-        if self._transport is None:
-            # The environment is the command's affair: no proxies or certificates are read from it here.
-            self._transport = httpx2.Client(trust_env=False, headers={"Authorization": f"Bearer {self._token}"})
-        call, deadline = send.call, time.monotonic() + send.timeout_s
-        try:
-            with self._transport.stream(
-                call.method,
-                self._url + call.path,
-                params=list(call.query),
-                headers=dict(call.headers),
-                content=call.body,
-                timeout=send.timeout_s,
-            ) as answer:
-                chunks = []
-                for chunk in answer.iter_bytes():
-                    chunks.append(chunk)
-                    if time.monotonic() > deadline:
-                        return Lost("the answer was too slow", timed_out=True)
-                return Reply(answer.status_code, dict(answer.headers), b"".join(chunks))
-        except httpx2.TimeoutException:
-            return Lost("no answer in time", timed_out=True)
-        except (httpx2.HTTPError, httpx2.InvalidURL) as error:
-            return Lost(f"{self._url} does not answer: {error or type(error).__name__}")
+    def peers(self) -> list[Peer]:
+        """List the other nodes that hold the same book: when each was last reached and what waits for it."""
+        return self._do(operations.peers()).items

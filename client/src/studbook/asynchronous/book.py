@@ -1,63 +1,29 @@
-"""The client for asynchronous programs: the methods of `Studbook`, awaited.
+"""The book through the asynchronous client: cars, sheets, revisions, merges."""
 
-What is sent and when it is repeated is decided in `studbook.core`; here it is only done.
-"""
-
-import asyncio
 import datetime as dt
 from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
-from types import TracebackType
-from typing import Any, Self, TypeVar
+from typing import Any
 
+from studbook.asynchronous.transport import Transport
 from studbook.core import flows, operations
-from studbook.core.call import Reply, Work
-from studbook.core.patience import Lost, Patience, Send, Wait, carry_out
 from studbook.core.pulled import Pulled
 from studbook.core.references import sheet_name
 from studbook.history.canonical import Tree
-from studbook.wire.answers import Effects, FrontAnswer, Travels
-from studbook.wire.entries import Car, Changes, Pushed, Revision, Sheet, SheetHead
+from studbook.wire.entries import Car, Changes, Me, Pushed, Revision, Sheet, SheetHead
+from studbook.wire.exchange import Peer
 from studbook.wire.setup import Setup
 
-T = TypeVar("T")
 
-
-class AsyncStudbook:
-    """The book of a team's setups, kept by a service; the same methods as `Studbook`, awaited.
-
-    Args:
-        url: the service's address, such as `http://127.0.0.1:8710`.
-        token: the bearer's token.
-        timeout_s: total time for one method, repeats included, seconds.
-
-    Example:
-        >>> async with AsyncStudbook("http://127.0.0.1:8710", token) as book:  # doctest: +SKIP
-        ...     print((await book.pull("7/baseline")).document())
-    """
-
-    def __init__(self, url: str, token: str, *, timeout_s: float = 30.0) -> None:
-        self._url = url.rstrip("/")
-        self._token = token
-        self._patience = Patience(timeout_s=timeout_s)
-        self._transport: Any = None
-
-    async def __aenter__(self) -> Self:
-        return self
-
-    async def __aexit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
-    ) -> None:
-        await self.close()
-
-    async def close(self) -> None:
-        """Close the connections; the next call would open new ones."""
-        if self._transport is not None:
-            await self._transport.aclose()
-            self._transport = None
+class Book(Transport):
+    """What is kept: cars, sheets and their revisions."""
 
     async def ready(self) -> bool:
         """Tell that the service and its database answer; else the error says what does not (`Studbook.ready`)."""
         return await self._do(operations.ready())
+
+    async def me(self) -> Me:
+        """Tell whom the book takes the token's holder for."""
+        return await self._do(operations.me())
 
     async def cars(self) -> list[Car]:
         """List the team's cars (`Studbook.cars`)."""
@@ -223,18 +189,70 @@ class AsyncStudbook:
         )
 
     async def carry(
-        self, ref: str, sheet: str, *, note: str = "", at: dt.datetime | None = None, new: bool = False
+        self,
+        source: str | Pulled,
+        sheet: str,
+        *,
+        fields: Sequence[str] = (),
+        note: str = "",
+        at: dt.datetime | None = None,
+        new: bool = False,
     ) -> Pushed:
-        """Record a revision's document again: on the same sheet (a revert), another one, or a new one.
+        """Record a revision's document, or chosen fields of it, again: on its own sheet (a revert), or another one.
 
         Args:
-            ref: the revision to take the document from.
+            source: the revision to take it from; what another book's `pull` gave, to carry from that book.
             sheet: `CAR/SHEET` to record it on.
+            fields: dotted paths to carry, single fields or groups with all in them; everything if not given.
             note: why.
             at: when, if not now; with an offset.
             new: the sheet does not exist yet.
+
+        Raises:
+            BadReferenceError: the source has no such field.
+            UnchangedError: the sheet has these fields as they are.
         """
-        return await self._do(flows.carry(ref, sheet, note=note, at=at, new=new))
+        return await self._do(flows.carry(source, sheet, fields=fields, note=note, at=at, new=new))
+
+    async def accept(self, seen: Sheet) -> Pushed:
+        """Record the merge of a split sheet in which nothing is in conflict.
+
+        Whoever accepts the same merge makes the same revision, on whatever node: it is nobody's in particular.
+
+        Args:
+            seen: the split sheet, from `sheet`.
+
+        Raises:
+            ConflictsError: some fields need a choice; `settle` it.
+            StaleError: the sheet is not as it was seen any more.
+        """
+        return await self._do(flows.accept(seen))
+
+    async def settle(
+        self,
+        seen: Sheet,
+        choices: Mapping[str, Any],
+        *,
+        remove: Iterable[str] = (),
+        note: str = "",
+        at: dt.datetime | None = None,
+        allow_unknown: bool = False,
+    ) -> Pushed:
+        """Record the merge of a split sheet with what was chosen for each field in conflict.
+
+        Args:
+            seen: the split sheet, from `sheet`; its `merge.conflicts` say what there is to choose from.
+            choices: values by dotted path, for each conflict one, and for other fields as wanted.
+            remove: paths to leave out; a conflict may be settled so.
+            note: why.
+            at: when, if not now; with an offset.
+            allow_unknown: accept new fields that neither the schema nor a tip knows.
+
+        Raises:
+            ConflictsError: a conflict has no choice.
+            StaleError: the sheet is not as it was seen any more.
+        """
+        return await self._do(flows.settle(seen, choices, remove=remove, note=note, at=at, allow_unknown=allow_unknown))
 
     async def history(self, sheet: str, *, page: int = 50) -> AsyncIterator[Revision]:
         """Walk a sheet's revisions, newest first; pages are fetched as the walk goes on (`Studbook.history`)."""
@@ -252,62 +270,6 @@ class AsyncStudbook:
         """List the leaves that differ from one revision to another, of any sheets (`Studbook.diff`)."""
         return await self._do(flows.diff(since, ref))
 
-    async def effects(self, ref: str, *, since: str | None = None, travels: Travels | None = None) -> Effects:
-        """Tell what a change does: as fitted, and after putting settings right (`Studbook.effects`)."""
-        return await self._do(flows.effects(ref, since=since, travels=travels))
-
-    async def what_if(
-        self,
-        ref: str,
-        edits: Mapping[str, Any],
-        *,
-        remove: Iterable[str] = (),
-        travels: Travels | None = None,
-        allow_unknown: bool = False,
-    ) -> Effects:
-        """Tell what edits would do to a revision; nothing is recorded (`Studbook.what_if`)."""
-        return await self._do(flows.what_if(ref, edits, remove=remove, travels=travels, allow_unknown=allow_unknown))
-
-    async def front(self, ref: str, *, travels: Travels | None = None) -> FrontAnswer:
-        """Tell how a revision's front stands and moves (`Studbook.front`)."""
-        return await self._do(flows.front(ref, travels=travels))
-
-    async def _do(self, work: Work[T]) -> T:
-        steps = carry_out(work, self._patience)
-        answer: Reply | Lost | None = None
-        while True:
-            try:
-                step = steps.send(answer)
-            except StopIteration as done:
-                result: T = done.value
-                return result
-            answer = await self._step(step)
-
-    async def _step(self, step: Send | Wait) -> Reply | Lost | None:
-        if isinstance(step, Wait):
-            await asyncio.sleep(step.seconds)
-            return None
-        return await self._send(step)
-
-    async def _send(self, send: Send) -> Reply | Lost:
-        import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost
-
-        if self._transport is None:
-            # The environment is the command's affair: no proxies or certificates are read from it here.
-            self._transport = httpx2.AsyncClient(trust_env=False, headers={"Authorization": f"Bearer {self._token}"})
-        call = send.call
-        try:
-            async with asyncio.timeout(send.timeout_s):
-                answer = await self._transport.request(
-                    call.method,
-                    self._url + call.path,
-                    params=list(call.query),
-                    headers=dict(call.headers),
-                    content=call.body,
-                    timeout=None,
-                )
-            return Reply(answer.status_code, dict(answer.headers), answer.content)
-        except TimeoutError:
-            return Lost("no answer in time", timed_out=True)
-        except (httpx2.HTTPError, httpx2.InvalidURL) as error:
-            return Lost(f"{self._url} does not answer: {error or type(error).__name__}")
+    async def peers(self) -> list[Peer]:
+        """List the other nodes that hold the same book (`Studbook.peers`)."""
+        return (await self._do(operations.peers())).items

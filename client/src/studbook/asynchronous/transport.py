@@ -1,0 +1,74 @@
+"""How the asynchronous client sends, waits and repeats: what `studbook.core` decided is done here."""
+
+import asyncio
+from types import TracebackType
+from typing import Any, Self, TypeVar
+
+from studbook.core.call import Reply, Work
+from studbook.core.patience import Lost, Patience, Send, Wait, carry_out
+
+T = TypeVar("T")
+
+
+class Transport:
+    """Carries calls out over HTTP; see `AsyncStudbook` for the arguments."""
+
+    def __init__(self, url: str, token: str, *, timeout_s: float = 30.0) -> None:
+        self._url = url.rstrip("/")
+        self._token = token
+        self._patience = Patience(timeout_s=timeout_s)
+        self._transport: Any = None
+
+    async def __aenter__(self) -> Self:
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
+        await self.close()
+
+    async def close(self) -> None:
+        """Close the connections; the next call would open new ones."""
+        if self._transport is not None:
+            await self._transport.aclose()
+            self._transport = None
+
+    async def _do(self, work: Work[T]) -> T:
+        steps = carry_out(work, self._patience)
+        answer: Reply | Lost | None = None
+        while True:
+            try:
+                step = steps.send(answer)
+            except StopIteration as done:
+                result: T = done.value
+                return result
+            answer = await self._step(step)
+
+    async def _step(self, step: Send | Wait) -> Reply | Lost | None:
+        if isinstance(step, Wait):
+            await asyncio.sleep(step.seconds)
+            return None
+        return await self._send(step)
+
+    async def _send(self, send: Send) -> Reply | Lost:
+        import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost
+
+        if self._transport is None:
+            # The environment is the command's affair: no proxies or certificates are read from it here.
+            self._transport = httpx2.AsyncClient(trust_env=False, headers={"Authorization": f"Bearer {self._token}"})
+        call = send.call
+        try:
+            async with asyncio.timeout(send.timeout_s):
+                answer = await self._transport.request(
+                    call.method,
+                    self._url + call.path,
+                    params=list(call.query),
+                    headers=dict(call.headers),
+                    content=call.body,
+                    timeout=None,
+                )
+            return Reply(answer.status_code, dict(answer.headers), answer.content)
+        except TimeoutError:
+            return Lost("no answer in time", timed_out=True)
+        except (httpx2.HTTPError, httpx2.InvalidURL) as error:
+            return Lost(f"{self._url} does not answer: {error or type(error).__name__}")
