@@ -5,8 +5,15 @@ service is met in `test_end_to_end.py`. All numbers and names are invented.
 """
 
 import json
+import os
+import signal
+import socket
+import subprocess
+import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -154,3 +161,24 @@ def run(
         return code, said.out, said.err
 
     return command
+
+
+@pytest.fixture(scope="session")
+def address(shared_database: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Serve the shared database on a free port, as a user does."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = [sys.executable, "-m", "studbook_service", "serve", "--port", str(port)]
+    log = tmp_path_factory.mktemp("serve") / "log"
+    with log.open("w") as out:
+        process = subprocess.Popen(
+            [*command, "--database", shared_database.serving_dsn], stdout=out, stderr=out, env=os.environ
+        )
+    while process.poll() is None:
+        with suppress(OSError), socket.create_connection(("127.0.0.1", port)):
+            break
+        time.sleep(0.1)
+    yield f"http://127.0.0.1:{port}"
+    process.send_signal(signal.SIGTERM)
+    process.wait(20)

@@ -4,12 +4,7 @@ The car is invented. Figures: only what any longer stud must do is asserted, the
 """
 
 import json
-import os
-import signal
-import socket
-import subprocess
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -22,23 +17,6 @@ from studbook_service.store import found_team
 Run = Callable[..., tuple[int, str, str]]
 DOCUMENT = Path(__file__).parents[1] / "http" / "document.json"
 STUD = "setup.front.rf.upper_stud.length_in"
-
-
-@pytest.fixture(scope="module")
-def address(shared_database: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Serve the shared database on a free port, as a user does."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "studbook_service", "serve", "--port", str(port)]
-    log = tmp_path_factory.mktemp("serve") / "log"
-    with log.open("w") as out:
-        process = subprocess.Popen(
-            [*command, "--database", shared_database.serving_dsn], stdout=out, stderr=out, env=os.environ
-        )
-    yield f"http://127.0.0.1:{port}"
-    process.send_signal(signal.SIGTERM)
-    process.wait(20)
 
 
 @pytest.fixture

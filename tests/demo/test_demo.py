@@ -42,8 +42,17 @@ def demo(place: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
 def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
     printed = demo[1]
     typed = re.findall(r"^\$ studbook ([a-z-]+)", printed, re.MULTILINE)
-    assert typed == ["cars", "pull", "what-if", "push", "history", "diff", "what-if"]
-    for wanted in ("camber gain", "roll centre", "bump steer", "shim", "spacer", "car 12", "not a certificate"):
+    assert typed == ["cars", "pull", "what-if", "push", "history", "diff", "what-if", "joints"]
+    for wanted in (
+        "camber gain",
+        "roll centre",
+        "bump steer",
+        "shim",
+        "spacer",
+        "car 12",
+        "not a certificate",
+        "5.3 lb at the wheel",
+    ):
         assert wanted in printed
     assert max(map(len, printed.splitlines())) <= 120
 

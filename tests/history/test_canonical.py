@@ -55,12 +55,48 @@ def test_what_cannot_be_recorded_is_named(value: Any, words: str) -> None:
     assert words in str(caught.value)
 
 
-def test_depth_is_bounded() -> None:
+@pytest.mark.parametrize(
+    ("value", "path", "reason"),
+    [
+        ({"a": {"b": [1, None]}}, ("a", "b", "1"), "null cannot be recorded"),
+        ({"a": [{"B": 1}]}, ("a", "0", "B"), "a name is 1 to 48"),
+        ({"a": ["\ud800"]}, ("a", "0"), "text holds half of a surrogate pair"),
+        (None, (), "null cannot be recorded"),
+    ],
+)
+def test_a_refusal_says_where_and_why(value: Any, path: tuple[str, ...], reason: str) -> None:
+    with pytest.raises(UnrecordableError) as caught:
+        canonical(value)
+    assert caught.value.path == path
+    assert caught.value.reason.startswith(reason)
+    assert str(caught.value) == f"{'.'.join(path) or 'document'}: {caught.value.reason}"
+
+
+@pytest.mark.parametrize("wrap", [lambda inner: {"a": inner}, lambda inner: [inner]], ids=["groups", "lists"])
+def test_depth_is_bounded(wrap: Any) -> None:
     deep: Any = 1
-    for _ in range(65):
-        deep = {"a": deep}
+    for _ in range(64):
+        deep = wrap(deep)
+    assert canonical(deep) == deep
     with pytest.raises(UnrecordableError, match="nested deeper than 64"):
-        canonical(deep)
+        canonical(wrap(deep))
+
+
+@pytest.mark.parametrize(
+    ("text", "path"),
+    [
+        ('{"a": [1, {"b": NaN}], "c": 1}', ("a", "1", "b")),
+        ('{"x": 1, "b": {"c": 1, "a": 1, "a": 1}}', ("b", "a")),
+        ('{"b": NaN, "b": 1}', ("b",)),
+        ("Infinity", ()),
+        ("[", ()),
+    ],
+)
+def test_what_cannot_be_read_is_found(text: str, path: tuple[str, ...]) -> None:
+    with pytest.raises(UnrecordableError) as caught:
+        parse(text)
+    assert caught.value.path == path
+    assert str(caught.value).startswith(f"{'.'.join(path) or 'document'}: ")
 
 
 @pytest.mark.parametrize(

@@ -10,9 +10,16 @@ def test_an_array_is_one_leaf() -> None:
     assert diff({"p": [1, 2, 3]}, {"p": [1, 2, 4]}) == [Change(("p",), [1, 2, 3], [1, 2, 4])]
 
 
+def test_a_side_without_the_leaf_is_absent() -> None:
+    assert diff({"a": 1}, {"b": 2}) == [Change(("a",), before=1), Change(("b",), after=2)]
+    assert diff({}, {"a": {"b": 1}}) == [Change(("a", "b"), after=1)]
+
+
 def test_true_is_not_one() -> None:
     assert [change.path for change in diff({"a": True, "b": [1]}, {"a": 1, "b": [True]})] == [("a",), ("b",)]
     assert not same({"a": 1}, {"a": True})
+    assert not same([{"a": [1]}], [{"a": [True]}])
+    assert same([{"a": [1]}, "x"], [{"a": [1]}, "x"])
 
 
 def test_a_leaf_gives_way_to_a_group_and_back() -> None:

@@ -71,6 +71,7 @@ async def own_desk(app: Any, shared_database: Any) -> AsyncIterator[Desk]:
     app.app.app.state.desk = shared
     watch.cancel()
     own.worker.close()
+    own.searcher.close()
     await book.close()
 
 
@@ -162,12 +163,20 @@ class Split:
         self.bodies: dict[str, Json] = {sheet.id: sheet.document}
         self.at_ms = 1_780_000_000_000
 
-    async def bring(self, *parents: str, body: Json, by: str = "robin", note: str = "") -> str:
+    async def bring(
+        self,
+        *parents: str,
+        body: Json,
+        by: str = "robin",
+        note: str = "",
+        line: str = "car/7/sheet/baseline",
+        kind: str = "sheet",
+    ) -> str:
         """Bring a revision; each is a minute later than the one before."""
         self.at_ms += 60_000
         header = Header(
-            kind="sheet",
-            line="car/7/sheet/baseline",
+            kind=kind,
+            line=line,
             parents=tuple(sorted(parents)),
             author=by,
             at=self.at_ms,

@@ -18,6 +18,8 @@ from schemathesis import GenerationMode
 from schemathesis.specs.openapi import checks
 
 from studbook.history.ids import tips_tag
+from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook_service.exchange.frames import Writer
 from studbook_service.http.openapi import describe
 from studbook_service.http.operations import OPERATIONS
 
@@ -34,6 +36,12 @@ CHECKS = [
     checks.response_headers_conformance,
     checks.response_schema_conformance,
 ]
+
+
+@schemathesis.serializer(MEDIA_TYPE)
+def frames(_: Any, value: Any) -> Any:
+    """Send frames as they are."""
+    return value if isinstance(value, bytes) else str(value).encode()
 
 
 @pytest.fixture
@@ -97,6 +105,7 @@ async def exchanges(split: Any) -> dict[str, httpx2.Response]:
     seen["problem_bad_document"] = await sheet.push({"edits": [STUD | {"value": 43.2}]})
     travels = "low_in=-2&high_in=2&step_in=1"
     for name, path in {
+        "read_me": "/v1/me",
         "list_cars": "/v1/cars",
         "read_car": "/v1/cars/12",
         "list_sheets": "/v1/cars/7/sheets",
@@ -105,7 +114,12 @@ async def exchanges(split: Any) -> dict[str, httpx2.Response]:
         "read_revision": f"/v1/revisions/{longer[:8]}",
         "read_document": f"/v1/revisions/{longer}/document",
         "read_changes": f"/v1/revisions/{longer}/changes?since={sheet.id}",
+        "list_peers": "/v1/peers",
         "read_front": f"/v1/revisions/{longer}/front?{travels}",
+        "read_rear": f"/v1/revisions/{longer}/rear?low_in=-3&high_in=0&step_in=1.5&roll_low_deg=0&roll_step_deg=3",
+        "read_joints": f"/v1/revisions/{longer}/joints?side_lb=950&on=rf&{travels}",
+        "read_damping": f"/v1/revisions/{longer}/damping",
+        "read_loads": f"/v1/revisions/{longer}/loads",
         "read_effects": f"/v1/revisions/{longer}/effects?since={sheet.id}&{travels}",
         "live": "/livez",
         "ready": "/readyz",
@@ -114,12 +128,29 @@ async def exchanges(split: Any) -> dict[str, httpx2.Response]:
         "show_file": "/docs/swagger-ui.css",
     }.items():
         seen[name] = await client.get(path)
+    hello = Writer()
+    hello.add(Head(v=1))
+    seen["exchange_entries"] = await client.post(
+        "/v1/exchange", content=hello.finish(), headers={"content-type": MEDIA_TYPE}
+    )
     wanted = {
         "revision": longer[:8],
         "edits": [STUD | {"value": 1.3}],
         "travels": {"low_in": -1, "high_in": 1, "step_in": 1},
     }
     seen["try_edits"] = await client.post("/v1/what-if", json=wanted)
+    at_an_attitude = {"revision": longer[:8], "heave_in": -1.5, "roll_deg": 2.5, "pitch_deg": 0.5}
+    seen["try_attitude"] = await client.post("/v1/attitude", json=at_an_attitude | {"edits": [STUD | {"value": 1.3}]})
+    unsprung = [{"path": f"setup.front.{name}.unsprung_lb", "value": 72} for name in ("lf", "rf")]
+    turning = {"revision": longer[:8], "speed_mph": 50, "radius_ft": 300, "banking_deg": 6, "edits": unsprung}
+    seen["try_cornering"] = await client.post("/v1/cornering", json=turning)
+    crossed = {"revision": longer[:8], "cross_percent": 51, "perches": ["lr", "rr"], "step_turns": 0.5}
+    seen["search_perches"] = await client.post("/v1/searches/perches", json=crossed)
+    at_hand = {"studs": [{"joint": "upper", "length_in": 1.7}], "shims_within_in": 0.0625, "keep_count": 1}
+    target = {"revision": longer[:8], "corner": "rf", "camber_target": [[-2, -1.5], [0, -4], [2, -7.2]]}
+    seen["search_studs"] = await client.post("/v1/searches/studs", json=target | at_hand)
+    like = {"source": longer[:8], "revision": sheet.id, "travel_in": [-2, 0, 2]}
+    seen["search_carry_over"] = await client.post("/v1/searches/carry-over", json=like | at_hand)
     other = await split.add(sheet.id, by="robin", note="what the other laptop brought", upper=1.4)
     seen["read_sheet.split"] = await client.get(sheet.path)
     seen["problem_conflicts"] = await split.accept(seen["read_sheet.split"].json()["tag"])
@@ -146,7 +177,7 @@ def spelt(response: httpx2.Response) -> dict[str, Any]:
             "headers": {"content-type": response.headers["content-type"], **given_},
         },
     }
-    if request.content:
+    if "json" in request.headers.get("content-type", ""):
         told["request"]["body"] = msgspec.json.decode(request.content)
     if "json" in response.headers["content-type"] and request.url.path != "/openapi.json":
         told["response"]["body"] = response.json()

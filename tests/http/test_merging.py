@@ -227,3 +227,24 @@ async def test_a_split_sheet_is_named_by_its_tips(split: Split) -> None:
     tag = reply.headers["etag"]
     assert tag == f'"{tips_tag(tip["id"] for tip in msgspec.json.decode(reply.content)["tips"])}"'
     assert (await split.sheet.client.get(split.sheet.path, headers={"if-none-match": tag})).status_code == 304
+
+
+async def test_a_car_that_was_split_is_settled_by_a_change(split: Split) -> None:
+    """Two laptops renamed the car, one of them gave it a number."""
+    base = (await split.sheet.client.get("/v1/cars/7")).json()["revision"]["id"]
+    body = {"name": "Old blue", "number": "7", "retired": False}
+    for values in ({"name": "Blue"}, {"name": "Old Blue", "number": "7b"}):
+        await split.bring(base, body=body | values, line="car/7", kind="car")
+    tag = (await split.sheet.client.get("/v1/cars/7")).json()["tag"]
+
+    async def change(**members: Any) -> Any:
+        return await split.sheet.client.patch("/v1/cars/7", json=members, headers={"if-match": f'"{tag}"'})
+
+    differ = await change(retired=True)
+    assert (differ.status_code, differ.json()["code"]) == (409, "conflicts")
+    assert "name" in differ.json()["detail"]
+    settled = await change(name="Blue")
+    assert settled.status_code == 200, settled.text
+    assert {name: settled.json()[name] for name in body} == {"name": "Blue", "number": "7b", "retired": False}
+    assert len(settled.json()["revision"]["parents"]) == 2
+    assert (await change(name="Blue")).json()["revision"]["id"] == settled.json()["revision"]["id"]

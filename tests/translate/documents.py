@@ -10,6 +10,7 @@ from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
 
 GOLDEN = json.loads((Path(__file__).parents[1] / "golden" / "front_corners.json").read_text())
+REAR = json.loads((Path(__file__).parents[1] / "golden" / "rear_axles.json").read_text())["axles"]
 HEIGHTS = {
     "lf": (4.9, [-14, 13.5]),
     "rf": (5.3, [-14, -14.5]),
@@ -67,6 +68,20 @@ def car(kind: str = "dirt") -> Tree:
             "measured": {"scales": SCALES},
         }
     )
+
+
+def whole_car(kind: str = "dirt") -> Tree:
+    """That car with the rear axle of tests/golden/rear_axles.json on its rods."""
+    axle, tree = REAR[kind], car(kind)
+    tree["survey"]["rear"] = {
+        "lr": {"wheel_center_in": axle["wheel_left"], "loaded_radius_in": axle["left_radius_in"]},
+        "rr": {"wheel_center_in": axle["wheel_right"], "loaded_radius_in": axle["right_radius_in"]},
+        "rods": {
+            name: {"chassis_in": rod["chassis"], "carrier_in": rod["carrier"], "on": rod["on"]}
+            for name, rod in axle["rods"].items()
+        },
+    }
+    return canonical(tree)
 
 
 def with_edits(tree: Tree, **edits: Any) -> Tree:

@@ -5,14 +5,16 @@ import gc
 import sys
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager, suppress
+from pathlib import Path
 
 from litestar import Litestar
 from litestar.types import ASGIApp
 
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
+from studbook_service.actions.peers import Tokens, keep_exchanging
 from studbook_service.actions.worker import Worker
-from studbook_service.http import cars, revisions, service
+from studbook_service.http import cars, exchange, members, revisions, searches, service
 from studbook_service.http.asked import BODY_MOST_BYTES, Asked
 from studbook_service.http.envelope import Envelope
 from studbook_service.http.problems import pass_on
@@ -25,14 +27,22 @@ from studbook_service.store import open_book
 # waits 0.9 ms (median), with 0.1 ms 0.5 ms, and the computation takes no longer.
 SWITCH_EVERY_S = 0.0001
 
-HANDLERS = [*cars.HANDLERS, *revisions.HANDLERS, *service.HANDLERS]
+HANDLERS = [
+    *members.HANDLERS,
+    *cars.HANDLERS,
+    *revisions.HANDLERS,
+    *searches.HANDLERS,
+    *exchange.HANDLERS,
+    *service.HANDLERS,
+]
 
 
-def create_app(*, dsn: str | None = None) -> ASGIApp:
+def create_app(*, dsn: str | None = None, peers: Path | None = None) -> ASGIApp:
     """Make the ASGI application of one process; its lifespan opens and closes the book.
 
     Args:
         dsn: address of the serving role; None takes it from the settings (STUDBOOK_DATABASE).
+        peers: data folder with the tokens of other nodes, to exchange with them in the background; None not to.
 
     Returns:
         The application.
@@ -53,17 +63,21 @@ def create_app(*, dsn: str | None = None) -> ASGIApp:
         book = await open_book(address)
         desk = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
         app.state.desk, app.state.readiness = desk, Readiness(address)
-        watch = asyncio.create_task(desk.bearers.watch())
+        tasks = [asyncio.create_task(desk.bearers.watch())]
+        if peers is not None:
+            tasks.append(asyncio.create_task(keep_exchanging(book, Tokens(peers))))
         # What is loaded by now lives as long as the process. Walked by every collection it costs a third of a hot read.
         gc.collect()
         gc.freeze()
         try:
             yield
         finally:
-            watch.cancel()
-            with suppress(asyncio.CancelledError):
-                await watch
+            for task in tasks:
+                task.cancel()
+                with suppress(asyncio.CancelledError):
+                    await task
             desk.worker.close()
+            desk.searcher.close()
             await book.close()
 
     app = Litestar(

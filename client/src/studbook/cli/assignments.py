@@ -67,7 +67,7 @@ def _assigned(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa
     form = _FORM.fullmatch(word)
     if form is None:
         raise NotThisError("write path=value, path+=amount or path-=amount")
-    path = _whole(steps(form["path"]), document, allow_unknown=allow_unknown)
+    path = whole(steps(form["path"]), document, allow_unknown=allow_unknown)
     before = at(document, path)
     value = from_cell(form["value"], field(path), path)
     if form["how"] != "=":
@@ -76,7 +76,7 @@ def _assigned(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa
 
 
 def _removed(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa: FBT001, ARG001 - as above
-    path = _whole(steps(word), document, allow_unknown=True)
+    path = whole(steps(word), document, allow_unknown=True)
     before = at(document, path)
     if before is None or isinstance(before, dict):
         raise NotThisError(f"there is no field {dotted(path)} to remove")
@@ -95,8 +95,16 @@ def _number(value: Any) -> float:
     return value
 
 
-def _whole(tail: Path, document: Tree, *, allow_unknown: bool) -> Path:
-    """Find the one path that ends so."""
+def whole(tail: Path, document: Tree, *, allow_unknown: bool) -> Path:
+    """Find the one path that ends so.
+
+    Raises:
+        NotThisError: none does, or several do.
+
+    Example:
+        >>> whole(("cg", "height_in"), {}, allow_unknown=False)
+        ('setup', 'cg', 'height_in')
+    """
     own = [path for path in leaves(document) if path[0] != "survey"]
     if field(tail) or at(document, tail) is not None:
         return tail

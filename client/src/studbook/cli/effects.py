@@ -17,7 +17,7 @@ def effects(
     since: Annotated[str | None, Parameter(help="Against which revision; its first parent, if not given.")] = None,
     json: Json = False,
 ) -> None:
-    """Tell what a change does to the front end: as fitted, and after putting it right."""
+    """Tell what a change does to the car: at the front as fitted, and after putting it right."""
     with open_book() as book:
         answer = book.effects(ref, since=since)
     if json:

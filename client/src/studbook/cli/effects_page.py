@@ -11,6 +11,8 @@ from studbook.cli.environment import bold
 from studbook.cli.figures import AXLE, CORNER
 from studbook.cli.front_page import axis_spreads, closing, limits
 from studbook.cli.printing import table, wrapped
+from studbook.cli.scales_page import on_scales
+from studbook.cli.subjects_page import subjects
 from studbook.wire.answers import Adjustment, AxleEffect, CornerEffect, Effects, TravelCurve
 
 CORNERS: Final = {"lf": "LEFT FRONT", "rf": "RIGHT FRONT"}
@@ -42,6 +44,9 @@ def effects_page(answer: Effects, *, changes_told: bool = False) -> list[str]:
             page += ["", *_corner(title, corner)]
     if isinstance(answer.axle, AxleEffect):
         page += ["", *_stages("FRONT AXLE", answer.axle, AXLE)]
+    if answer.on_scales is not UNSET and (lines := on_scales(answer.on_scales)):
+        page += ["", *lines]
+    page += subjects([each for each in answer.subjects if each.subject != "loads" or answer.on_scales is UNSET])
     return page + closing(answer.missing, answer.assumptions, answer.cautions)
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from studbook.core.errors import (
     BadReferenceError,
+    ConflictsError,
     ConnectionFailedError,
     DeadlineError,
     RefusedError,
@@ -25,19 +26,21 @@ EXIT_CODES: Final = """Exit codes:
   0  fine
   1  refused: a bad document, not found, not allowed, no such answer
   2  the command line, a file's name or a setting is wrong
-  3  someone pushed before you, or the sheet is split: pull again
+  3  someone pushed before you, or the sheet is split: pull again, or merge
   4  the service or its database cannot be reached
   130  interrupted
 Environment:
-  STUDBOOK_URL       the service; http://127.0.0.1:8710 unless set
-  STUDBOOK_TOKEN     your token
-  VISUAL or EDITOR   for `studbook edit`
-  NO_COLOR           no bold letters"""
+  STUDBOOK_URL         the service; http://127.0.0.1:8710 unless set
+  STUDBOOK_TOKEN       your token
+  STUDBOOK_FROM_TOKEN  your token for another book, for `studbook carry`
+  VISUAL or EDITOR     for `studbook edit`
+  NO_COLOR             no bold letters"""
 
 _CODES: Final[tuple[tuple[type[Exception], int], ...]] = (
     (UnchangedError, FINE),
     (StaleError, STALE),
     (SplitError, STALE),
+    (ConflictsError, STALE),
     (BadReferenceError, USAGE),
     (ConnectionFailedError, OUT_OF_REACH),
     (DeadlineError, OUT_OF_REACH),

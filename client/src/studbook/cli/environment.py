@@ -23,6 +23,18 @@ def open_book() -> Studbook:
     return Studbook(os.environ.get("STUDBOOK_URL", "").strip() or HERE, token)
 
 
+def open_other_book(url: str, token: str | None) -> Studbook:
+    """Open another book, with the token given or STUDBOOK_FROM_TOKEN, which keeps it out of the shell's history.
+
+    Raises:
+        CommandFailedError: there is no token.
+    """
+    held = token or os.environ.get("STUDBOOK_FROM_TOKEN", "").strip()
+    if not held:
+        raise CommandFailedError(f"give --from-token, or set STUDBOOK_FROM_TOKEN to your token for {url}")
+    return Studbook(url, held)
+
+
 def editor() -> list[str]:
     """Give the words that start the user's editor.
 

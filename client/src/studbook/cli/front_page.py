@@ -64,7 +64,7 @@ def limits(found: Sequence[Limit]) -> list[str]:
 
 def closing(missing: Sequence[Missing], assumptions: Sequence[str], cautions: Sequence[str]) -> list[str]:
     """End a page: what could not be said, what was taken for granted, what to take care of."""
-    lacks = [f"{each.subject.replace('_', ' ')}: needs {', '.join(each.fields)}" for each in missing]
+    lacks = [f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + ', '.join(each.fields)}" for each in missing]
     return points("Not computed", lacks) + points("Taken for granted", assumptions) + points("Take care", cautions)
 
 

@@ -1,12 +1,14 @@
 """`studbook history CAR/SHEET`."""
 
 import itertools
+from collections.abc import Sequence
 from typing import Annotated
 
 import msgspec
 from cyclopts import Parameter
 
 from studbook.cli.environment import open_book
+from studbook.cli.lines import lines
 from studbook.cli.options import Json, SheetRef
 from studbook.cli.printing import print_json, short, table, when
 from studbook.wire.entries import Revision
@@ -19,15 +21,25 @@ def history(
     limit: Annotated[int, Parameter(name=["-n", "--limit"], help="How many at most; 0 for all.")] = 20,
     json: Json = False,
 ) -> None:
-    """List a sheet's revisions, newest first."""
+    """List a sheet's revisions, newest first, with lines where it was split."""
     with open_book() as book:
         found = list(itertools.islice(book.history(sheet, page=min(limit or 200, 200)), limit or None))
     if json:
         print_json({"items": found})
         return
-    print(*table(("revision", "when", "who", "note"), [_row(revision) for revision in found]), sep="\n")
+    print(*_page(found), sep="\n")
     if limit and len(found) == limit:
         print(f"(the last {limit}; -n 0 for all)")
+
+
+def _page(found: Sequence[Revision]) -> list[str]:
+    names: tuple[str, ...] = ("revision", "when", "who", "note")
+    rows = [_row(revision) for revision in found]
+    drawing = lines(found)
+    if any(line != "*" for line in drawing):
+        names = ("", *names)
+        rows = [(line, *row) for line, row in zip(drawing, rows, strict=True)]
+    return table(names, rows)
 
 
 def _row(revision: Revision) -> tuple[str, ...]:

@@ -17,6 +17,17 @@ def fixed(value: float | UnsetType, digits: int) -> str:
     return f"{round(value, digits) + 0.0:.{digits}f}"
 
 
+def change(value: float, digits: int) -> str:
+    """Write a change with its sign, nothing before a zero.
+
+    Example:
+        >>> change(0.5, 2), change(-0.0004, 2)
+        ('+0.50', '0.00')
+    """
+    rounded = round(value, digits)
+    return f"{rounded:+.{digits}f}" if rounded else f"{0:.{digits}f}"
+
+
 def toe(toe_in: float | UnsetType) -> str:
     """Write toe with in or out for its sign.
 

@@ -16,12 +16,21 @@ COMMANDS: Final = {
     "pull": "Bring a setup into a file.",
     "push": "Record what you changed in a file.",
     "edit": "Record a few changes, or open the setup in your editor.",
-    "carry": "Record an older or another setup again: a revert, or a carry-over.",
+    "carry": "Record an older or another setup, or some fields of it, again.",
+    "merge": "Bring the sides of a split sheet together.",
     "history": "List a sheet's revisions, newest first.",
     "diff": "List what differs between two revisions.",
-    "effects": "Tell what a revision's change does to the front end.",
+    "effects": "Tell what a revision's change does to the car.",
     "what-if": "Tell what a change would do; nothing is recorded.",
     "front": "Tell how a revision's front end stands and moves.",
+    "rear": "Tell how a revision's rear axle is held, stands and moves.",
+    "joints": "Tell what the front joints cost in friction, how far they swing, and what they carry.",
+    "damping": "Tell what the shocks, springs, bars, tyres and gears come to.",
+    "loads": "Tell what the car weighs at each wheel, and what one step of everything does.",
+    "cornering": "Tell how the car stands in a corner: loads, roll, travels, camber.",
+    "perches": "Tell which perch turns reach a cross weight.",
+    "attitude": "Tell how the car stands on its four wheels at a heave, roll and pitch.",
+    "search": "Search for the studs, shims and spacers that come closest to what is wanted.",
 }
 OF_THE_SERVICE: Final = ("serve", "migrate", "demo")
 GROUP: Final = "studbook.commands"

@@ -18,7 +18,7 @@ def what_if(
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
-    """Tell what changes would do to the front end; nothing is recorded.
+    """Tell what changes would do to the car; nothing is recorded.
 
     Changes: path=value, path+=amount, path-=amount. A path may be shortened to its last steps where one field alone
     ends so: rf.upper_stud.length_in+=0.5

@@ -152,7 +152,15 @@ class TooLargeError(RefusedError, code="too_large"):
 
 
 class MediaTypeError(RefusedError, code="media_type"):
-    """The service takes JSON bodies only."""
+    """The address reads bodies of another type."""
+
+
+class BadFramesError(RefusedError, code="bad_frames"):
+    """What was sent to be exchanged are no frames of a book."""
+
+
+class OtherBookError(RefusedError, code="other_book"):
+    """The books are of different teams."""
 
 
 class BusyError(RefusedError, code="busy"):

@@ -4,16 +4,41 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+import msgspec
 from msgspec import UNSET
 
 from studbook.core import operations
 from studbook.core.call import Flow
+from studbook.core.carrying import carried_fields, edits_to_carry
 from studbook.core.errors import local
 from studbook.core.pulled import Pulled, edits_since, pulled, tree_of
 from studbook.core.references import SheetName, reference, sheet_name
+from studbook.core.settling import settled
 from studbook.history.canonical import Tree
+from studbook.history.leaves import grown
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
+from studbook.wire.attitude import Attitude, AttitudeAnswer
+from studbook.wire.damping import DampingAnswer, DampingAsked
 from studbook.wire.entries import Car, CarChange, Changes, Edit, NewCar, NewRevision, Pushed, Revision, Sheet
+from studbook.wire.joints import JointsAnswer, WheelForces
+from studbook.wire.loads import (
+    Cornering,
+    CorneringAnswer,
+    CornerPath,
+    CrossWanted,
+    LoadsAnswer,
+    PerchesAnswer,
+    PerchSearch,
+)
+from studbook.wire.rear import BumpRolls, RearAnswer
+from studbook.wire.searches import (
+    CamberWanted,
+    CarryOver,
+    CarryOverAnswer,
+    LikenessWanted,
+    StudSearch,
+    StudSearchAnswer,
+)
 from studbook.wire.setup import Setup
 
 
@@ -107,13 +132,60 @@ def replace(
     return (yield from operations.push(name, request, operations.seen(present.tag)))
 
 
-def carry(ref: str, sheet: str, *, note: str, at: dt.datetime | None, new: bool) -> Flow[Pushed]:
-    """Record a revision's document again, on the same sheet (a revert) or another."""
-    source = yield from pull(ref)
-    carried: dict[str, Any] = {"carried_from": source.revision.id, "allow_unknown": True, "note": note, "at": at}
+def carry(
+    source: str | Pulled, sheet: str, *, fields: Sequence[str], note: str, at: dt.datetime | None, new: bool
+) -> Flow[Pushed]:
+    """Record a revision's document, or chosen fields of it, on the same sheet (a revert) or another.
+
+    Raises:
+        BadReferenceError: the source has no such field.
+        UnchangedError: the sheet has these fields as they are.
+    """
+    name = sheet_name(sheet)
+    origin = source if isinstance(source, Pulled) else (yield from pull(source))
+    request = NewRevision(
+        note=note,
+        at=_given(at),
+        carried_from=origin.revision.id,
+        elsewhere=isinstance(source, Pulled),
+        allow_unknown=True,
+    )
+    chosen = carried_fields(origin, fields)
     if new:
-        return (yield from new_sheet(sheet, source.document(), **carried))
-    return (yield from replace(sheet, source.document(), parents=(), **carried))
+        request.document = grown(chosen)
+        return (yield from operations.push(name, request, operations.NEW_LINE))
+    present = yield from operations.sheet(name)
+    if fields:
+        _only_tip(present)
+        request.edits = edits_to_carry(chosen, fields, present.document or {})
+    else:
+        request.document = origin.document()
+    return (yield from operations.push(name, request, operations.seen(present.tag)))
+
+
+def accept(seen: Sheet) -> Flow[Pushed]:
+    """Record the merge of a split sheet as it was seen."""
+    return (yield from operations.accept(SheetName(seen.car, seen.sheet), seen.tag))
+
+
+def settle(
+    seen: Sheet,
+    choices: Mapping[str, Any],
+    *,
+    remove: Iterable[str],
+    note: str,
+    at: dt.datetime | None,
+    allow_unknown: bool,
+) -> Flow[Pushed]:
+    """Record the merge of a split sheet with a choice for each conflict."""
+    request = NewRevision(
+        note=note,
+        document=settled(seen, choices, remove),
+        parents=[tip.id for tip in seen.tips],
+        at=_given(at),
+        allow_unknown=allow_unknown,
+    )
+    return (yield from operations.push(SheetName(seen.car, seen.sheet), request, operations.seen(seen.tag)))
 
 
 def new_car(slug: str, *, name: str, number: str, note: str, at: dt.datetime | None) -> Flow[Car]:
@@ -171,11 +243,100 @@ def front(ref: str, *, travels: Travels | None) -> Flow[FrontAnswer]:
     return (yield from operations.front(found.id, travels))
 
 
+def rear(ref: str, *, over: BumpRolls | None) -> Flow[RearAnswer]:
+    """Ask how a revision's rear axle is held, stands and moves."""
+    found = yield from resolve(ref)
+    return (yield from operations.rear(found.id, over))
+
+
+def joints(ref: str, *, forces: WheelForces | None) -> Flow[JointsAnswer]:
+    """Ask what a revision's front joints cost and carry."""
+    found = yield from resolve(ref)
+    return (yield from operations.joints(found.id, forces))
+
+
+def damping(ref: str, *, asked: DampingAsked | None) -> Flow[DampingAnswer]:
+    """Ask what a revision's shocks, springs, bars, tyres and gears come to."""
+    found = yield from resolve(ref)
+    return (yield from operations.damping(found.id, asked))
+
+
+def attitude(
+    ref: str,
+    *,
+    heave_in: float,
+    roll_deg: float,
+    pitch_deg: float,
+    edits: Mapping[str, Any] | None,
+    remove: Iterable[str],
+    allow_unknown: bool,
+) -> Flow[AttitudeAnswer]:
+    """Ask how a revision's car stands at an attitude, with edits tried on it."""
+    found = yield from resolve(ref)
+    request = Attitude(
+        revision=found.id,
+        heave_in=heave_in,
+        roll_deg=roll_deg,
+        pitch_deg=pitch_deg,
+        edits=operations.edits_of(edits or {}, remove),
+        allow_unknown=allow_unknown,
+    )
+    return (yield from operations.attitude(request))
+
+
+def loads(ref: str) -> Flow[LoadsAnswer]:
+    """Ask what a revision's car weighs at each wheel."""
+    found = yield from resolve(ref)
+    return (yield from operations.loads(found.id))
+
+
+def cornering(
+    ref: str, path: CornerPath, *, edits: Mapping[str, Any] | None, remove: Iterable[str], allow_unknown: bool
+) -> Flow[CorneringAnswer]:
+    """Ask how a revision's car stands in a corner, with edits tried on it."""
+    found = yield from resolve(ref)
+    request = Cornering(
+        revision=found.id,
+        edits=operations.edits_of(edits or {}, remove),
+        allow_unknown=allow_unknown,
+        **msgspec.structs.asdict(path),
+    )
+    return (yield from operations.cornering(request))
+
+
+def search_perches(
+    ref: str, wanted: CrossWanted, *, edits: Mapping[str, Any] | None, remove: Iterable[str], allow_unknown: bool
+) -> Flow[PerchesAnswer]:
+    """Ask which perch turns bring a revision's car to a cross weight, with edits tried on it."""
+    found = yield from resolve(ref)
+    request = PerchSearch(
+        revision=found.id,
+        edits=operations.edits_of(edits or {}, remove),
+        allow_unknown=allow_unknown,
+        **msgspec.structs.asdict(wanted),
+    )
+    return (yield from operations.search_perches(request))
+
+
+def search_studs(ref: str, wanted: CamberWanted) -> Flow[StudSearchAnswer]:
+    """Ask which parts at one corner of a revision's car come closest to a camber curve."""
+    found = yield from resolve(ref)
+    return (yield from operations.search_studs(StudSearch(revision=found.id, **msgspec.structs.asdict(wanted))))
+
+
+def search_carry_over(source: str, ref: str, wanted: LikenessWanted | None) -> Flow[CarryOverAnswer]:
+    """Ask by which parts one revision's car reads at the front like the other's."""
+    like, found = (yield from resolve(source)), (yield from resolve(ref))
+    terms = msgspec.structs.asdict(wanted or LikenessWanted())
+    return (yield from operations.search_carry_over(CarryOver(source=like.id, revision=found.id, **terms)))
+
+
 def _only_tip(sheet: Sheet) -> Revision:
     if len(sheet.tips) != 1:
         tips = [tip.id for tip in sheet.tips]
         named = ", ".join(tip[:12] for tip in tips)
-        raise local("split", f"{sheet.car}/{sheet.sheet} is split: name one of {named}", tag=sheet.tag, tips=tips)
+        told = f"{sheet.car}/{sheet.sheet} is split: merge it, or name one of {named}"
+        raise local("split", told, tag=sheet.tag, tips=tips)
     return sheet.tips[0]
 
 

@@ -12,6 +12,8 @@ from studbook.core.errors import local
 from studbook.core.references import ID, SheetName
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
+from studbook.wire.attitude import Attitude, AttitudeAnswer
+from studbook.wire.damping import DampingAnswer, DampingAsked
 from studbook.wire.entries import (
     Car,
     CarChange,
@@ -19,6 +21,7 @@ from studbook.wire.entries import (
     Changes,
     Edit,
     History,
+    Me,
     NewCar,
     NewRevision,
     Pushed,
@@ -26,6 +29,11 @@ from studbook.wire.entries import (
     Sheet,
     Sheets,
 )
+from studbook.wire.exchange import Peers
+from studbook.wire.joints import JointsAnswer, WheelForces
+from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
+from studbook.wire.rear import BumpRolls, RearAnswer
+from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
 
 T = TypeVar("T")
 
@@ -58,6 +66,11 @@ def edits_of(values: Mapping[str, Any], remove: Iterable[str] = ()) -> list[Edit
 def ready() -> Call[bool]:
     """Whether the service and its database answer."""
     return Call("GET", "/readyz", lambda _: True, repeatable=False)
+
+
+def me() -> Call[Me]:
+    """Who holds the token."""
+    return _get("/v1/me", Me)
 
 
 def cars() -> Call[Cars]:
@@ -96,6 +109,12 @@ def push(name: SheetName, request: NewRevision, precondition: Mapping[str, str])
     return _write("POST", path, request, Pushed, precondition)
 
 
+def accept(name: SheetName, tag: str) -> Call[Pushed]:
+    """Record the merge of a split sheet whose state `tag` was seen."""
+    path = _path("cars", name.car, "sheets", name.sheet, "merge")
+    return Call("POST", path, as_json(Pushed), headers={**_key(), **seen(tag)})
+
+
 def history(name: SheetName, *, limit: int, cursor: str | None = None) -> Call[History]:
     """A page of a sheet's revisions, newest first."""
     query = [("limit", str(limit)), *([("cursor", cursor)] if cursor else [])]
@@ -119,32 +138,86 @@ def changes(ref: str, since: str) -> Call[Changes]:
 
 def front(ref: str, travels: Travels | None = None) -> Call[FrontAnswer]:
     """How the front stands and moves."""
-    return _get(_path("revisions", ref, "front"), FrontAnswer, _travels(travels))
+    return _get(_path("revisions", ref, "front"), FrontAnswer, _query(travels))
+
+
+def rear(ref: str, over: BumpRolls | None = None) -> Call[RearAnswer]:
+    """How the rear axle is held, stands and moves."""
+    return _get(_path("revisions", ref, "rear"), RearAnswer, _query(over))
+
+
+def joints(ref: str, forces: WheelForces | None = None) -> Call[JointsAnswer]:
+    """What the front joints cost, and what they and their studs carry."""
+    return _get(_path("revisions", ref, "joints"), JointsAnswer, _query(forces))
+
+
+def damping(ref: str, asked: DampingAsked | None = None) -> Call[DampingAnswer]:
+    """What the shocks, springs, bars, tyres and gears come to."""
+    return _get(_path("revisions", ref, "damping"), DampingAnswer, _query(asked))
+
+
+def loads(ref: str) -> Call[LoadsAnswer]:
+    """What the car weighs at each wheel, and what one step of everything does."""
+    return _get(_path("revisions", ref, "loads"), LoadsAnswer)
 
 
 def effects(ref: str, since: str, travels: Travels | None = None) -> Call[Effects]:
     """What the change from `since` does."""
-    return _get(_path("revisions", ref, "effects"), Effects, [("since", since), *_travels(travels)])
+    return _get(_path("revisions", ref, "effects"), Effects, [("since", since), *_query(travels)])
 
 
 def what_if(request: WhatIf) -> Call[Effects]:
-    """What edits would do; nothing is stored, so it may be repeated without a key."""
-    return Call(
-        "POST",
-        "/v1/what-if",
-        as_json(Effects),
-        headers={"Content-Type": "application/json"},
-        body=msgspec.json.encode(request),
-    )
+    """What edits would do."""
+    return _ask("/v1/what-if", request, Effects)
+
+
+def attitude(request: Attitude) -> Call[AttitudeAnswer]:
+    """How a revision's car stands at an attitude."""
+    return _ask("/v1/attitude", request, AttitudeAnswer)
+
+
+def cornering(request: Cornering) -> Call[CorneringAnswer]:
+    """How a revision's car stands in a corner."""
+    return _ask("/v1/cornering", request, CorneringAnswer)
+
+
+def search_perches(request: PerchSearch) -> Call[PerchesAnswer]:
+    """Which perch turns reach a cross weight."""
+    return _ask("/v1/searches/perches", request, PerchesAnswer)
+
+
+def search_studs(request: StudSearch) -> Call[StudSearchAnswer]:
+    """Which parts at one front corner come closest to a camber curve."""
+    return _ask("/v1/searches/studs", request, StudSearchAnswer)
+
+
+def search_carry_over(request: CarryOver) -> Call[CarryOverAnswer]:
+    """By which parts one car reads at the front like another."""
+    return _ask("/v1/searches/carry-over", request, CarryOverAnswer)
+
+
+def peers() -> Call[Peers]:
+    """Other nodes that hold the same book."""
+    return _get("/v1/peers", Peers)
 
 
 def _get(path: str, form: type[T], query: Iterable[tuple[str, str]] = ()) -> Call[T]:
     return Call("GET", path, as_json(form), query=tuple(query))
 
 
+def _ask(path: str, request: msgspec.Struct, form: type[T]) -> Call[T]:
+    """Ask in a body; nothing is stored, so it may be repeated without a key."""
+    headers = {"Content-Type": "application/json"}
+    return Call("POST", path, as_json(form), headers=headers, body=msgspec.json.encode(request))
+
+
 def _write(method: str, path: str, request: msgspec.Struct, form: type[T], precondition: Mapping[str, str]) -> Call[T]:
-    headers = {"Content-Type": "application/json", "Idempotency-Key": os.urandom(16).hex(), **precondition}
+    headers = {"Content-Type": "application/json", **_key(), **precondition}
     return Call(method, path, as_json(form), headers=headers, body=msgspec.json.encode(request))
+
+
+def _key() -> Mapping[str, str]:
+    return {"Idempotency-Key": os.urandom(16).hex()}
 
 
 def _path(*steps: str) -> str:
@@ -154,7 +227,9 @@ def _path(*steps: str) -> str:
     return "/v1/" + "/".join(steps)
 
 
-def _travels(travels: Travels | None) -> list[tuple[str, str]]:
-    if travels is None:
+def _query(asked: msgspec.Struct | None) -> list[tuple[str, str]]:
+    """Spell what is asked as query parameters; what is unset is left out."""
+    if asked is None:
         return []
-    return [(name, f"{value:g}") for name, value in msgspec.structs.asdict(travels).items() if value is not UNSET]
+    given = {name: value for name, value in msgspec.structs.asdict(asked).items() if value is not UNSET}
+    return [(name, value if isinstance(value, str) else f"{value:.10g}") for name, value in given.items()]

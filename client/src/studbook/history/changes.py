@@ -7,7 +7,7 @@ import msgspec
 from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import Tree, UnrecordableError
-from studbook.history.leaves import Path, dotted, leaves
+from studbook.history.leaves import Path, apart, dotted
 
 
 class Change(msgspec.Struct, frozen=True, omit_defaults=True):
@@ -30,7 +30,7 @@ def diff(before: Tree, after: Tree) -> list[Change]:
         >>> diff({"a": 1, "b": 2}, {"a": 1, "b": 3})
         [Change(path=('b',), before=2, after=3)]
     """
-    old, new = leaves(before), leaves(after)
+    old, new = apart(before, after)
     return [
         Change(path, old.get(path, UNSET), new.get(path, UNSET))
         for path in sorted(old.keys() | new.keys())
@@ -68,6 +68,8 @@ def same(one: Any, other: Any) -> bool:
         >>> same(True, 1), same(1.0, 1)
         (False, True)
     """
+    if one is other:
+        return True
     if one != other:
         return False
     if isinstance(one, list):

@@ -1,7 +1,7 @@
 """Names of things in the book: lines by slug, entries by the hash of what they say.
 
 The content id covers note and body; the entry id covers the header with the content id in it. So content can be
-erased by need and ids and chain still verify. Version 1 of this rule is provisional until the merge laws pass.
+erased by need and ids and chain still verify. Version 1 of this rule is frozen: books hold ids made by it.
 """
 
 import hashlib

@@ -17,7 +17,7 @@ from msgspec import UNSET, UnsetType
 from studbook.history.ancestry import Group, Plan
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
-from studbook.history.leaves import Path, at, grown, leaves
+from studbook.history.leaves import Path, apart, at, grown
 
 AUTHOR: Final = "merge"
 """Who wrote an accepted merge. It is nobody in particular, so two people who accept the same merge make one entry."""
@@ -71,8 +71,8 @@ def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
         >>> merged.tree, merged.conflicts
         ({'b': 2}, (Conflict(path=('a',), base=1, sides=(2, 3)),))
     """
-    before = leaves(base)
-    return _merged(_joined(before, leaves(one), leaves(other)), before, (one, other))
+    before, mine, yours = apart(base, one, other)
+    return _merged(_joined(before, mine, yours), before, (one, other))
 
 
 def merge(plan: Plan, document: Callable[[str], Tree]) -> Merged:
@@ -91,9 +91,11 @@ def merge(plan: Plan, document: Callable[[str], Tree]) -> Merged:
         >>> merge(planned, {"a": {"n": 1}, "x": {"n": 2}, "y": {"n": 1}}.__getitem__)
         Merged(tree={'n': 2}, conflicts=())
     """
+    entries = sorted(plan.entries())
+    flat = dict(zip(entries, apart(*(document(id_) for id_ in entries)), strict=True))
     joined: dict[Group, Flat] = {}
     for group, bases in plan.bases.items():
-        first, *rest = (leaves(document(id_)) for id_ in group) if group else ({},)
+        first, *rest = [flat[id_] for id_ in group] or [{}]
         for base, other in zip(bases, rest, strict=True):
             first = _joined(joined[base], first, other)
         joined[group] = first
@@ -110,9 +112,9 @@ def _joined(base: Flat, one: Flat, other: Flat) -> Flat:
         if kept[path] is UNSET:
             del kept[path]
     # Only what one side alone has can lie inside what the other alone has.
-    apart = sorted(path for path in differing if path in kept and (path in one) is not (path in other))
+    alone = sorted(path for path in differing if path in kept and (path in one) is not (path in other))
     last = None
-    for path in apart:  # so sorted, what lies inside a name follows right after it
+    for path in alone:  # so sorted, what lies inside a name follows right after it
         if last is not None and path[: len(last)] == last:
             kept[last] = _UNKNOWN
             del kept[path]
@@ -122,7 +124,7 @@ def _joined(base: Flat, one: Flat, other: Flat) -> Flat:
 
 
 def _taken(base: Flat, path: Path, mine: Any, yours: Any) -> Any:
-    if mine is _UNKNOWN or yours is _UNKNOWN or _is_unknown(path, base):
+    if _is_unknown(path, base):
         return _UNKNOWN
     before = base.get(path, UNSET)
     if same(mine, before):

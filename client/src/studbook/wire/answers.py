@@ -9,6 +9,8 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, field
 
 from studbook.wire.entries import Answer, Edit, LeafChange, Request, ShortId
+from studbook.wire.figures import SubjectEffect
+from studbook.wire.scales import OnScales
 from studbook.wire.units import Opt, said, within
 
 Inches = Annotated[float, within("in")]
@@ -23,10 +25,11 @@ PoundsPerInch = Annotated[float, within("lb_per_in")]
 
 
 class Missing(Answer):
-    """A subject that could not be computed, and the fields it lacks."""
+    """A subject that could not be computed, and the fields it lacks, or why it could not be with all of them there."""
 
     subject: str
     fields: list[str]
+    why: Opt[str] = UNSET
 
 
 class FrontState(Answer):
@@ -284,7 +287,12 @@ class AxleEffect(Answer):
 
 
 class Effects(Answer):
-    """What a change does. `headline` first: the sentences a crew chief needs."""
+    """What a change does. `headline` first: the sentences a crew chief needs.
+
+    Attributes:
+        on_scales: weights and heights after the change, springs as they are and no perch turned for it.
+        subjects: every other subject (rear, attitude, ...) as the figures that the change moves.
+    """
 
     engine: str
     headline: list[str]
@@ -297,6 +305,8 @@ class Effects(Answer):
     lf: Opt[CornerEffect] = UNSET
     rf: Opt[CornerEffect] = UNSET
     axle: Opt[AxleEffect] = UNSET
+    on_scales: Opt[OnScales] = UNSET
+    subjects: list[SubjectEffect] = []
 
 
 class Travels(Request):

@@ -67,6 +67,7 @@ class NewRevision(Request):
         parents: which tips it follows, needed on a split sheet only.
         at: when, if it was not now (a timestamp with offset).
         carried_from: id of the revision whose content was carried here.
+        elsewhere: that revision is in another book, so this one need not know it.
         allow_unknown: accept fields that neither the schema nor the parent knows.
     """
 
@@ -76,7 +77,16 @@ class NewRevision(Request):
     parents: Opt[Annotated[list[Id], Meta(min_length=1, max_length=16)]] = UNSET
     at: Opt[When] = UNSET
     carried_from: Opt[Id] = UNSET
+    elsewhere: bool = False
     allow_unknown: bool = False
+
+
+class Me(Answer):
+    """The member who holds the token, and what the token allows: `viewer`, `crew`, `chief` or `node`."""
+
+    id: str
+    name: str
+    role: str
 
 
 class Author(Answer):

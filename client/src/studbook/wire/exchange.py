@@ -1,8 +1,8 @@
 """What two books say to each other: a head, then frames of entries, and what each says of its peers.
 
-A body is one zlib stream of frames, flushed after each; a frame is its length (4 bytes, big-endian) and JSON. The first
-is a `Head`, all others are `Frame`s. A revision travels as the leaves that differ from its first parent; the receiver
-rebuilds it and hashes it anew.
+A body is one zlib stream of frames, flushed after each. A frame is the length and the CRC-32 of what follows (4 bytes
+each, big-endian) and JSON. The first is a `Head`, all others are `Frame`s. A revision travels as the leaves that differ
+from its first parent; the receiver rebuilds it and hashes it anew.
 """
 
 import datetime as dt
@@ -61,7 +61,7 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         stood: in a request, where the other's book stood when it last took entries, if beyond `cursor`; in an answer,
             where it stands now.
         to: in an answer, the first 8 bytes of the SHA-256 of the request.
-        anew: in an answer, a cursor was not known, so this begins at the start.
+        anew: in an answer, a cursor was not known: nothing of the request was taken, and this begins at the start.
         refused: in an answer, what was not taken of the request.
     """
 
@@ -84,7 +84,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_
         note: why.
         after: its parents: how many rows ago, or an id; left out for the last row on the same line.
         origin: id of the entry its content was carried from.
-        body: the document of an entry without parents.
+        body: the whole document: of an entry without parents, or where that is shorter than what differs.
         put: leaves that its first parent has otherwise or not at all, by dotted path.
         cut: leaves that its first parent has and it has not.
     """
@@ -95,7 +95,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_
     note: str = ""
     after: list[int | str] | UnsetType = UNSET
     origin: str | UnsetType = UNSET
-    body: dict[str, Any] = {}
+    body: dict[str, Any] | UnsetType = UNSET
     put: dict[str, Any] = {}
     cut: list[str] = []
 

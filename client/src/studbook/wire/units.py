@@ -20,6 +20,10 @@ UNITS: Final = {
     "ft_lb": "foot pound-force",
     "lb_per_in": "pound-force per inch",
     "lb_per_gal": "pound per US gallon",
+    "lb_s_per_in": "pound-force second per inch",
+    "rad_per_in": "radian per inch of travel",
+    "in_lb_per_rad": "inch pound-force per radian",
+    "in_lb_per_deg": "inch pound-force per degree",
     "in_per_turn": "inch per turn",
     "in_per_s": "inch per second",
     "gal": "US gallon",
@@ -29,6 +33,10 @@ UNITS: Final = {
     "rpm": "turns per minute",
     "shore_a": "Shore A",
     "s": "second",
+    "hz": "cycle per second",
+    "mph": "mile per hour",
+    "g": "standard gravity",
+    "ft": "foot",
     "count": "count",
 }
 """Unit symbol to its name. Lengths and forces convert by the exact factors of NIST SP 811 (1 in = 25.4 mm)."""

@@ -9,6 +9,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Car, CarChange, Cars, NewCar
+from studbook_service.actions import merging
 from studbook_service.actions.bearers import may_write
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.lines import car_line, place
@@ -65,19 +66,27 @@ async def add_car(desk: Desk, bearer: Bearer, wanted: NewCar, terms: Terms) -> t
 
 
 async def change_car(desk: Desk, bearer: Bearer, car: str, wanted: CarChange, terms: Terms) -> Car:
-    """Change a car's name or number, or retire it.
+    """Change a car's name or number, or retire it. Where its line is split, this settles it.
 
     Raises:
-        Refusal: `stale`, `split`, `not_found`, `not_allowed`.
+        Refusal: `stale`, `not_found`, `not_allowed`, `key_reused`; `conflicts`, the sides differ on a member that is
+            not given; `busy`.
     """
     may_write(bearer)
     members = {"name": wanted.name, "number": wanted.number, "retired": wanted.retired}
     set_now = {name: value for name, value in members.items() if value is not UNSET}
 
-    def compose(parents: Sequence[Tree]) -> Tree:
-        return {**parents[0], **set_now}
+    line = car_line(car)
+    tips = await desk.book.tips(bearer.team, line)
+    # The split that its author saw stands there still, or was settled just now: by this very change, if it is a retry.
+    known = (tuple(tip.id for tip in tips), *(tip.parents for tip in tips))
+    split = next((ids for ids in known if len(ids) > 1 and terms.saw(ids)), ())
+    merged = await merging.together(desk, bearer.team, line, split, chosen=set_now) if split else {}
 
-    change = Change(line=car_line(car), kind="car", compose=compose, note=wanted.note)
+    def compose(parents: Sequence[Tree]) -> Tree:
+        return {**(merged if split else parents[0]), **set_now}
+
+    change = Change(line=line, kind="car", compose=compose, note=wanted.note, parents=split)
     return _shown(await record(desk, bearer, change, terms))
 
 

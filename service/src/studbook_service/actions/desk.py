@@ -1,4 +1,4 @@
-"""What every action works with: the book, who is who, what is remembered, and the thread for answers."""
+"""What every action works with: the book, who is who, what is remembered, and who computes."""
 
 from dataclasses import dataclass, field
 from uuid import UUID
@@ -6,6 +6,7 @@ from uuid import UUID
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.memory import Memory
 from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.searcher import Searcher
 from studbook_service.actions.worker import Worker
 from studbook_service.store import Book, Entry
 
@@ -47,6 +48,7 @@ class Desk:
     worker: Worker
     documents: Memory[tuple[UUID, bytes], Document] = field(default_factory=_documents)
     answers: Memory[AnswerKey, bytes] = field(default_factory=_answers)
+    searcher: Searcher = field(default_factory=Searcher)
 
     async def document(self, team: UUID, id_: bytes) -> Document:
         """Give an entry's document, from memory when it was read before.

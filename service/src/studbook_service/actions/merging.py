@@ -1,7 +1,7 @@
 """The merge of a split sheet: computed whenever somebody looks, recorded when somebody accepts it."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 from uuid import UUID
@@ -83,10 +83,7 @@ async def accept(desk: Desk, bearer: Bearer, car: str, sheet: str, terms: Terms)
     if terms.saw(ids):
         if len(ids) < 2:
             raise Refusal("bad_request", f"{line} is not split: there is nothing to merge")
-        merged = (await _merge(desk, bearer.team, line, ids)).merged
-        if merged.conflicts:
-            raise _conflicts(line, ids, merged)
-        tree = merged.tree
+        tree = await together(desk, bearer.team, line, ids)
     at_ms = max((tip.at_ms for tip in tips), default=0)
     change = Change(
         line=line,
@@ -99,6 +96,21 @@ async def accept(desk: Desk, bearer: Bearer, car: str, sheet: str, terms: Terms)
     recorded = await record(desk, bearer, change, terms)
     unusual = fields.unusual(tree)
     return wire.Pushed(revision=recorded.revision, tag=recorded.tag, recorded=recorded.fresh, unusual=unusual)
+
+
+async def together(desk: Desk, team: UUID, line: str, tips: Sequence[bytes], chosen: Container[str] = ()) -> Tree:
+    """Give what the tips of a line make together; the fields chosen are the caller's to set.
+
+    Raises:
+        Refusal: `conflicts`, the sides differ on a field that is not chosen; `busy`.
+    """
+    merged = (await _merge(desk, team, line, tips)).merged
+    paths = [path for conflict in merged.conflicts if (path := dotted(conflict.path)) not in chosen]
+    if paths:
+        more = f" and {len(paths) - 1} more" if len(paths) > 1 else ""
+        detail = f"the sides of {line} differ on {paths[0]}{more}"
+        raise Refusal("conflicts", detail, tag=tag_of(tips), tips=[tip.hex() for tip in tips])
+    return merged.tree
 
 
 async def _merge(desk: Desk, team: UUID, line: str, tips: Sequence[bytes]) -> _Found:
@@ -162,10 +174,3 @@ def _conflict(conflict: Conflict, tips: Sequence[str], setters: Sequence[dict[Pa
         ],
         unit=fields.unit_of(conflict.path) or UNSET,
     )
-
-
-def _conflicts(line: str, ids: Sequence[bytes], merged: Merged) -> Refusal:
-    paths = [dotted(conflict.path) for conflict in merged.conflicts]
-    more = f" and {len(paths) - 1} more" if len(paths) > 1 else ""
-    detail = f"the sides of {line} differ on {paths[0]}{more}"
-    return Refusal("conflicts", detail, tag=tag_of(ids), tips=[id_.hex() for id_ in ids])

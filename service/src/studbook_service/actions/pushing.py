@@ -32,7 +32,7 @@ async def push(desk: Desk, bearer: Bearer, car: str, sheet: str, wanted: NewRevi
         raise _unfit("/parents", "a new sheet has no parents")
     compose = _composer(wanted)
     carried_from = None if wanted.carried_from is UNSET else wanted.carried_from
-    await _refuse_missing(desk, bearer, car, carried_from, terms)
+    await _refuse_missing(desk, bearer, car, None if wanted.elsewhere else carried_from, terms)
     change = Change(
         line=line,
         kind="sheet",

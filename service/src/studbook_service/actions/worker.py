@@ -22,9 +22,10 @@ class Worker:
         42
     """
 
-    def __init__(self) -> None:
-        self._thread = ThreadPoolExecutor(1, thread_name_prefix="answers")
-        self._places = threading.BoundedSemaphore(1 + WAITING_MOST)
+    def __init__(self, *, name: str = "answers", waiting_most: int = WAITING_MOST) -> None:
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix=name)
+        self._places = threading.BoundedSemaphore(1 + waiting_most)
+        self._waiting_most = waiting_most
 
     async def run(self, work: Callable[[], T]) -> T:
         """Compute in turn.
@@ -33,7 +34,7 @@ class Worker:
             Refusal: `busy`, too many computations wait already.
         """
         if not self._places.acquire(blocking=False):
-            raise Refusal("busy", f"{WAITING_MOST} computations are waiting", retry_after_s=1)
+            raise Refusal("busy", f"{self._waiting_most} computations are waiting", retry_after_s=1)
         future = self._thread.submit(work)
         future.add_done_callback(lambda _: self._places.release())
         return await asyncio.wrap_future(future)

@@ -8,6 +8,7 @@ from msgspec import UNSET
 from studbook.cli.printing import table
 from studbook.history.leaves import steps
 from studbook.wire.answers import Effects
+from studbook.wire.joints import JointsAnswer
 
 ROWS: Final = (
     ("camber as fitted, deg", "rf", "height_restored", "camber_deg", "+.2f"),
@@ -44,6 +45,28 @@ def side_by_side(answers: Mapping[str, Effects]) -> list[str]:
     return table(["right front", *answers], rows)
 
 
+def freed(then: JointsAnswer, now: JointsAnswer) -> list[str]:
+    """Lay out what the right-front joints were read at, and what that comes to at the wheel, then and now.
+
+    Example::
+
+        lines = freed(at_the_survey, tonight)
+    """
+    values = (
+        ("lower joint, in-lb to break away", "rf.joints.lower_ball.breakaway_in_lb", "g"),
+        ("upper joint, in-lb to break away", "rf.joints.upper_ball.breakaway_in_lb", "g"),
+        ("at the wheel by preload, lb", "rf.breakaway.preload_lb", ".1f"),
+        ("the same by the car's weight on the joints, lb", "rf.breakaway.load_lb", ".1f"),
+    )
+    rows = [[label, *(_told(answer, path, form) for answer in (then, now))] for label, path, form in values]
+    return table(["right front", "at the survey", "tonight"], rows)
+
+
+def _told(answer: Any, path: str, form: str) -> str:
+    value = _at(answer, path)
+    return "-" if value is None else format(value, form)
+
+
 def _jobs(answer: Effects) -> dict[str, str]:
     """Give how much to add at each place, by the place."""
     adjustments = _at(answer, "rf.adjustments") or []
@@ -51,14 +74,13 @@ def _jobs(answer: Effects) -> dict[str, str]:
 
 
 def _moved(answer: Effects, part: str, stage: str, value: str, form: str) -> str:
-    was, now = (_at(answer, f"{part}.{each}.{value}") for each in ("before", stage))
-    return " -> ".join("-" if each is None else format(each, form) for each in (was, now))
+    return " -> ".join(_told(answer, f"{part}.{each}.{value}", form) for each in ("before", stage))
 
 
 def _at(answer: Any, path: str) -> Any:
     """Give the value at a dotted path of an answer, or None where the answer does not have it."""
     for step in steps(path):
-        answer = getattr(answer, step)
+        answer = answer.get(step, UNSET) if isinstance(answer, dict) else getattr(answer, step)
         if answer is UNSET:
             return None
     return answer

@@ -67,6 +67,8 @@ class Moves:
     wheel_offset_in: Array
     loaded_radius_in: Array
 
+    __array_ufunc__ = None  # an array on the left of a product leaves it to us
+
     def __init__(
         self,
         *,

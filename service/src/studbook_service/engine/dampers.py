@@ -244,12 +244,15 @@ def outweighed_below(
     reached = against.y.reshape(-1, *(1,) * friction.ndim) >= friction
     after = np.argmax(reached, axis=0)
     below_first, above_last = np.asarray(reached[0]), np.asarray(~reached.any(axis=0) & ~np.isnan(friction))
+    outside = below_first | above_last | np.isnan(friction)
+    if outside.all():
+        return Crossing(np.full(friction.shape, np.nan), below_first, above_last)
     low, high = against.x[np.maximum(after - 1, 0)], against.x[after]
     for _ in range(60):
         middle = (low + high) / 2
         enough = against(middle) >= friction
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return Crossing(np.where(below_first | above_last | np.isnan(friction), np.nan, high), below_first, above_last)
+    return Crossing(np.where(outside, np.nan, high), below_first, above_last)
 
 
 def gas_force(*, pressure_psi: npt.ArrayLike, rod_diameter_in: npt.ArrayLike) -> Array:

@@ -52,13 +52,7 @@ class Asked(Request[Bearer, None, State]):
         Raises:
             Refusal: `media_type`, `too_large`, `bad_request` with the place.
         """
-        media_type = self.headers.get("content-type", "").partition(";")[0].strip().lower()
-        if media_type != "application/json":
-            raise Refusal("media_type", f"{media_type[:80] or 'nothing'} was sent; application/json is read")
-        try:
-            data = await self.body()
-        except InternalServerException:
-            raise Refusal("bad_request", "the body was cut off") from None
+        data = await self.data("application/json")
         try:
             tree = parse(data)
             if b"\\u" in data:
@@ -66,6 +60,27 @@ class Asked(Request[Bearer, None, State]):
         except UnrecordableError as error:
             raise _unreadable(error) from None
         return _converted(tree, form, strict=True)
+
+    async def data(self, wanted: str, *, most: int = BODY_MOST_BYTES) -> bytes:
+        """Read the body as it is.
+
+        Args:
+            wanted: the media type it must be of.
+            most: bytes accepted.
+
+        Raises:
+            Refusal: `media_type`, `too_large`, `bad_request` for a body that was cut off.
+        """
+        media_type = self.headers.get("content-type", "").partition(";")[0].strip().lower()
+        if media_type != wanted:
+            raise Refusal("media_type", f"{media_type[:80] or 'nothing'} was sent; {wanted} is read")
+        try:
+            data = await self.body()
+        except InternalServerException:
+            raise Refusal("bad_request", "the body was cut off") from None
+        if len(data) > most:
+            raise Refusal("too_large", f"{len(data)} bytes were sent, {most} are read")
+        return data
 
     def ask(self, form: type[T]) -> T:
         """Read the query into a Struct.

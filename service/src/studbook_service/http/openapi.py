@@ -102,6 +102,8 @@ def _operation(operation: Operation) -> Json:
     }
     if operation.public:
         described["security"] = []
+    if operation.reads is not None:
+        described["requestBody"] = {"required": True, "content": {operation.reads: {"schema": {"type": "string"}}}}
     if operation.body is not None:
         content: Json = {"schema": {"$ref": _REF.format(name=operation.body.__name__)}}
         if operation.example is not None:

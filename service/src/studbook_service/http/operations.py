@@ -9,12 +9,15 @@ from typing import Any, Final
 import msgspec
 
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
+from studbook.wire.attitude import Attitude, AttitudeAnswer
+from studbook.wire.damping import DampingAnswer, DampingAsked
 from studbook.wire.entries import (
     Car,
     CarChange,
     Cars,
     Changes,
     History,
+    Me,
     NewCar,
     NewRevision,
     Pushed,
@@ -22,6 +25,12 @@ from studbook.wire.entries import (
     Sheet,
     Sheets,
 )
+from studbook.wire.exchange import MEDIA_TYPE as FRAMES
+from studbook.wire.exchange import Peers
+from studbook.wire.joints import JointsAnswer, WheelForces
+from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
+from studbook.wire.rear import BumpRolls, RearAnswer
+from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
 from studbook.wire.setup import Setup
 from studbook_service.http.queries import Nothing, Page, Since, SinceTravels
 
@@ -45,6 +54,7 @@ class Operation:
         problems: codes of the problems particular to it; what every operation may answer is added.
         query: its query parameters.
         body: its request body, with `example` of one.
+        reads: the media type of its request body, where that is no JSON of ours.
         statuses: of a success.
         sends: request headers it reads, beside the token's.
         gives: response headers beside the request id's.
@@ -59,6 +69,7 @@ class Operation:
     problems: tuple[str, ...] = ()
     query: Struct = Nothing
     body: Struct | None = None
+    reads: str | None = None
     example: dict[str, Any] | None = None
     statuses: tuple[int, ...] = (200,)
     sends: tuple[str, ...] = ("If-None-Match",)
@@ -73,6 +84,7 @@ _ENGINE = ("bad_document", "fields_missing", "cannot_close", "busy")
 _STUD_EDIT = {"path": "setup.front.rf.upper_stud.length_in", "value": 1.7}
 
 OPERATIONS: Final = (
+    Operation(method="get", path="/v1/me", name="read_me", about="Say who holds the token", answer=Me),
     Operation(method="get", path="/v1/cars", name="list_cars", about="List the team's cars", answer=Cars),
     Operation(
         method="post",
@@ -104,8 +116,8 @@ OPERATIONS: Final = (
         body=CarChange,
         example={"retired": True, "note": "sold the motor"},
         problems=(
-            *("bad_reference", "not_found", "precondition_missing", "stale", "split", "key_reused"),
-            *_WRITE,
+            *("bad_reference", "not_found", "precondition_missing", "stale", "split", "conflicts", "key_reused"),
+            *("busy", *_WRITE),
         ),
         sends=("If-Match", "Idempotency-Key"),
     ),
@@ -204,6 +216,43 @@ OPERATIONS: Final = (
     ),
     Operation(
         method="get",
+        path="/v1/revisions/{ref}/rear",
+        name="read_rear",
+        about="Answer how the rear axle is held by its rods, stands, and moves over bump and axle roll",
+        answer=RearAnswer,
+        query=BumpRolls,
+        problems=(*_REFERENCE, *_ENGINE),
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/joints",
+        name="read_joints",
+        about="Answer what the front joints cost in friction, how far they swing, and what they and their studs carry "
+        "under stated forces",
+        answer=JointsAnswer,
+        query=WheelForces,
+        problems=(*_REFERENCE, *_ENGINE),
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/damping",
+        name="read_damping",
+        about="Answer what the shocks, springs, bars, tyres and gears come to",
+        answer=DampingAnswer,
+        query=DampingAsked,
+        problems=(*_REFERENCE, *_ENGINE),
+    ),
+    Operation(
+        method="get",
+        path="/v1/revisions/{ref}/loads",
+        name="read_loads",
+        about="Answer what the car weighs at each wheel, how stiff its axles are, where its weight is, and what one "
+        "step of each perch, gas and tyre does",
+        answer=LoadsAnswer,
+        problems=(*_REFERENCE, *_ENGINE),
+    ),
+    Operation(
+        method="get",
         path="/v1/revisions/{ref}/effects",
         name="read_effects",
         about="Answer what the change from one revision to another does: as fitted, and after putting it right",
@@ -219,6 +268,95 @@ OPERATIONS: Final = (
         answer=Effects,
         body=WhatIf,
         example={"revision": "0f3a9c", "edits": [_STUD_EDIT]},
+        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/cornering",
+        name="try_cornering",
+        about="Answer how a revision's car stands in a left-hand corner: loads, transfers, roll, travels, camber to "
+        "the track; give speed_mph, or time_s, distance_ft and corner_speed_ratio. Nothing is stored",
+        answer=CorneringAnswer,
+        body=Cornering,
+        example={"revision": "0f3a9c", "speed_mph": 55, "radius_ft": 300, "banking_deg": 6, "drive_force_lb": 400},
+        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/attitude",
+        name="try_attitude",
+        about="Answer how a revision's car stands on its four wheels at a heave, roll and pitch, beside its ride "
+        "height; with edits, what they do there. Nothing is stored",
+        answer=AttitudeAnswer,
+        body=Attitude,
+        example={"revision": "0f3a9c", "heave_in": -1.5, "roll_deg": 2.5, "pitch_deg": 0.5},
+        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/exchange",
+        name="exchange_entries",
+        about="Exchange entries with another node: frames of what it has, answered by frames of what it lacks",
+        answer=FRAMES,
+        reads=FRAMES,
+        problems=("bad_frames", "other_book", *_WRITE),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="get",
+        path="/v1/peers",
+        name="list_peers",
+        about="List the nodes that this one exchanges with: when each was last reached, what waits, what was refused",
+        answer=Peers,
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/searches/studs",
+        name="search_studs",
+        about="Search for the studs, shims, spacers and rod at one front corner that come closest to a camber curve: "
+        "every combination of what is at hand is tried",
+        answer=StudSearchAnswer,
+        body=StudSearch,
+        example={
+            "revision": "0f3a9c",
+            "corner": "rf",
+            "camber_target": [[-2, -1.5], [0, -4], [2, -7.2]],
+            "studs": [{"joint": "upper", "length_in": 1.7}],
+        },
+        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/searches/carry-over",
+        name="search_carry_over",
+        about="Search for the parts by which one car reads at the front like another: outcomes are matched, not parts",
+        answer=CarryOverAnswer,
+        body=CarryOver,
+        example={"source": "0f3a9c", "revision": "7be210", "studs": [{"joint": "upper", "length_in": 1.7}]},
+        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/searches/perches",
+        name="search_perches",
+        about="Answer which turns of which perches bring a revision's car to a cross weight, the ride heights held or "
+        "disturbed least. Nothing is stored",
+        answer=PerchesAnswer,
+        body=PerchSearch,
+        example={"revision": "0f3a9c", "cross_percent": 51, "perches": ["lr", "rr"], "step_turns": 0.5},
         problems=(*_REFERENCE, *_ENGINE, *_BODY),
         sends=(),
         gives=(),

@@ -16,6 +16,7 @@ from studbook_service.store import SchemaError, StoreUnavailable
 MEDIA_TYPE: Final = "application/problem+json"
 
 STATUS: Final = {
+    "bad_frames": 400,
     "bad_request": 400,
     "bad_reference": 400,
     "token_needed": 401,
@@ -27,6 +28,7 @@ STATUS: Final = {
     "ambiguous": 409,
     "conflicts": 409,
     "exists": 409,
+    "other_book": 409,
     "split": 409,
     "stale": 412,
     "too_large": 413,

@@ -4,6 +4,11 @@ from litestar import get, post
 from litestar.params import FromPath
 
 from studbook.wire.answers import Travels, WhatIf
+from studbook.wire.attitude import Attitude
+from studbook.wire.damping import DampingAsked
+from studbook.wire.joints import WheelForces
+from studbook.wire.loads import Cornering
+from studbook.wire.rear import BumpRolls
 from studbook_service.actions import answering, revisions
 from studbook_service.actions.answering import Answered
 from studbook_service.actions.lines import FULL_ID_DIGITS
@@ -44,6 +49,13 @@ async def read_front(request: Asked, ref: FromPath[str]) -> Reply:
     return await _computed(request, await answering.front(desk, bearer, ref, request.ask(Travels)))
 
 
+@get("/v1/revisions/{ref:str}/rear")
+async def read_rear(request: Asked, ref: FromPath[str]) -> Reply:
+    """Answer about the rear axle."""
+    desk, bearer = await request.enter()
+    return await _computed(request, await answering.rear(desk, bearer, ref, request.ask(BumpRolls)))
+
+
 @get("/v1/revisions/{ref:str}/effects")
 async def read_effects(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer what a change does."""
@@ -59,6 +71,42 @@ async def try_edits(request: Asked) -> Reply:
     return plain(await answering.what_if(desk, bearer, await request.read(WhatIf)))
 
 
+@get("/v1/revisions/{ref:str}/joints")
+async def read_joints(request: Asked, ref: FromPath[str]) -> Reply:
+    """Answer about the front joints."""
+    desk, bearer = await request.enter()
+    return await _computed(request, await answering.joints(desk, bearer, ref, request.ask(WheelForces)))
+
+
+@get("/v1/revisions/{ref:str}/damping")
+async def read_damping(request: Asked, ref: FromPath[str]) -> Reply:
+    """Answer about shocks, springs, bars, tyres and gears."""
+    desk, bearer = await request.enter()
+    return await _computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingAsked)))
+
+
+@get("/v1/revisions/{ref:str}/loads")
+async def read_loads(request: Asked, ref: FromPath[str]) -> Reply:
+    """Answer about the car on its scales."""
+    desk, bearer = await request.enter()
+    request.ask(Nothing)
+    return await _computed(request, await answering.loads(desk, bearer, ref))
+
+
+@post("/v1/cornering")
+async def try_cornering(request: Asked) -> Reply:
+    """Answer how the car stands in a corner."""
+    desk, bearer = await request.enter()
+    return plain(await answering.cornering(desk, bearer, await request.read(Cornering)))
+
+
+@post("/v1/attitude")
+async def try_attitude(request: Asked) -> Reply:
+    """Answer how the car stands at an attitude."""
+    desk, bearer = await request.enter()
+    return plain(await answering.attitude(desk, bearer, await request.read(Attitude)))
+
+
 async def _computed(request: Asked, answered: Answered) -> Reply:
     """Reply with an answer, computed only for a client that lacks it."""
     if request.has(answered.tag):
@@ -66,4 +114,17 @@ async def _computed(request: Asked, answered: Answered) -> Reply:
     return request.reply(await answered.body(), tag=answered.tag)
 
 
-HANDLERS = [read_revision, read_document, read_changes, read_front, read_effects, try_edits]
+HANDLERS = [
+    read_revision,
+    read_document,
+    read_changes,
+    read_front,
+    read_rear,
+    read_joints,
+    read_damping,
+    read_loads,
+    read_effects,
+    try_edits,
+    try_attitude,
+    try_cornering,
+]

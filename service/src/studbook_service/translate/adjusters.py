@@ -1,7 +1,7 @@
 """By what each setting of a front corner is put right, and how an amount of it is told to a crew."""
 
 import itertools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,6 +22,17 @@ PIVOT_KINDS = {"upper_shims", "upper_slots", "upper_slugs", "lower_slots"}
 SMALL_IN = 0.002
 
 
+@dataclass(frozen=True)
+class Place:
+    """A pivot, rod or rod end that is moved; `sizes` where that is done in pieces, `now_in` what is in there."""
+
+    setting: Setting
+    by: str
+    where: str
+    sizes: tuple[float, ...] | None = None
+    now_in: float | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class Adjusters:
     """The four things that are moved to put one front corner right.
@@ -30,6 +41,8 @@ class Adjusters:
         camber, caster, toe, bump_steer: engine moves for one inch of each: both pivots outboard, front pivot half an
             inch out and rear half in, rod an inch longer, outer end an inch along its bolt (or inner end an inch up).
         told: turns amounts of the four, in that order, into adjustments.
+        places: what is moved, by name.
+        shared: camber and caster are both set at the same two pivots, `front` and `rear`.
     """
 
     camber: Moves
@@ -37,17 +50,8 @@ class Adjusters:
     toe: Moves
     bump_steer: Moves
     told: Callable[[Sequence[float]], list[Adjustment]]
-
-
-@dataclass(frozen=True)
-class _Place:
-    """A pivot, rod or rod end that is moved; `sizes` where that is done in pieces, `now_in` what is in there."""
-
-    setting: Setting
-    by: str
-    where: str
-    sizes: tuple[float, ...] | None = None
-    now_in: float | None = None
+    places: Mapping[str, Place]
+    shared: bool
 
 
 def adjusters(page: Document, name: str) -> Adjusters:
@@ -75,7 +79,9 @@ def adjusters(page: Document, name: str) -> Adjusters:
         by_place = _by_place(amounts, by_camber, by_caster)
         return [_told(page, name, parts[at], amount) for at, amount in by_place.items() if abs(amount) >= SMALL_IN]
 
-    return Adjusters(camber=camber, caster=caster, toe=toe, bump_steer=bump, told=told)
+    return Adjusters(
+        camber=camber, caster=caster, toe=toe, bump_steer=bump, told=told, places=parts, shared=by_camber == by_caster
+    )
 
 
 def stack_nearest(amount_in: float, *, sizes: Sequence[float]) -> list[float]:
@@ -125,11 +131,11 @@ def _by_place(amounts: Sequence[float], by_camber: str, by_caster: str) -> dict[
     return places
 
 
-def _parts(page: Document, name: str, by_camber: str, by_caster: str, by_bump: str) -> dict[str, _Place]:
+def _parts(page: Document, name: str, by_camber: str, by_caster: str, by_bump: str) -> dict[str, Place]:
     shared = by_camber == by_caster
     parts = {
-        "rod": _Place("toe", "tie_rod", f"{CORNER[name]} tie rod"),
-        "arm": _Place("camber", "upper_arm_thread", f"{CORNER[name]} upper arm"),
+        "rod": Place("toe", "tie_rod", f"{CORNER[name]} tie rod"),
+        "arm": Place("camber", "upper_arm_thread", f"{CORNER[name]} upper arm"),
         "bump": _bump_place(page, name, by_bump),
     }
     for end in ("front", "rear"):
@@ -138,12 +144,12 @@ def _parts(page: Document, name: str, by_camber: str, by_caster: str, by_bump: s
     return parts
 
 
-def _bump_place(page: Document, name: str, kind: str) -> _Place:
+def _bump_place(page: Document, name: str, kind: str) -> Place:
     if kind == "tie_inner_height":
         where = f"{CORNER[name]} inner tie-rod end"
-        return _Place("bump_steer", kind, where)
+        return Place("bump_steer", kind, where)
     sizes = page.get(f"setup.front.{name}.tie_rod.spacer_sizes_in") or SPACER_SIZES
-    return _Place(
+    return Place(
         "bump_steer",
         kind,
         f"{CORNER[name]} outer tie-rod end",
@@ -152,7 +158,7 @@ def _bump_place(page: Document, name: str, kind: str) -> _Place:
     )
 
 
-def _pivot(page: Document, name: str, kind: str, end: str, setting: Setting) -> _Place:
+def _pivot(page: Document, name: str, kind: str, end: str, setting: Setting) -> Place:
     arm = _arm(kind)
     fitted = f"setup.front.{name}"
     sizes: Sequence[float] | None = None
@@ -160,7 +166,7 @@ def _pivot(page: Document, name: str, kind: str, end: str, setting: Setting) -> 
         sizes = page.get(f"{fitted}.upper_shims.sizes_in") or SHIM_SIZES
     elif kind == "upper_slugs":
         sizes = page.get(f"{fitted}.adjusters.slug_sizes_in") or SLUG_SIZES
-    return _Place(
+    return Place(
         setting,
         kind,
         f"{CORNER[name]} {arm} {end} pivot",
@@ -169,13 +175,13 @@ def _pivot(page: Document, name: str, kind: str, end: str, setting: Setting) -> 
     )
 
 
-def _per_turn(page: Document, name: str, part: _Place) -> float | None:
+def _per_turn(page: Document, name: str, part: Place) -> float | None:
     where = {"tie_rod": "tie_rod", "upper_arm_thread": "upper_arm"}.get(part.by)
     value = page.get(f"setup.front.{name}.{where}.moves_per_turn_in") if where else None
     return None if value is None else float(value)
 
 
-def _told(page: Document, name: str, part: _Place, amount: float) -> Adjustment:
+def _told(page: Document, name: str, part: Place, amount: float) -> Adjustment:
     adjustment = Adjustment(setting=part.setting, by=part.by, where=part.where, amount_in=amount, text="")
     if part.by in {"tie_rod", "upper_arm_thread"}:
         return _told_in_turns(adjustment, _per_turn(page, name, part))
@@ -202,7 +208,7 @@ def _told_in_turns(adjustment: Adjustment, per_turn: float | None) -> Adjustment
     return adjustment
 
 
-def _told_in_pieces(part: _Place, adjustment: Adjustment, amount: float) -> str:
+def _told_in_pieces(part: Place, adjustment: Adjustment, amount: float) -> str:
     added = adjustment.amount_in
     what = {"upper_shims": "shim", "upper_slugs": "slug", "outer_spacer": "spacer"}[part.by]
     verb = "add" if added > 0 else "take out"

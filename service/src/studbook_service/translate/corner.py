@@ -65,6 +65,20 @@ def axis_measured(page: Document, name: str, arm: str) -> bool:
     return page.get(f"{stud}.axis") is not None or page.get(f"{stud}.axis_points_in") is not None
 
 
+def since(page: Document, fitted: str, surveyed: str) -> float:
+    """Give how much a number of the setup has grown since the survey: 0 where either was not recorded.
+
+    Args:
+        page: the document; a number without its surveyed one is noted as taken for unchanged.
+        fitted: its path in the setup.
+        surveyed: its path in the survey.
+    """
+    now, then = page.get(fitted), page.get(surveyed)
+    if now is not None and then is None:
+        page.assume(f"{fitted} is taken as unchanged since the survey: {surveyed} is not recorded")
+    return 0.0 if now is None or then is None else float(now - then)
+
+
 def shock_mount(page: Document, name: str) -> Mount | None:
     """Read a shock's mounts, or None when they were not surveyed."""
     return _mount(page, f"survey.front.{name}.shock")
@@ -125,28 +139,28 @@ def _mount(page: Document, root: str) -> Mount | None:
 def _moves(page: Document, name: str) -> Moves:
     fitted, survey = f"setup.front.{name}", f"survey.front.{name}"
 
-    def since(leaf: str, then: str | None = None) -> float:
-        return _since(page, f"{fitted}.{leaf}", f"{survey}.{then or leaf}")
+    def grown(leaf: str, then: str | None = None) -> float:
+        return since(page, f"{fitted}.{leaf}", f"{survey}.{then or leaf}")
 
-    front, rear = since("upper_shims.front_in"), since("upper_shims.rear_in")
+    front, rear = grown("upper_shims.front_in"), grown("upper_shims.rear_in")
     way = shim_sign(page, name) if front or rear else 0.0
     moved = {
         f"{pivot}_in": page.get(f"{fitted}.moved.{pivot}_in") or (0.0, 0.0, 0.0)
         for pivot in ("upper_front", "upper_rear", "lower_front", "lower_rear", "tie_inner")
     }
-    spacer = since("tie_rod.outer_spacer_in")
+    spacer = grown("tie_rod.outer_spacer_in")
     if spacer and page.get(f"{survey}.tie_rod.outer_axis") is None:
         page.assume(f"{name.upper()}: a spacer at the outer tie-rod end is taken to move it straight up")
     return shims(side=SIDE[name], front_in=way * front, rear_in=way * rear) + moves(
-        upper_stud_in=since("upper_stud.length_in"),
-        lower_stud_in=since("lower_stud.length_in"),
-        upper_housing_in=since("upper_housing.ball_offset_in"),
-        lower_housing_in=since("lower_housing.ball_offset_in"),
-        upper_arm_in=since("upper_arm.length_in"),
+        upper_stud_in=grown("upper_stud.length_in"),
+        lower_stud_in=grown("lower_stud.length_in"),
+        upper_housing_in=grown("upper_housing.ball_offset_in"),
+        lower_housing_in=grown("lower_housing.ball_offset_in"),
+        upper_arm_in=grown("upper_arm.length_in"),
         tie_rod_in=_rod_longer(page, name),
         outer_spacer_in=spacer,
-        wheel_offset_in=since("wheel.offset_in", "wheel_offset_in") + since("wheel.spacer_in", "wheel_spacer_in"),
-        loaded_radius_in=since("tyre.loaded_radius_in", "loaded_radius_in"),
+        wheel_offset_in=grown("wheel.offset_in", "wheel_offset_in") + grown("wheel.spacer_in", "wheel_spacer_in"),
+        loaded_radius_in=grown("tyre.loaded_radius_in", "loaded_radius_in"),
         **moved,
     )
 
@@ -154,7 +168,7 @@ def _moves(page: Document, name: str) -> Moves:
 def _rod_longer(page: Document, name: str) -> float:
     rod = f"setup.front.{name}.tie_rod"
     if page.get(f"{rod}.length_in") is not None:
-        return _since(page, f"{rod}.length_in", f"survey.front.{name}.tie_rod.length_in")
+        return since(page, f"{rod}.length_in", f"survey.front.{name}.tie_rod.length_in")
     turns = page.get(f"{rod}.turns")
     if not turns:
         return 0.0
@@ -163,10 +177,3 @@ def _rod_longer(page: Document, name: str) -> float:
         page.assume(f"{rod}.turns is left out: {rod}.moves_per_turn_in is not recorded")
         return 0.0
     return float(turns * per_turn)
-
-
-def _since(page: Document, fitted: str, surveyed: str) -> float:
-    now, then = page.get(fitted), page.get(surveyed)
-    if now is not None and then is None:
-        page.assume(f"{fitted} is taken as unchanged since the survey: {surveyed} is not recorded")
-    return 0.0 if now is None or then is None else float(now - then)

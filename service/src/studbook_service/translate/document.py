@@ -5,6 +5,7 @@ from typing import Any
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
+from studbook.wire.answers import Missing
 from studbook.wire.fields import check
 from studbook_service.translate.errors import FieldsUnfitError
 
@@ -57,3 +58,19 @@ def checked(tree: Tree) -> Tree:
     if faults:
         raise FieldsUnfitError(faults)
     return tree
+
+
+def lack(missing: list[Missing], subject: str, fields: list[str]) -> None:
+    """Note fields that a subject lacks, beside those that it lacks already.
+
+    Example:
+        >>> found = [Missing(subject="stud stress", fields=["a"])]
+        >>> lack(found, "stud stress", ["b"])
+        >>> found[0].fields
+        ['a', 'b']
+    """
+    for each in missing:
+        if each.subject == subject:
+            each.fields += fields
+            return
+    missing.append(Missing(subject=subject, fields=fields))

@@ -20,6 +20,7 @@ from studbook.wire.answers import (
 )
 from studbook.wire.entries import LeafChange
 from studbook.wire.fields import unit_of
+from studbook.wire.scales import OnScales
 from studbook_service.engine import VERSION
 from studbook_service.engine.changes import MOVES, PIVOTS, Moves
 from studbook_service.engine.corner import Corner, Mount, stack
@@ -33,7 +34,9 @@ from studbook_service.translate.errors import FieldsMissingError
 from studbook_service.translate.front import axis_spreads, heave_steps, lacking
 from studbook_service.translate.front_end import FrontEnd, front_end, joined, refuse_open
 from studbook_service.translate.headline import headline
+from studbook_service.translate.scale_effects import scale_effect, scale_sentences
 from studbook_service.translate.states import Stands, front_axle, front_states, limits, stands, travel_curve
+from studbook_service.translate.subjects import subject_effects, subject_headlines
 from studbook_service.translate.words import CORNER, inches
 
 SETTINGS = ("camber", "caster", "toe", "bump_steer")
@@ -82,7 +85,8 @@ def effects(
 ) -> Effects:
     """Compare two documents of one car: what does the change do, and what puts it right?
 
-    Both are taken at the ride height of the first, so that the change alone is seen.
+    At the front both are taken at the ride height of the first, so that the change alone is seen; every other subject
+    is compared figure by figure, each document at its own.
 
     Args:
         before: the document changed from.
@@ -97,6 +101,39 @@ def effects(
     Raises:
         FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
     """
+    missing: list[Missing] = []
+    try:
+        answer = _front(before, after, before_origins, after_origins, travels)
+    except FieldsMissingError as error:
+        answer, missing = None, error.missing
+    rest = subject_effects(before, after, before_origins=before_origins, after_origins=after_origins)
+    if answer is None:
+        if not rest.subjects:
+            raise FieldsMissingError(missing)
+        answer = Effects(engine=VERSION, headline=[], changes=[], assumptions=[], missing=missing, cautions=[])
+    answer.changes = _leaf_changes(before, after)
+    scaled = scale_effect(before, after, before_origins=before_origins, after_origins=after_origins)
+    if isinstance(scaled, OnScales):
+        answer.on_scales = scaled
+        answer.headline += scale_sentences(scaled)
+    else:
+        answer.missing.append(scaled)
+    answer.headline += subject_headlines(rest.subjects)
+    answer.subjects = rest.subjects
+    answer.missing = _each_once([*answer.missing, *rest.missing])
+    answer.assumptions = list(dict.fromkeys([*answer.assumptions, *rest.assumptions]))
+    answer.cautions = list(dict.fromkeys([*answer.cautions, *rest.cautions]))
+    return answer
+
+
+def _front(
+    before: Tree,
+    after: Tree,
+    before_origins: Mapping[str, Tree],
+    after_origins: Mapping[str, Tree],
+    travels: Travels,
+) -> Effects:
+    """Compare the front ends."""
     old, new = front_end(before, origins=before_origins), front_end(after, origins=after_origins)
     if old.names != new.names:
         old, new = _only_shared(old, new)
@@ -109,9 +146,9 @@ def effects(
     answer = Effects(
         engine=VERSION,
         headline=[],
-        changes=_leaf_changes(before, after),
+        changes=[],
         assumptions=[],
-        missing=_missing(old, new),
+        missing=[*old.missing, *new.missing, *lacking(old), *lacking(new)],
         cautions=[*cautions.FRONT, *cautions.STUD],
         lf=corners.get("lf", UNSET),
         rf=corners.get("rf", UNSET),
@@ -293,6 +330,5 @@ def _leaf_changes(before: Tree, after: Tree) -> list[LeafChange]:
     ]
 
 
-def _missing(old: FrontEnd, new: FrontEnd) -> list[Missing]:
-    found = {each.subject: each for each in [*old.missing, *new.missing, *lacking(old), *lacking(new)]}
-    return list(found.values())
+def _each_once(missing: list[Missing]) -> list[Missing]:
+    return list({each.subject: each for each in missing}.values())

@@ -232,7 +232,7 @@ def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
         return
     half = front.page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
     shift = np.linspace(-half, half, STEER_POINTS)
-    moved = rack(shift_in=shift)[:, None, :] if kind == "rack" else _link(front, shift)
+    moved = rack(shift_in=shift)[:, None, :] if kind == "rack" else link_shift(front, shift)
     if moved is None:
         answer.missing.append(
             Missing(
@@ -267,7 +267,8 @@ def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
             answer.turn_toe.append(TurnToe(turn_deg=turn, toe_out_deg=deg, toe_out_in=inches))
 
 
-def _link(front: FrontEnd, shift: Array) -> Array | None:
+def link_shift(front: FrontEnd, shift: Array) -> Array | None:
+    """Give what a centre link's shifts do to both inner tie-rod ends, (3, 2, shifts), or None without its points."""
     page = front.page
     points = {point.removesuffix("_in"): page.get(f"survey.front.steering.{point}") for point in LINK_POINTS}
     if None in points.values():

@@ -1,5 +1,6 @@
 """A revision's front end under the engine: the corners that can be read, where they stand, what a reading implies."""
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Self
@@ -25,6 +26,9 @@ NOTICED_DEG = 0.05
 """A reading overrides what is computed; closer than this nothing is said of it (common practice, no source)."""
 
 SAME_DEG = 1e-5
+
+_READ: "deque[tuple[Tree, Mapping[str, Tree], FrontEnd]]" = deque(maxlen=2)
+"""The two front ends read last: before and after a change, which subject after subject asks for."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,6 +91,15 @@ def front_end(tree: Tree, *, origins: Mapping[str, Tree]) -> FrontEnd:
         FieldsMissingError: neither corner can be read.
         CannotCloseError: hard points that are no linkage.
     """
+    read = next((front for kept, theirs, front in _READ if kept is tree and theirs is origins), None)
+    if read is None:
+        read = _front_end(tree, origins)
+        _READ.append((tree, origins, read))
+    page = Document(tree=tree, assumed=list(read.page.assumed))
+    return replace(read, page=page, missing=list(read.missing))
+
+
+def _front_end(tree: Tree, origins: Mapping[str, Tree]) -> FrontEnd:
     page = Document(tree=checked(tree))
     corners: dict[str, Corner] = {}
     implied: dict[str, Implied] = {}

@@ -2,13 +2,16 @@
 
 import numpy as np
 
-from studbook_service.translate.document import Document
+from studbook_service.engine.vectors import Array
+from studbook_service.translate.document import CORNERS, Document
+from studbook_service.translate.errors import CannotCloseError
 
 ALL = ("lf", "rf", "lr", "rr")
+STEEPEST = 0.25
 
 
 def travel_in(page: Document, corner: str, *, wheel_xy: tuple[float, float]) -> float:
-    """Give how far a front wheel has moved up relative to the chassis since the survey.
+    """Give how far a wheel has moved up relative to the chassis since the survey.
 
     The chassis is rigid, so its rise at the wheel is read off the plane through the rises at the named places (least
     squares when four are known); with fewer than three places only this corner's own height counts. A larger tyre
@@ -16,25 +19,62 @@ def travel_in(page: Document, corner: str, *, wheel_xy: tuple[float, float]) -> 
 
     Args:
         page: the document; assumptions are noted in it.
-        corner: `lf` or `rf`.
+        corner: `lf`, `rf`, `lr` or `rr`.
         wheel_xy: the wheel centre's x and y, in.
 
     Returns:
         Travel in inches, + wheel up. 0 where no height was read since the survey.
     """
-    rises = {name: rise for name in ALL if (rise := _rise(page, name)) is not None}
-    places = {name: place for name in rises if (place := _place(page, name)) is not None}
-    if len(places) >= 3:
-        plane = np.array([[1.0, *places[name]] for name in places])
-        fit, _, rank, _ = np.linalg.lstsq(plane, np.array([rises[name] for name in places]), rcond=None)
-        if rank == 3:
-            return _tyre_growth(page, corner) - float(fit @ (1.0, *wheel_xy))
-    if corner in rises:
+    plane = _plane(page)
+    if plane is not None:
+        return _tyre_growth(page, corner) - float(plane @ (1.0, *wheel_xy))
+    rise = _rise(page, corner)
+    if rise is not None:
         page.assume(f"{corner.upper()}: its height was read at the wheel, for want of three heights with their places")
-        return _tyre_growth(page, corner) - rises[corner]
+        return _tyre_growth(page, corner) - rise
     if page.get(f"survey.ride_height.{corner}.height_in") is not None:
         page.assume(f"{corner.upper()} stands at its surveyed ride height: no height has been read since")
     return 0.0
+
+
+def attitude(page: Document) -> tuple[float, float, float] | None:
+    """Give heave, in, roll and pitch, deg, of the chassis since the survey, from the heights read at named places.
+
+    Args:
+        page: the document.
+
+    Returns:
+        Rise of the chassis origin, + right side down, + nose down; None with fewer than three heights.
+
+    Raises:
+        CannotCloseError: heights that would lean the chassis more than one in four.
+
+    Source: a point of a chassis turned by Ry(pitch)·Rx(roll) rises by heave − x sin(pitch) + y cos(pitch) sin(roll),
+        but for its own height's part in the cosines.
+    """
+    plane = _plane(page)
+    if plane is None:
+        return None
+    steepest = float(np.abs(plane[1:]).max())
+    if steepest > STEEPEST:
+        raise CannotCloseError(
+            f"measured.ride_height: the heights lean the chassis {np.degrees(np.arctan(steepest)):.0f} deg from its"
+            " survey; check them, and the places (at_in) where they were read"
+        )
+    pitch = np.arcsin(-plane[1])
+    roll = np.arcsin(plane[2] / np.cos(pitch))
+    return float(plane[0]), float(np.degrees(roll)), float(np.degrees(pitch))
+
+
+def _plane(page: Document) -> Array | None:
+    """Fit the chassis' rise as a + b x + c y; None where fewer than three places say it."""
+    rises = {name: rise for name in ALL if (rise := _rise(page, name)) is not None}
+    places = {name: place for name in rises if (place := _place(page, name)) is not None}
+    if len(places) < 3:
+        return None
+    across = np.array([[1.0, *places[name]] for name in places])
+    fit, _, rank, _ = np.linalg.lstsq(across, np.array([rises[name] for name in places]), rcond=None)
+    return fit if rank == 3 else None
 
 
 def _rise(page: Document, corner: str) -> float | None:
@@ -49,6 +89,7 @@ def _place(page: Document, corner: str) -> tuple[float, float] | None:
 
 
 def _tyre_growth(page: Document, corner: str) -> float:
-    now = page.get(f"setup.front.{corner}.tyre.loaded_radius_in")
-    then = page.get(f"survey.front.{corner}.loaded_radius_in")
+    end = "front" if corner in CORNERS else "rear"
+    now = page.get(f"setup.{end}.{corner}.tyre.loaded_radius_in")
+    then = page.get(f"survey.{end}.{corner}.loaded_radius_in")
     return 0.0 if now is None or then is None else float(now - then)

@@ -13,9 +13,10 @@ from studbook_service.engine import centres
 from studbook_service.engine.corner import Mount
 from studbook_service.engine.linkage import FAILED, Pose, reach
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Motion, Wheel, motion, toe_in, wheel, wheel_rate
+from studbook_service.engine.wheel import Motion, Wheel, motion, toe_in, wheel
 from studbook_service.translate.document import Document
 from studbook_service.translate.front_end import FrontEnd
+from studbook_service.translate.springs import fitted_spring, rate_at_wheel
 from studbook_service.translate.words import CORNER
 
 TOE_BASE_IN = 26.0
@@ -111,14 +112,14 @@ def _state(page: Document, name: str, batch: Stands, shape: tuple[int, ...], ind
         bump_steer_in_per_in=rounded(toe_in(toe_deg=bump, diameter_in=TOE_BASE_IN)),
         line_at_centre_in=rounded(one(batch.line)),
         patch_in=[rounded(one(each)) for each in at.patch],
-        swing_arm_in=_finite(one(batch.front.swing_arm_in)),
+        swing_arm_in=finite(one(batch.front.swing_arm_in)),
         instant_centre_in=_pair(one(batch.front.across_in), one(batch.front.height_in)),
         side_centre_in=_pair(one(batch.side.across_in), one(batch.side.height_in)),
-        motion_ratio=_finite(one(spring.ratio)),
-        shock_motion_ratio=_finite(one(batch.shock.ratio)),
-        spring_length_in=_finite(one(spring.length_in)),
-        wheel_rate_lb_per_in=_finite(_wheel_rate(page, name, one(spring.ratio), one(spring.ratio_rate_per_in))),
-        anti_dive_percent=_finite(_anti_dive(page, name, at.take(index))),
+        motion_ratio=finite(one(spring.ratio)),
+        shock_motion_ratio=finite(one(batch.shock.ratio)),
+        spring_length_in=finite(one(spring.length_in)),
+        wheel_rate_lb_per_in=finite(_wheel_rate(page, name, one(spring.ratio), one(spring.ratio_rate_per_in))),
+        anti_dive_percent=finite(_anti_dive(page, name, at.take(index))),
     )
 
 
@@ -153,7 +154,7 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
     shares, at_y, said = _side_force(front.page, float(left.patch[1]), float(right.patch[1]))
     force = centres.force_roll_centre(left=left, right=right, left_share=shares[0], right_share=shares[1], y_in=at_y)
     return FrontAxle(
-        roll_centre=_roll_centre(left, right),
+        roll_centre=roll_centre(centres.roll_centre(left=left, right=right)),
         force_roll_centre=ForceRollCentre(
             height_in=rounded(force),
             at_y_in=rounded(at_y),
@@ -163,6 +164,15 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
         left_line_at_centre_in=rounded(centres.n_line_height(left)),
         right_line_at_centre_in=rounded(centres.n_line_height(right)),
     )
+
+
+def roll_centre(found: centres.RollCentre, *row: int) -> RollCentre:
+    """Describe one kinematic roll centre of a batch, or say why there is none."""
+    determinant = float(found.determinant[row])
+    if not bool(found.exists[row]):
+        why = f"the n-lines are parallel: their slopes differ by {determinant:.1e}"
+        return RollCentre(determinant=determinant, none_because=why)
+    return RollCentre(determinant=determinant, y_in=rounded(found.y_in[row]), height_in=rounded(found.height_in[row]))
 
 
 def heave_curve(heaves: Array, at: Wheel) -> HeaveCurve:
@@ -218,14 +228,15 @@ def rounded(value: Any) -> float:
     return round(float(value), DECIMALS) + 0.0
 
 
+def finite(value: float) -> float | UnsetType:
+    """Round a figure, or leave it out where there is none."""
+    return rounded(value) if math.isfinite(value) else UNSET
+
+
 def columns(array: Array) -> list[float]:
     """Round a column the same way."""
     values: list[float] = (np.round(array, DECIMALS) + 0.0).tolist()
     return values
-
-
-def _finite(value: float) -> float | UnsetType:
-    return rounded(value) if math.isfinite(value) else UNSET
 
 
 def _pair(first: float, second: float) -> list[float] | UnsetType:
@@ -234,11 +245,11 @@ def _pair(first: float, second: float) -> list[float] | UnsetType:
 
 def _wheel_rate(page: Document, name: str, ratio: float, ratio_rate: float) -> float:
     """Spring rate at the wheel; NaN where rate, free or installed length is not recorded."""
-    spring = f"setup.front.{name}.spring"
-    rate = _number(page, f"{spring}.rate_lb_per_in")
-    pressed = _number(page, f"{spring}.free_length_in") - _number(page, f"{spring}.installed_length_in")
+    fitted = fitted_spring(page, f"setup.front.{name}.spring")
+    if fitted is None:
+        return np.nan
     moving = Motion(length_in=np.array(np.nan), ratio=np.array(ratio), ratio_rate_per_in=np.array(ratio_rate))
-    return float(wheel_rate(moving, rate_lb_per_in=rate, force_lb=rate * pressed))
+    return rate_at_wheel(moving, fitted.rate_lb_per_in, fitted.force_lb)
 
 
 def _anti_dive(page: Document, name: str, at: Wheel) -> float:
@@ -261,15 +272,6 @@ def wheelbase(page: Document, side: str) -> float | None:
 def _number(page: Document, path: str) -> float:
     value = page.get(path)
     return np.nan if value is None else float(value)
-
-
-def _roll_centre(left: Wheel, right: Wheel) -> RollCentre:
-    found = centres.roll_centre(left=left, right=right)
-    determinant = float(found.determinant)
-    if not bool(found.exists):
-        why = f"the n-lines are parallel: their slopes differ by {determinant:.1e}"
-        return RollCentre(determinant=determinant, none_because=why)
-    return RollCentre(determinant=determinant, y_in=rounded(found.y_in), height_in=rounded(found.height_in))
 
 
 def _side_force(page: Document, y_left: float, y_right: float) -> tuple[tuple[float, float], float, str]:

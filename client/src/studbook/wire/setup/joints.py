@@ -15,6 +15,9 @@ BallOffset = Annotated[
 ]
 
 
+Section = tuple[Annotated[float, within("in", 0.2, 1.6)], Annotated[float, within("in", 0.05, 3)]]
+
+
 class SurveyedStud(Part):
     """The stud that was fitted when the hard points were measured."""
 
@@ -54,7 +57,18 @@ class Stud(Part):
     length_in: Opt[Length] = UNSET
     seat_diameter_in: Opt[Annotated[float, within("in", 0.4, 1.1, "at the large end of the taper")]] = UNSET
     neck_diameter_in: Opt[Annotated[float, within("in", 0.4, 1.1, "smallest section between ball and seat")]] = UNSET
+    sections_in: Opt[
+        Annotated[
+            list[Section],
+            said(
+                "pairs of diameter and distance from the ball's centre of other round sections: neck, undercut, groove",
+                unit="in",
+                most=8,
+            ),
+        ]
+    ] = UNSET
     ball_diameter_in: Opt[Annotated[float, within("in", 0.7, 1.6)]] = UNSET
+    friction_ratio: Opt[Annotated[float, within("ratio", 0, 1, "of ball on seat, measured", usual=(0.02, 0.3))]] = UNSET
     taper_included_deg: Opt[Annotated[float, within("deg", 4, 16)]] = UNSET
     thread: Opt[Name] = UNSET
     nut_torque_ft_lb: Opt[Annotated[float, within("ft_lb", 25, 120, "by the part maker's instruction")]] = UNSET

@@ -1,6 +1,6 @@
 """Readings: what was measured, when, by whom and on what basis. A reading is a result, never a cause."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import UNSET
 
@@ -27,6 +27,24 @@ class Scales(Part):
     rr_lb: Opt[CornerLoad] = UNSET
 
 
+AxleLoad = Annotated[float, within("lb", 400, 2500)]
+
+
+class RaisedWeighing(Part):
+    """A weighing with one axle raised and the suspension locked, from which the height of the weight follows."""
+
+    at: Opt[When] = UNSET
+    raised: Opt[Annotated[Literal["front", "rear"], said("the axle that was raised")]] = UNSET
+    raised_level_lb: Opt[Annotated[AxleLoad, said("that axle, weighed level")]] = UNSET
+    ground_level_lb: Opt[Annotated[AxleLoad, said("the other axle, weighed level")]] = UNSET
+    raised_tilted_lb: Opt[Annotated[AxleLoad, said("the raised axle, weighed while raised")]] = UNSET
+    tilt_deg: Opt[Annotated[float, within("deg", 2, 30, "of the chassis from its level stand")]] = UNSET
+    rise_in: Opt[Annotated[float, within("in", 4, 50, "of that axle's centre, where the angle was not read")]] = UNSET
+    scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20, "standard error of each weight")]] = UNSET
+    tilt_sigma_deg: Opt[Annotated[float, within("deg", 0, 2, "standard error of the angle")]] = UNSET
+    length_sigma_in: Opt[Annotated[float, within("in", 0, 1, "standard error of wheelbase and radii")]] = UNSET
+
+
 class AlignmentReading(Alignment):
     """Camber, caster and toe as read; it overrides what is computed until the reading is of an older fit."""
 
@@ -48,12 +66,16 @@ class BumpSheet(Part):
 
 
 class MeasuredFrontCorner(Part):
-    """Readings at one front corner."""
+    """Readings at one front corner; a torque of an inner pivot is of the whole arm about its pivots."""
 
     alignment: Opt[AlignmentReading] = UNSET
     bump_sheet: Opt[BumpSheet] = UNSET
     upper_joint: Opt[JointReading] = UNSET
     lower_joint: Opt[JointReading] = UNSET
+    upper_pivot: Opt[JointReading] = UNSET
+    lower_pivot: Opt[JointReading] = UNSET
+    tie_inner: Opt[JointReading] = UNSET
+    tie_outer: Opt[JointReading] = UNSET
     shock_travel_in: Opt[Annotated[float, within("in", 0, 12, "travel marker on the shaft, after a run")]] = UNSET
     pressure_hot_psi: Opt[Annotated[float, within("psi", 4, 60)]] = UNSET
 
@@ -109,6 +131,7 @@ class Measured(Part):
     by: Opt[Name] = UNSET
     basis: Opt[Basis] = UNSET
     scales: Opt[Scales] = UNSET
+    raised_weighing: Opt[RaisedWeighing] = UNSET
     ride_height: Opt[Heights] = UNSET
     wheelbase: Opt[Wheelbase] = UNSET
     track: Opt[Track] = UNSET

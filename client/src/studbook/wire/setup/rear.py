@@ -20,6 +20,9 @@ class SurveyedRod(Part):
     chassis_in: Opt[Point] = UNSET
     carrier_in: Opt[Point] = UNSET
     on: Opt[Carrier] = UNSET
+    length_in: Opt[Annotated[float, within("in", 6, 60, "as measured then; the distance of its ends unless said")]] = (
+        UNSET
+    )
 
 
 class Rod(Part):
@@ -48,6 +51,8 @@ class SurveyedRearCorner(Part):
 
     wheel_center_in: Opt[Point] = UNSET
     loaded_radius_in: Opt[LoadedRadius] = UNSET
+    wheel_offset_in: Opt[Annotated[float, within("in", -2, 7, "of the wheel fitted at the survey, + outboard")]] = UNSET
+    wheel_spacer_in: Opt[Annotated[float, within("in", 0, 2)]] = UNSET
     spring: Opt[Mounts] = UNSET
     shock: Opt[Mounts] = UNSET
 

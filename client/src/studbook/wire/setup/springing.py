@@ -125,7 +125,16 @@ class Bar(Part):
     rate_lb_per_in: Opt[
         Annotated[float, within("lb_per_in", 0, 2000, "force at each wheel per in of travel difference")]
     ] = UNSET
+    motion_ratio: Opt[Annotated[float, within("ratio", 0.2, 1.5, "travel of an arm's end over its wheel's")]] = UNSET
+    in_per_turn: Opt[Annotated[float, within("in_per_turn", 0.02, 0.2, "how much a turn moves its link")]] = UNSET
     preload_turns: Opt[Annotated[float, within("turns", 0, 6)]] = UNSET
-    preload_side: Opt[Literal["left", "right"]] = UNSET
+    preload_side: Opt[
+        Annotated[
+            Literal["left", "right"],
+            said(
+                "the link it is put in at: left lifts the left wheel and presses the right, as roll in a left turn does"
+            ),
+        ]
+    ] = UNSET
     slack_in: Opt[Annotated[float, within("in", 0, 6, "free travel before it works")]] = UNSET
     hooked: Opt[Annotated[bool, said("linked, as raced")]] = UNSET

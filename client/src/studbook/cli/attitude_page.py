@@ -1,0 +1,48 @@
+"""How a car stands at an attitude, on one page."""
+
+from collections.abc import Callable
+from typing import Final
+
+from msgspec import UNSET
+
+from studbook.cli.environment import bold
+from studbook.cli.front_page import closing
+from studbook.cli.numbers import fixed
+from studbook.cli.printing import points, table
+from studbook.cli.rear_page import roll_centre_said
+from studbook.cli.subjects_page import figures
+from studbook.wire.attitude import AttitudeAnswer, CarStance, WheelStance
+
+WHEELS: Final = ("lf", "rf", "lr", "rr")
+READINGS: Final[dict[str, Callable[[WheelStance], str]]] = {
+    "wheel up in": lambda wheel: fixed(wheel.travel_in, 2),
+    "camber to ground deg": lambda wheel: fixed(wheel.camber_deg, 2),
+    "toe deg": lambda wheel: fixed(wheel.toe_deg, 2),
+    "patch x in": lambda wheel: fixed(wheel.patch_in[0], 2),
+    "patch y in": lambda wheel: fixed(wheel.patch_in[1], 2),
+}
+
+
+def attitude_page(answer: AttitudeAnswer) -> list[str]:
+    """Lay an answer out: at the attitude, beside the ride height, what stops it, and what edits do there."""
+    page = []
+    if answer.asked is not UNSET:
+        page += [*_car("AT THE ATTITUDE", answer.asked), ""]
+    page += _car("AT RIDE HEIGHT", answer.ride_height)
+    page += points("Stops before", answer.limits)
+    if answer.effect is not UNSET:
+        page += ["", *figures(answer.effect)]
+    return page + closing(answer.missing, answer.assumptions, answer.cautions)
+
+
+def _car(title: str, car: CarStance) -> list[str]:
+    wheels = [getattr(car, name) for name in WHEELS]
+    rows = [[name, *(cell(wheel) for wheel in wheels)] for name, cell in READINGS.items()]
+    lines = table([title, *(name.upper() for name in WHEELS)], rows, right=frozenset(range(1, 5)))
+    return [
+        bold(lines[0]),
+        *lines[1:],
+        f"  heave {car.heave_in:+.2f} in, roll {car.roll_deg:+.2f}, pitch {car.pitch_deg:+.2f} deg since the survey",
+        f"  front roll centre {roll_centre_said(car.front_roll_centre)}",
+        f"  rear roll centre {roll_centre_said(car.rear_roll_centre)}",
+    ]

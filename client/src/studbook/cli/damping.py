@@ -1,0 +1,39 @@
+"""`studbook damping REF`."""
+
+from typing import Annotated
+
+from cyclopts import Parameter
+from msgspec import UNSET
+
+from studbook.cli.damping_page import damping_page
+from studbook.cli.environment import open_book
+from studbook.cli.options import Json, Ref
+from studbook.cli.printing import print_json
+from studbook.wire.damping import DampingAsked
+
+
+def damping(
+    ref: Ref,
+    /,
+    *,
+    stroke: Annotated[float, Parameter(help="Stroke of the shaft's cycle, in.")] = 2.0,
+    frequency: Annotated[float, Parameter(help="Its cycles a second.")] = 1.0,
+    radius: Annotated[float | None, Parameter(help="Radius of the turn, ft: what stagger does it need?")] = None,
+    bank: Annotated[float, Parameter(help="Bank of the turn, deg.")] = 0.0,
+    speed: Annotated[float | None, Parameter(help="Road speed, mph: how fast does the engine turn?")] = None,
+    json: Json = False,
+) -> None:
+    """Tell what a revision's shocks, springs, bars, tyres and gears come to."""
+    asked = DampingAsked(
+        stroke_in=stroke,
+        frequency_hz=frequency,
+        radius_ft=UNSET if radius is None else radius,
+        bank_deg=bank,
+        speed_mph=UNSET if speed is None else speed,
+    )
+    with open_book() as book:
+        answer = book.damping(ref, asked=asked)
+    if json:
+        print_json(answer)
+    else:
+        print(*damping_page(answer), sep="\n")

@@ -1,0 +1,49 @@
+"""`studbook joints REF`."""
+
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+from msgspec import UNSET
+
+from studbook.cli.environment import open_book
+from studbook.cli.joints_page import joints_page
+from studbook.cli.options import Json, Ref
+from studbook.cli.printing import print_json
+from studbook.wire.joints import WheelForces
+
+
+def joints(
+    ref: Ref,
+    /,
+    *,
+    vertical: Annotated[float | None, Parameter(help="Load on the tyre, lb; the scales' unless given.")] = None,
+    side: Annotated[float, Parameter(help="Side force on the tyre, lb, + to the left.")] = 0.0,
+    braking: Annotated[float, Parameter(help="Braking force on the tyre, lb, + to the rear.")] = 0.0,
+    brake: Annotated[Literal["free", "locked"] | None, Parameter(help="Locked when braking, unless said.")] = None,
+    contact_inboard: Annotated[float, Parameter(help="Force on the rim, lb, + toward the car's middle.")] = 0.0,
+    contact_rearward: Annotated[float, Parameter(help="Force on the rim, lb, + to the rear.")] = 0.0,
+    on: Annotated[Literal["both", "lf", "rf"], Parameter(help="The wheel these forces act on.")] = "both",
+    travel: Annotated[float, Parameter(help="Wheel up from where it stands, in.")] = 0.0,
+    tight: Annotated[float, Parameter(help="Torque of a tight ball joint, in-lb.")] = 50.0,
+    free: Annotated[float, Parameter(help="Torque of a free one, in-lb.")] = 5.0,
+    json: Json = False,
+) -> None:
+    """Tell what a revision's front joints cost in friction, how far they swing, and what they carry."""
+    forces = WheelForces(
+        vertical_lb=UNSET if vertical is None else vertical,
+        brake=UNSET if brake is None else brake,
+        side_lb=side,
+        braking_lb=braking,
+        contact_inboard_lb=contact_inboard,
+        contact_rearward_lb=contact_rearward,
+        on=on,
+        travel_in=travel,
+        tight_in_lb=tight,
+        free_in_lb=free,
+    )
+    with open_book() as book:
+        answer = book.joints(ref, forces=forces)
+    if json:
+        print_json(answer)
+    else:
+        print(*joints_page(answer), sep="\n")

@@ -1,0 +1,133 @@
+"""`studbook merge CAR/SHEET`."""
+
+import sys
+from collections.abc import Sequence
+from typing import Annotated, Any
+
+from cyclopts import Parameter
+from msgspec import UNSET
+
+from studbook.blocking import Studbook
+from studbook.cli.assignments import read_changes
+from studbook.cli.choosing import choose, sides
+from studbook.cli.diff import changes
+from studbook.cli.endings import STALE, CommandFailedError
+from studbook.cli.environment import open_book
+from studbook.cli.options import AllowUnknown, Json, Note, SheetRef
+from studbook.cli.printing import print_json
+from studbook.cli.push import report, stale
+from studbook.core.errors import StaleError
+from studbook.history.leaves import dotted
+from studbook.wire.entries import Conflict, LeafChange, Merge, Pushed, Revision, Sheet
+
+
+def merge(
+    sheet: SheetRef,
+    /,
+    *,
+    mine: Annotated[bool, Parameter(negative="", help="Take your side's values: of the one tip you wrote.")] = False,
+    theirs: Annotated[bool, Parameter(negative="", help="Take the other side's: of the one tip not yours.")] = False,
+    side: Annotated[str | None, Parameter(help="Take the values of the tip whose id begins so.")] = None,
+    set_: Annotated[
+        list[str] | None, Parameter(name="--set", negative="", help="path=value for a field; may be repeated.")
+    ] = None,
+    note: Note = "",
+    yes: Annotated[bool, Parameter(name=["-y", "--yes"], negative="", help="Record a clean merge unasked.")] = False,
+    allow_unknown: AllowUnknown = False,
+    json: Json = False,
+) -> None:
+    """Bring the sides of a split sheet together.
+
+    Fields that one side alone changed are taken from it. Where the sides differ you are asked, unless --mine, --theirs,
+    --side or --set say what to take. Nothing is recorded before you agreed, and no side is lost from the history.
+    """
+    if mine + theirs + (side is not None) > 1:
+        raise CommandFailedError("give one of --mine, --theirs and --side")
+    with open_book() as book:
+        seen = book.sheet(sheet)
+        if not isinstance(seen.merge, Merge):
+            print_json(seen) if json else print(f"{sheet} is not split: there is nothing to merge.")
+            return
+        if not json:
+            print(*sides(seen), *_taken(book, seen, seen.merge), sep="\n")
+        wanted = read_changes(set_ or [], remove=[], document=seen.merge.document, allow_unknown=True)
+        choices = {dotted(change.path): change.after for change in wanted}
+        tip = _tip(book, seen, mine=mine, theirs=theirs, side=side)
+        _fill(seen.merge.conflicts, choices, tip)
+        if not seen.merge.conflicts and not choices and not (yes or _agreed()):
+            print("Nothing was recorded.")
+            return
+        try:
+            pushed = _record(book, seen, choices, note=note, allow_unknown=allow_unknown)
+        except StaleError as error:
+            raise CommandFailedError(stale(book, error, "nothing was recorded"), code=STALE) from None
+    report(pushed, json=json)
+
+
+def _record(book: Studbook, seen: Sheet, choices: dict[str, Any], *, note: str, allow_unknown: bool) -> Pushed:
+    if not choices and not note:
+        return book.accept(seen)
+    kept = {path: value for path, value in choices.items() if value is not UNSET}
+    left_out = [path for path, value in choices.items() if value is UNSET]
+    return book.settle(seen, kept, remove=left_out, note=note, allow_unknown=allow_unknown)
+
+
+def _fill(conflicts: Sequence[Conflict], choices: dict[str, Any], tip: Revision | None) -> None:
+    """Choose for each conflict that has no choice yet: by the tip named, else by asking."""
+    left = [each for each in conflicts if not any(f"{path}.".startswith(f"{each.path}.") for path in choices)]
+    if left and tip is None and not sys.stdin.isatty():
+        told = [f"  {each.path}" for each in left]
+        how = "choose with --mine, --theirs, --side ID or --set path=value"
+        raise CommandFailedError("\n".join(["the sides differ; nothing was recorded", *told, how]), code=STALE)
+    for conflict in left:
+        if tip is None:
+            choices[conflict.path] = choose(conflict)
+        else:
+            choices[conflict.path] = next(each.value for each in conflict.sides if each.tip == tip.id)
+
+
+def _tip(book: Studbook, seen: Sheet, *, mine: bool, theirs: bool, side: str | None) -> Revision | None:
+    """Find the one tip whose values are to be taken."""
+    if side is not None:
+        found = [tip for tip in seen.tips if tip.id.startswith(side)]
+        if len(side) < 4 or len(found) != 1:
+            raise CommandFailedError(f"--side {side}: give 4 or more digits of one tip's id")
+        return found[0]
+    if not (mine or theirs):
+        return None
+    me = book.me().id
+    found = [tip for tip in seen.tips if (tip.author.id == me) is mine]
+    if len(found) != 1:
+        how_many = f"{len(found)} of the {len(seen.tips)} tips are {'yours' if mine else 'not yours'}"
+        raise CommandFailedError(f"{how_many}: name one with --side ID")
+    return found[0]
+
+
+def _taken(book: Studbook, seen: Sheet, merge_: Merge) -> list[str]:
+    """List what each side changed of what it began as, apart from what is in conflict."""
+    if len(merge_.bases) != 1:
+        first, second, *_ = seen.tips
+        compare = f"studbook diff {first.id[:12]} {second.id[:12]}"
+        return ["", f"The sides parted at no one revision; see how they differ with: {compare}"]
+    page = []
+    clashing = [each.path for each in merge_.conflicts]
+    for number, tip in enumerate(seen.tips):
+        found = [each for each in book.diff(merge_.bases[0], tip.id).changes if not _is_within(each, clashing)]
+        if found:
+            page += ["", f"Taken from side {chr(ord('a') + number)}:", *(f"  {line}" for line in changes(found))]
+    return page
+
+
+def _is_within(change: LeafChange, paths: Sequence[str]) -> bool:
+    return any(f"{change.path}.".startswith(f"{path}.") for path in paths)
+
+
+def _agreed() -> bool:
+    """Ask whether to record a clean merge: one key, Enter, says yes."""
+    if not sys.stdin.isatty():
+        raise CommandFailedError("nothing is in conflict; say --yes to record the merge", code=STALE)
+    try:
+        answer = input("\nNothing is in conflict. Enter records the merge, n leaves it: ")
+    except EOFError:
+        answer = "n"
+    return answer.strip().lower() in ("", "y", "yes")

@@ -1,0 +1,62 @@
+"""`studbook perches REF --cross`."""
+
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+from msgspec import UNSET
+
+from studbook.cli.assignments import read_changes
+from studbook.cli.environment import open_book
+from studbook.cli.options import AllowUnknown, Json, Ref, Remove
+from studbook.cli.perches_page import perches_page
+from studbook.cli.printing import print_json
+from studbook.history.leaves import dotted
+from studbook.wire.loads import CrossWanted
+
+Perch = Literal["lf", "rf", "lr", "rr"]
+
+
+def perches(
+    ref: Ref,
+    /,
+    *changes: str,
+    cross: Annotated[float, Parameter(help="Cross weight to reach, percent.")],
+    perch: Annotated[
+        list[Perch] | None, Parameter(negative="", help="A perch that may be turned; repeat it. All four unless given.")
+    ] = None,
+    step: Annotated[float, Parameter(help="Turns are rounded to this: 1, 0.5, 0.25, or 0.166667 for flats.")] = 0.25,
+    least_bite: Annotated[float | None, Parameter(help="Least bite wanted, lb.")] = None,
+    most_bite: Annotated[float | None, Parameter(help="Most bite wanted, lb.")] = None,
+    least_left: Annotated[float | None, Parameter(help="Least left percentage wanted.")] = None,
+    most_left: Annotated[float | None, Parameter(help="Most left percentage wanted.")] = None,
+    remove: Remove = None,
+    allow_unknown: AllowUnknown = False,
+    json: Json = False,
+) -> None:
+    """Tell which perch turns reach a cross weight, heights held or disturbed least; nothing is recorded.
+
+    Changes (path=value, path+=amount, path-=amount) are tried on the revision first.
+    """
+    asked = CrossWanted(
+        cross_percent=cross,
+        perches=perch or ["lf", "rf", "lr", "rr"],
+        step_turns=step,
+        least_bite_lb=UNSET if least_bite is None else least_bite,
+        most_bite_lb=UNSET if most_bite is None else most_bite,
+        least_left_percent=UNSET if least_left is None else least_left,
+        most_left_percent=UNSET if most_left is None else most_left,
+    )
+    with open_book() as book:
+        pulled = book.pull(ref)
+        wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
+        answer = book.search_perches(
+            pulled.revision.id,
+            asked,
+            edits={dotted(each.path): each.after for each in wanted if each.after is not UNSET},
+            remove=[dotted(each.path) for each in wanted if each.after is UNSET],
+            allow_unknown=allow_unknown,
+        )
+    if json:
+        print_json(answer)
+    else:
+        print(*perches_page(answer), sep="\n")

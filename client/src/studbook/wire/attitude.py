@@ -1,0 +1,97 @@
+"""What the engine answers about a whole car at an attitude of its chassis: four wheels on level ground.
+
+Signs: heave + up; roll + right side down; pitch + nose down; travel + wheel up against the chassis; camber + top
+outboard, toe + in, both to the ground.
+"""
+
+from typing import Annotated
+
+from msgspec import UNSET, Meta
+
+from studbook.wire.answers import Degrees, Inches, Missing, RollCentre
+from studbook.wire.entries import Answer, Edit, Request, ShortId
+from studbook.wire.figures import SubjectEffect
+from studbook.wire.units import Opt, said, within
+
+Heave = Annotated[float, within("in", -8, 8, "rise of the chassis origin since the survey")]
+Roll = Annotated[float, within("deg", -15, 15, "since the survey, + right side down")]
+Pitch = Annotated[float, within("deg", -10, 10, "since the survey, + nose down")]
+
+
+class Attitude(Request):
+    """An attitude of the chassis to put a revision's car at, with edits tried on it; nothing is stored.
+
+    Attributes:
+        revision: the revision.
+        edits: leaves to set or remove first.
+    """
+
+    revision: ShortId
+    heave_in: Heave = 0.0
+    roll_deg: Roll = 0.0
+    pitch_deg: Pitch = 0.0
+    edits: Annotated[list[Edit], Meta(max_length=5000)] = []
+    allow_unknown: bool = False
+
+
+class WheelStance(Answer):
+    """One wheel on the ground.
+
+    Attributes:
+        travel_in: wheel centre up against the chassis since the survey.
+        camber_deg: to the ground.
+        toe_deg: in the ground's plane, against the chassis' heading.
+        patch_in: contact patch in ground axes under the chassis origin; z is 0.
+    """
+
+    travel_in: Inches
+    camber_deg: Degrees
+    toe_deg: Degrees
+    patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
+
+
+class CarStance(Answer):
+    """The whole car at one attitude.
+
+    Attributes:
+        front_roll_centre, rear_roll_centre: height over the ground; y from the chassis datum, in ground axes.
+    """
+
+    heave_in: Inches
+    roll_deg: Degrees
+    pitch_deg: Degrees
+    lf: WheelStance
+    rf: WheelStance
+    lr: WheelStance
+    rr: WheelStance
+    front_roll_centre: RollCentre
+    rear_roll_centre: RollCentre
+
+
+class SurveyPatch(Answer):
+    """How far a tyre's patch lay off the ground at the survey; `off` when by more than 0.02 in."""
+
+    height_in: Inches
+    off: bool
+
+
+class AttitudeAnswer(Answer):
+    """A car at an attitude, beside the same car at its ride height.
+
+    Attributes:
+        ride_height: as the heights read since the survey say that it stands.
+        asked: at the attitude that was asked for.
+        survey_patches: by corner.
+        limits: what would stop a wheel before it gets there.
+        effect: what the edits do there, when any were tried.
+    """
+
+    engine: str
+    assumptions: list[str]
+    missing: list[Missing]
+    cautions: list[str]
+    ride_height: CarStance
+    survey_patches: dict[str, SurveyPatch]
+    asked: Opt[CarStance] = UNSET
+    limits: list[str] = []
+    effect: Opt[SubjectEffect] = UNSET

@@ -1,0 +1,125 @@
+"""A team's book in the store, as the exchange sees a book."""
+
+from collections.abc import Collection, Mapping, Sequence
+from uuid import UUID
+
+import msgspec
+
+from studbook.history.canonical import encode
+from studbook.history.ids import Header
+from studbook_service import store
+from studbook_service.exchange.book import Entry, Placed, Standing, StandingMoved
+from studbook_service.store import NewEntry, PeerMoved
+
+
+class TeamBook:
+    """One team's book.
+
+    Args:
+        books: the books of all teams.
+        team: whose.
+
+    Example::
+
+        await answer(TeamBook(desk.book, bearer.team), body, via=bearer.member)
+    """
+
+    def __init__(self, books: store.Book, team: UUID) -> None:
+        self._books = books
+        self._team = team
+
+    async def identity(self) -> bytes:
+        """Give the 8 bytes that tell this book from other teams'."""
+        return (await self._books.team_head(self._team)).book
+
+    async def end(self) -> int:
+        """Give the number of the last entry, 0 for none."""
+        return (await self._books.team_head(self._team)).seq
+
+    async def at(self, seq: int) -> bytes | None:
+        """Give the chain at a number, 32 zero bytes at 0; None beyond the end."""
+        return bytes(32) if seq == 0 else await self._books.peers.chain_at(self._team, seq)
+
+    async def since(self, seq: int, *, most: int) -> Sequence[Placed]:
+        """Read entries after a number, in order."""
+        read = await self._books.peers.since(self._team, seq, limit=most)
+        return [Placed(each.seq, each.chain, _out(each.entry)) for each in read]
+
+    async def has(self, ids: Collection[str]) -> Mapping[str, tuple[str, str]]:
+        """Give line and kind of those entries that are here."""
+        found = await self._books.peers.places(self._team, [bytes.fromhex(id_) for id_ in ids])
+        return {id_.hex(): place for id_, place in found.items()}
+
+    async def get(self, ids: Collection[str]) -> Mapping[str, Entry]:
+        """Read those entries that are here."""
+        found = await self._books.several(self._team, [bytes.fromhex(id_) for id_ in ids])
+        return {each.id.hex(): _out(each) for each in found}
+
+    async def tips(self, line: str) -> Sequence[str]:
+        """Name the tips of a line, sorted."""
+        return [tip.id.hex() for tip in await self._books.tips(self._team, line)]
+
+    async def append(
+        self, entries: Sequence[Entry], *, peer: str | None = None, standing: Standing | None = None
+    ) -> Sequence[bool]:
+        """Add entries, and keep how we stand with a peer: both or neither."""
+        new = [_in(entry) for entry in entries]
+        if peer is None or standing is None:
+            added = await self._books.append(self._team, new) if new else []
+        else:
+            kept = msgspec.json.encode(standing)
+            try:
+                added = await self._books.peers.receive(
+                    self._team, new, peer=peer, version=standing.version, standing=kept
+                )
+            except PeerMoved as error:
+                raise StandingMoved(str(error)) from error
+        return [each.added for each in added]
+
+    async def standing(self, peer: str) -> Standing:
+        """Give how we stand with a peer; one that is not kept is stood with as with a new one."""
+        for each in await self._books.peers.list(self._team):
+            if each.name == peer:
+                return read_standing(each)
+        return Standing()
+
+    async def name(self, names: Mapping[str, str]) -> None:
+        """Keep what the crew calls its members, where it is news: whenever members change, all tokens are asked for."""
+        known = {member.id: member.name for member in await self._books.access.members(self._team)}
+        if any(known.get(id_) != name for id_, name in names.items()):
+            await self._books.peers.name_members(self._team, names)
+
+
+def read_standing(peer: store.Peer) -> Standing:
+    """Read what is kept about a peer."""
+    return msgspec.structs.replace(msgspec.json.decode(peer.standing, type=Standing), version=peer.version)
+
+
+def _out(entry: NewEntry | store.Entry) -> Entry:
+    header = Header(
+        kind=entry.kind,
+        line=entry.line,
+        parents=tuple(parent.hex() for parent in entry.parents),
+        author=entry.author,
+        at=entry.at_ms,
+        content=entry.content.hex(),
+        carried_from=None if entry.from_ is None else msgspec.json.decode(entry.from_, type=str),
+    )
+    return Entry(id=entry.id.hex(), header=header, note=entry.note or "", body=entry.body, via=entry.via)
+
+
+def _in(entry: Entry) -> NewEntry:
+    header = entry.header
+    return NewEntry(
+        id=bytes.fromhex(entry.id),
+        kind=header.kind,
+        line=header.line,
+        parents=tuple(bytes.fromhex(parent) for parent in sorted(header.parents)),
+        content=bytes.fromhex(header.content),
+        note=entry.note,
+        body=entry.body,
+        author=header.author,
+        at_ms=header.at,
+        from_=None if header.carried_from is None else encode(header.carried_from),
+        via=entry.via,
+    )

@@ -1,0 +1,29 @@
+"""Exchanging books with other nodes."""
+
+from litestar import get, post
+
+from studbook.wire.exchange import MEDIA_TYPE
+from studbook_service.actions import exchange, peers
+from studbook_service.http.asked import Asked
+from studbook_service.http.queries import Nothing
+from studbook_service.http.replies import Reply, plain
+
+
+@post("/v1/exchange")
+async def exchange_entries(request: Asked) -> Reply:
+    """Take and give entries."""
+    desk, bearer = await request.enter()
+    asked = await request.data(MEDIA_TYPE, most=exchange.BODY_MOST_BYTES)
+    body = await exchange.exchange(desk, bearer, asked)
+    return Reply(body, media_type=MEDIA_TYPE, headers={"cache-control": "no-store"})
+
+
+@get("/v1/peers")
+async def list_peers(request: Asked) -> Reply:
+    """List peers."""
+    desk, bearer = await request.enter()
+    request.ask(Nothing)
+    return plain(await peers.list_peers(desk, bearer))
+
+
+HANDLERS = [exchange_entries, list_peers]

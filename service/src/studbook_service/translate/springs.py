@@ -1,0 +1,101 @@
+"""Springs as fitted: rubbers and a second spring taken in, and what they come to at the wheel."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from studbook_service.engine.linkage import Pose
+from studbook_service.engine.springs import rubbered_rate, stacked_springs
+from studbook_service.engine.upright import joint_loads
+from studbook_service.engine.wheel import Motion, motion, wheel_rate
+from studbook_service.translate.document import Document
+from studbook_service.translate.words import CORNER
+
+
+class FittedSpring(NamedTuple):
+    """A spring where the car stands.
+
+    Attributes:
+        rate_lb_per_in: of the whole, rubbers and second spring included.
+        force_lb: from its free and installed lengths; NaN where they are not recorded.
+        stopped: whether a second spring stands on its stop; None without one.
+    """
+
+    rate_lb_per_in: float
+    force_lb: float
+    stopped: bool | None
+
+
+def fitted_spring(page: Document, root: str) -> FittedSpring | None:
+    """Read a spring.
+
+    Args:
+        page: the document; assumptions are noted in it.
+        root: path of the spring, such as `setup.front.rf.spring`.
+
+    Returns:
+        The spring, or None without a rate.
+    """
+    rate = page.get(f"{root}.rate_lb_per_in")
+    if rate is None:
+        return None
+    main = float(
+        rubbered_rate(
+            rate_lb_per_in=rate,
+            rubber_count=_or_nothing(page, f"{root}.rubber_count"),
+            rubber_rate_lb_per_in=_or_nothing(page, f"{root}.rubber_rate_lb_per_in"),
+        )
+    )
+    if page.get(f"{root}.rubber_count") and page.get(f"{root}.rubber_rate_lb_per_in") is None:
+        page.assume(f"{root}: its rubbers are left out, {root}.rubber_rate_lb_per_in is not recorded")
+    free, installed = page.get(f"{root}.free_length_in"), page.get(f"{root}.installed_length_in")
+    pressed = np.nan if free is None or installed is None else free - installed
+    second = page.get(f"{root}.second.rate_lb_per_in")
+    if second is None:
+        return FittedSpring(main, main * pressed, None)
+    gap = page.get(f"{root}.second.stop_gap_in")
+    if gap is None or np.isnan(pressed):
+        page.assume(f"{root}: its second spring is taken to stand on its stop; lengths or stop gap are not recorded")
+        return FittedSpring(main, np.nan, stopped=True)
+    pair = stacked_springs(main_lb_per_in=main, second_lb_per_in=second, stop_gap_in=gap, compression_in=pressed)
+    return FittedSpring(float(pair.rate_lb_per_in), float(pair.force_lb), bool(pair.stopped))
+
+
+def front_wheel_rate(page: Document, name: str, pose: Pose) -> float:
+    """Give a front corner's spring rate at the wheel, lb per in, without the tyre.
+
+    Args:
+        page: the document; assumptions are noted in it.
+        name: `lf` or `rf`.
+        pose: that corner alone, where it stands.
+
+    Returns:
+        The rate; NaN where the spring's rate or mounts, or its force by lengths or by scales, are not known.
+    """
+    fitted = fitted_spring(page, f"setup.front.{name}.spring")
+    if fitted is None:
+        return np.nan
+    force = fitted.force_lb
+    if np.isnan(force):
+        force = static_force(page, name, pose)
+        if np.isfinite(force):
+            page.assume(f"{CORNER[name]} spring: its force is taken from the scales, its lengths are not recorded")
+    return rate_at_wheel(motion(pose), fitted.rate_lb_per_in, force)
+
+
+def rate_at_wheel(moving: Motion, rate_lb_per_in: float, force_lb: float) -> float:
+    """Give a spring's rate at the wheel, NaN where something is not known."""
+    return float(wheel_rate(moving, rate_lb_per_in=rate_lb_per_in, force_lb=force_lb))
+
+
+def static_force(page: Document, name: str, pose: Pose) -> float:
+    """Give the spring's force by the statics of the upright under what the scales read; NaN without scales."""
+    load = page.get(f"measured.scales.{name}_lb")
+    if load is None:
+        return np.nan
+    carried = load - _or_nothing(page, f"setup.front.{name}.unsprung_lb")
+    return float(joint_loads(pose, patch_lb=(0.0, 0.0, carried)).spring_lb)
+
+
+def _or_nothing(page: Document, path: str) -> float:
+    return float(page.get(path) or 0.0)

@@ -1,0 +1,303 @@
+"""A document's car on its scales: against the trade's own formula, hand answers, and readings a crew would take."""
+
+import datetime as dt
+import itertools
+import json
+from typing import Any
+
+import msgspec
+import numpy as np
+import pytest
+from documents import whole_car, with_edits
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec import UNSET
+
+from golden.wheel_loads import DIRT_REAR
+from studbook.history.canonical import Tree
+from studbook.wire.answers import Effects, Travels
+from studbook.wire.loads import LoadsAnswer
+from studbook.wire.scales import OnScales
+from studbook_service.actions import geometry
+from studbook_service.demo import scenario
+from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.loads import loads_answer
+
+TODAY = dt.date(2026, 5, 2)
+WHEELS = ("lf", "rf", "lr", "rr")
+
+
+def sprung() -> Tree:
+    """The dirt car with upright rear springs, its tyres, and nothing that acts one way."""
+    rear = {
+        name: {
+            "spring": {
+                "rate_lb_per_in": rate,
+                "free_length_in": 14,
+                "installed_length_in": 11.4,
+                "perch": {"in_per_turn": 0.0625, "thread_showing_in": 3},
+            },
+            "spring_base_in": base,
+            "tyre": {"rate_lb_per_in": tyre},
+            "unsprung_lb": 123,
+        }
+        for name, rate, base, tyre in (("lr", 225, 20.5, 750), ("rr", 200, -21.5, 850))
+    }
+    edits: dict[str, Any] = {"setup__rear": rear}
+    for name, installed, tyre in (("lf", 9.89, 800), ("rf", 10.4, 900)):
+        edits[f"setup__front__{name}__spring__free_length_in"] = 12
+        edits[f"setup__front__{name}__spring__installed_length_in"] = installed
+        edits[f"setup__front__{name}__spring__perch__thread_showing_in"] = 2.5
+        edits[f"setup__front__{name}__tyre__rate_lb_per_in"] = tyre
+        edits[f"setup__front__{name}__unsprung_lb"] = 72
+    return with_edits(whole_car(), **edits)
+
+
+def loads(tree: Tree, *before: Tree) -> LoadsAnswer:
+    return loads_answer(tree, origins=geometry.origins([tree, *before]))
+
+
+def effects(before: Tree, after: Tree) -> Effects:
+    return geometry.effects(
+        before=before,
+        after=after,
+        before_origins=geometry.origins([before]),
+        after_origins=geometry.origins([after, before]),
+        travels=Travels(),
+    )
+
+
+def on_scales(**edits: Any) -> OnScales:
+    before = sprung()
+    answer = effects(before, with_edits(before, **edits))
+    assert isinstance(answer.on_scales, OnScales), answer.missing
+    return answer.on_scales
+
+
+def four(value: Any, unit: str) -> list[float]:
+    return [getattr(value, f"{name}_{unit}") for name in WHEELS]
+
+
+def test_a_beam_axle_is_not_two_wheel_rates() -> None:
+    rear = loads(sprung()).rear
+    assert rear.heave_lb_per_in == pytest.approx(DIRT_REAR["heave_lb_per_in"], abs=0.5)
+    assert rear.roll_in_lb_per_deg == pytest.approx(DIRT_REAR["roll_in_lb_per_deg"], abs=6)
+
+
+def test_a_lower_stud_on_the_scales_by_the_trades_formula() -> None:
+    # lambda = s' A^-1 K d / (s' C s) with A = K and C = K^-1 + 1/k_tyre, s the null vector of the three equilibria
+    # (common practice, no source); the displacement and the patches are those told of the springs held.
+    before, edit = sprung(), {"setup__front__rf__lower_stud__length_in": 1.85}
+    answer = effects(before, with_edits(before, **edit))
+    rf = answer.rf
+    patch_up = rf.springs_hold.patch_in[2] - rf.before.patch_in[2]
+    front, rear = loads(before).front, loads(before).rear
+    stiff = np.zeros((4, 4))
+    stiff[0, 0], stiff[1, 1] = front.left_lb_per_in, front.right_lb_per_in
+    stiff[2:, 2:] = [
+        [rear.left_lb_per_in, rear.coupling_lb_per_in],
+        [rear.coupling_lb_per_in, rear.right_lb_per_in],
+    ]
+    at = np.array([answer.lf.before.patch_in[:2], rf.before.patch_in[:2], [-103.4, 31.0], [-103.0, -33.5]]).T
+    s = np.linalg.svd(np.vstack([np.ones(4), at]))[2][-1]
+    give = np.linalg.inv(stiff) + np.diag([1 / 800, 1 / 900, 1 / 750, 1 / 850])
+    expected = s * (s @ np.array([0, -patch_up, 0, 0])) / (s @ give @ s)
+    # The patch also moves inboard with its camber; its couple is the difference.
+    assert four(answer.on_scales.change, "lb") == pytest.approx(list(expected), abs=1.2)
+    assert answer.on_scales.change.rf_lb == pytest.approx(-13, abs=1.5)
+    assert answer.on_scales.rise.rf_in == pytest.approx(-0.44, abs=0.02)
+    assert answer.on_scales.rise.lr_in == pytest.approx(0.16, abs=0.02)
+    sentence = next(
+        each for each in answer.headline if each.startswith("On the scales, before any perch is turned: RF -")
+    )
+    assert "cross 50.0 -> 49" in sentence
+
+
+def test_weight_moves_but_none_is_made() -> None:
+    for edit in ({"setup__front__lf__upper_stud__length_in": 1.7}, {"setup__rear__rr__tyre__rate_lb_per_in": 900}):
+        found = on_scales(**edit)
+        assert sum(four(found.change, "lb")) == pytest.approx(0, abs=1e-5)
+
+
+def test_a_perch_out_and_back_is_nothing() -> None:
+    before = sprung()
+    out = with_edits(before, setup__rear__lr__spring__perch__thread_showing_in=2.75)
+    found = effects(before, out).on_scales
+    assert found.change.lr_lb < -5
+    assert found.causes == ["LR perch 4 turns out (lowers)"]
+    assert loads(out, before).now.lr_lb == pytest.approx(found.after.lr_lb, abs=1e-6)
+    assert four(loads(before, out, before).now, "lb") == pytest.approx([590, 503, 718, 629], abs=1e-6)
+
+
+def test_a_perch_that_is_turned_is_not_said_to_be_left_alone() -> None:
+    before = sprung()
+    headline = effects(before, with_edits(before, setup__rear__lr__spring__perch__thread_showing_in=2.75)).headline
+    assert any(each.startswith("On the scales: LR -") for each in headline)
+
+
+def test_a_spring_of_equal_force_at_its_seat_moves_nothing() -> None:
+    # 225 x (14 - 11.4) = 585 lb = 195 x (14.4 - 11.4)
+    found = on_scales(setup__rear__lr__spring__rate_lb_per_in=195, setup__rear__lr__spring__free_length_in=14.4)
+    assert four(found.change, "lb") == pytest.approx([0] * 4, abs=1e-6)
+    stiffer = on_scales(setup__rear__lr__spring__rate_lb_per_in=250)
+    assert stiffer.change.lr_lb > 5
+    assert stiffer.causes == ["LR spring 225 -> 250 lb/in: +65 lb at its seat"]
+
+
+def test_gas_is_a_perch() -> None:
+    # 75 psi on a 0.625 in rod push 23 lb (common practice, no source).
+    shock = {"gas_psi": 0, "rod_diameter_in": 0.625}
+    before = with_edits(
+        sprung(),
+        setup__front__rf__shock=shock,
+        survey__front__rf__shock=sprung()["survey"]["front"]["rf"]["spring"],
+    )
+    found = effects(before, with_edits(before, setup__front__rf__shock__gas_psi=75)).on_scales
+    assert found.causes == ["RF gas: +23 lb at the shaft"]
+    assert found.change.rf_lb > 0.5
+    assert found.rise.rf_in > 0.03
+
+
+def test_ballast_is_weighed_where_it_is_put() -> None:
+    item = {"weight_lb": 50, "position_in": [-60, 15, 10]}
+    found = on_scales(setup__ballast__rail=item)
+    change = np.array(four(found.change, "lb"))
+    at = np.array([[0, 0, -103.4, -103.0], [32.0, -33.0, 31.0, -33.5]])
+    assert change.sum() == pytest.approx(50, abs=1e-4)
+    assert at @ change / 50 == pytest.approx([-60, 15], abs=0.1)
+
+
+def test_a_wheel_further_out_bears_less() -> None:
+    before = with_edits(sprung(), survey__front__rf__wheel_offset_in=3, setup__front__rf__wheel__offset_in=3)
+    found = effects(before, with_edits(before, setup__front__rf__wheel__offset_in=4)).on_scales
+    assert found.change.rf_lb < -4
+    assert "RF patch 0.99 in outboard" in found.causes
+
+
+def test_what_was_changed_since_the_scales_were_read_comes_on_top_of_the_reading() -> None:
+    read = with_edits(sprung(), measured__scales__at="2026-04-01")
+    later = with_edits(read, setup__rear__rr__spring__perch__thread_showing_in=3.25)
+    again = with_edits(later, measured__scales__at="2026-04-20")
+    told = loads(later, read)
+    assert told.read.rr_lb == 629
+    assert told.now.rr_lb > 635
+    assert told.since == ["RR perch 4 turns in (raises)"]
+    assert told.height_since.rr_in > 0.05
+    assert loads(again, later, read).now.rr_lb == 629
+
+
+def test_the_demo_agrees_with_its_own_scales() -> None:
+    """What each change of the story does on the scales is what its crew then reads, to 2.5 lb."""
+    seen = 0
+    for car in scenario.team().cars:
+        documents: list[Tree] = []
+        for step in scenario.story(car, today=TODAY):
+            if step.sheet != "baseline":
+                continue
+            documents.insert(0, step.document)
+            reading = step.document["measured"]["scales"]
+            if len(documents) == 1 or reading == documents[1]["measured"]["scales"]:
+                continue
+            before, after = documents[1], documents[0]
+            found = geometry.effects(
+                before=before,
+                after=after,
+                before_origins=geometry.origins(documents[1:]),
+                after_origins=geometry.origins(documents),
+                travels=Travels(),
+            ).on_scales
+            assert four(found.after, "lb") == pytest.approx(four(found.read, "lb"), abs=2.5), step.note
+            seen += 1
+    assert seen >= 5
+
+
+def test_the_bar_both_ways() -> None:
+    told = loads(scenario.base("21", today=TODAY))
+    assert told.read == told.bars_unhooked
+    assert told.bars_hooked == told.now
+    assert told.now.cross_percent > told.read.cross_percent + 0.3
+    assert told.since[0].startswith("front bar:")
+
+
+def test_the_sheet_for_the_wall_adds_up() -> None:
+    sheet = loads(scenario.base("7", today=TODAY)).sheet
+    assert [len(getattr(sheet, field)) for field in sheet.__struct_fields__] == [len(sheet.what)] * 11
+    for row, what in enumerate(sheet.what):
+        change = [getattr(sheet, f"{name}_lb")[row] for name in WHEELS]
+        assert sum(change) == pytest.approx(0, abs=1e-4), what
+        assert sheet.cross_percent[row] == pytest.approx(100 * (change[1] + change[2]) / 2440, abs=1e-4)
+        assert sheet.bite_lb[row] == pytest.approx(change[2] - change[3], abs=1e-5)
+    row = sheet.what.index("RF ride +1/8 in")
+    assert sheet.rf_in[row] == pytest.approx(0.125, abs=1e-6)
+
+
+def test_the_weight_and_how_sure_its_place_is() -> None:
+    cg = loads(scenario.base("7", today=TODAY)).cg
+    assert cg.behind_front_in == pytest.approx((718 * 103.4 + 629 * 103.0) / 2440, abs=0.02)
+    assert cg.height_in == pytest.approx(18.5, abs=0.1)
+    assert 0.3 < cg.height_sigma_in < 0.8
+    assert cg.recorded_height_in == 18.5
+    assert loads(scenario.base("12", today=TODAY)).cg.height_from == "the setup, by estimate"
+
+
+def test_what_is_lacking_is_said_and_the_rest_told() -> None:
+    bare = with_edits(sprung(), setup__rear__lr__tyre__rate_lb_per_in=None)
+    told = loads(bare)
+    assert told.rear.heave_lb_per_in > 0
+    assert told.read.rear_percent == pytest.approx(55.2, abs=0.05)
+    assert told.now is UNSET
+    assert ["setup.rear.lr.tyre.rate_lb_per_in"] in [each.fields for each in told.missing]
+    unscaled = loads(with_edits(sprung(), measured__scales=None))
+    assert unscaled.read is UNSET
+    assert unscaled.front.heave_lb_per_in > 0
+    with pytest.raises(FieldsMissingError):
+        loads({"notes": "thin"})
+    answer = effects(bare, with_edits(bare, setup__front__rf__upper_stud__length_in=1.7))
+    assert answer.on_scales is UNSET
+    assert "setup.rear.lr.tyre.rate_lb_per_in" in next(
+        each.fields for each in answer.missing if each.subject == "on the scales"
+    )
+
+
+def test_a_stop_whose_curve_falls_is_refused() -> None:
+    stop = {"gap_in": 1, "curve_in_lb_pairs": [[0, 0], [0.5, 300], [1, 200]]}
+    with pytest.raises(FieldsUnfitError, match="curve_in_lb_pairs"):
+        loads(with_edits(sprung(), setup__front__rf__bump_stop=stop))
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(
+    stud=st.floats(0.6, 3),
+    thread=st.floats(0, 8),
+    free=st.floats(8, 20),
+    radius=st.floats(12, 16),
+    weight=st.floats(1, 150),
+)
+def test_no_answer_ever_holds_a_nan(stud: float, thread: float, free: float, radius: float, weight: float) -> None:
+    before = scenario.base("21", today=TODAY)
+    after = with_edits(
+        before,
+        setup__front__rf__lower_stud__length_in=stud,
+        setup__rear__lr__spring__perch__thread_showing_in=thread,
+        setup__rear__rr__spring__free_length_in=free,
+        setup__rear__rr__tyre__loaded_radius_in=radius,
+        setup__ballast__new={"weight_lb": weight, "position_in": [-40, -20, 10]},
+    )
+    try:
+        encoded = [msgspec.json.encode(effects(before, after)), msgspec.json.encode(loads(after, before))]
+    except CannotCloseError:
+        return
+    for each in encoded:
+        told = json.loads(each)
+        assert "on_scales" in told or "now" in told or told["missing"]
+    kept = list(itertools.chain(*(numbers(json.loads(each)) for each in encoded)))
+    assert all(np.isfinite(kept))
+    assert b"null" not in encoded[1]
+
+
+def numbers(value: object) -> list[float]:
+    if isinstance(value, dict):
+        return [x for item in value.values() for x in numbers(item)]
+    if isinstance(value, list):
+        return [x for item in value for x in numbers(item)]
+    return [value] if isinstance(value, int | float) else []

@@ -1,0 +1,230 @@
+"""Searches from document to answer: what is tried, what is told, and that what is told does what it says.
+
+The stock, limits and targets are invented.
+"""
+
+import itertools
+import math
+from typing import Any
+
+import msgspec
+import pytest
+from documents import HEIGHTS, car, with_edits
+
+from studbook.wire.answers import Travels
+from studbook.wire.searches import Candidate, CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer, StudStock
+from studbook_service.actions import geometry
+from studbook_service.translate.carry_over import carry_over_answer
+from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, TooManyError
+from studbook_service.translate.searches import stud_search_answer
+
+TARGET = [(travel, -4 - 1.5 * travel) for travel in (-2.0, -1.0, 0.0, 1.0, 2.0, 3.0)]
+STOCK = [
+    StudStock(joint="upper", length_in=1.7),
+    StudStock(joint="lower", length_in=1.85, count=2),
+    StudStock(joint="either", length_in=1.6),
+]
+
+
+def studs(tree: Any = None, **more: Any) -> StudSearchAnswer:
+    terms: dict[str, Any] = {"studs": STOCK, "shims_within_in": 0.125, "spacers_within_in": 0.25} | more
+    wanted = StudSearch(**{"revision": "0f3a9c", "corner": "rf", "camber_target": TARGET, **terms})
+    return stud_search_answer(tree or car(), origins={}, wanted=wanted)
+
+
+def carry_over(source: Any, tree: Any, **more: Any) -> CarryOverAnswer:
+    terms: dict[str, Any] = {"studs": STOCK, "shims_within_in": 0.125, "spacers_within_in": 0.125} | more
+    wanted = CarryOver(source="0f3a9c", revision="7be210", **terms)
+    return carry_over_answer(source, tree, source_origins={}, origins={}, wanted=wanted)
+
+
+def put_in(tree: Any, candidate: Candidate, corner: str = "rf") -> Any:
+    """Record what a candidate says to do, as a crew would."""
+    fitted = tree["setup"]["front"][corner]
+    edits: dict[str, Any] = {
+        "upper_stud__length_in": candidate.upper_stud_in,
+        "lower_stud__length_in": candidate.lower_stud_in,
+    }
+    for each in candidate.adjustments:
+        if each.by == "tie_rod":
+            edits["tie_rod__turns"] = each.turns
+        elif each.by == "outer_spacer":
+            edits["tie_rod__outer_spacer_in"] = fitted["tie_rod"]["outer_spacer_in"] + each.amount_in
+        else:
+            end = "front" if "front" in each.where else "rear"
+            edits[f"upper_shims__{end}_in"] = fitted["upper_shims"][f"{end}_in"] + each.amount_in
+    return with_edits(tree, **{f"setup__front__{corner}__{path}": value for path, value in edits.items()})
+
+
+def test_what_is_told_does_what_it_says() -> None:
+    answer = studs(roll_centre_in=(3.5, 4.5), bump_steer_most_deg_per_in=0.05)
+    assert len(answer.ranked) >= 3
+    for candidate in answer.ranked:
+        tree = put_in(car(), candidate)
+        now = geometry.front(document=tree, origins={}, travels=Travels(low_in=-2, high_in=3, step_in=1))
+        outcome = candidate.outcome
+        assert now.rf.curve.camber_deg == pytest.approx(outcome.camber_deg, abs=1e-5)
+        assert now.rf.now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)
+        assert now.rf.now.caster_deg == pytest.approx(outcome.caster_deg, abs=1e-5)
+        assert now.rf.now.toe_deg == pytest.approx(outcome.toe_deg, abs=1e-5)
+        assert now.axle.roll_centre.height_in == pytest.approx(candidate.roll_centre.height_in, abs=1e-4)
+        assert 3.5 <= candidate.roll_centre.height_in <= 4.5
+        assert abs(outcome.bump_steer_deg_per_in) <= 0.05
+        assert abs(outcome.caster_deg - answer.now.caster_deg) <= 0.5
+        # A flat of the rod is 0.0185 in, and 0.01 in of rod about 0.1 deg (common practice, no source).
+        assert abs(outcome.toe_deg - answer.now.toe_deg) < 0.11
+        wanted = [camber for _, camber in TARGET]
+        off = math.dist(outcome.camber_deg, wanted) / math.sqrt(len(wanted))
+        assert outcome.camber_off_deg == pytest.approx(off, abs=1e-5)
+
+
+def test_everything_is_accounted_for() -> None:
+    answer = studs(bump_steer_most_deg_per_in=0.03)
+    counts = answer.counts
+    excluded = {each.constraint: each.count for each in counts.excluded}
+    # 3 uppers × 3 lowers, 9 stacks each of front and rear shims, 9 of spacers; one pair wants two of one stud.
+    assert counts.total_count == 3 * 3 * 9 * 9 * 9
+    assert excluded["not in stock"] == 9 * 9 * 9
+    assert counts.total_count == counts.fitting_count + sum(excluded.values())
+    assert counts.tried_count == counts.total_count - excluded["not in stock"]
+    assert f"{counts.tried_count:,} combinations tried" in answer.said[0]
+
+
+def test_the_best_of_everything_is_named_and_nothing_given_is_beaten() -> None:
+    ranked = studs(keep_count=3).ranked
+    assert {name for each in ranked for name in each.best_in} == {
+        *("camber curve", "bump steer", "roll centre", "parts changed")
+    }
+    assert "camber curve" in ranked[0].best_in
+    assert [each.parts_changed_count for each in ranked if "parts changed" in each.best_in] == [0]
+
+
+def test_with_nothing_at_hand_it_stays_as_it_is() -> None:
+    answer = studs(studs=[], shims_within_in=0, spacers_within_in=0)
+    (only,) = answer.ranked
+    assert only.todo == []
+    assert only.outcome == answer.now
+    assert answer.counts.tried_count == 1
+    assert "leave it as it is" in answer.said[1]
+
+
+def test_more_at_hand_never_comes_out_worse() -> None:
+    off = [
+        studs(studs=STOCK[:count], shims_within_in=within).ranked[0].outcome.camber_off_deg
+        for count, within in ((0, 0), (0, 0.0625), (1, 0.0625), (3, 0.125))
+    ]
+    # Cambers within 0.01 deg of each other are ranked by the rest.
+    assert all(more <= less + 0.01 for less, more in itertools.pairwise(off))
+
+
+def test_too_many_are_refused_before_any_is_tried() -> None:
+    with pytest.raises(TooManyError, match=r"RF: [0-9,]+ combinations .*more than 1,000"):
+        studs(most_count=1000)
+
+
+def test_no_time_leaves_some_untried_and_says_so() -> None:
+    answer = studs(time_s=0.0)
+    assert answer.counts.tried_count == 0
+    assert "left untried" in answer.said[0]
+    assert answer.ranked == []
+
+
+def test_impossible_wishes_leave_nothing_and_name_what_excluded_it() -> None:
+    answer = studs(roll_centre_in=(20.0, 30.0))
+    assert answer.ranked == []
+    assert "roll centre" in {each.constraint for each in answer.counts.excluded}
+    assert "Nothing fits" in answer.said[-1]
+    assert b"null" not in msgspec.json.encode(answer)
+
+
+def test_one_corner_alone_is_searched_without_the_roll_centre() -> None:
+    tree = with_edits(car(), survey__front__lf__points__lower_ball_in=None)
+    answer = studs(tree, roll_centre_in=(3.5, 4.5))
+    assert all(each.roll_centre is msgspec.UNSET for each in answer.ranked)
+    assert ["survey.front.lf.points.lower_ball_in"] in [each.fields for each in answer.missing]
+    with pytest.raises(FieldsMissingError):
+        studs(tree, corner="lf")
+
+
+def test_a_stud_that_is_not_recorded_is_not_changed() -> None:
+    answer = studs(with_edits(car(), setup__front__rf__upper_stud__length_in=None))
+    assert ["setup.front.rf.upper_stud.length_in"] in [each.fields for each in answer.missing]
+    assert all(each.upper_stud_in is msgspec.UNSET for each in answer.ranked)
+
+
+@pytest.mark.parametrize(
+    ("camber", "bump_steer", "where"),
+    [
+        ("upper_slots", "outer_spacer", "RF upper front pivot: move"),
+        ("lower_slots", "tie_inner_height", "RF lower front pivot: move"),
+        ("upper_slugs", "tie_inner_height", "RF upper front pivot: "),
+        ("upper_arm_thread", "outer_spacer", "RF upper arm: "),
+    ],
+)
+def test_corners_that_are_adjusted_otherwise(camber: str, bump_steer: str, where: str) -> None:
+    chosen = {
+        "setup__front__rf__adjusters__camber": camber,
+        "setup__front__rf__adjusters__bump_steer": bump_steer,
+        "setup__front__rf__upper_arm__moves_per_turn_in": 0.0625,
+    }
+    lower = [(travel, camber - 1) for travel, camber in TARGET]
+    answer = studs(with_edits(car(), **chosen), camber_target=lower, studs=[])
+    assert answer.ranked[0].outcome.camber_off_deg < answer.now.camber_off_deg
+    assert any(job.startswith(where) for each in answer.ranked for job in each.todo)
+
+
+@pytest.mark.parametrize("kind", ["dirt", "asphalt"])
+def test_equal_cars_carry_over_with_no_change(kind: str) -> None:
+    answer = carry_over(car(kind), car(kind))
+    (plan,) = answer.ranked
+    assert plan.parts_changed_count == 0
+    assert (plan.lf.todo, plan.rf.todo) == ([], [])
+    assert (plan.lf.outcome, plan.rf.outcome) == (answer.lf.now, answer.rf.now)
+    assert plan.roll_centre == answer.roll_centre_aim
+
+
+def test_a_stud_in_one_car_is_found_for_the_other() -> None:
+    source = with_edits(car(), setup__front__rf__upper_stud__length_in=1.7)
+    best = carry_over(source, car()).ranked[0]
+    assert [*best.lf.todo, *best.rf.todo] == ["RF upper stud: 1.70 in instead of 1.20 in"]
+    without = carry_over(source, car(), studs=[]).ranked[0]
+    assert without.rf.outcome.camber_off_deg > best.rf.outcome.camber_off_deg
+
+
+def test_one_stud_is_not_given_to_both_corners() -> None:
+    longer = {f"setup__front__{name}__upper_stud__length_in": 1.6 for name in ("lf", "rf")}
+    source = with_edits(car(), **longer)
+    for count, most in ((1, 1), (2, 2)):
+        stock = [StudStock(joint="upper", length_in=1.6, count=count)]
+        ranked = carry_over(source, car(), studs=stock).ranked
+        used = [sum(plan.upper_stud_in == 1.6 for plan in (each.lf, each.rf)) for each in ranked]
+        assert max(used) == most
+
+
+def test_another_car_comes_nearer_and_nothing_is_nan() -> None:
+    answer = carry_over(car("asphalt"), car("dirt"))
+    best = answer.ranked[0]
+    assert best.lf.outcome.camber_off_deg < answer.lf.now.camber_off_deg
+    assert best.rf.outcome.camber_off_deg < answer.rf.now.camber_off_deg
+    assert b"null" not in msgspec.json.encode(answer)
+
+
+def test_one_corner_of_each_is_carried_over_alone() -> None:
+    half = with_edits(car(), survey__front__lf__points__lower_ball_in=None)
+    answer = carry_over(half, car())
+    assert answer.lf is msgspec.UNSET
+    assert answer.ranked[0].rf.todo == []
+    thin = with_edits(car(), survey__front__rf__points__lower_ball_in=None)
+    with pytest.raises(FieldsMissingError):
+        carry_over(half, thin)
+
+
+def test_travels_beyond_the_linkage() -> None:
+    higher = {f"measured__ride_height__{name}__height_in": height + 5 for name, (height, _) in HEIGHTS.items()}
+    up = with_edits(car(), **higher)
+    with pytest.raises(CannotCloseError, match=r"LF of the car to be like does not reach"):
+        carry_over(up, car(), travel_in=[0.0, -8.0])
+    answer = carry_over(car(), up, travel_in=[0.0, -8.0])
+    assert answer.ranked == []
+    assert {each.constraint for each in answer.rf.counts.excluded} >= {"cannot close"}
+    assert "closes" in answer.said[-1]
