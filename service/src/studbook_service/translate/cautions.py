@@ -16,7 +16,8 @@ STUD = (
 
 REAR = (
     FRONT[0],
-    "Lift only at jack points, on two stands; axle and arms held and the limit chain on before a rear spring comes out.",
+    "Lift only at jack points, on two stands; axle and arms held and the limit chain on before a rear spring"
+    " comes out.",
     (
         "After a change of rods check the driveshaft at the hiked attitude: its yoke must neither bottom nor leave, its"
         " joints must not bind."
@@ -33,21 +34,25 @@ ATTITUDE = (
 JOINTS = (
     *FRONT,
     (
-        "A strength figure is a ratio under the forces stated here, never permission to race a part: contact, a loose nut"
+        "A strength figure is a ratio under the forces stated here, never permission to race a part: contact, a"
+        " loose nut"
         " and fatigue are outside it."
     ),
     (
-        "The lower joint usually carries the car in tension: arm on a stand or jack, car on stands, and the nut left on by"
+        "The lower joint usually carries the car in tension: arm on a stand or jack, car on stands, and the nut"
+        " left on by"
         " its threads until the taper lets go. A spring or bolt under load flies."
     ),
     (
-        "Taper: check it with blue, same included angle, clean and dry, no shim or sleeve. Never back off the nut to line"
+        "Taper: check it with blue, same included angle, clean and dry, no shim or sleeve. Never back off the"
+        " nut to line"
         " up a cotter: go on to the next slot. A nylon nut is used once."
     ),
     "A joint is free when it turns freely without play; lock its cap. New play means stop, and high torque hides play.",
     "Swing the joints with the spring out, full droop to full bump, lock to lock: a stud that binds breaks in a night.",
     (
-        "After contact, have the corner crack-tested: plating hides cracks. No heating, welding or straightening; replace"
+        "After contact, have the corner crack-tested: plating hides cracks. No heating, welding or"
+        " straightening; replace"
         " in pairs with the tie-rod end. Structural changes belong to a qualified fabricator or engineer."
     ),
 )
@@ -57,11 +62,13 @@ DAMPING = (
     FRONT[2],
     "Release a gas shock before opening it; nitrogen only, face clear. Lock the coil-over collar.",
     (
-        "Lift at jack points only, chocked and on two stands; a spring out means axle and arm held, chain on before lifting"
+        "Lift at jack points only, chocked and on two stands; a spring out means axle and arm held, chain on"
+        " before lifting"
         " the rear."
     ),
     (
-        "More stagger or another size on a spool heats the rear; gear again. A chain must take the droop, not the shock's"
+        "More stagger or another size on a spool heats the rear; gear again. A chain must take the droop, not"
+        " the shock's"
         " eye."
     ),
 )
