@@ -16,8 +16,10 @@ STUD = (
 
 REAR = (
     FRONT[0],
-    "Lift only at jack points, on two stands; axle and arms held and the limit chain on before a rear spring"
-    " comes out.",
+    (
+        "Lift only at jack points, on two stands; axle and arms held and the limit chain on before a rear spring"
+        " comes out."
+    ),
     (
         "After a change of rods check the driveshaft at the hiked attitude: its yoke must neither bottom nor leave, its"
         " joints must not bind."
