@@ -99,6 +99,39 @@ def fits(path: Path, value: Any) -> list[FieldFault]:
     return []
 
 
+def misfit(form: Any, path: Path, value: Any) -> FieldFault | None:
+    """Explain why a member of a request does not fit its Struct, with value, bound and unit.
+
+    Args:
+        form: the request's Struct.
+        path: steps to the member, array places among them.
+        value: what was sent there.
+
+    Returns:
+        The fault, or None where this cannot tell more than the decoder did.
+
+    Example:
+        >>> from studbook.wire.answers import Travels
+        >>> misfit(Travels, ("low_in",), -99.0).detail
+        'low_in: -99 in is below the least accepted, -8 in'
+    """
+    here = form
+    for step in path:
+        bare = _bare(_present(here))
+        if isinstance(bare, type) and issubclass(bare, msgspec.Struct):
+            here = get_type_hints(bare, include_extras=True).get(step)
+        elif get_origin(bare) is list and step.isdecimal():
+            here = get_args(bare)[0]
+        else:
+            return None
+        if here is None:
+            return None
+    form = _present(here)
+    if isinstance(_bare(form), type) and issubclass(_bare(form), msgspec.Struct):
+        return None
+    return next(iter(_faults(form, value, path, "")), None)
+
+
 def check(tree: Tree) -> list[FieldFault]:
     """Check a whole document: types, bounds, lengths.
 

@@ -1,7 +1,9 @@
 """A request as the handlers see it: who asks, what is in the body, what was seen before."""
 
+import contextlib
 import dataclasses
 import re
+from collections.abc import Sequence
 from hashlib import sha256
 from typing import Any, TypeVar
 
@@ -9,8 +11,10 @@ import msgspec
 from litestar import Request
 from litestar.datastructures import State
 from litestar.exceptions import InternalServerException
+from msgspec import UNSET
 
 from studbook.history.canonical import MAX_DEPTH, UnrecordableError, parse
+from studbook.wire.fields import misfit
 from studbook.wire.problem import FieldFault
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.recording import Terms
@@ -148,20 +152,38 @@ def _converted(tree: Any, form: type[T], *, strict: bool) -> T:
     try:
         return msgspec.convert(tree, form, strict=strict)
     except msgspec.ValidationError as error:
-        raise _misfit(str(error), body=strict) from None
+        raise _misfit(str(error), tree, form, body=strict) from None
 
 
-def _misfit(said: str, *, body: bool) -> Refusal:
-    """Say which member does not fit, and why, from what the decoder said."""
+def _misfit(said: str, tree: Any, form: type[msgspec.Struct], *, body: bool) -> Refusal:
+    """Say which member does not fit, and why: value, bound and unit where its type tells them."""
     place = _PLACE.search(said)
     reason = said[: place.start()] if place else said
     steps = (place[1] if place else "").replace("[", ".").replace("]", "").split(".")[1:]
     if named := _MEMBER.search(reason) or _MISSING.search(reason):
         steps.append(named[1])
     name = ".".join(steps)[:200]
+    pointer = ("/" + "/".join(steps) if body and steps else name)[:400]
+    if fault := misfit(form, tuple(steps), _sent(tree, steps, body=body)):
+        return Refusal(
+            "bad_request", fault.detail, errors=[msgspec.structs.replace(fault, pointer=pointer, path=UNSET)]
+        )
     detail = f"{name or 'the body'}: {reason[:400]}"
-    pointer = "/" + "/".join(steps) if body and steps else name
-    return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer[:400], detail=detail)])
+    return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer, detail=detail)])
+
+
+def _sent(tree: Any, steps: Sequence[str], *, body: bool) -> Any:
+    """Find what was sent at a place; a query's number comes as text."""
+    here = tree
+    for step in steps:
+        if isinstance(here, dict):
+            here = here.get(step)
+        elif isinstance(here, list) and step.isdecimal() and int(step) < len(here):
+            here = here[int(step)]
+    if not body and isinstance(here, str):
+        with contextlib.suppress(ValueError):
+            return float(here)
+    return here
 
 
 def _refuse_unwritable(value: Any, path: tuple[str, ...]) -> None:
