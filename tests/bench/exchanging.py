@@ -22,16 +22,15 @@ import msgspec
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
-from link import BYTES_PER_S, HOST, GitServer, Link  # noqa: E402 - as above
-
 from exchange.making import entry  # noqa: E402 - found on the path set above
 from nodes.crashing import Node  # noqa: E402 - as above
+from nodes.link import BYTES_PER_S, HOST, GitServer, Link  # noqa: E402 - as above
 from studbook.history.canonical import Tree  # noqa: E402 - as above
 from studbook.history.changes import Change, apply  # noqa: E402 - as above
 from studbook.history.leaves import leaves  # noqa: E402 - as above
 from studbook_service.demo.scenario import story, team  # noqa: E402 - as above
 from studbook_service.exchange.book import Entry  # noqa: E402 - as above
-from studbook_service.exchange.driver import Address, ask_identity, sync  # noqa: E402 - as above
+from studbook_service.exchange.driver import Address, ask_head, sync  # noqa: E402 - as above
 from studbook_service.exchange.memory_book import MemoryBook  # noqa: E402 - as above
 
 Row = tuple[str, str, str, str]
@@ -208,14 +207,15 @@ class Bench:
 
     def run(self) -> list[Row]:
         """Measure everything."""
-        identity = asyncio.run(ask_identity(self.shop.address))
+        identity = asyncio.run(ask_head(self.shop.address)).book
         near, far = [], []
         crew, laptop = MemoryBook(identity), MemoryBook(identity)
         first = self.writing.begin()
         lines = sorted(self.writing.tips)
         near, far = lines[::2], lines[1::2]
         self.fill(crew, [*first, *self.writing.revisions(REVISIONS - len(first), lines)])
-        self.git.run("gc", "-q", at=self.git.bare)  # a server's repository is packed
+        # As a server packs what was pushed to it: what fast-import wrote is hardly packed, and would not be fair.
+        self.git.run("repack", "-a", "-d", "-f", "-q", "--window=50", "--depth=50", at=self.git.bare)
         whole = self.ours(laptop)
         self.row("cold clone", whole, self.theirs(("clone", "-q", "URL", str(self.clone)), at=self.folder))
         self.git.run("config", "pull.rebase", "false", at=self.clone)

@@ -38,7 +38,7 @@ def best(work: Callable[[], object], times: int) -> float:
 
 
 def rows() -> list[Row]:
-    """What was measured: name, number, unit, remark."""
+    """Time the equilibria beside SciPy's general solvers on the same cars."""
     rng = np.random.default_rng(1)
     given = random_car(rng)
     car, masses, links, nothing = given.engine(), given.masses(), given.links(), np.zeros(4)
@@ -55,15 +55,16 @@ def rows() -> list[Row]:
     one = best(lambda: on_scales(car, Change(perch_in=perch[:, 0])), 20)
     one_corner = best(lambda: corner(car, track=InPlane(0.7, 1.0), masses=masses, links=links), 20)
     search = best(lambda: find_perches(car, cross_percent=51, pitch_in=[1 / 16] * 4), 10)
+    energy, balance = f"SciPy's least energy {other:,.0f}/s", f"SciPy's root finder {root:,.0f}/s"
     return [
-        ("cars on the scales, batched", f"{scaled:,.0f}", "solves/s", f"{scaled / other:,.0f} × SciPy's least energy"),
-        ("cars in a corner, batched", f"{turned:,.0f}", "solves/s", f"{turned / root:,.0f} × SciPy's root finder"),
-        ("one car on the scales", f"{1e3 * one:.2f}", "ms", ""),
-        ("one car in a corner", f"{1e3 * one_corner:.2f}", "ms", ""),
-        ("perches for a cross weight", f"{1e3 * search:.2f}", "ms", "four perches, heights held"),
+        ("cars on the scales, batched", f"{scaled:,.0f}/s", energy, f"{scaled / other:,.0f}×"),
+        ("cars in a corner, batched", f"{turned:,.0f}/s", balance, f"{turned / root:,.0f}×"),
+        ("one car on the scales", f"{1e3 * one:.2f} ms", energy, f"{1 / one / other:,.0f}×"),
+        ("one car in a corner", f"{1e3 * one_corner:.2f} ms", balance, f"{1 / one_corner / root:,.1f}×"),
+        ("perches for a cross weight, heights held", f"{1e3 * search:.2f} ms", "-", "-"),
     ]
 
 
 if __name__ == "__main__":
-    for name, number, unit, remark in rows():
-        print(f"{name:32} {number:>12} {unit:10} {remark}")
+    for row in rows():
+        print("  ".join(row))

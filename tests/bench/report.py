@@ -1,7 +1,7 @@
-"""Every benchmark with its full counts, each against the bare limit of the same run; kept in report.md beside this.
+"""Every benchmark with its full counts, each against the bare limit of the same run; kept in reports/ beside this.
 
-`python tests/bench/report.py [name …]` runs all of them, or those named: a benchmark is a script of this folder with
-a function `rows()` giving (what, ours, bare limit, ratio).
+`python tests/bench/report.py [name …]` runs all of them but mutation (ten minutes and more), or those named. A
+benchmark is a script of this folder with a function `rows()` giving (what, ours, bare limit, ratio).
 """
 
 import datetime as dt
@@ -12,20 +12,22 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
+REPORTS = HERE / "reports"
 HEAD = "| what | ours | bare limit | ratio |\n| --- | --- | --- | --- |"
+ONLY_WHEN_NAMED = {"mutation"}
 
 
 def main(names: list[str]) -> None:
-    """Run benchmarks and write the report."""
+    """Run benchmarks and keep their reports."""
     sys.path.insert(0, str(HERE))
-    wanted = names or sorted(path.stem for path in HERE.glob("*.py") if path.stem != "report")
-    cpu = f"{os.cpu_count()} cores, Python {platform.python_version()}, {platform.system()} {platform.machine()}"
-    parts = [f"# Benchmarks\n\n{dt.datetime.now(dt.UTC):%Y-%m-%d}, {cpu}. Ratios are against the same run.\n"]
-    for name in wanted:
+    found = sorted(path.stem for path in HERE.glob("*.py") if "\ndef rows(" in path.read_text())
+    machine = f"{os.cpu_count()} cores, Python {platform.python_version()}, {platform.system()} {platform.machine()}"
+    REPORTS.mkdir(exist_ok=True)
+    for name in names or [name for name in found if name not in ONLY_WHEN_NAMED]:
         table = [HEAD, *(f"| {' | '.join(row)} |" for row in importlib.import_module(name).rows())]
-        parts.append(f"## {name}\n\n" + "\n".join(table) + "\n")
-        print(parts[-1], flush=True)
-    (HERE / "report.md").write_text("\n".join(parts))
+        told = f"# {name}\n\n{dt.datetime.now(dt.UTC):%Y-%m-%d}, {machine}.\n\n" + "\n".join(table) + "\n"
+        (REPORTS / f"{name}.md").write_text(told)
+        print(told, flush=True)
 
 
 if __name__ == "__main__":
