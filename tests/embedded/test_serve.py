@@ -178,7 +178,7 @@ async def test_a_database_of_ones_own(server: Any, start: Start, studbook: Run, 
 
     await admin.execute("DROP DATABASE studbook_own WITH (FORCE)")
     gone = await asyncio.to_thread(studbook, "serve", "--port", str(port), "--database", serving)
-    assert (gone.returncode, gone.stderr.count("\n")) == (2, 1)
+    assert (gone.returncode, gone.stderr.count("\n")) == (4, 1)
     await admin.close()
 
 

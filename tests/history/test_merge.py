@@ -139,7 +139,8 @@ def test_sides_that_began_apart_agree_on_what_is_equal() -> None:
 
 
 def test_one_tip_is_its_own_merge() -> None:
-    assert merged({"x": ()}, {"x": {"n": 1}}, "x") == Merged({"n": 1}, ())
+    document = {"n": 1, "m": {"k": 2}}
+    assert merged({"x": ()}, {"x": document}, "x") == Merged(document, ())
 
 
 def test_an_accepted_merge_is_written_by_nobody_in_particular() -> None:

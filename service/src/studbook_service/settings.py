@@ -19,6 +19,7 @@ class Settings:
         database: address of a PostgreSQL server to use instead of the embedded one, or None. STUDBOOK_DATABASE
         host: address to listen on. STUDBOOK_HOST
         port: TCP port to listen on. STUDBOOK_PORT
+        token: whose book a command means, where there are several teams. STUDBOOK_TOKEN
         postgres_bin: folder of PostgreSQL's programs, or None to search. STUDBOOK_POSTGRES_BIN
     """
 
@@ -26,6 +27,7 @@ class Settings:
     database: str | None = None
     host: str = "127.0.0.1"
     port: int = 8710
+    token: str | None = None
     postgres_bin: Path | None = None
 
     def __post_init__(self) -> None:
@@ -61,6 +63,7 @@ class Settings:
             database=set_.get("STUDBOOK_DATABASE"),
             host=set_.get("STUDBOOK_HOST", "127.0.0.1"),
             port=_port(set_.get("STUDBOOK_PORT", "8710")),
+            token=set_.get("STUDBOOK_TOKEN"),
             postgres_bin=Path(binaries) if binaries else None,
         )
 

@@ -19,7 +19,7 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.team_book import TeamBook, read_standing
 from studbook_service.exchange.answering import OtherBook
 from studbook_service.exchange.asking import beginning, via_of
-from studbook_service.exchange.driver import Address, PeerFailed, ask_identity, sync
+from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
 from studbook_service.store import Bearer, StoreUnavailable
 
 EVERY_S: Final = 15.0
@@ -108,7 +108,7 @@ async def add_peer(books: store.Book, team: UUID, tokens: Tokens, address: Addre
         PeerFailed: it does not answer, or refuses the token.
         OtherBook: it keeps another book, and ours may not become one with it.
     """
-    theirs = await ask_identity(address)
+    theirs = (await ask_head(address)).book
     ours = await books.team_head(team)
     if ours.book != theirs and not ((join or ours.seq == 0) and await books.peers.join(team, theirs)):
         raise OtherBook(

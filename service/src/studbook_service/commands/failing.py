@@ -6,12 +6,18 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from studbook_service.actions.peers import UnknownPeer
 from studbook_service.commands.answering import AnsweringError
 from studbook_service.embedded import EmbeddedError
+from studbook_service.exchange.answering import OtherBook
+from studbook_service.exchange.driver import PeerFailed
+from studbook_service.exchange.frames import BadFrames, CutShort
 from studbook_service.settings import BadSetting
 from studbook_service.store import StoreError, StoreUnavailable
 
 UNUSABLE, OUT_OF_REACH = 2, 4
+
+_OF_EXCHANGE = (PeerFailed, UnknownPeer, OtherBook, BadFrames, CutShort)
 
 
 @contextmanager
@@ -22,7 +28,7 @@ def ending_well() -> Iterator[None]:
         yield
     except KeyboardInterrupt:
         sys.exit(0)
-    except (EmbeddedError, StoreError, BadSetting, AnsweringError) as error:
+    except (EmbeddedError, StoreError, BadSetting, AnsweringError, *_OF_EXCHANGE) as error:
         print(f"studbook: {error}", file=sys.stderr)  # noqa: T201 - a command speaks to its user
         sys.exit(OUT_OF_REACH if isinstance(error, StoreUnavailable) else UNUSABLE)
 

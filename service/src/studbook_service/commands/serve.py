@@ -19,7 +19,12 @@ _LOOK_EVERY_S = 0.2
 
 
 def serve(
-    *, port: int | None = None, host: str | None = None, data: Path | None = None, database: str | None = None
+    *,
+    port: int | None = None,
+    host: str | None = None,
+    data: Path | None = None,
+    database: str | None = None,
+    peers: bool = False,
 ) -> None:
     """Keep the book and answer over HTTP until stopped.
 
@@ -30,6 +35,7 @@ def serve(
         host: address to listen on. STUDBOOK_HOST, or 127.0.0.1.
         data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
         database: address of a migrated PostgreSQL database, for its serving role. STUDBOOK_DATABASE.
+        peers: exchange in the background with the nodes that `studbook peers add` named.
     """
     flags: dict[str, Any] = {"port": port, "host": host, "data": data, "database": database}
     with ending_well():
@@ -38,29 +44,29 @@ def serve(
         )
         check_free(settings.host, settings.port)
         if settings.database is None:
-            _serve_embedded(settings)
+            _serve_embedded(settings, peers=peers)
         else:
-            asyncio.run(_serve_database(settings, settings.database))
+            asyncio.run(_serve_database(settings, settings.database, peers=peers))
 
 
-def _serve_embedded(settings: Settings) -> None:
+def _serve_embedded(settings: Settings, *, peers: bool) -> None:
     cluster = Cluster(settings.data, find_binaries(settings.postgres_bin))
     with held(settings.data, address=settings.url):
         try:
             cluster.start()
-            asyncio.run(_serve_cluster(settings, cluster))
+            asyncio.run(_serve_cluster(settings, cluster, peers=peers))
         finally:
             cluster.stop()
 
 
-async def _serve_cluster(settings: Settings, cluster: Cluster) -> None:
+async def _serve_cluster(settings: Settings, cluster: Cluster, *, peers: bool) -> None:
     owner = cluster.dsn(OWNER, DATABASE)
     await make_database(cluster.dsn(OWNER, "postgres"), DATABASE)
     await migrate(owner, serving_role=SERVING_ROLE)
     token = settings.data / "first-token"
     await found_first_team(owner, token)
 
-    answering = _answering(settings, cluster.dsn(SERVING_ROLE, DATABASE))
+    answering = _answering(settings, cluster.dsn(SERVING_ROLE, DATABASE), peers=peers)
     keeping = asyncio.create_task(_keep_running(cluster))
     keeping.add_done_callback(lambda _: answering.stop())
     with asked_by_signals(answering.stop):
@@ -79,15 +85,17 @@ async def _keep_running(cluster: Cluster) -> None:
             await asyncio.to_thread(cluster.start)
 
 
-async def _serve_database(settings: Settings, dsn: str) -> None:
+async def _serve_database(settings: Settings, dsn: str, *, peers: bool) -> None:
     await check_serving(dsn)
-    answering = _answering(settings, dsn)
+    answering = _answering(settings, dsn, peers=peers)
     with asked_by_signals(answering.stop):
         await answering.run(ready=lambda: _say_ready(settings))
 
 
-def _answering(settings: Settings, dsn: str) -> Answering:
-    return Answering(create_app(dsn=dsn), host=settings.host, port=settings.port)
+def _answering(settings: Settings, dsn: str, *, peers: bool) -> Answering:
+    return Answering(
+        create_app(dsn=dsn, peers=settings.data if peers else None), host=settings.host, port=settings.port
+    )
 
 
 def _say_ready(settings: Settings, token: Path | None = None) -> None:

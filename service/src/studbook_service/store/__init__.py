@@ -7,6 +7,7 @@ from studbook_service.store.errors import (
     KeyReused,
     MemberExists,
     MissingParent,
+    PeerMoved,
     SchemaAltered,
     SchemaBehind,
     SchemaError,
@@ -18,8 +19,9 @@ from studbook_service.store.errors import (
     UnknownMember,
     UnknownTeam,
 )
-from studbook_service.store.founding import Founded, any_team, found_team
+from studbook_service.store.founding import Founded, any_team, found_team, only_team
 from studbook_service.store.migrating import make_database, migrate
+from studbook_service.store.peers import Peer, Peers, Placed
 from studbook_service.store.serving import check_serving
 from studbook_service.store.tokens import BadToken, mint, secret_hash
 
@@ -37,6 +39,10 @@ __all__ = [
     "MemberExists",
     "MissingParent",
     "NewEntry",
+    "Peer",
+    "PeerMoved",
+    "Peers",
+    "Placed",
     "Pushed",
     "SchemaAltered",
     "SchemaBehind",
@@ -55,6 +61,7 @@ __all__ = [
     "make_database",
     "migrate",
     "mint",
+    "only_team",
     "open_book",
     "secret_hash",
 ]

@@ -7,8 +7,9 @@ from uuid import UUID
 import asyncpg
 
 from studbook_service.store.access import Access
-from studbook_service.store.entries import Appended, Entry, EntryHead, NewEntry, Pushed, TeamHead
+from studbook_service.store.entries import Appended, Entry, EntryHead, NewEntry, Pushed, TeamHead, composite
 from studbook_service.store.errors import KeyReused, MissingParent, StaleTips, UnknownTeam, driver_errors
+from studbook_service.store.peers import Peers
 from studbook_service.store.pool import open_pool
 from studbook_service.store.sql import QUERIES
 
@@ -17,7 +18,9 @@ _HEAD = (
     "carried_from, via"
 )
 _HEADS = {name: QUERIES[name].format(columns=_HEAD) for name in ("tips", "heads", "history")}
-_ENTRIES = {name: QUERIES[name].format(columns=f"{_HEAD}, body") for name in ("get", "tips", "heads", "ancestors")}
+_ENTRIES = {
+    name: QUERIES[name].format(columns=f"{_HEAD}, body") for name in ("get", "several", "tips", "heads", "ancestors")
+}
 
 # Above every generation and id: where a history read from its newest end begins.
 _NEWEST = (2**31 - 1, b"\xff" * 32)
@@ -34,6 +37,7 @@ class Book:
     Attributes:
         pool: the connections.
         access: tokens and members, over the same pool.
+        peers: other nodes, and the book in its own order, over the same pool.
 
     Example::
 
@@ -44,6 +48,7 @@ class Book:
     def __init__(self, pool: asyncpg.Pool) -> None:
         self.pool = pool
         self.access = Access(pool)
+        self.peers = Peers(pool)
 
     async def close(self) -> None:
         """Give the connections back."""
@@ -89,7 +94,7 @@ class Book:
             if parent not in expected:
                 raise MissingParent(parent)
         with driver_errors():
-            row = await self.pool.fetchrow(QUERIES["push"], team, _composite(entry), sorted(expected), key, fingerprint)
+            row = await self.pool.fetchrow(QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint)
         match row["outcome"]:
             case "stale":
                 raise StaleTips(tuple(row["tips"]))
@@ -113,13 +118,17 @@ class Book:
             UnknownTeam: no such team.
         """
         with driver_errors():
-            rows = await self.pool.fetch(QUERIES["append"], team, [_composite(entry) for entry in entries])
+            rows = await self.pool.fetch(QUERIES["append"], team, [composite(entry) for entry in entries])
         return [Appended(*row) for row in rows]
 
     async def get(self, team: UUID, id: bytes) -> Entry | None:  # noqa: A002 - the book's own word
         """Read one entry by its full id; None when the team has no such entry."""
         entries = await self._entries("get", team, id)
         return entries[0] if entries else None
+
+    async def several(self, team: UUID, ids: Sequence[bytes]) -> list[Entry]:
+        """Read those entries that the team has, in no order."""
+        return await self._entries("several", team, ids)
 
     async def document(self, team: UUID, id: bytes) -> tuple[bytes, bytes] | None:  # noqa: A002 - as above
         """Read an entry's content hash and body alone, the hottest read; None when the team has no such entry."""
@@ -208,23 +217,6 @@ def _read(cls: type[E], row: asyncpg.Record) -> E:
     """Make an entry of a row in the order of _HEAD; arrays arrive as lists."""
     id_, seq, kind, line, parents, *rest = row
     return cls(id_, seq, kind, line, tuple(parents), *rest)
-
-
-def _composite(entry: NewEntry) -> tuple[object, ...]:
-    """Spell an entry as the columns of the type studbook.new_entry."""
-    return (
-        entry.id,
-        entry.kind,
-        entry.line,
-        list(entry.parents),
-        entry.content,
-        entry.note,
-        entry.body,
-        entry.author,
-        entry.at_ms,
-        entry.from_,
-        entry.via,
-    )
 
 
 async def open_book(dsn: str, *, size: int = 10) -> Book:

@@ -135,3 +135,20 @@ class TeamHead:
     seq: int
     chain: bytes
     book: bytes
+
+
+def composite(entry: NewEntry) -> tuple[object, ...]:
+    """Spell an entry as the columns of the type studbook.new_entry."""
+    return (
+        entry.id,
+        entry.kind,
+        entry.line,
+        list(entry.parents),
+        entry.content,
+        entry.note,
+        entry.body,
+        entry.author,
+        entry.at_ms,
+        entry.from_,
+        entry.via,
+    )

@@ -54,6 +54,10 @@ class UnknownMember(StoreError):
     """The team has no member of this id."""
 
 
+class PeerMoved(StoreError):
+    """What is kept about a peer changed meanwhile: another exchange with it is under way, or it was taken off."""
+
+
 class SchemaError(StoreError):
     """The database's tables are not the ones this program needs."""
 
@@ -105,6 +109,8 @@ def translated(error: asyncpg.PostgresError) -> StoreError | None:
         return UnknownTeam(str(error))
     if state == "SB002":
         return MissingParent(bytes.fromhex(error.detail))
+    if state == "SB004":
+        return PeerMoved(str(error))
     if state in _UNAVAILABLE or state[:2] in _UNAVAILABLE_CLASSES:
         return StoreUnavailable(str(error))
     ours = _BY_CONSTRAINT.get(error.constraint_name or "")

@@ -60,3 +60,10 @@ async def any_team(owner_dsn: str) -> bool:
     """Say whether any team was founded here."""
     async with connected(owner_dsn) as connection:
         return bool(await connection.fetchval(QUERIES["any_team"]))
+
+
+async def only_team(owner_dsn: str) -> UUID | None:
+    """Find the one team here; None when there is none or there are several."""
+    async with connected(owner_dsn) as connection:
+        teams = [row["team_id"] for row in await connection.fetch(QUERIES["teams"])]
+    return teams[0] if len(teams) == 1 else None

@@ -30,6 +30,37 @@ SELECT id FROM studbook.find($1, $2, $3, $4) AS id
 -- name: team_head
 SELECT seq, chain, book FROM studbook.team_head($1)
 
+-- name: since
+SELECT seq, chain, id, kind, line, parents, content, note, author, at_ms, carried_from, via, body
+  FROM studbook.since($1, $2, $3)
+
+-- name: chain_at
+SELECT studbook.chain_at($1, $2)
+
+-- name: places
+SELECT id, line, kind FROM studbook.places($1, $2)
+
+-- name: several
+SELECT {columns} FROM studbook.several($1, $2)
+
+-- name: receive
+SELECT id, seq, generation, added FROM studbook.receive($1, $2, $3, $4, $5)
+
+-- name: peers
+SELECT name, url, version, standing FROM studbook.peers($1)
+
+-- name: set_peer
+SELECT studbook.set_peer($1, $2, $3, $4)
+
+-- name: waiting
+SELECT studbook.waiting($1, $2, $3)
+
+-- name: join_book
+SELECT studbook.join_book($1, $2)
+
+-- name: name_members
+SELECT studbook.name_members($1, $2, $3)
+
 -- name: bearer
 SELECT team, member, role, name, expires FROM studbook.bearer($1)
 
@@ -53,6 +84,9 @@ SELECT studbook.found_team($1, $2, $3, $4, $5, $6)
 
 -- name: any_team
 SELECT EXISTS (SELECT FROM studbook.directory)
+
+-- name: teams
+SELECT DISTINCT team_id FROM studbook.directory ORDER BY team_id LIMIT 2
 
 -- name: server_version
 SELECT current_setting('server_version_num')::integer

@@ -1,0 +1,101 @@
+"""This node's own book, for commands: the running service's database, or the embedded one started for the while."""
+
+from collections.abc import AsyncIterator, Iterator
+from contextlib import ExitStack, asynccontextmanager, contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from uuid import UUID
+
+from studbook_service.actions.peers import Tokens
+from studbook_service.actions.team_book import TeamBook
+from studbook_service.commands.first_token import found_first_team
+from studbook_service.commands.serve import DATABASE, SERVING_ROLE
+from studbook_service.embedded import OWNER, Cluster, EmbeddedError, find_binaries, held
+from studbook_service.settings import BadSetting, Settings
+from studbook_service.store import Book, make_database, migrate, only_team, open_book, secret_hash
+
+
+@dataclass(frozen=True)
+class OwnBook:
+    """A team's book here.
+
+    Attributes:
+        books: the books of all teams.
+        team: whose.
+        role: what the caller's token allows; the owner of an embedded database may do what a chief may.
+        book: the team's, as exchanges see it.
+        tokens: the tokens that peers gave us.
+    """
+
+    books: Book
+    team: UUID
+    role: str
+    book: TeamBook
+    tokens: Tokens
+
+
+def settings_of(data: Path | None, database: str | None) -> Settings:
+    """Read the settings, flags over the environment."""
+    settings = Settings.from_environment()
+    return replace(settings, data=data or settings.data, database=database or settings.database)
+
+
+@asynccontextmanager
+async def own_book(settings: Settings) -> AsyncIterator[OwnBook]:
+    """Open this node's book for the length of a block.
+
+    The team is that of the token in STUDBOOK_TOKEN, or the only one of an embedded database.
+
+    Raises:
+        BadSetting: it cannot be said which team is meant.
+    """
+    with _database(settings) as (serving, owner):
+        if owner is not None:
+            await _made_ready(settings, owner)
+        books = await open_book(serving, size=2)
+        try:
+            team, role = await _team(settings, books, owner)
+            yield OwnBook(books, team, role, TeamBook(books, team), Tokens(settings.data))
+        finally:
+            await books.close()
+
+
+@contextmanager
+def _database(settings: Settings) -> Iterator[tuple[str, str | None]]:
+    """Give the addresses for the serving and, of an embedded database, the owning role."""
+    if settings.database is not None:
+        yield settings.database, None
+        return
+    cluster = Cluster(settings.data, find_binaries(settings.postgres_bin))
+    with ExitStack() as stack:
+        if _hold(settings, stack):
+            cluster.start()
+            stack.callback(cluster.stop)
+        yield cluster.dsn(SERVING_ROLE, DATABASE), cluster.dsn(OWNER, DATABASE)
+
+
+def _hold(settings: Settings, stack: ExitStack) -> bool:
+    """Hold the data folder; False when a service does, whose database then runs."""
+    try:
+        stack.enter_context(held(settings.data, address="a command"))
+    except EmbeddedError:
+        return False
+    return True
+
+
+async def _made_ready(settings: Settings, owner: str) -> None:
+    """Make an embedded database as a service would; nothing happens where one did."""
+    await make_database(owner.replace(f"/{DATABASE}?", "/postgres?"), DATABASE)
+    await migrate(owner, serving_role=SERVING_ROLE)
+    await found_first_team(owner, settings.data / "first-token")
+
+
+async def _team(settings: Settings, books: Book, owner: str | None) -> tuple[UUID, str]:
+    if settings.token is not None:
+        bearer = await books.access.bearer(secret_hash(settings.token))
+        if bearer is not None:
+            return bearer.team, bearer.role
+    team = None if owner is None else await only_team(owner)
+    if team is None:
+        raise BadSetting("whose book? Set STUDBOOK_TOKEN to a token of the team")
+    return team, "chief"

@@ -1,0 +1,78 @@
+"""`studbook peers`: the other nodes that keep this book."""
+
+import asyncio
+import getpass
+import sys
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from studbook.history.canonical import SLUG
+from studbook_service.actions.peers import add_peer, shown_peers
+from studbook_service.commands.failing import ending_well
+from studbook_service.commands.own_book import own_book, settings_of
+from studbook_service.commands.speaking import say
+from studbook_service.exchange.driver import Address
+from studbook_service.settings import BadSetting, Settings
+
+
+def add(
+    name: str,
+    url: str,
+    *,
+    join: bool = False,
+    token_file: Path | None = None,
+    data: Path | None = None,
+    database: str | None = None,
+) -> None:
+    """Add a node to exchange with. Its token, of role node, is asked for, or read from standard input.
+
+    Args:
+        name: how to call it here.
+        url: where it answers.
+        join: this book began alone and becomes part of the other.
+        token_file: read the token from here instead.
+        data: folder of the embedded database and of the peers' tokens. STUDBOOK_DATA, or `studbook` in the user's
+            data folder.
+        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
+    """
+    with ending_well():
+        if not SLUG.fullmatch(name):
+            raise BadSetting(f"{name!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
+        parts = urlsplit(url)
+        if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
+            raise BadSetting(f"{url!r} is no address: https://HOST or http://HOST:PORT")
+        address = Address(name, url.rstrip("/"), _token(token_file))
+        asyncio.run(_add(settings_of(data, database), address, join=join))
+
+
+def show(*, data: Path | None = None, database: str | None = None) -> None:
+    """Say when each node was last reached, and what waits for it.
+
+    Args:
+        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
+        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
+    """
+    with ending_well():
+        asyncio.run(_show(settings_of(data, database)))
+
+
+def _token(file: Path | None) -> str:
+    if file is not None:
+        return file.read_text(encoding="ascii").strip()
+    if sys.stdin.isatty():
+        return getpass.getpass("Token: ").strip()
+    return sys.stdin.readline().strip()
+
+
+async def _add(settings: Settings, address: Address, *, join: bool) -> None:
+    async with own_book(settings) as own:
+        await add_peer(own.books, own.team, own.tokens, address, join=join)
+    say(f"{address.name} is added: studbook sync {address.name}")
+
+
+async def _show(settings: Settings) -> None:
+    async with own_book(settings) as own:
+        for peer in (await shown_peers(own.books, own.team)).items:
+            reached = f"reached {peer.reached_at:%Y-%m-%d %H:%M} UTC" if peer.reached_at else "never reached"
+            failed = f"; then: {peer.failure}" if peer.failure else ""
+            say(f"{peer.name}  {peer.url}  {reached}{failed}; {peer.waiting} waiting, {len(peer.refused)} refused")

@@ -1,0 +1,137 @@
+"""Entries into rows: what differs from the first parent, with lines, authors and parents by reference."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha256
+from typing import Any, Final
+
+from msgspec import UNSET, UnsetType
+
+from studbook.history.changes import diff
+from studbook.history.leaves import dotted
+from studbook.wire.exchange import Cursor, Frame, Row
+from studbook_service.exchange import trees
+from studbook_service.exchange.book import CHAIN_BYTES, Book, Entry, Placed
+
+CHECK_BYTES: Final = 4
+DIGEST_BYTES: Final = 16
+
+_BODIES_ENOUGH: Final = 128 * 1024
+
+
+def chunks(placed: Sequence[Placed], rows: int) -> Iterator[Sequence[Placed]]:
+    """Cut a run of entries into frames' worth: so many, or so much."""
+    start = size = 0
+    for place, each in enumerate(placed):
+        size += len(each.entry.body)
+        if place + 1 - start == rows or size >= _BODIES_ENOUGH:
+            yield placed[start : place + 1]
+            start, size = place + 1, 0
+    if start < len(placed):
+        yield placed[start:]
+
+
+def digest(ids: Sequence[str]) -> bytes:
+    """Hash the ids of a frame's entries."""
+    return sha256(bytes.fromhex("".join(ids))).digest()[:DIGEST_BYTES]
+
+
+class Composer:
+    """Writes the rows of one stream.
+
+    Example:
+        >>> Composer().frame([], {}, cursor=Cursor(0, bytes(8))).rows
+        []
+    """
+
+    def __init__(self, names: Mapping[str, str] | None = None) -> None:
+        self._names = names or {}
+        self._lines: dict[str, int] = {}
+        self._authors: dict[str, int] = {}
+        self._places: dict[str, int] = {}
+        self._last: dict[str, str] = {}
+        self._at = 0
+        self._trees = trees.Trees()
+
+    async def parents(self, entries: Sequence[Entry], book: Book) -> Mapping[str, Entry]:
+        """Fetch the first parents that are not at hand."""
+        here = {entry.id for entry in entries}
+        wanted = {entry.header.parents[0] for entry in entries if entry.header.parents} - here
+        lacking = {id_ for id_ in wanted if id_ not in self._trees}
+        return await book.get(lacking) if lacking else {}
+
+    def frame(
+        self,
+        entries: Sequence[Entry],
+        parents: Mapping[str, Entry],
+        *,
+        cursor: Cursor | UnsetType = UNSET,
+        more: bool | UnsetType = UNSET,
+    ) -> Frame:
+        """Write a frame.
+
+        Args:
+            entries: in the book's order.
+            parents: what `parents` fetched for them.
+            cursor: how far the book has been told with this.
+            more: for the last frame.
+        """
+        for id_, parent in parents.items():
+            self._trees.keep(id_, trees.read(parent.body))
+        lines, authors = len(self._lines), len(self._authors)
+        kinds = {entry.header.line: entry.header.kind for entry in entries}
+        rows = [self._row(entry) for entry in entries]
+        said = list(self._authors)[authors:]
+        ids = [entry.id for entry in entries]
+        return Frame(
+            lines=[(line, kinds[line]) for line in list(self._lines)[lines:]],
+            authors=said,
+            names={author: self._names[author] for author in said if author in self._names},
+            rows=rows,
+            checks=bytes.fromhex("".join(id_[: 2 * CHECK_BYTES] for id_ in ids)),
+            digest=digest(ids) if ids else b"",
+            cursor=cursor,
+            more=more,
+        )
+
+    def _row(self, entry: Entry) -> Row:
+        header = entry.header
+        tree = trees.read(entry.body)
+        row = Row(
+            on=self._lines.setdefault(header.line, len(self._lines)),
+            by=self._authors.setdefault(header.author, len(self._authors)),
+            at=header.at - self._at,
+            note=entry.note,
+            after=self._after(entry),
+            origin=UNSET if header.carried_from is None else header.carried_from,
+            **self._said(entry, tree),
+        )
+        self._at = header.at
+        self._places[entry.id] = len(self._places)
+        self._last[header.line] = entry.id
+        self._trees.keep(entry.id, tree)
+        return row
+
+    def _after(self, entry: Entry) -> list[int | str] | UnsetType:
+        parents = entry.header.parents
+        if parents == (self._last.get(entry.header.line),):
+            return UNSET
+        here = len(self._places)
+        return [here - self._places[parent] if parent in self._places else parent for parent in parents]
+
+    def _said(self, entry: Entry, tree: dict[str, Any]) -> dict[str, Any]:
+        """Give the edits on the first parent, or the whole where that is shorter."""
+        first = entry.header.parents[:1]
+        if not first or first[0] not in self._trees:
+            return {"body": tree}
+        changes = diff(self._trees[first[0]], tree)
+        if sum(len(step) for change in changes for step in change.path) > len(entry.body):
+            return {"body": tree}
+        return {
+            "put": {dotted(change.path): change.after for change in changes if change.after is not UNSET},
+            "cut": [dotted(change.path) for change in changes if change.after is UNSET],
+        }
+
+
+def cursor(placed: Placed) -> Cursor:
+    """Name a place in a book."""
+    return Cursor(placed.seq, placed.chain[:CHAIN_BYTES])

@@ -1,0 +1,161 @@
+"""Carries an exchange over HTTP: one request after another, again after a cut, until both books are one.
+
+The peer's token goes to the peer's address and nowhere else: redirects are refused, no proxy is read from anywhere.
+"""
+
+import asyncio
+import datetime as dt
+import random
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import msgspec
+
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
+from studbook.wire.problem import Problem
+from studbook_service.exchange.answering import OtherBook
+from studbook_service.exchange.asking import Progress, Session, note_failure
+from studbook_service.exchange.book import Book, StandingMoved
+from studbook_service.exchange.frames import DOWN, BadFrames, CutShort, Writer, whole
+from studbook_service.exchange.rebuilding import plain
+from studbook_service.exchange.running import in_thread
+
+if TYPE_CHECKING:
+    import httpx2
+
+PATH: Final = "/v1/exchange"
+_ATTEMPTS: Final = 5
+_WAIT_FIRST_S: Final = 0.25
+_QUIET_MOST_S: Final = 20.0
+_PROBLEM_MOST: Final = 64 * 1024
+
+
+class PeerFailed(Exception):
+    """A peer that cannot be exchanged with now; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Address:
+    """Where a peer answers, and the token it gave us.
+
+    Attributes:
+        name: how we call it.
+        url: its address, without a path.
+        token: of role node.
+    """
+
+    name: str
+    url: str
+    token: str
+
+
+async def sync(book: Book, peer: Address, *, say: Callable[[Progress], None] = lambda _: None) -> Progress:
+    """Exchange with a peer until there is nothing more to say.
+
+    Args:
+        book: ours.
+        peer: the other.
+        say: called with what was done so far, after each piece that came.
+
+    Raises:
+        PeerFailed: it does not answer, refuses, or answers what cannot be read; what was done until then is kept.
+    """
+    session = await Session.begin(book, peer.name, run=in_thread)
+    try:
+        async with _client(peer) as client:
+            await _carry(session, client, say)
+        return await session.finish(_now())
+    except (PeerFailed, OtherBook) as error:
+        await note_failure(book, peer.name, _now(), str(error))
+        raise PeerFailed(f"{peer.name}: {error}") from error
+    except StandingMoved:
+        raise PeerFailed(f"{peer.name}: another exchange with it is under way") from None
+
+
+async def ask_head(peer: Address) -> Head:
+    """Ask a peer which book it keeps, and where that stands.
+
+    Raises:
+        PeerFailed: it does not answer, refuses, or answers what cannot be read.
+    """
+    hello = Writer()
+    hello.add(Head(v=VERSION))
+    try:
+        async with _client(peer) as client:
+            body = b"".join([data async for data in _sent(client, hello.finish())])
+        return whole(body, DOWN)[0]
+    except (_Broken, BadFrames) as error:
+        raise PeerFailed(f"{peer.name}: {error}") from error
+
+
+async def _carry(session: Session, client: "httpx2.AsyncClient", say: Callable[[Progress], None]) -> None:
+    failed = 0
+    while (request := await session.ask()) is not None:
+        before = session.progress.received, session.progress.requests
+        try:
+            async for data in _sent(client, request):
+                await session.hear(data)
+                say(session.progress)
+            await session.end_answer()
+        except (CutShort, BadFrames, _Broken) as error:
+            failed = 0 if (session.progress.received, session.progress.requests) != before else failed + 1
+            if failed == _ATTEMPTS:
+                raise PeerFailed(str(error)) from error
+            await asyncio.sleep(_WAIT_FIRST_S * 2**failed * random.uniform(0.5, 1))  # noqa: S311 - only to spread out
+        else:
+            failed = 0
+
+
+class _Broken(Exception):
+    """The connection was not made, or broke."""
+
+
+async def _sent(client: "httpx2.AsyncClient", request: bytes) -> AsyncIterator[bytes]:
+    import httpx2  # noqa: PLC0415 - slow to import, and most processes exchange nothing
+
+    headers = {"content-type": MEDIA_TYPE, "accept-encoding": "identity"}
+    try:
+        async with client.stream("POST", PATH, content=request, headers=headers) as answer:
+            if answer.status_code != 200:
+                raise _refused(answer.status_code, await _short(answer))
+            async for data in answer.aiter_raw():
+                yield data
+    except httpx2.HTTPError as error:
+        raise _Broken(str(error) or type(error).__name__) from error
+
+
+def _refused(status: int, body: bytes) -> Exception:
+    if 300 <= status < 400:
+        return PeerFailed("it points to another address; redirects are not followed")
+    try:
+        problem = msgspec.json.decode(body, type=Problem)
+    except msgspec.DecodeError:
+        return _Broken(f"what answers there is no Studbook (status {status})")
+    said = plain(f"{problem.title}: {problem.detail}" if problem.detail else problem.title)
+    return _Broken(said) if status >= 500 else PeerFailed(said)
+
+
+async def _short(answer: "httpx2.Response") -> bytes:
+    body = b""
+    async for data in answer.aiter_raw():
+        body += data
+        if len(body) > _PROBLEM_MOST:
+            break
+    return body
+
+
+def _client(peer: Address) -> "httpx2.AsyncClient":
+    import httpx2  # noqa: PLC0415 - as above
+
+    return httpx2.AsyncClient(
+        base_url=peer.url,
+        headers={"authorization": f"Bearer {peer.token}", "user-agent": "studbook", "accept": "*/*"},
+        trust_env=False,
+        follow_redirects=False,
+        timeout=_QUIET_MOST_S,
+    )
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC)

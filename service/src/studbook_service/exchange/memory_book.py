@@ -1,0 +1,113 @@
+"""A book in memory: to hold another's book beside ours, and for tests."""
+
+from collections.abc import Collection, Mapping, Sequence
+from hashlib import sha256
+
+from studbook_service.exchange.book import Entry, Placed, Standing, StandingMoved
+
+
+class MissingParent(Exception):
+    """An entry follows one that is not on its line."""
+
+
+class MemoryBook:
+    """A book that ends with its process.
+
+    Args:
+        identity: tells it from other teams' books.
+
+    Example:
+        >>> book = MemoryBook(b"8 bytes.")
+    """
+
+    def __init__(self, identity: bytes) -> None:
+        self._identity = identity
+        self._placed: list[Placed] = []
+        self._entries: dict[str, Entry] = {}
+        self._tips: dict[str, set[str]] = {}
+        self._standings: dict[str, Standing] = {}
+        self.names: dict[str, str] = {}
+
+    def copy(self) -> "MemoryBook":
+        """Give a book that is the same now and has its own future."""
+        other = MemoryBook(self._identity)
+        other._placed = list(self._placed)
+        other._entries = dict(self._entries)
+        other._tips = {line: set(tips) for line, tips in self._tips.items()}
+        other._standings = dict(self._standings)
+        other.names = dict(self.names)
+        return other
+
+    async def identity(self) -> bytes:
+        """Give the 8 bytes that tell this book from other teams'."""
+        return self._identity
+
+    async def end(self) -> int:
+        """Give the number of the last entry."""
+        return len(self._placed)
+
+    async def at(self, seq: int) -> bytes | None:
+        """Give the chain at a number."""
+        if not 0 <= seq <= len(self._placed):
+            return None
+        return self._placed[seq - 1].chain if seq else bytes(32)
+
+    async def since(self, seq: int, *, most: int) -> Sequence[Placed]:
+        """Read entries after a number, in order."""
+        return self._placed[seq : seq + most]
+
+    async def has(self, ids: Collection[str]) -> Mapping[str, tuple[str, str]]:
+        """Give line and kind of those entries that are here."""
+        held = (self._entries[id_] for id_ in ids if id_ in self._entries)
+        return {entry.id: (entry.header.line, entry.header.kind) for entry in held}
+
+    async def get(self, ids: Collection[str]) -> Mapping[str, Entry]:
+        """Read those entries that are here."""
+        return {id_: self._entries[id_] for id_ in ids if id_ in self._entries}
+
+    async def tips(self, line: str) -> Sequence[str]:
+        """Name the tips of a line, sorted."""
+        return sorted(self._tips.get(line, ()))
+
+    async def append(
+        self, entries: Sequence[Entry], *, peer: str | None = None, standing: Standing | None = None
+    ) -> Sequence[bool]:
+        """Add entries and keep how we stand with a peer: both or neither."""
+        if peer is not None and standing is not None and standing.version != (await self.standing(peer)).version + 1:
+            raise StandingMoved(f"another exchange with {peer} is under way")
+        self._check(entries)
+        fresh = [self._add(entry) for entry in entries]
+        if peer is not None and standing is not None:
+            self._standings[peer] = standing
+        return fresh
+
+    async def standing(self, peer: str) -> Standing:
+        """Give how we stand with a peer."""
+        return self._standings.get(peer, Standing())
+
+    async def name(self, names: Mapping[str, str]) -> None:
+        """Keep what the crew calls its members."""
+        self.names |= names
+
+    def _check(self, entries: Sequence[Entry]) -> None:
+        coming = {entry.id: entry.header for entry in entries}
+        before: set[str] = set()
+        for entry in entries:
+            for parent in entry.header.parents:
+                held = self._entries.get(parent)
+                header = held.header if held else coming[parent] if parent in before else None
+                if header is None or (header.line, header.kind) != (entry.header.line, entry.header.kind):
+                    raise MissingParent(parent)
+            before.add(entry.id)
+
+    def _add(self, entry: Entry) -> bool:
+        if entry.id in self._entries:
+            return False
+        last = self._placed[-1].chain if self._placed else bytes(32)
+        chain = sha256(last + bytes.fromhex(entry.id)).digest()
+        self._placed.append(Placed(len(self._placed) + 1, chain, entry))
+        self._entries[entry.id] = entry
+        tips = self._tips.setdefault(entry.header.line, set())
+        tips -= set(entry.header.parents)
+        tips.add(entry.id)
+        return True

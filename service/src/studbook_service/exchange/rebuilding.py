@@ -1,0 +1,286 @@
+"""Rows into entries: each rebuilt, hashed anew and compared with what its sender says; the bad ones are named.
+
+Nothing of the sender is believed but what the hashes prove. A refused entry takes those that follow it along.
+"""
+
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, NamedTuple
+
+from msgspec import UNSET
+
+from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical, encode
+from studbook.history.changes import Change, apply
+from studbook.history.ids import LINE, Header, entry_id, hash_content
+from studbook.history.leaves import Path, steps
+from studbook.history.merge import AUTHOR as MERGE
+from studbook.wire.exchange import Frame, Refused, Row
+from studbook_service.exchange import trees
+from studbook_service.exchange.book import Book, Entry
+from studbook_service.exchange.composing import CHECK_BYTES, digest
+from studbook_service.exchange.frames import BadFrames
+
+BODY_MOST_BYTES: Final = 256 * 1024
+NOTE_MOST: Final = 2000
+PARENTS_MOST: Final = 64
+AT_MOST_MS: Final = 253_402_300_799_999
+"""The last millisecond of the year 9999."""
+
+_ID: Final = re.compile("[0-9a-f]{64}")
+
+
+class _Unfit(Exception):
+    """Why one row makes no entry."""
+
+    def __init__(self, code: str, detail: str = "") -> None:
+        super().__init__(detail)
+        self.code = code
+        self.detail = detail
+
+
+class Known(NamedTuple):
+    """What a book has of the entries that a frame's rows follow.
+
+    Attributes:
+        lines: line and kind of each.
+        firsts: those whose documents the rows may be edits on.
+    """
+
+    lines: Mapping[str, tuple[str, str]]
+    firsts: Mapping[str, Entry]
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What a frame held.
+
+    Attributes:
+        ids: of all its entries that could be rebuilt, those refused for their author included.
+        entries: those that are good.
+        refused: the others.
+    """
+
+    ids: list[str]
+    entries: list[Entry]
+    refused: list[Refused]
+
+
+class Rebuilder:
+    """Reads the rows of one stream.
+
+    Args:
+        via: who brings it.
+        authors: members whose entries are taken; None for anybody's.
+
+    Example:
+        >>> Rebuilder(via="n1").take(Frame(), Known({}, {})).entries
+        []
+    """
+
+    def __init__(self, *, via: str | None, authors: Collection[str] | None = None) -> None:
+        self._via = via
+        self._allowed = authors
+        self._lines: list[tuple[str, str]] = []
+        self._authors: list[str] = []
+        self._rows: list[str | None] = []
+        self._last: dict[int, int] = {}
+        self._line_of: dict[str, tuple[str, str]] = {}
+        self._at = 0
+        self._trees = trees.Trees()
+
+    async def parents(self, frame: Frame, book: Book) -> Known:
+        """Look up what the frame's rows follow and this stream did not bring; of first parents the documents too."""
+        named: set[str] = set()
+        firsts: set[str] = set()
+        last = dict(self._last)
+        for here, row in enumerate(frame.rows, start=len(self._rows)):
+            refs = [last.get(row.on, here)] if row.after is UNSET else [_back(ref, here) for ref in row.after]
+            ids = {id_ for ref in refs if _is_id(id_ := ref if isinstance(ref, str) else self._before(ref))}
+            named |= ids - self._line_of.keys()
+            if ids:
+                firsts.add(min(ids))
+            last[row.on] = here
+        firsts = {id_ for id_ in firsts if id_ not in self._trees}
+        return Known(await book.has(named) if named else {}, await book.get(firsts) if firsts else {})
+
+    def take(self, frame: Frame, known: Known) -> Taken:
+        """Rebuild a frame's entries.
+
+        Args:
+            frame: the next frame of the stream.
+            known: what `parents` found for it.
+
+        Raises:
+            BadFrames: it cannot be said which entry is bad.
+        """
+        self._lines += frame.lines
+        self._authors += frame.authors
+        self._line_of |= known.lines
+        for id_, parent in known.firsts.items():
+            self._trees.keep(id_, trees.read(parent.body))
+        if len(frame.checks) != CHECK_BYTES * len(frame.rows):
+            raise BadFrames("each entry has a check of 4 bytes")
+        taken = Taken([], [], [])
+        for place, row in enumerate(frame.rows):
+            self._take(row, frame.checks[place * CHECK_BYTES :][:CHECK_BYTES].hex(), taken)
+        if len(taken.ids) == len(frame.rows) and frame.rows and digest(taken.ids) != frame.digest:
+            raise BadFrames("the entries are not those the digest is of")
+        return taken
+
+    def _take(self, row: Row, check: str, taken: Taken) -> None:
+        line = ""
+        self._rows.append(None)
+        try:
+            self._at += row.at
+            line, kind = _line(self._lines, row.on)
+            entry, tree = self._rebuilt(row, line, kind)
+            if not entry.id.startswith(check):
+                raise _Unfit("hash")  # noqa: TRY301 - one place turns a reason into a refusal
+            taken.ids.append(entry.id)
+            if self._allowed is not None and entry.header.author not in self._allowed and entry.header.author != MERGE:
+                raise _Unfit("unknown_author", entry.header.author)  # noqa: TRY301 - as above
+        except _Unfit as unfit:
+            taken.refused.append(Refused(id=check, line=line, code=unfit.code, detail=unfit.detail))
+        else:
+            self._rows[-1] = entry.id
+            self._line_of[entry.id] = (line, kind)
+            self._trees.keep(entry.id, tree)
+            taken.entries.append(entry)
+        self._last[row.on] = len(self._rows) - 1
+
+    def _rebuilt(self, row: Row, line: str, kind: str) -> tuple[Entry, Tree]:
+        author = _pick(self._authors, row.by, "author")
+        _check_header(row, author, self._at)
+        parents = self._parents(row, (line, kind))
+        tree = self._tree(row, parents)
+        body = encode(tree)
+        if len(body) > BODY_MOST_BYTES:
+            raise _Unfit("size", f"{len(body)} bytes, {BODY_MOST_BYTES} are accepted")
+        header = Header(
+            kind=kind,
+            line=line,
+            parents=parents,
+            author=author,
+            at=self._at,
+            content=hash_content(note=row.note, body=body),
+            carried_from=None if row.origin is UNSET else row.origin,
+        )
+        return Entry(id=entry_id(header), header=header, note=row.note, body=body, via=self._via), tree
+
+    def _parents(self, row: Row, place: tuple[str, str]) -> tuple[str, ...]:
+        here = len(self._rows) - 1
+        if row.after is UNSET:
+            if row.on not in self._last:
+                raise _Unfit("form", "there is no row on this line to follow")
+            found = [self._at_row(self._last[row.on])]
+        else:
+            found = [ref if isinstance(ref, str) else self._at_row(here - ref) for ref in row.after]
+        if len(set(found)) < len(found) or len(found) > PARENTS_MOST:
+            raise _Unfit("form", "a parent stands twice, or there are too many")
+        for parent in found:
+            if self._line_of.get(parent) != place:
+                raise _Unfit("missing_parent", parent[:8] if _is_id(parent) else "")
+        return tuple(sorted(found))
+
+    def _before(self, place: int) -> str:
+        """Name the entry of a row of an earlier frame; nothing for one of this frame, refused, or nowhere."""
+        return (self._rows[place] or "") if 0 <= place < len(self._rows) else ""
+
+    def _at_row(self, place: int) -> str:
+        if not 0 <= place < len(self._rows) - 1:
+            raise _Unfit("form" if place < 0 else "cycle")
+        found = self._rows[place]
+        if found is None:
+            raise _Unfit("parent_refused")
+        return found
+
+    def _tree(self, row: Row, parents: Sequence[str]) -> Tree:
+        try:
+            if row.body is not UNSET or not parents:
+                if row.put or row.cut:
+                    raise _Unfit("form", "a whole document is not edited")
+                tree: Tree = canonical({} if row.body is UNSET else row.body)
+                return tree
+            return apply(_changes(row), self._trees[parents[0]])
+        except (UnrecordableError, OverflowError) as error:
+            raise _Unfit("form", plain(str(error))) from None
+        except KeyError:
+            raise _Unfit("missing_parent", parents[0][:8]) from None
+
+
+def _back(ref: int | str, here: int) -> int | str:
+    return ref if isinstance(ref, str) else here - ref
+
+
+def _is_id(text: str) -> bool:
+    return _ID.fullmatch(text) is not None
+
+
+def plain(text: str, most: int = 200) -> str:
+    """Make text of a peer's fit to be shown and kept: one line, of letters that do nothing to a terminal.
+
+    Example:
+        >>> plain("two" + chr(10) + "lines", 6)
+        'two?li'
+    """
+    return "".join(letter if letter.isprintable() else "?" for letter in text[:most])
+
+
+def names_in(frame: Frame) -> dict[str, str]:
+    """Give what a frame calls its authors, as far as that is fit to be kept."""
+    said = {author: plain(frame.names[author]) for author in frame.authors if author in frame.names}
+    return {author: name for author, name in said.items() if SLUG.fullmatch(author) and name}
+
+
+def _pick(known: Sequence[Any], place: int, what: str) -> Any:
+    if not 0 <= place < len(known):
+        raise _Unfit("form", f"there is no {what} {place}")
+    return known[place]
+
+
+def _line(known: Sequence[tuple[str, str]], place: int) -> tuple[str, str]:
+    line, kind = _pick(known, place, "line")
+    if not LINE.fullmatch(line) or not SLUG.fullmatch(kind):
+        raise _Unfit("form", "its line's name or kind is none")
+    return line, kind
+
+
+def _check_header(row: Row, author: str, at: int) -> None:
+    if not SLUG.fullmatch(author):
+        raise _Unfit("form", "its author's id is none")
+    if not 0 <= at <= AT_MOST_MS:
+        raise _Unfit("form", "it is of no time between 1970 and the year 9999")
+    if len(row.note) > NOTE_MOST or "\0" in row.note:
+        raise _Unfit("form", f"a note is text of at most {NOTE_MOST} letters")
+    if row.origin is not UNSET and not _is_id(row.origin):
+        raise _Unfit("form", "it is carried from something that is no id")
+
+
+def _changes(row: Row) -> Iterator[Change]:
+    for path in row.cut:
+        yield Change(_path(path))
+    for path, value in row.put.items():
+        where = _path(path)
+        yield Change(where, after=_leaf(value, len(where)))
+
+
+def _path(text: str) -> Path:
+    path = steps(text)
+    if len(path) > MAX_DEPTH or not all(SLUG.fullmatch(step) for step in path):
+        raise _Unfit("form", f"{text[:80]!r} is no path")
+    return path
+
+
+def _leaf(value: Any, depth: int) -> Any:
+    """Bring one leaf to its form; arrays are nested no deeper than they may be at that depth."""
+    if isinstance(value, dict):
+        raise _Unfit("form", "a group of fields is no leaf")
+    if not isinstance(value, list):
+        return canonical(value)
+    for _ in range(depth):
+        value = [value]
+    value = canonical(value)
+    for _ in range(depth):
+        value = value[0]
+    return value

@@ -1,0 +1,44 @@
+"""Entries for the tests of exchange: invented revisions, hashed by the book's own rule."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from studbook.history.canonical import Tree, canonical, encode
+from studbook.history.ids import Header, content_id, entry_id
+from studbook_service.exchange.book import Entry
+
+BOOK = b"book one"
+
+
+def entry(
+    body: Tree,
+    *,
+    parents: Iterable[Entry] = (),
+    line: str = "car/7/sheet/baseline",
+    kind: str = "sheet",
+    author: str = "chief",
+    at: int = 1_790_000_000_000,
+    note: str = "",
+    carried_from: str | None = None,
+) -> Entry:
+    """Make an entry with the id that belongs to it."""
+    header = Header(
+        kind=kind,
+        line=line,
+        parents=tuple(sorted(parent.id for parent in parents)),
+        author=author,
+        at=at,
+        content=content_id(note=note, body=body),
+        carried_from=carried_from,
+    )
+    return Entry(id=entry_id(header), header=header, note=note, body=encode(canonical(body)))
+
+
+def run(count: int, **header: Any) -> Sequence[Entry]:
+    """Make a line of revisions, each with one more turn of a perch."""
+    made: list[Entry] = []
+    for turn in range(count):
+        body = {"setup": {"front": {"rf": {"perch_turns": turn, "spring": {"rate_lb_per_in": 425}}}}}
+        note = f"turn {turn}"
+        made.append(entry(body, parents=made[-1:], at=1_790_000_000_000 + 60_000 * turn, note=note, **header))
+    return made

@@ -1,0 +1,130 @@
+"""What an exchange relies on, proved alike on the book in memory and on PostgreSQL."""
+
+from collections.abc import AsyncIterator, Callable
+from hashlib import sha256
+from typing import Any
+
+import msgspec
+import pytest
+
+from exchange.making import BOOK, entry, run
+from studbook_service.actions.team_book import TeamBook
+from studbook_service.exchange.asking import beginning
+from studbook_service.exchange.book import Book, StandingMoved
+from studbook_service.exchange.memory_book import MemoryBook, MissingParent
+from studbook_service.store import MissingParent as StoreMissingParent
+from studbook_service.store import found_team, open_book
+
+ABSENT = "00" * 32
+
+
+@pytest.fixture(params=["memory", "postgres"])
+async def book(request: pytest.FixtureRequest, shared_database: Any) -> AsyncIterator[Book]:
+    """An empty book of each kind, with a peer called shop."""
+    if request.param == "memory":
+        yield MemoryBook(BOOK)
+        return
+    founded = await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
+    books = await open_book(shared_database.serving_dsn, size=2)
+    await books.peers.set(founded.team, "shop", "https://shop.test", standing=msgspec.json.encode(beginning(0)))
+    yield TeamBook(books, founded.team)
+    await books.close()
+
+
+async def test_an_empty_book(book: Book) -> None:
+    assert len(await book.identity()) == 8
+    assert await book.end() == 0
+    assert await book.at(0) == bytes(32)
+    assert await book.at(1) is None
+    assert not await book.since(0, most=10)
+    assert not await book.get([ABSENT])
+    assert not await book.has([ABSENT])
+    assert not await book.tips("car/7")
+
+
+async def test_entries_stand_in_order_with_their_chain(book: Book) -> None:
+    made = run(5)
+    assert list(await book.append(made)) == [True] * 5
+    placed = await book.since(0, most=10)
+    chain = bytes(32)
+    for number, each in enumerate(placed, start=1):
+        chain = sha256(chain + bytes.fromhex(each.entry.id)).digest()
+        assert (each.seq, each.chain) == (number, chain)
+        assert await book.at(number) == chain
+    assert [each.entry for each in placed] == list(made)
+    assert await book.end() == 5
+    assert await book.at(6) is None
+
+
+async def test_since_gives_a_part(book: Book) -> None:
+    made = run(5)
+    await book.append(made)
+    assert [each.entry.id for each in await book.since(1, most=2)] == [each.id for each in made[1:3]]
+    assert not await book.since(5, most=2)
+
+
+async def test_everything_of_an_entry_is_kept(book: Book) -> None:
+    first = entry({"n": 1}, note="why not", at=0)
+    carried = entry({"n": [1, 2.5, "x"]}, parents=[first], carried_from=ABSENT, author="robin", note="ünïcode")
+    await book.append([first, carried])
+    assert dict(await book.get([first.id, carried.id, ABSENT])) == {first.id: first, carried.id: carried}
+    assert dict(await book.has([carried.id, ABSENT])) == {carried.id: ("car/7/sheet/baseline", "sheet")}
+
+
+async def test_what_is_there_is_not_added_again(book: Book) -> None:
+    made = run(3)
+    await book.append(made[:2])
+    assert list(await book.append(made)) == [False, False, True]
+    assert await book.end() == 3
+
+
+async def test_tips_move_and_split(book: Book) -> None:
+    common = run(2)
+    sides = [entry({"n": n}, parents=common[-1:]) for n in (1, 2)]
+    await book.append([*common, *sides])
+    line = "car/7/sheet/baseline"
+    assert list(await book.tips(line)) == sorted(side.id for side in sides)
+    await book.append([settled := entry({"n": 3}, parents=sides)])
+    assert list(await book.tips(line)) == [settled.id]
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        lambda: [entry({"n": 1}, parents=run(1))],
+        lambda: [*(known := run(1, line="car/8/sheet/dirt")), entry({"n": 1}, parents=known)],
+        lambda: [*(known := run(1, kind="other")), entry({"n": 1}, parents=known)],
+        lambda: [*reversed(run(2))],
+    ],
+    ids=["missing", "other line", "other kind", "child before parent"],
+)
+async def test_an_entry_follows_what_is_on_its_line_or_nothing_is_added(book: Book, made: Callable[[], Any]) -> None:
+    with pytest.raises((MissingParent, StoreMissingParent)):
+        await book.append([*run(1, line="car/9", kind="car"), *made()])
+    assert await book.end() == 0
+
+
+async def test_standing_is_kept_with_the_entries_or_neither(book: Book) -> None:
+    known = await book.standing("shop")
+    assert known.version == 0
+    moved = msgspec.structs.replace(known, version=1, sent=7)
+    await book.append(run(1), peer="shop", standing=moved)
+    assert await book.standing("shop") == moved
+    with pytest.raises(StandingMoved):
+        await book.append(run(2), peer="shop", standing=msgspec.structs.replace(moved, version=1))
+    assert await book.end() == 1
+    with pytest.raises((MissingParent, StoreMissingParent)):
+        await book.append(run(3)[2:], peer="shop", standing=msgspec.structs.replace(moved, version=2, sent=9))
+    assert await book.standing("shop") == moved
+
+
+async def test_who_brought_an_entry_is_kept(book: Book) -> None:
+    made = run(1)[0]
+    brought = type(made)(id=made.id, header=made.header, note=made.note, body=made.body, via="peer:shop")
+    await book.append([brought])
+    assert (await book.since(0, most=1))[0].entry.via == "peer:shop"
+
+
+async def test_names_are_kept(book: Book) -> None:
+    await book.name({"robin": "Robin"})
+    await book.name({"robin": "Robin R.", "sam": "Sam"})

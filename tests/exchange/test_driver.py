@@ -1,0 +1,121 @@
+"""The carrier: it follows no redirect, goes on after a cut, and says why it gave up."""
+
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+
+import pytest
+
+from exchange.making import BOOK, run
+from studbook_service.exchange import driver
+from studbook_service.exchange.answering import answer
+from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
+from studbook_service.exchange.frames import DOWN, UP, Bounds
+from studbook_service.exchange.memory_book import MemoryBook
+
+SMALL_FRAMES = Bounds(aim=DOWN.aim, most=DOWN.most, inflated=DOWN.inflated, rows=DOWN.rows, frame_rows=10)
+
+
+@asynccontextmanager
+async def served(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator[Address]:
+    """Answer each HTTP request with whatever bytes are made of its body, and close."""
+
+    async def handle(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        head = (await reader.readuntil(b"\r\n\r\n")).lower()
+        length = int(head.split(b"content-length: ")[1].split(b"\r\n")[0])
+        writer.write(await reply(await reader.readexactly(length)))
+        writer.close()
+
+    server = await asyncio.start_server(handle, "127.0.0.1", 0)
+    port = server.sockets[0].getsockname()[1]
+    yield Address("shop", f"http://127.0.0.1:{port}", "sbk_secret")
+    server.close()
+    await server.wait_closed()
+
+
+def spelt(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
+    return f"HTTP/1.1 {status}\r\n{extra}content-length: {len(body)}\r\nconnection: close\r\n\r\n".encode() + body
+
+
+async def test_redirects_are_refused_and_the_token_stays() -> None:
+    asked: list[bytes] = []
+
+    async def elsewhere(body: bytes) -> bytes:
+        asked.append(body)
+        return spelt(b"")
+
+    async with served(elsewhere) as trap:
+
+        async def redirect(_: bytes) -> bytes:
+            return spelt(b"", "307 Temporary Redirect", f"location: {trap.url}/v1/exchange\r\n")
+
+        async with served(redirect) as peer:
+            laptop = MemoryBook(BOOK)
+            with pytest.raises(PeerFailed, match="redirects are not followed"):
+                await sync(laptop, peer)
+            with pytest.raises(PeerFailed, match="redirects are not followed"):
+                await ask_head(peer)
+    assert not asked
+    assert "redirects" in (await laptop.standing("shop")).failure
+
+
+async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
+    shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
+    made = run(100)
+    await shop.append(made)
+    sent: list[int] = []
+
+    async def cut(body: bytes) -> bytes:
+        whole = spelt((await answer(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
+        part = whole if len(whole) < 1_000 else whole[:1_000]
+        sent.append(len(part))
+        return part
+
+    async with served(cut) as peer:
+        progress = await sync(laptop, peer)
+    assert progress.received == 100
+    assert len(sent) > 2
+    assert [placed.entry.id for placed in laptop._placed] == [each.id for each in made]
+
+
+async def test_a_peer_that_never_answers_in_full_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
+
+    async def nothing(_: bytes) -> bytes:
+        return b""
+
+    async with served(nothing) as peer:
+        laptop = MemoryBook(BOOK)
+        with pytest.raises(PeerFailed):
+            await sync(laptop, peer)
+    assert (await laptop.standing("shop")).failed_at is not None
+
+
+@pytest.mark.parametrize(
+    "reply",
+    [spelt(b"<html>hello</html>"), spelt(b"<html>no</html>", "502 Bad Gateway"), spelt(b"{}", "403 Forbidden")],
+    ids=["a page", "a proxy's page", "a problem of nobody's"],
+)
+async def test_what_is_no_studbook_is_said_to_be_none(monkeypatch: pytest.MonkeyPatch, reply: bytes) -> None:
+    monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
+
+    async def other(_: bytes) -> bytes:
+        return reply
+
+    async with served(other) as peer:
+        with pytest.raises(PeerFailed):
+            await sync(MemoryBook(BOOK), peer)
+        with pytest.raises(PeerFailed):
+            await ask_head(peer)
+
+
+async def test_a_problem_is_told_in_its_words() -> None:
+    body = b'{"type":"urn:x","title":"That is another team\'s book","status":409,"code":"other_book","request_id":"r"}'
+
+    async def refuse(_: bytes) -> bytes:
+        return spelt(body, "409 Conflict")
+
+    async with served(refuse) as peer:
+        with pytest.raises(PeerFailed, match="another team's book"):
+            await sync(MemoryBook(BOOK), peer)

@@ -1,0 +1,37 @@
+"""Whatever happens to messages, nodes and clocks, the books become one and nothing is lost."""
+
+from collections import Counter
+
+import pytest
+
+from nodes.simulation import World
+
+SEEDS_EACH = 25
+
+
+@pytest.mark.parametrize("first", range(0, 300, SEEDS_EACH))
+def test_books_become_one(first: int) -> None:
+    for seed in range(first, first + SEEDS_EACH):
+        try:
+            World(seed).run()
+        except AssertionError as error:
+            raise AssertionError(f"seed {seed}: {error}") from error
+
+
+def test_everything_that_can_happen_does() -> None:
+    happened: Counter[str] = Counter()
+    for seed in range(40):
+        world = World(seed)
+        world.run()
+        happened.update(world.happened)
+    assert not {"cut", "stale", "damaged", "late", "doubled", "refused", "restored", "cloned", "BadFrames"} - {
+        *happened
+    }
+
+
+def test_a_seed_repeats() -> None:
+    one, other = World(7), World(7)
+    one.run()
+    other.run()
+    assert one.happened == other.happened
+    assert one.nodes["shop"].book._placed == other.nodes["shop"].book._placed

@@ -1,0 +1,74 @@
+"""Peers in the store: what is kept, who may join, and that each team keeps to its own."""
+
+import pytest
+
+from studbook_service.store import Book, Founded, Member, NewEntry, PeerMoved, found_team, mint, secret_hash
+
+CAR = NewEntry(
+    id=b"i" * 32, kind="car", line="car/7", parents=(), content=b"c" * 32, note="", body=b"{}", author="chief", at_ms=0
+)
+THEIRS = b"another1"
+
+
+async def test_a_peer_is_kept_and_begun_anew(book: Book, team: Founded) -> None:
+    await book.peers.set(team.team, "shop", "https://shop.test", standing=b"{}")
+    await book.peers.receive(team.team, [CAR], peer="shop", version=1, standing=b'{"sent":1}')
+    [kept] = await book.peers.list(team.team)
+    assert (kept.name, kept.url, kept.version, kept.standing) == ("shop", "https://shop.test", 1, b'{"sent":1}')
+    await book.peers.set(team.team, "shop", "https://new.test", standing=b"{}")
+    [kept] = await book.peers.list(team.team)
+    assert (kept.url, kept.version) == ("https://new.test", 0)
+
+
+async def test_nothing_is_received_from_a_peer_that_moved_or_is_not_there(book: Book, team: Founded) -> None:
+    await book.peers.set(team.team, "shop", "https://shop.test", standing=b"{}")
+    for peer, version in (("shop", 2), ("shop", 0), ("other", 1)):
+        with pytest.raises(PeerMoved):
+            await book.peers.receive(team.team, [CAR], peer=peer, version=version, standing=b"{}")
+    assert (await book.team_head(team.team)).seq == 0
+
+
+async def test_a_book_that_met_nobody_may_join(book: Book, team: Founded) -> None:
+    await book.append(team.team, [CAR])
+    assert await book.peers.join(team.team, THEIRS)
+    assert (await book.team_head(team.team)).book == THEIRS
+
+
+@pytest.mark.parametrize("met", ["a peer", "an entry", "a node"])
+async def test_a_book_that_met_others_may_not(book: Book, team: Founded, met: str) -> None:
+    before = (await book.team_head(team.team)).book
+    if met == "a peer":
+        await book.peers.set(team.team, "shop", "https://shop.test", standing=b"{}")
+    elif met == "an entry":
+        brought = NewEntry(
+            **{name: getattr(CAR, name) for name in NewEntry.__dataclass_fields__ if name != "via"}, via="laptop"
+        )
+        await book.append(team.team, [brought])
+    else:
+        await book.access.add_member(team.team, Member("laptop", "Laptop", "node"))
+        hashed = secret_hash(mint())
+        await book.access.add_token(team.team, secret_hash=hashed, member="laptop", role="node", label="")
+    assert not await book.peers.join(team.team, THEIRS)
+    assert (await book.team_head(team.team)).book == before
+    assert await book.peers.join(team.team, before)
+
+
+async def test_names_are_news_only_once_and_change_no_role(book: Book, team: Founded) -> None:
+    await book.peers.name_members(team.team, {"chief": "Chris R.", "robin": "Robin"})
+    assert await book.access.members(team.team) == [
+        Member("chief", "Chris R.", "chief"),
+        Member("robin", "Robin", "viewer"),
+    ]
+
+
+async def test_each_team_has_its_own(book: Book, team: Founded, owner_dsn: str) -> None:
+    other = await found_team(owner_dsn, team_name="Others", chief_name="Robin")
+    await book.append(team.team, [CAR])
+    await book.peers.set(team.team, "shop", "https://shop.test", standing=b"{}")
+    assert not await book.peers.list(other.team)
+    assert not await book.peers.since(other.team, 0, limit=10)
+    assert not await book.peers.places(other.team, [CAR.id])
+    assert not await book.several(other.team, [CAR.id])
+    assert await book.peers.chain_at(other.team, 1) is None
+    assert await book.peers.waiting(team.team, after=0, via="peer:shop") == 1
+    assert await book.peers.waiting(other.team, after=0, via="peer:shop") == 0
