@@ -4,6 +4,7 @@ import asyncio
 from pathlib import Path
 
 from studbook.history.canonical import SLUG
+from studbook.history.merge import AUTHOR
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.speaking import say
@@ -30,6 +31,8 @@ def new(
             raise BadSetting(f"{role!r} is no role: {', '.join(ROLES)}")
         if not SLUG.fullmatch(member):
             raise BadSetting(f"{member!r} is no member: 1 to 48 of a-z, 0-9, _ and -")
+        if member == AUTHOR:
+            raise BadSetting(f"{member!r} signs merges that two nodes accept apart; no member may be called so")
         asyncio.run(_new(settings_of(data, database), Member(member, name or member, role)))
 
 
