@@ -16,10 +16,17 @@ from urllib.parse import urlsplit
 
 import asyncpg
 import pytest
+from hypothesis import settings
 
 from studbook_service.embedded import Binaries, Cluster
 from studbook_service.embedded.binaries import candidates
 from studbook_service.store import Book, Founded, found_team, migrate, open_book
+
+# A slow machine is no fault of a law. The checks of a commit repeat the same examples; `--hypothesis-profile=explore`
+# looks for new ones.
+settings.register_profile("explore", deadline=None)
+settings.register_profile("repeat", deadline=None, derandomize=True)
+settings.load_profile("repeat")
 
 SERVING_ROLE = "studbook_serve"
 PASSWORD = "only-for-tests"  # noqa: S105 - of a role in a throw-away database

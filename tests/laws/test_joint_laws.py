@@ -18,7 +18,7 @@ names = st.sampled_from(["dirt lf", "dirt rf", "asphalt lf", "asphalt rf"])
 travels = st.floats(-3, 4)
 torques = st.dictionaries(st.sampled_from(JOINTS), st.floats(0, 100), max_size=6)
 forces = st.tuples(st.floats(-2000, 2000), st.floats(-2000, 2000), st.floats(-500, 3000))
-quietly = settings(max_examples=40, deadline=None, derandomize=True)
+quietly = settings(max_examples=40)
 
 
 @quietly

@@ -66,7 +66,7 @@ def apart(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 
 
 @given(surveys(), lengths, lengths, st.floats(-2, 2))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_rigid_lengths_are_conserved(survey: dict[str, Any], upper: float, lower: float, shift: float) -> None:
     corner = apply(corner_from_survey(**survey), Moves(upper_stud_in=upper, lower_stud_in=lower))
     pose = solve_travel(corner, travel_in=TRAVELS, steer_in=rack(shift_in=shift))
@@ -98,7 +98,7 @@ def test_rigid_lengths_are_conserved(survey: dict[str, Any], upper: float, lower
 
 
 @given(surveys(), changes(), st.floats(-2, 2))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_the_mirrored_car_gives_mirrored_answers(survey: dict[str, Any], moves: Moves, shift: float) -> None:
     mirror = np.array([1.0, -1.0, 1.0])
     other = {name: value * mirror if name in TYPICAL else value for name, value in survey.items()}
@@ -121,7 +121,7 @@ def test_the_mirrored_car_gives_mirrored_answers(survey: dict[str, Any], moves: 
 
 
 @given(surveys(), changes())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_no_change_has_no_effect_and_changes_add_up(survey: dict[str, Any], moves: Moves) -> None:
     corner = corner_from_survey(**survey)
 
@@ -139,7 +139,7 @@ def test_no_change_has_no_effect_and_changes_add_up(survey: dict[str, Any], move
 
 
 @given(surveys(), lengths, lengths)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_restoring_restores(survey: dict[str, Any], upper: float, lower: float) -> None:
     corner = corner_from_survey(**survey)
     was = wheel(solve_travel(corner, travel_in=0.0))
@@ -162,7 +162,7 @@ def test_restoring_restores(survey: dict[str, Any], upper: float, lower: float) 
 
 
 @given(surveys(), changes(), st.floats(-2, 2))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_travel_angle_and_spring_length_lead_to_one_pose(survey: dict[str, Any], moves: Moves, travel: float) -> None:
     corner = apply(corner_from_survey(**survey), moves)
     pose = solve_travel(corner, travel_in=travel)

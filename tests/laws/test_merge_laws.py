@@ -17,7 +17,7 @@ from studbook.history.changes import Change, apply, diff, same
 from studbook.history.leaves import at, grown, leaves
 from studbook.history.merge import Conflict, Merged, Unknown, merge, three_way
 
-few = settings(max_examples=60, deadline=None)
+few = settings(max_examples=60)
 
 FORK: dict[str, tuple[str, ...]] = {"r": (), "x": ("r",), "y": ("r",)}
 THREE: dict[str, tuple[str, ...]] = {"r": (), "x": ("r",), "y": ("r",), "z": ("r",)}

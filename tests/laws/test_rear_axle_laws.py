@@ -48,7 +48,7 @@ amounts = st.lists(st.floats(-0.4, 0.4), min_size=6, max_size=6)
 
 
 @given(surveys(), amounts)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_rods_and_axle_keep_their_lengths(given_survey: dict[str, Any], moves: list[float]) -> None:
     axle = changed(rear_axle_from_survey(**given_survey), moves)
     pose = solve_axle(axle, bump_in=BUMPS, roll_deg=ROLLS)
@@ -79,7 +79,7 @@ def mirrored_axle(given_survey: dict[str, Any]) -> dict[str, Any]:
 
 
 @given(surveys())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_the_mirrored_axle_gives_mirrored_answers(given_survey: dict[str, Any]) -> None:
     mirrored = mirrored_axle(given_survey)
     one = axle_readings(solve_axle(rear_axle_from_survey(**given_survey), bump_in=BUMPS, roll_deg=ROLLS))
@@ -94,7 +94,7 @@ def test_the_mirrored_axle_gives_mirrored_answers(given_survey: dict[str, Any]) 
 
 
 @given(surveys(), amounts)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_no_change_is_none_and_changes_go_back(given_survey: dict[str, Any], moves: list[float]) -> None:
     axle = rear_axle_from_survey(**given_survey)
     back = changed(changed(axle, moves), [-amount for amount in moves])
@@ -106,7 +106,7 @@ def test_no_change_is_none_and_changes_go_back(given_survey: dict[str, Any], mov
 
 
 @given(surveys(), st.floats(-2, 2), st.floats(-4, 4))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_rates_are_what_small_motions_do(given_survey: dict[str, Any], bump: float, roll: float) -> None:
     axle, h = rear_axle_from_survey(**given_survey), 1e-4
     at = axle_readings(solve_axle(axle, bump_in=bump, roll_deg=roll))
@@ -121,7 +121,7 @@ def test_rates_are_what_small_motions_do(given_survey: dict[str, Any], bump: flo
 
 
 @given(surveys(), st.floats(-2, 2), st.floats(-4, 4), st.floats(-1, 1))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_a_spring_follows_both_wheels(given_survey: dict[str, Any], bump: float, roll: float, lean: float) -> None:
     axle, h = rear_axle_from_survey(**given_survey), 1e-4
     mounts = {"chassis": (-103, 20 + lean, 30), "moving": (-102, 20, 15), "on": axle.on[0]}
@@ -142,7 +142,7 @@ heaves, rolls, pitches = st.floats(-1.5, 0.8), st.floats(-3, 4), st.floats(-1, 1
 @given(
     st.sampled_from(["dirt", "asphalt"]), heaves, rolls, pitches, st.lists(st.floats(-0.3, 0.3), min_size=4, max_size=4)
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitch: float, radii: list[float]) -> None:
     left, right, axle = corner(f"{name} lf"), corner(f"{name} rf"), rear_axle(name)
     at = stand(
@@ -157,7 +157,7 @@ def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitc
 
 
 @given(surveys(), st.integers(0, 1000), heaves, rolls, pitches)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_the_mirrored_car_stands_mirrored(
     rear: dict[str, Any], seed: int, heave: float, roll: float, pitch: float
 ) -> None:

@@ -202,7 +202,7 @@ def numbers(value: object) -> list[float]:
     return [value] if isinstance(value, int | float) else []
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     upper=st.floats(0.6, 3), lower=st.floats(0.6, 3), shim=st.floats(0, 3), spacer=st.floats(0, 2), up=st.floats(-4, 4)
 )

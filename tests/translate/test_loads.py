@@ -265,7 +265,7 @@ def test_a_stop_whose_curve_falls_is_refused() -> None:
         loads(with_edits(sprung(), setup__front__rf__bump_stop=stop))
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12)
 @given(
     stud=st.floats(0.6, 3),
     thread=st.floats(0, 8),

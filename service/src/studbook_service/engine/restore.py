@@ -24,7 +24,7 @@ FREE = np.inf
 """A target that asks for nothing in its lane."""
 COMPLEX_STEP = 1e-30
 NEWTON_STEPS = 12
-NEAR = 1e-4  # from here one more step of Newton's method is exact to rounding
+NEAR = 1e-6  # from here one more step of Newton's method is exact to rounding, whatever the curvature
 TOLERANCE = 1e-9
 LONGEST_STEP_IN = 1.0
 SINGULAR = 1e-12
