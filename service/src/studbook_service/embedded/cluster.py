@@ -79,8 +79,6 @@ class Cluster:
         Raises:
             EmbeddedError: it does not start; the text ends with what PostgreSQL logged.
         """
-        if self._process is not None:
-            self._process.poll()  # a dead child not waited for would count as a living postmaster
         self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         if stat.S_IMODE(self.folder.stat().st_mode) == 0o700:  # wider ones are somebody's choice, and can be entered
             self._as.own(self.folder)
@@ -90,6 +88,7 @@ class Cluster:
         self._check_version()
         if self._answer() != _SILENT:
             self._stop_orphan()
+        self._reap()
         give_up = time.monotonic() + _RETRY_START_FOR_S
         while not self._run():
             if time.monotonic() > give_up:
@@ -106,6 +105,16 @@ class Cluster:
         except subprocess.TimeoutExpired:
             self._process.send_signal(signal.SIGQUIT)  # no checkpoint: the next start replays the log
             self._process.wait()
+        self._process = None
+
+    def _reap(self) -> None:
+        """Wait for a server of ours that was killed: a dead child not waited for counts as a living postmaster."""
+        if self._process is None:
+            return
+        try:
+            self._process.wait(_STOP_WITHIN_S)
+        except subprocess.TimeoutExpired:
+            raise EmbeddedError(f"the PostgreSQL started before, process {self._process.pid}, does not end") from None
         self._process = None
 
     def _make(self) -> None:
