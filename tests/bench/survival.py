@@ -48,8 +48,10 @@ def killed() -> Row:
                 rounds.round()
                 if number % 10 == 9:
                     rounds.prove()
-        under_way = f"{rounds.interrupted} exchanges cut, the others went on or were done"
-        return ("kill -9 in an exchange", f"{KILLS}", under_way, f"{len(rounds.answered)} answered, none lost")
+        told = (
+            f"{rounds.under_way} with one under way; {rounds.interrupted} of them cut, the others went on by themselves"
+        )
+        return ("kill -9 in an exchange", f"{KILLS}", told, f"{len(rounds.answered)} answered, none lost")
 
 
 async def flipped() -> Row:

@@ -16,12 +16,13 @@ from typing import Final
 import httpx2
 
 from exchange.making import run
+from nodes.link import Link
 from studbook.wire.exchange import Cursor
 from studbook_service.commands.house import HOST, free_port
 from studbook_service.exchange.driver import Address, ask_head, sync
 from studbook_service.exchange.memory_book import MemoryBook
 
-EACH_ROUND: Final = 200
+EACH_ROUND: Final = 300
 TARGETS: Final = ("shop service", "laptop service", "shop database", "laptop database", "exchange")
 
 
@@ -115,8 +116,9 @@ class Rounds:
         self.shop, self.laptop = Node("shop", folder), Node("laptop", folder)
         self.answered: dict[str, str] = {}
         self.number = 0
-        self.interrupted = 0  # exchanges that did not end well
-        self.takes_s = 1.0
+        self.under_way = 0  # kills that met an exchange with bytes passed and not all of them
+        self.interrupted = 0  # exchanges that did not end well; the others went on by themselves
+        self.bytes = 0  # of an exchange that nothing cuts
 
     @contextmanager
     def running(self) -> Iterator["Rounds"]:
@@ -126,28 +128,33 @@ class Rounds:
             self.laptop.serve()
             token = self.shop.folder / "node-token"
             token.write_text(self.shop.told("token", "new", "laptop", "--role", "node"))
-            words = ("peers", "add", "shop", self.shop.address.url, "--join", "--token-file", str(token))
-            self.laptop.told(*words)
-            self.time_one()
-            yield self
+            with Link(self.shop.port, bytes_per_s=8_000, round_trip_s=0.02).running() as self.link:
+                url = f"http://{HOST}:{self.link.port}"
+                self.laptop.told("peers", "add", "shop", url, "--join", "--token-file", str(token))
+                self.measure()
+                yield self
         finally:
             self.shop.stop()
             self.laptop.stop()
 
-    def time_one(self) -> None:
-        """See how long an exchange takes that nothing cuts, so that kills fall in the middle of one."""
+    def measure(self) -> None:
+        """Count the bytes of an exchange that nothing cuts."""
         for node in (self.shop, self.laptop):
             asyncio.run(self.write(node))
-        start = time.monotonic()
+        before = self.link.passed
         self.laptop.told("sync", "shop")
-        self.takes_s = time.monotonic() - start
+        self.bytes = self.link.passed - before
 
     def round(self) -> None:
         """Write on both sides, exchange, kill something, start it again, exchange: nothing is lost."""
         for node in (self.shop, self.laptop):
             asyncio.run(self.write(node))
+        before = self.link.passed
+        until = before + self.random.random() * self.bytes
         exchange = self.laptop.command("sync", "shop")
-        time.sleep(self.random.uniform(0.5, 1.0) * self.takes_s)
+        while self.link.passed < until and exchange.poll() is None:
+            time.sleep(0.002)
+        self.under_way += exchange.poll() is None and self.link.passed > before
         self.kill(self.random.choice(TARGETS), exchange)
         exchange.communicate(timeout=120)
         self.interrupted += exchange.returncode != 0

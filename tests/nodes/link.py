@@ -17,15 +17,16 @@ from typing import Any
 HOST = "127.0.0.1"
 BYTES_PER_S = 256_000 / 8
 ROUND_TRIP_S = 0.6
-_PIECE = 1400
+_PIECE_S = 0.04
 _QUEUE_PIECES = 64
 
 
 class Way:
     """One direction of the link."""
 
-    def __init__(self) -> None:
+    def __init__(self, bytes_per_s: float, delay_s: float) -> None:
         self.passed = 0
+        self._bytes_per_s, self._delay_s = bytes_per_s, delay_s
         self._free_at = 0.0
 
     async def carry(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
@@ -46,11 +47,11 @@ class Way:
 
         delivering = asyncio.create_task(deliver())
         try:
-            while data := await reader.read(_PIECE):
-                self._free_at = max(self._free_at, loop.time()) + len(data) / BYTES_PER_S
+            while data := await reader.read(int(self._bytes_per_s * _PIECE_S)):
+                self._free_at = max(self._free_at, loop.time()) + len(data) / self._bytes_per_s
                 await asyncio.sleep(self._free_at - loop.time())
-                await under_way.put((self._free_at + ROUND_TRIP_S / 2, data))
-            await under_way.put((loop.time() + ROUND_TRIP_S / 2, b""))
+                await under_way.put((self._free_at + self._delay_s, data))
+            await under_way.put((loop.time() + self._delay_s, b""))
             await delivering
         finally:
             delivering.cancel()
@@ -62,15 +63,29 @@ class Link:
     Args:
         port: what is behind it, on this machine.
         cut_every_s: cut all connections so often; never if None.
+        bytes_per_s: what it passes, each way.
+        round_trip_s: how long there and back takes.
     """
 
-    def __init__(self, port: int, cut_every_s: float | None = None) -> None:
-        self.up, self.down = Way(), Way()
+    def __init__(
+        self,
+        port: int,
+        cut_every_s: float | None = None,
+        *,
+        bytes_per_s: float = BYTES_PER_S,
+        round_trip_s: float = ROUND_TRIP_S,
+    ) -> None:
+        self.up, self.down = (Way(bytes_per_s, round_trip_s / 2) for _ in range(2))
         self.connections = 0
         self.port = 0
         self._target = port
-        self._cut_every_s = cut_every_s
+        self._cut_every_s, self._round_trip_s = cut_every_s, round_trip_s
         self._open: set[asyncio.StreamWriter] = set()
+
+    @property
+    def passed(self) -> int:
+        """Bytes that passed, both ways."""
+        return self.up.passed + self.down.passed
 
     @contextmanager
     def running(self) -> Iterator["Link"]:
@@ -108,13 +123,15 @@ class Link:
 
     async def _connect(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self.connections += 1
-        await asyncio.sleep(ROUND_TRIP_S)
-        far_reader, far_writer = await asyncio.open_connection(HOST, self._target)
-        self._open |= {writer, far_writer}
+        await asyncio.sleep(self._round_trip_s)
+        writers = {writer}
         with suppress(OSError, asyncio.CancelledError):
+            far_reader, far_writer = await asyncio.open_connection(HOST, self._target)
+            writers.add(far_writer)
+            self._open |= writers
             await asyncio.gather(self.up.carry(reader, far_writer), self.down.carry(far_reader, writer))
-        for each in (writer, far_writer):
-            self._open.discard(each)
+        self._open -= writers
+        for each in writers:
             each.transport.abort()
 
 

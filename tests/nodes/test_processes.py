@@ -19,7 +19,7 @@ def test_a_kill_in_the_middle_of_an_exchange_loses_nothing(tmp_path: Path) -> No
             rounds.prove()
         carried_in_a_file(rounds, tmp_path)
         exchanging_by_itself(rounds)
-    assert rounds.interrupted
+    assert rounds.under_way >= KILLS - 1
 
 
 def carried_in_a_file(rounds: Rounds, folder: Path) -> None:
