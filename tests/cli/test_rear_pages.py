@@ -77,7 +77,26 @@ def test_an_attitude_page() -> None:
     text = "\n".join(page)
     assert text.index("AT THE ATTITUDE") < text.index("heave -1.50 in") < text.index("AT RIDE HEIGHT")
     assert "past its chain" in text
+    assert "load lb" not in text
+    assert "steering" not in text
     assert max(len(line) for line in page) <= 100
+
+
+def test_an_attitude_page_with_loads_and_steering() -> None:
+    wheel = {"travel_in": 1.2, "camber_deg": -4.1, "toe_deg": 13.0, "patch_in": [0.1, -33.0, 0.0]}
+    wheel |= {"load_lb": 812.4, "tyre_deflection_in": 0.244}
+    car: dict[str, Any] = dict.fromkeys(("lf", "rf", "lr", "rr"), wheel)
+    car |= {"front_roll_centre": CENTRE, "rear_roll_centre": CENTRE}
+    stands = {"heave_in": 0.0, "roll_deg": 0.0, "pitch_deg": 0.0, **car}
+    carries = {"engaged": ["RF bump stop"], "past_curve": ["RF bump stop"]}
+    answer = {**ALWAYS, "survey_patches": {}, "ride_height": stands, "asked": stands | {"steer_in": -1.5}, **carries}
+    text = "\n".join(attitude_page(msgspec.convert(answer, AttitudeAnswer)))
+    rows = {tuple(line.split()) for line in text.splitlines()}
+    assert ("load", "lb", *["812"] * 4) in rows
+    assert ("tyre", "squashed", "more", "in", *["0.24"] * 4) in rows
+    assert text.count("steering 1.50 in to the right") == 1
+    assert "carrying: RF bump stop" in text
+    assert "Pressed further than its curve was measured" in text
 
 
 def test_a_subject_shows_what_moves_to_speak_of() -> None:
@@ -93,10 +112,10 @@ def test_an_attitude_is_asked_for_with_signs_and_changes(run: Any, small_book: A
     small_book.refuse = {"type": "t", "title": "too high", "status": 422, "code": "cannot_close", "request_id": "r1"}
     assert run("rear", "1111111")[0] == 1
     small_book.refuse = None
-    words = ("--heave", "-1.5", "--roll", "2", "--pitch=-0.5", "rf.upper_stud.length_in+=0.5")
+    words = ("--heave", "-1.5", "--roll", "2", "--pitch=-0.5", "--steer=-1.5", "rf.upper_stud.length_in+=0.5")
     small_book.answers["/v1/attitude"] = {"bad": True}
     run("attitude", "7/baseline", *words)
     method, path, body = small_book.asked[-1]
     assert (method, path) == ("POST", "/v1/attitude")
-    assert (body["heave_in"], body["roll_deg"], body["pitch_deg"]) == (-1.5, 2.0, -0.5)
+    assert (body["heave_in"], body["roll_deg"], body["pitch_deg"], body["steer_in"]) == (-1.5, 2.0, -0.5, -1.5)
     assert body["edits"] == [{"path": "setup.front.rf.upper_stud.length_in", "value": 1.7}]

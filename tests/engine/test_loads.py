@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from golden.free_bodies import random_car, scale_loads
+from golden.free_bodies import held_loads, random_car, scale_loads
 from golden.wheel_loads import (
     CORNER_WEIGHTS,
     DIRT_REAR,
@@ -17,7 +17,7 @@ from golden.wheel_loads import (
 )
 from studbook_service.engine.axle_springs import AxleSprings, beam, independent, upright_springs
 from studbook_service.engine.car import Car, car, percentages
-from studbook_service.engine.loads import Ballast, Change, on_scales, rescaled, sensitivity
+from studbook_service.engine.loads import Ballast, Change, held, on_scales, rescaled, sensitivity
 from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
 from studbook_service.engine.vectors import Array
 
@@ -228,6 +228,65 @@ def test_sensitivity_is_the_slope() -> None:
         assert slopes.rise_in_per_in[:, perch] == pytest.approx(rises, abs=1e-6)
 
 
+def test_held_at_an_attitude_with_the_energy_written_out_in_full() -> None:
+    rng = np.random.default_rng(21)
+    engaged, lifted = np.zeros(2, bool), np.zeros(4, bool)
+    for _ in range(30):
+        given = random_car(rng)
+        perch, stud = rng.uniform(-0.7, 0.7, 4), rng.uniform(-0.5, 0.5, 4)
+        heave, roll, pitch = rng.uniform(-2, 4), *np.radians(rng.uniform((-6, -1.5), (6, 1.5)))
+        loads, wheels = held_loads(given, attitude=(heave, roll, pitch), perch=perch, stud=stud)
+        at = held(
+            given.engine(),
+            Change(perch_in=perch, stud_in=stud),
+            heave_in=heave,
+            roll_deg=np.degrees(roll),
+            pitch_deg=np.degrees(pitch),
+        )
+        assert at.closed
+        assert at.loads_lb == pytest.approx(loads, abs=0.05)
+        assert at.u[3:] == pytest.approx(wheels, abs=5e-4)
+        engaged |= at.engaged
+        lifted |= at.lifted
+    assert engaged.all()
+    assert lifted.any()
+
+
+def test_held_where_it_stands_a_car_weighs_what_it_weighs() -> None:
+    rng = np.random.default_rng(22)
+    for _ in range(10):
+        given = random_car(rng).engine()
+        change = Change(perch_in=rng.uniform(-1.5, 1.5, 4), radius_in=rng.uniform(-0.3, 0.3, 4), hooked=["rear"])
+        stands = on_scales(given, change)
+        same = held(given, change, heave_in=stands.heave_in, roll_deg=stands.roll_deg, pitch_deg=stands.pitch_deg)
+        assert same.loads_lb == pytest.approx(stands.loads_lb, abs=1e-5)
+        assert same.travel_in == pytest.approx(stands.travel_in, abs=1e-7)
+        still = held(given, heave_in=0, roll_deg=0, pitch_deg=0)
+        assert still.change_lb == pytest.approx(np.zeros(4), abs=1e-9)
+
+
+def test_a_wheel_held_alone_is_a_spring_in_series_with_its_tyre() -> None:
+    # hand: two springs of 200 and 800 lb/in in series are 160 lb/in; roll of a radian is 32 in at the wheel
+    soft = square(tyres_lb_per_in=[800] * 4)
+    roll = np.array([[0.0, 0.4], [-0.2, 1.0]])
+    at = held(soft, heave_in=[0.5, -0.5], roll_deg=roll, pitch_deg=0.0)
+    rises = np.array([0.5, -0.5]) + np.radians(roll) * 32
+    assert at.loads_lb.shape == (4, 2, 2)
+    assert at.change_lb[0] == pytest.approx(-160 * rises, abs=1e-9)
+    assert at.travel_in[0] == pytest.approx(-0.8 * rises, abs=1e-9)
+    assert at.change_lb.sum(axis=0) == pytest.approx(-640 * np.array([[0.5, -0.5]] * 2), abs=1e-8)
+
+
+def test_a_wheel_held_off_the_ground_hangs_on_its_spring() -> None:
+    soft = square(tyres_lb_per_in=[800] * 4, stops=[droop_limit(name="lr chain", wheel="lr", travel_in=2)])
+    at = held(soft, heave_in=4.5, roll_deg=0, pitch_deg=0)
+    assert at.lifted.all()
+    assert at.loads_lb == pytest.approx([0] * 4, abs=1e-9)
+    # 600 lb out of springs of 200 lb/in is 3 in of droop; the chain ends it at 2 in
+    assert at.travel_in == pytest.approx([-3, -3, -2, -3], abs=1e-3)
+    assert at.engaged.tolist() == [True]
+
+
 def _crossed() -> AxleSprings:
     return beam(per_wheel=upright_springs(spring_y_in=(-20, 20), wheel_y_in=(32, -32)), spring_lb_per_in=(200, 200))
 
@@ -258,6 +317,8 @@ def _crossed() -> AxleSprings:
         (lambda: droop_limit(name="a", wheel="lr", travel_in=-1), "travel_in is -1 in"),
         (lambda: on_scales(square(), Change(perch_in=[np.nan, 0, 0, 0])), "perch_in is nan in"),
         (lambda: on_scales(square(), Change(perch_in=[1, 2])), "perch_in must have shape"),
+        (lambda: held(square(), heave_in=np.inf, roll_deg=0, pitch_deg=0), "heave_in is inf in"),
+        (lambda: held(square(), heave_in=0, roll_deg=50, pitch_deg=0), "roll_deg is 50 deg"),
         (lambda: percentages([0, 0, 0, 0]), "sum of loads_lb is 0 lb"),
     ],
 )

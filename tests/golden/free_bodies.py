@@ -16,6 +16,8 @@ from studbook_service.engine.links import Links, n_lines, roll_centre_links
 from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from studbook_service.engine.track import InPlane
 
 
@@ -113,28 +115,26 @@ def random_car(rng: np.random.Generator) -> RandomCar:
     )
 
 
-def scale_loads(given: RandomCar, *, perch: Any, stud: Any, radius: Any) -> tuple[Any, Any]:
-    """Loads and wheel-side chassis rises of least energy, rotations whole, every spring written out on its own."""
-    stop = make_interp_spline(given.stop_travel, given.stop_force, k=1).antiderivative()
-    plane = np.stack([given.x, given.y, np.zeros(4)])
-    rear_places = np.stack([np.interp(given.rear_y, given.y[[3, 2]], given.x[[3, 2]]), given.rear_y, np.zeros(2)])
-    share = (given.rear_y - given.y[3]) / (given.y[2] - given.y[3])
-    weighted = np.array([[share[0], share[1]], [1 - share[0], 1 - share[1]]])
-    rear_static = np.linalg.solve(weighted, given.loads[2:])
+class Energy:
+    """The energy of a car's springs, bar, stop, chain, tyres and weight, every one written out on its own."""
 
-    def places(v: Any) -> tuple[Any, Any, Any]:
-        heave, roll, pitch = v[0], v[1] / 40, v[2] / 60
-        turn = np.array(
-            [
-                [np.cos(pitch), 0, np.sin(pitch)],
-                [0, 1, 0],
-                [-np.sin(pitch), 0, np.cos(pitch)],
-            ]
-        ) @ np.array([[1, 0, 0], [0, np.cos(roll), -np.sin(roll)], [0, np.sin(roll), np.cos(roll)]])
-        return (turn @ plane)[2] + heave, (turn @ rear_places)[2] + heave, v[3:]
+    def __init__(self, given: RandomCar, *, perch: Any, stud: Any, radius: Any) -> None:
+        self.given, self.perch, self.stud, self.radius = given, perch, stud, radius
+        self.stop = make_interp_spline(given.stop_travel, given.stop_force, k=1).antiderivative()
+        self.plane = np.stack([given.x, given.y, np.zeros(4)])
+        across = np.interp(given.rear_y, given.y[[3, 2]], given.x[[3, 2]])
+        self.rear_places = np.stack([across, given.rear_y, np.zeros(2)])
+        self.share = (given.rear_y - given.y[3]) / (given.y[2] - given.y[3])
+        weighted = np.array([self.share, 1 - self.share])
+        self.rear_static = np.linalg.solve(weighted, given.loads[2:])
 
-    def energy(v: Any) -> float:
-        chassis, over_springs, wheels = places(v)
+    def pressed(self, wheels: Any) -> Any:
+        """What the tyres carry, the wheels risen so far."""
+        return np.maximum(self.given.loads + self.given.tyres * (self.radius - wheels), 0)
+
+    def __call__(self, chassis: Any, over_springs: Any, wheels: Any) -> float:
+        """Its sum: the chassis risen so far over the wheels and over the rear springs, and the wheels."""
+        given, share, perch, stud = self.given, self.share, self.perch, self.stud
         arm = wheels - chassis + stud
         total = float(given.loads @ chassis)  # the weight, seen at the wheels it stands over
         total += float(
@@ -145,16 +145,44 @@ def scale_loads(given: RandomCar, *, perch: Any, stud: Any, radius: Any) -> tupl
         )
         axle = share * (wheels[2] + stud[2]) + (1 - share) * (wheels[3] + stud[3]) - over_springs
         collar = share * perch[2] + (1 - share) * perch[3]
-        total += float(np.sum(rear_static * axle + given.rear * (axle + collar) ** 2 / 2))
+        total += float(np.sum(self.rear_static * axle + given.rear * (axle + collar) ** 2 / 2))
         total += given.bar_rate * (arm[1] - arm[0]) ** 2 / 2
-        total += float(stop(max(0.64 * arm[1] - given.stop_gap, 0)))
+        total += float(self.stop(max(0.64 * arm[1] - given.stop_gap, 0)))
         total += CHAIN * max(-arm[2] - given.chain_in, 0) ** 2 / 2
-        pressed = np.maximum(given.loads + given.tyres * (radius - wheels), 0)
-        return float(total + np.sum(pressed**2 / given.tyres) / 2)
+        return float(total + np.sum(self.pressed(wheels) ** 2 / given.tyres) / 2)
 
-    best = minimize(energy, np.zeros(7), method="BFGS", jac="3-point", options={"gtol": 1e-4, "maxiter": 2000})
-    chassis, _, wheels = places(best.x)
-    return np.maximum(given.loads + given.tyres * (radius - wheels), 0), chassis
+
+def _least(energy: Callable[[Any], float], count: int) -> Any:
+    options = {"gtol": 1e-4, "maxiter": 2000}
+    return minimize(energy, np.zeros(count), method="BFGS", jac="3-point", options=options).x
+
+
+def scale_loads(given: RandomCar, *, perch: Any, stud: Any, radius: Any) -> tuple[Any, Any]:
+    """Loads and wheel-side chassis rises of least energy, rotations whole."""
+    energy = Energy(given, perch=perch, stud=stud, radius=radius)
+
+    def places(v: Any) -> tuple[Any, Any, Any]:
+        heave, roll, pitch = v[0], v[1] / 40, v[2] / 60
+        turn = np.array(
+            [
+                [np.cos(pitch), 0, np.sin(pitch)],
+                [0, 1, 0],
+                [-np.sin(pitch), 0, np.cos(pitch)],
+            ]
+        ) @ np.array([[1, 0, 0], [0, np.cos(roll), -np.sin(roll)], [0, np.sin(roll), np.cos(roll)]])
+        return (turn @ energy.plane)[2] + heave, (turn @ energy.rear_places)[2] + heave, v[3:]
+
+    chassis, _, wheels = places(_least(lambda v: energy(*places(v)), 7))
+    return energy.pressed(wheels), chassis
+
+
+def held_loads(given: RandomCar, *, attitude: Any, perch: Any, stud: Any) -> tuple[Any, Any]:
+    """Loads and rises of the wheels of least energy, the chassis held at a heave, roll and pitch (in, rad, rad)."""
+    energy = Energy(given, perch=perch, stud=stud, radius=np.zeros(4))
+    heave, roll, pitch = attitude
+    chassis, over_springs = (heave + roll * at[1] - pitch * at[0] for at in (energy.plane, energy.rear_places))
+    wheels = _least(lambda v: energy(chassis, over_springs, v), 4)
+    return energy.pressed(wheels), wheels
 
 
 def free_bodies(v: Any, given: RandomCar, track: InPlane, thrust: Thrust) -> tuple[Any, Any]:

@@ -109,8 +109,25 @@ async def test_an_attitude_and_edits_tried_at_it(sheet: Any) -> None:
     assert moved["asked.rf.camber_deg"] < -0.2
     refused = await sheet.client.post("/v1/attitude", json=asked | {"roll_deg": 40})
     assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (400, "/roll_deg")
+    far = await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 5.5})
+    assert (far.status_code, far.json()["errors"][0]["pointer"]) == (400, "/steer_in")
     high = await sheet.client.post("/v1/attitude", json=asked | {"heave_in": 8})
     assert (high.status_code, high.json()["code"]) == (422, "cannot_close")
+
+
+async def test_an_attitude_tells_loads_and_takes_steering(sheet: Any) -> None:
+    asked = {"revision": sheet.id, "heave_in": -1.0, "roll_deg": 2.0}
+    straight = (await sheet.client.post("/v1/attitude", json=asked)).json()
+    scales = {name: straight["ride_height"][name]["load_lb"] for name in ("lf", "rf", "lr", "rr")}
+    assert scales == {"lf": 590, "rf": 503, "lr": 718, "rr": 629}
+    assert straight["asked"]["rf"]["load_lb"] > 503
+    assert straight["asked"]["rf"]["tyre_deflection_in"] > 0
+    left = (await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 1.5})).json()
+    # a rack of 1.5 in turns both wheels some 15 deg to the left, see tests/golden/front_corners.json
+    turned = {name: left["asked"][name]["toe_deg"] - straight["asked"][name]["toe_deg"] for name in ("lf", "rf")}
+    assert turned["lf"] == pytest.approx(-15, abs=1)
+    assert turned["rf"] == pytest.approx(15, abs=1)
+    assert left["ride_height"]["lf"] == straight["ride_height"]["lf"]
 
 
 async def test_the_loads_of_a_revision(sheet: Any) -> None:

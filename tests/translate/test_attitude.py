@@ -13,8 +13,9 @@ from studbook.wire.attitude import AttitudeAnswer
 from studbook_service.actions import geometry
 from studbook_service.demo import scenario
 from studbook_service.engine.ground import ground
-from studbook_service.translate.attitude import Place, attitude_answer
+from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.stances import Place
 
 LEVEL = Place(0.0, 0.0, 0.0)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -135,4 +136,6 @@ def test_the_demo_cars_stand(car: str) -> None:
     document: dict[str, Any] = scenario.base(car, today=dt.date(2026, 6, 1))
     found = answer(document, Place(-1.0, 2.5, 0.5))
     assert not any(patch.off for patch in found.survey_patches.values())
-    assert found.asked.rf.camber_deg < found.ride_height.rf.camber_deg
+    assert found.asked.lf.camber_deg < found.ride_height.lf.camber_deg
+    assert not found.missing
+    assert found.asked.rf.load_lb > found.ride_height.rf.load_lb

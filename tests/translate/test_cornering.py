@@ -11,11 +11,12 @@ from studbook.history.canonical import Tree
 from studbook.wire.loads import Cornering, CorneringAnswer, PerchSearch
 from studbook_service.actions import geometry
 from studbook_service.demo import scenario
-from studbook_service.translate.attitude import Place, attitude_answer
+from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.cornering import cornering_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.perch_turns import perches_answer
+from studbook_service.translate.stances import Place
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -68,7 +69,7 @@ def test_camber_to_the_track_is_the_attitudes() -> None:
     place = Place(answer.heave_in, answer.roll_deg, answer.pitch_deg)
     asked = attitude_answer(tree, origins={}, asked=place).asked
     for name in WHEELS:
-        # The tyres' squash, 0.3 in at the most, is in the corner's answer only.
+        # Held at the attitude, springs alone press the tyres; in the corner the links carry a part past them.
         assert answer.wheels[name].camber_deg == pytest.approx(getattr(asked, name).camber_deg, abs=0.45)
         assert answer.wheels[name].travel_in == pytest.approx(
             getattr(asked, name).travel_in, abs=abs(answer.wheels[name].change_lb) / 700 + 0.05

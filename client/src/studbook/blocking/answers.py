@@ -137,6 +137,7 @@ class Answers(Transport):
         heave_in: float = 0.0,
         roll_deg: float = 0.0,
         pitch_deg: float = 0.0,
+        steer_in: float = 0.0,
         edits: Mapping[str, Any] | None = None,
         remove: Iterable[str] = (),
         allow_unknown: bool = False,
@@ -148,6 +149,7 @@ class Answers(Transport):
             heave_in: rise of the chassis origin since the survey.
             roll_deg: since the survey, + right side down.
             pitch_deg: since the survey, + nose down.
+            steer_in: of the rack or centre link from straight ahead, + toward the left.
             edits: new values by dotted path, to try first.
             remove: paths to take away first.
             allow_unknown: accept fields that the schema does not know.
@@ -157,6 +159,7 @@ class Answers(Transport):
             heave_in=heave_in,
             roll_deg=roll_deg,
             pitch_deg=pitch_deg,
+            steer_in=steer_in,
             edits=edits,
             remove=remove,
             allow_unknown=allow_unknown,

@@ -1,4 +1,4 @@
-"""`studbook attitude REF --heave --roll --pitch`."""
+"""`studbook attitude REF --heave --roll --pitch --steer`."""
 
 from typing import Annotated
 
@@ -20,6 +20,7 @@ def attitude(
     heave: Annotated[float, Parameter(help="Rise of the chassis origin since the survey, in.")] = 0.0,
     roll: Annotated[float, Parameter(help="Since the survey, deg, + right side down.")] = 0.0,
     pitch: Annotated[float, Parameter(help="Since the survey, deg, + nose down.")] = 0.0,
+    steer: Annotated[float, Parameter(help="Of the rack or centre link, in, + toward the left.")] = 0.0,
     remove: Remove = None,
     allow_unknown: AllowUnknown = False,
     json: Json = False,
@@ -36,6 +37,7 @@ def attitude(
             heave_in=heave,
             roll_deg=roll,
             pitch_deg=pitch,
+            steer_in=steer,
             edits={dotted(each.path): each.after for each in wanted if each.after is not UNSET},
             remove=[dotted(each.path) for each in wanted if each.after is UNSET],
             allow_unknown=allow_unknown,

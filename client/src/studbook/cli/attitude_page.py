@@ -10,10 +10,10 @@ from studbook.cli.front_page import closing
 from studbook.cli.numbers import fixed
 from studbook.cli.printing import points, table
 from studbook.cli.rear_page import roll_centre_said
+from studbook.cli.scales_page import WHEELS, carrying
 from studbook.cli.subjects_page import figures
 from studbook.wire.attitude import AttitudeAnswer, CarStance, WheelStance
 
-WHEELS: Final = ("lf", "rf", "lr", "rr")
 READINGS: Final[dict[str, Callable[[WheelStance], str]]] = {
     "wheel up in": lambda wheel: fixed(wheel.travel_in, 2),
     "camber to ground deg": lambda wheel: fixed(wheel.camber_deg, 2),
@@ -21,15 +21,21 @@ READINGS: Final[dict[str, Callable[[WheelStance], str]]] = {
     "patch x in": lambda wheel: fixed(wheel.patch_in[0], 2),
     "patch y in": lambda wheel: fixed(wheel.patch_in[1], 2),
 }
+LOADED: Final[dict[str, Callable[[WheelStance], str]]] = {
+    "load lb": lambda wheel: fixed(wheel.load_lb, 0),
+    "tyre squashed more in": lambda wheel: fixed(wheel.tyre_deflection_in, 2),
+}
 
 
 def attitude_page(answer: AttitudeAnswer) -> list[str]:
     """Lay an answer out: at the attitude, beside the ride height, what stops it, and what edits do there."""
     page = []
     if answer.asked is not UNSET:
-        page += [*_car("AT THE ATTITUDE", answer.asked), ""]
+        page += [*_car("AT THE ATTITUDE", answer.asked), *carrying(answer.engaged, []), ""]
     page += _car("AT RIDE HEIGHT", answer.ride_height)
-    page += points("Stops before", answer.limits)
+    page += points("Stops before", answer.limits) + points(
+        "Pressed further than its curve was measured", answer.past_curve
+    )
     if answer.effect is not UNSET:
         page += ["", *figures(answer.effect)]
     return page + closing(answer.missing, answer.assumptions, answer.cautions)
@@ -37,12 +43,15 @@ def attitude_page(answer: AttitudeAnswer) -> list[str]:
 
 def _car(title: str, car: CarStance) -> list[str]:
     wheels = [getattr(car, name) for name in WHEELS]
-    rows = [[name, *(cell(wheel) for wheel in wheels)] for name, cell in READINGS.items()]
+    readings = READINGS if wheels[0].load_lb is UNSET else READINGS | LOADED
+    rows = [[name, *(cell(wheel) for wheel in wheels)] for name, cell in readings.items()]
+    side = "left" if car.steer_in > 0 else "right"
     lines = table([title, *(name.upper() for name in WHEELS)], rows, right=frozenset(range(1, 5)))
     return [
         bold(lines[0]),
         *lines[1:],
         f"  heave {car.heave_in:+.2f} in, roll {car.roll_deg:+.2f}, pitch {car.pitch_deg:+.2f} deg since the survey",
+        *([f"  steering {abs(car.steer_in):.2f} in to the {side}"] if car.steer_in else []),
         f"  front roll centre {roll_centre_said(car.front_roll_centre)}",
         f"  rear roll centre {roll_centre_said(car.rear_roll_centre)}",
     ]

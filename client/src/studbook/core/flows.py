@@ -267,6 +267,7 @@ def attitude(
     heave_in: float,
     roll_deg: float,
     pitch_deg: float,
+    steer_in: float,
     edits: Mapping[str, Any] | None,
     remove: Iterable[str],
     allow_unknown: bool,
@@ -278,6 +279,7 @@ def attitude(
         heave_in=heave_in,
         roll_deg=roll_deg,
         pitch_deg=pitch_deg,
+        steer_in=steer_in,
         edits=operations.edits_of(edits or {}, remove),
         allow_unknown=allow_unknown,
     )

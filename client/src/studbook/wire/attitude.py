@@ -1,7 +1,7 @@
 """What the engine answers about a whole car at an attitude of its chassis: four wheels on level ground.
 
 Signs: heave + up; roll + right side down; pitch + nose down; travel + wheel up against the chassis; camber + top
-outboard, toe + in, both to the ground.
+outboard, toe + in, both to the ground; steering + toward the left.
 """
 
 from typing import Annotated
@@ -13,9 +13,11 @@ from studbook.wire.entries import Answer, Edit, Request, ShortId
 from studbook.wire.figures import SubjectEffect
 from studbook.wire.units import Opt, said, within
 
+Pounds = Annotated[float, within("lb")]
 Heave = Annotated[float, within("in", -8, 8, "rise of the chassis origin since the survey")]
 Roll = Annotated[float, within("deg", -15, 15, "since the survey, + right side down")]
 Pitch = Annotated[float, within("deg", -10, 10, "since the survey, + nose down")]
+Steer = Annotated[float, within("in", -5, 5, "of the rack or centre link from straight ahead, + toward the left")]
 
 
 class Attitude(Request):
@@ -30,6 +32,7 @@ class Attitude(Request):
     heave_in: Heave = 0.0
     roll_deg: Roll = 0.0
     pitch_deg: Pitch = 0.0
+    steer_in: Steer = 0.0
     edits: Annotated[list[Edit], Meta(max_length=5000)] = []
     allow_unknown: bool = False
 
@@ -42,18 +45,23 @@ class WheelStance(Answer):
         camber_deg: to the ground.
         toe_deg: in the ground's plane, against the chassis' heading.
         patch_in: contact patch in ground axes under the chassis origin; z is 0.
+        load_lb: what stands on it there.
+        tyre_deflection_in: by how much that squashes its tyre more than at its loaded radius; + and the wheel is lower.
     """
 
     travel_in: Inches
     camber_deg: Degrees
     toe_deg: Degrees
     patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
+    load_lb: Opt[Pounds] = UNSET
+    tyre_deflection_in: Opt[Inches] = UNSET
 
 
 class CarStance(Answer):
     """The whole car at one attitude.
 
     Attributes:
+        steer_in: of the rack or centre link.
         front_roll_centre, rear_roll_centre: height over the ground; y from the chassis datum, in ground axes.
     """
 
@@ -66,6 +74,7 @@ class CarStance(Answer):
     rr: WheelStance
     front_roll_centre: RollCentre
     rear_roll_centre: RollCentre
+    steer_in: Inches = 0.0
 
 
 class SurveyPatch(Answer):
@@ -79,10 +88,12 @@ class AttitudeAnswer(Answer):
     """A car at an attitude, beside the same car at its ride height.
 
     Attributes:
-        ride_height: as the heights read since the survey say that it stands.
+        ride_height: as the heights read since the survey, and what was changed since then, say that it stands.
         asked: at the attitude that was asked for.
         survey_patches: by corner.
-        limits: what would stop a wheel before it gets there.
+        limits: what would stop a wheel or the steering before it gets there; wheels that carry nothing there.
+        engaged: bump stops, droop limits and bars with slack that carry there; `past_curve` those of them that are
+            pressed further than their curve was measured.
         effect: what the edits do there, when any were tried.
     """
 
@@ -94,4 +105,6 @@ class AttitudeAnswer(Answer):
     survey_patches: dict[str, SurveyPatch]
     asked: Opt[CarStance] = UNSET
     limits: list[str] = []
+    engaged: list[str] = []
+    past_curve: list[str] = []
     effect: Opt[SubjectEffect] = UNSET

@@ -27,8 +27,8 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.lines import resolve
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import Bearer
-from studbook_service.translate.attitude import Place
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooManyError
+from studbook_service.translate.stances import Place
 
 A = TypeVar("A", bound=Answer)
 
@@ -52,7 +52,7 @@ async def front(desk: Desk, bearer: Bearer, reference: str, travels: Travels) ->
     """Answer how the front end of a revision stands and moves.
 
     Raises:
-        Refusal: `not_found`, `ambiguous`; the body: `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
     id_ = await known(desk, bearer.team, reference)
 
@@ -72,7 +72,7 @@ async def rear(desk: Desk, bearer: Bearer, reference: str, over: BumpRolls) -> A
     """Answer how the rear axle of a revision is held, stands and moves.
 
     Raises:
-        Refusal: `not_found`, `ambiguous`; the body: `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
     id_ = await known(desk, bearer.team, reference)
 
@@ -92,7 +92,7 @@ async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces
     """Answer about the front joints of a revision.
 
     Raises:
-        Refusal: `not_found`, `ambiguous`; the body: `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
 
     def answer(trees: list[Tree]) -> Answer:
@@ -105,7 +105,7 @@ async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAske
     """Answer about the shocks, springs, bars, tyres and gears of a revision.
 
     Raises:
-        Refusal: `not_found`, `ambiguous`; the body: `fields_missing`, `busy`.
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `busy`.
     """
 
     def answer(trees: list[Tree]) -> Answer:
@@ -118,7 +118,7 @@ async def loads(desk: Desk, bearer: Bearer, reference: str) -> Answered:
     """Answer what the car of a revision weighs at each wheel.
 
     Raises:
-        Refusal: `not_found`, `ambiguous`; the body: `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
 
     def answer(trees: list[Tree]) -> Answer:
@@ -131,7 +131,7 @@ async def cornering(desk: Desk, bearer: Bearer, wanted: Cornering) -> bytes:
     """Answer how a revision's car stands in a corner, with edits tried on it if there are any; nothing is stored.
 
     Raises:
-        Refusal: `bad_request` for a corner without one speed; `bad_document`, `not_found`, `ambiguous`,
+        Refusal: `bad_request` for a corner without one speed; `bad_document`, `not_found`, `ambiguous`, `erased`,
             `fields_missing`, `cannot_close`, `busy`.
     """
     _refuse_speedless(wanted)
@@ -146,7 +146,7 @@ async def perches(desk: Desk, bearer: Bearer, wanted: PerchSearch) -> bytes:
     """Answer which perch turns bring a revision's car to a cross weight, with edits tried on it; nothing is stored.
 
     Raises:
-        Refusal: `bad_document`, `not_found`, `ambiguous`, `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `bad_document`, `not_found`, `ambiguous`, `erased`, `fields_missing`, `cannot_close`, `busy`.
     """
 
     def answer(trees: list[Tree]) -> Answer:
@@ -186,7 +186,7 @@ async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
     """Answer how a revision's car stands at an attitude, with edits tried on it if there are any; nothing is stored.
 
     Raises:
-        Refusal: `bad_document`, `not_found`, `ambiguous`, `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `bad_document`, `not_found`, `ambiguous`, `erased`, `fields_missing`, `cannot_close`, `busy`.
     """
     changes = documents.edits(wanted.edits)
     id_ = await known(desk, bearer.team, wanted.revision)
@@ -196,7 +196,7 @@ async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
     def work() -> AttitudeAnswer:
         trees = trees_of(chain)
         edited = _edited(changes, trees[0], allow_unknown=wanted.allow_unknown) if changes else None
-        return geometry.attitude(trees, edited=edited, place=place)
+        return geometry.attitude(trees, edited=edited, place=place, steer_in=wanted.steer_in)
 
     return msgspec.json.encode(await _worked(desk, work))
 
@@ -205,7 +205,7 @@ async def effects(desk: Desk, bearer: Bearer, reference: str, since: str, travel
     """Answer what the change from one revision to another does.
 
     Raises:
-        Refusal: `not_found`, `ambiguous`; the body: `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
     old, new = await known(desk, bearer.team, since), await known(desk, bearer.team, reference)
 
@@ -226,7 +226,7 @@ async def what_if(desk: Desk, bearer: Bearer, wanted: WhatIf) -> bytes:
     """Answer what edits would do; nothing is stored.
 
     Raises:
-        Refusal: `bad_document`, `not_found`, `ambiguous`, `fields_missing`, `cannot_close`, `busy`.
+        Refusal: `bad_document`, `not_found`, `ambiguous`, `erased`, `fields_missing`, `cannot_close`, `busy`.
     """
     changes = documents.edits(wanted.edits)
     id_ = await known(desk, bearer.team, wanted.revision)
@@ -275,8 +275,8 @@ async def known(desk: Desk, team: UUID, reference: str) -> bytes:
 
 
 async def lineage(desk: Desk, team: UUID, id_: bytes) -> list[bytes]:
-    """Read a document and those it came from, newest first."""
-    return [entry.body for entry in await desk.book.ancestors(team, id_, limit=ORIGINS_MOST)]
+    """Read a document and those it came from, newest first; what was erased is passed over."""
+    return [entry.body for entry in await desk.book.ancestors(team, id_, limit=ORIGINS_MOST) if entry.body]
 
 
 def trees_of(chain: list[bytes]) -> list[Tree]:
@@ -302,10 +302,11 @@ def _tag(kind: str, ids: list[bytes], asked: msgspec.Struct) -> str:
 
 def _remembered(desk: Desk, team: UUID, tag: str, compute: Callable[[], Awaitable[Answer]]) -> Answered:
     async def body() -> bytes:
-        found = desk.answers.get((team, tag))
+        memory = desk.answers
+        found = memory.get((team, tag))
         if found is None:
             found = msgspec.json.encode(await compute())
-            desk.answers.put((team, tag), found, len(found) + 200)
+            memory.put((team, tag), found, len(found) + 200)
         return found
 
     return Answered(tag, body)

@@ -13,7 +13,7 @@ from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook_service.translate import effects as effecting
-from studbook_service.translate.attitude import Place, attitude_answer
+from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.cornering import cornering_answer
 from studbook_service.translate.damping import damping_answer
 from studbook_service.translate.document import CORNERS
@@ -22,10 +22,11 @@ from studbook_service.translate.joints import joints_answer
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.rear import rear_answer
+from studbook_service.translate.stances import Place
 
 
 def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
-    """Find the document in which each corner's alignment reading was entered, and that of the scales.
+    """Find the documents in which each corner's alignment, the scales and the ride heights were read.
 
     A reading stands in every later revision until it is read again. What it implies was moved belongs to the revision
     it was entered in; changes recorded since come on top of it, so they are not judged against an older reading.
@@ -34,8 +35,8 @@ def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
         chain: a document, its first parent's, and so on back.
 
     Returns:
-        For each corner with a reading, and for `scales`, the oldest document of the chain whose reading is still the
-        first one's.
+        For each corner with a reading, for `scales` and for `ride_height`, the oldest document of the chain whose
+        reading is still the first one's.
 
     Example:
         >>> reading = {"measured": {"front": {"rf": {"alignment": {"camber_deg": -4}}}}}
@@ -43,7 +44,8 @@ def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
         'a'
     """
     found = {}
-    places = {name: ("measured", "front", name, "alignment") for name in CORNERS} | {"scales": ("measured", "scales")}
+    places: dict[str, tuple[str, ...]] = {name: ("measured", "front", name, "alignment") for name in CORNERS}
+    places |= {name: ("measured", name) for name in ("scales", "ride_height")}
     for name, path in places.items():
         reading = at(chain[0], path)
         if reading is None:
@@ -90,21 +92,22 @@ def perches(*, document: Tree, origins: Mapping[str, Tree], wanted: PerchSearch)
     return perches_answer(document, origins=origins, wanted=wanted)
 
 
-def attitude(chain: Sequence[Tree], *, edited: Tree | None, place: Place) -> AttitudeAnswer:
+def attitude(chain: Sequence[Tree], *, edited: Tree | None, place: Place, steer_in: float = 0.0) -> AttitudeAnswer:
     """Put a document's car at an attitude; see `translate.attitude.attitude_answer`.
 
     Args:
         chain: the document, its first parent's, and so on back.
         edited: the document with edits to try; None for the document itself.
         place: the attitude.
+        steer_in: of the rack or centre link there, + toward the left.
 
     Returns:
         The answer; with edits, about the edited car, and what they do to it.
     """
-    answer = attitude_answer(chain[0], origins=origins(chain), asked=place)
+    answer = attitude_answer(chain[0], origins=origins(chain), asked=place, steer_in=steer_in)
     if edited is None:
         return answer
-    tried = attitude_answer(edited, origins=origins([edited, *chain]), asked=place)
+    tried = attitude_answer(edited, origins=origins([edited, *chain]), asked=place, steer_in=steer_in)
     tried.effect = compare("attitude", answer, tried)
     return tried
 

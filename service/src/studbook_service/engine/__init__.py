@@ -5,5 +5,5 @@ is batch. A position that cannot close is NaN with a mask, never an exception. S
 NOMENCLATURE.md beside this file.
 """
 
-VERSION = "1"
+VERSION = "2"
 """Changes whenever an answer would; kept with every answer and in its ETag."""

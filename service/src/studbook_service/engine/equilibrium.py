@@ -220,20 +220,26 @@ class Balance:
         out[:, wheels, wheels] += self.tyres[some] * np.where(pressed > 0, 1.0, CLINGING)
         return out
 
-    def rest(self, push: Push, *, start: Array | None = None) -> Rest:
-        """Where the car comes to rest, looked for from `start`, u (7, *batch), or from how it was scaled."""
+    def rest(self, push: Push, *, start: Array | None = None, held: bool = False) -> Rest:
+        """Where the car comes to rest, looked for from `start`, u (7, *batch), or from how it was scaled.
+
+        If `held`, the chassis stays where `start` has it and the wheels alone find their balance.
+        """
         acting, every = self.acting(push), np.arange(len(self.loads))
         u = np.zeros((every.size, 7)) if start is None else self.flat(start).copy()
         u[~np.isfinite(u).all(axis=1)] = 0
+        free = slice(3 if held else 0, 7)
         left = every
         for _ in range(NEWTON_STEPS):
             slope = self.gradient(u[left], acting, left)
-            unbalanced = ~(np.abs(slope) <= TOLERANCE * self.scale[left]).all(axis=1)
+            unbalanced = ~(np.abs(slope) <= TOLERANCE * self.scale[left])[:, free].all(axis=1)
             left, slope = left[unbalanced], slope[unbalanced]
             if not left.size:
                 break
             _, past, pressed = self.forces(u[left], acting, left)
-            step = -np.linalg.solve(self.tangent(past, pressed, left), slope[..., None])[..., 0]
+            step = np.zeros_like(slope)
+            tangent = self.tangent(past, pressed, left)[:, free, free]
+            step[:, free] = -np.linalg.solve(tangent, slope[:, free, None])[..., 0]
             u[left] += self._part(past, pressed, step, slope, left) * step
         return self._report(u, acting, np.isin(every, left, invert=True))
 

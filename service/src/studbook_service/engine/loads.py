@@ -1,4 +1,7 @@
-"""What a change does to the four wheel loads and the ride heights, on the scales and before anyone turns a perch."""
+"""What a change does to the four wheel loads and the ride heights, before anyone turns a perch.
+
+The car is on the scales, or its chassis is held at an attitude.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,8 @@ import numpy.typing as npt
 
 from studbook_service.engine.batches import over
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.equilibrium import NOTHING, Push, Rest, balance, rise
+from studbook_service.engine.equilibrium import NOTHING, Balance, Push, Rest, balance, rise
+from studbook_service.engine.ground import STEEPEST_DEG
 from studbook_service.engine.one_sided import across
 from studbook_service.engine.vectors import Array, lift, numbers
 
@@ -63,7 +67,7 @@ UNCHANGED = Change()
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Standing:
-    """A car on its scales after a change; all but the loads is from how it was scaled. NaN where it has no rest.
+    """A car on its wheels after a change; all but the loads is from how it was scaled. NaN where it has no rest.
 
     Attributes:
         loads_lb: (4, *batch).
@@ -73,7 +77,7 @@ class Standing:
         roll_deg: + right side down, (*batch).
         pitch_deg: + nose down, (*batch).
         travel_in: of each wheel against the chassis, + bump, (4, *batch).
-        lifted: wheels off the scales, (4, *batch).
+        lifted: wheels off the ground, (4, *batch).
         names: of the stops, and of the bars with slack.
         engaged: which of `names` carry, (names, *batch).
         beyond: which are pressed further than their curve was measured, (names, *batch).
@@ -124,6 +128,50 @@ def on_scales(car: Car, change: Change = UNCHANGED) -> Standing:
     """
     acting = push(change)
     return _standing(car, balance(car, acting, hooked=change.hooked).rest(acting))
+
+
+def held(
+    car: Car,
+    change: Change = UNCHANGED,
+    *,
+    heave_in: npt.ArrayLike,
+    roll_deg: npt.ArrayLike,
+    pitch_deg: npt.ArrayLike,
+) -> Standing:
+    """Loads of a car whose chassis is held at an attitude, while each wheel finds its balance on its tyre.
+
+    Args:
+        car: as it was scaled, any batch.
+        change: a batch that broadcasts against the car's.
+        heave_in: rise of the chassis at the origin since it was scaled, + up; a batch that broadcasts, as the angles.
+        roll_deg: + right side down.
+        pitch_deg: + nose down.
+
+    Returns:
+        How it stands. Springs, bars, stops and tyres make the loads and nothing else does: links carry nothing, and
+        what holds the chassis takes the rest of the weight, so the loads sum to any. Small angles, pads level.
+
+    Raises:
+        ValueError: as for `on_scales`; heave that is not finite, an angle beyond ±45 deg.
+
+    Source: equilibrium of each wheel, or of a beam axle's two, between its springs and its tyres, as least energy.
+
+    >>> from studbook_service.engine.examples import CAR
+    >>> down = held(CAR, heave_in=-1, roll_deg=0, pitch_deg=0)
+    >>> down.change_lb.round(1).tolist(), down.travel_in.round(2).tolist()
+    ([132.9, 148.1, 175.6, 159.2], [0.83, 0.84, 0.77, 0.81])
+    """
+    acting = push(change)
+    heave = bounded("heave_in", heave_in, unit="in")
+    roll, pitch = (
+        np.radians(bounded(name, angle, unit="deg", least=-STEEPEST_DEG, most=STEEPEST_DEG))
+        for name, angle in (("roll_deg", roll_deg), ("pitch_deg", pitch_deg))
+    )
+    attitude = np.stack(np.broadcast_arrays(heave, roll, pitch))
+    batch = np.broadcast_shapes(car.batch, *(each.shape[1:] for each in (attitude, *acting)))
+    start = np.zeros((7, *batch))
+    start[:3] = over(attitude, lead=1, batch=batch)
+    return _standing(car, Balance(car, hooked=change.hooked, batch=batch).rest(acting, start=start, held=True))
 
 
 def push(change: Change) -> Push:

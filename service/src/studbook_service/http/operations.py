@@ -289,8 +289,8 @@ OPERATIONS: Final = (
         method="post",
         path="/v1/attitude",
         name="try_attitude",
-        about="Answer how a revision's car stands on its four wheels at a heave, roll and pitch, beside its ride "
-        "height; with edits, what they do there. Nothing is stored",
+        about="Answer how a revision's car stands on its four wheels at a heave, roll, pitch and steering, its tyres "
+        "squashed as their loads there say, beside its ride height; with edits, what they do there. Nothing is stored",
         answer=AttitudeAnswer,
         body=Attitude,
         example={"revision": "0f3a9c", "heave_in": -1.5, "roll_deg": 2.5, "pitch_deg": 0.5},

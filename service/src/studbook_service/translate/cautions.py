@@ -29,7 +29,7 @@ REAR = (
 
 ATTITUDE = (
     FRONT[0],
-    "Nothing is said of forces: whether the car takes this attitude, and what stops it before, is another question.",
+    "Whether the car takes this attitude on the track, and what holds it there, is another question.",
     FRONT[2],
 )
 

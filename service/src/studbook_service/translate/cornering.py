@@ -10,7 +10,6 @@ from studbook.wire.answers import Missing
 from studbook.wire.loads import Cornering as Wanted
 from studbook.wire.loads import CorneringAnswer, CornerWheel, Transfer
 from studbook_service.engine import VERSION
-from studbook_service.engine.attitude import stand
 from studbook_service.engine.axle_pose import AxlePose
 from studbook_service.engine.car import percentages
 from studbook_service.engine.centres import n_line_slope, roll_centre
@@ -27,7 +26,7 @@ from studbook_service.translate.bars_and_stops import END
 from studbook_service.translate.document import Document
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.rescaling import OnItsWheels, car_on_its_wheels
-from studbook_service.translate.ride import attitude
+from studbook_service.translate.stances import ride_height, stances
 from studbook_service.translate.states import finite, rounded
 from studbook_service.translate.weighing import weighed_height, wheel_radius
 from studbook_service.translate.whole_car import WholeCar, said
@@ -187,27 +186,14 @@ def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> C
 
 def _camber(found: OnItsWheels, run: Cornering) -> Array:
     """Give camber to the ground, on the scales and in the corner, (4, 2); NaN where a wheel cannot follow."""
-    whole, standing = found.whole, found.since.standing
-    camber = np.full((4, 2), np.nan)
+    whole = found.whole
     if whole.front is None or whole.rear is None:
-        return camber
+        return np.full((4, 2), np.nan)
     whole.page.assume("Camber to the track is told with the wheels straight ahead")
-    heave, roll, pitch = attitude(whole.page) or (0.0, 0.0, 0.0)
-    at = np.array([heave + standing.heave_in, roll + standing.roll_deg, pitch + standing.pitch_deg], float)
-    then = at + np.array([run.heave_in, run.roll_deg, run.pitch_deg], float)
-    squash = (
-        np.stack([-standing.change_lb, -standing.change_lb - run.change_lb], axis=1) / whole.tyres_lb_per_in[:, None]
-    )
-    grown = np.array([0.0, 0.0, *whole.rear.radius_change_in])[:, None]
-    stance = stand(
-        left=whole.front.each["lf"],
-        right=whole.front.each["rf"],
-        axle=whole.rear.axle,
-        heave_in=np.array([at[0], then[0]]),
-        roll_deg=np.array([at[1], then[1]]),
-        pitch_deg=np.array([at[2], then[2]]),
-        radius_change_in=grown + squash,
-    )
-    camber[:] = stance.camber_deg + np.array([0.0, 0.0, *whole.rear.camber_deg])[:, None]
+    at = ride_height(whole.page, found.since_heights)
+    then = at.moved(run)
+    change = found.since.standing.change_lb
+    squash = np.stack([change, change + run.change_lb], axis=1) / whole.tyres_lb_per_in[:, None]
+    camber = stances(whole.front, whole.rear, [at, then], squash_in=squash).camber_deg
     camber[run.lifted] = np.nan
     return camber

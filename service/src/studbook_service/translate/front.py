@@ -24,7 +24,7 @@ from studbook_service.engine.corner import Corner
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.sheet import fit_tie_inner
 from studbook_service.engine.spread import COORDINATES, lean_spread, survey_spread
-from studbook_service.engine.steering import CentreLink, centre_link, rack
+from studbook_service.engine.steering import rack
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Wheel, toe_in, wheel
 from studbook_service.translate import cautions
@@ -42,12 +42,10 @@ from studbook_service.translate.states import (
     travel_curve,
     wheelbase,
 )
+from studbook_service.translate.steering import HALF_TRAVEL_IN, link_lacking, link_shift
 from studbook_service.translate.words import CORNER
 
 STEER_POINTS = 21
-HALF_TRAVEL_IN = 2.5
-"""Rack or link travel each way when the document does not say (common practice, no source)."""
-
 TURNS_DEG = (-20.0, -10.0, 10.0, 20.0)
 OUTCOMES = {
     "camber_deg": "deg",
@@ -55,7 +53,6 @@ OUTCOMES = {
     "camber_gain_deg_per_in": "deg_per_in",
     "bump_steer_deg_per_in": "deg_per_in",
 }
-LINK_POINTS = ("pitman_pivot_in", "pitman_axis", "pitman_end_in", "idler_pivot_in", "idler_axis", "idler_end_in")
 
 
 def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -> FrontAnswer:
@@ -234,14 +231,7 @@ def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
     shift = np.linspace(-half, half, STEER_POINTS)
     moved = rack(shift_in=shift)[:, None, :] if kind == "rack" else link_shift(front, shift)
     if moved is None:
-        answer.missing.append(
-            Missing(
-                subject="steer curves",
-                fields=[
-                    path for point in LINK_POINTS if front.page.get(path := f"survey.front.steering.{point}") is None
-                ],
-            )
-        )
+        answer.missing.append(Missing(subject="steer curves", fields=link_lacking(front.page)))
         return
     pose = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None], steer_in=moved)
     at, closed = wheel(pose), pose.closed.all(axis=0)
@@ -265,17 +255,3 @@ def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
             deg = rounded(np.interp(turn, across, out))
             inches = rounded(toe_in(toe_deg=deg, diameter_in=TOE_BASE_IN))
             answer.turn_toe.append(TurnToe(turn_deg=turn, toe_out_deg=deg, toe_out_in=inches))
-
-
-def link_shift(front: FrontEnd, shift: Array) -> Array | None:
-    """Give what a centre link's shifts do to both inner tie-rod ends, (3, 2, shifts), or None without its points."""
-    page = front.page
-    points = {point.removesuffix("_in"): page.get(f"survey.front.steering.{point}") for point in LINK_POINTS}
-    if None in points.values():
-        return None
-    inner = {
-        f"{side}_inner": page.get(f"survey.front.{name}.points.tie_inner_in")
-        for side, name in (("left", "lf"), ("right", "rf"))
-    }
-    moved = centre_link(CentreLink(**points, **inner), shift_in=shift)
-    return np.stack([moved.left, moved.right], axis=1)

@@ -44,12 +44,14 @@ class OnItsWheels(NamedTuple):
         read_lb: as last read, (4,).
         loads_lb: with what was changed since.
         since: what was, bars linked as raced among it, and what it does.
+        since_heights: what was changed since the ride heights were read does.
     """
 
     whole: WholeCar
     read_lb: Array
     loads_lb: Array
     since: Rescaled
+    since_heights: Standing
 
 
 _READ: deque[tuple[Tree, Mapping[str, Tree], OnItsWheels | WholeCar]] = deque(maxlen=2)
@@ -61,8 +63,8 @@ def on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels | W
 
     Args:
         tree: the document.
-        origins: where readings were entered; `scales` for those of the scales. What the setup records since then comes
-            on top.
+        origins: where readings were entered; `scales` for those of the scales, `ride_height` for the heights. What the
+            setup records since then comes on top.
 
     Returns:
         The car on its wheels; the car alone where scales, springs or tyres are not known, which `missing` then says.
@@ -86,10 +88,16 @@ def _on_its_wheels(tree: Tree, origins: Mapping[str, Tree]) -> OnItsWheels | Who
     read = scales(whole.page)
     if read is None or not whole.ready():
         return whole
-    origin = origins.get("scales", tree)
-    old = whole if origin is tree else whole_car(origin, origins=origins)
-    since = rescaled_by(old, whole, read, scaled=True)
-    return OnItsWheels(whole, read, since.standing.loads_lb, since)
+    scaled = origins.get("scales", tree)
+    measured = origins.get("ride_height", scaled)
+
+    def since(origin: Tree) -> Rescaled:
+        old = whole if origin is tree else whole_car(origin, origins=origins)
+        return rescaled_by(old, whole, read, scaled=True)
+
+    changed = since(scaled)
+    heights = changed if measured is scaled else since(measured)
+    return OnItsWheels(whole, read, changed.standing.loads_lb, changed, heights.standing)
 
 
 def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool = False) -> Rescaled:
@@ -125,8 +133,13 @@ def car_on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels
     found = on_its_wheels(tree, origins=origins)
     if isinstance(found, OnItsWheels):
         return found
-    lacking = found.page.lacking
-    raise FieldsMissingError([*found.missing, *([Missing(subject="weights", fields=lacking)] if lacking else [])])
+    raise FieldsMissingError(unscaled(found))
+
+
+def unscaled(whole: WholeCar) -> list[Missing]:
+    """List what a car lacks that `on_its_wheels` gave alone."""
+    lacking = whole.page.lacking
+    return [*whole.missing, *([Missing(subject="weights", fields=lacking)] if lacking else [])]
 
 
 def weights(loads_lb: Array) -> Weights:

@@ -9,9 +9,10 @@ from studbook_service.engine.steering import rack
 from studbook_service.engine.swing import stud_angle, swing_margin
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.document import Document, lack
-from studbook_service.translate.front import HALF_TRAVEL_IN, heave_steps, link_shift
+from studbook_service.translate.front import heave_steps
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.states import rounded
+from studbook_service.translate.steering import HALF_TRAVEL_IN, link_shift
 from studbook_service.translate.stud_loads import Arm
 from studbook_service.translate.words import CORNER, signed
 
