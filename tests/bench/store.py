@@ -29,6 +29,7 @@ from studbook_service.store import (
     make_database,
     migrate,
     open_book,
+    secret_hash,
 )
 
 Row = tuple[str, str, str, str]
@@ -36,6 +37,8 @@ PUSHES = 1000
 BODY = (b'{"setup":{"note":"' + bytes(range(97, 122)) * 240 + b'"}}')[:6000]
 PUSHERS, ROUNDS = 64, 200
 PAGE, PAGES = 50, 1000
+READS, TURNS = 3000, 9
+FENCED = ("book", "member", "token", "share", "entry", "tip")
 BARE_TABLES = """
 CREATE SCHEMA bare;
 CREATE TABLE bare.book (LIKE studbook.book INCLUDING ALL);
@@ -147,6 +150,37 @@ async def paging(book: Book, team: Founded) -> Row:
     )
 
 
+async def fenced(cluster: Cluster, book: Book, team: Founded, owner: asyncpg.Connection) -> list[Row]:
+    """Hot reads with row-level security against the same functions without, by turns, inside the server."""
+    tip = (await book.tips(team.team, "line"))[0]
+    reads = {
+        "document, 6 kB": f"document('{team.team}', '\\x{tip.id.hex()}')",
+        "tips of a line": f"tips('{team.team}', 'line')",
+        "holder of a token": f"bearer('\\x{secret_hash(team.token).hex()}')",
+    }
+    serving = await asyncpg.connect(cluster.dsn("studbook_serve", "studbook"))
+
+    async def took(read: str) -> float:
+        loop = f"DO $$ BEGIN FOR i IN 1..{READS} LOOP PERFORM * FROM studbook.{read}; END LOOP; END $$"
+        return await seconds(lambda: serving.execute(loop)) / READS
+
+    best: dict[tuple[str, str], float] = {}
+    for _ in range(TURNS):
+        for fence in ("DISABLE", "ENABLE"):
+            for table in FENCED:
+                await owner.execute(f"ALTER TABLE studbook.{table} {fence} ROW LEVEL SECURITY")
+            for what, read in reads.items():
+                best[what, fence] = min(best.get((what, fence), 1.0), await took(read))
+    await serving.close()
+    rows: list[Row] = []
+    for what in reads:
+        with_fence, without = best[what, "ENABLE"] * 1e6, best[what, "DISABLE"] * 1e6
+        rows.append(
+            (f"fenced: {what}", f"{with_fence:.0f} us", f"no fence: {without:.0f} us", f"{with_fence / without:.2f}")
+        )
+    return rows
+
+
 async def stored(cluster: Cluster) -> list[Row]:
     """Everything that needs a database."""
     await make_database(cluster.dsn(OWNER, "postgres"), "studbook")
@@ -155,6 +189,7 @@ async def stored(cluster: Cluster) -> list[Row]:
     book = await open_book(cluster.dsn("studbook_serve", "studbook"), size=16)
     owner = await asyncpg.connect(cluster.dsn(OWNER, "studbook"))
     rows = [await pushing(book, team, owner), await racing(book, team), await paging(book, team)]
+    rows += await fenced(cluster, book, team, owner)
     await owner.close()
     await book.close()
     return rows

@@ -1,20 +1,42 @@
-"""One database for all these tests, each with a team of its own; and entries to push, invented."""
+"""One database for all these tests, each with a team of its own; and what to put in it, invented."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from hashlib import sha256
 from typing import Any
 
 import pytest
 
-from studbook_service.store import NewEntry
+from studbook_service.store import Book, Founded, Member, NewEntry, mint, said, secret_hash
 
 LINE = "car/7/sheet/baseline"
+TOLD = said(actor="chief", action="test", subject="something")
 
 
 @pytest.fixture
 def database(shared_database: Any) -> Any:
     """The database that all share: the fence keeps their teams apart."""
     return shared_database
+
+
+@pytest.fixture
+def told() -> bytes:
+    """What is recorded of a change whose wording does not matter."""
+    return TOLD
+
+
+@pytest.fixture
+def let_in(book: Book, team: Founded) -> Callable[..., Awaitable[bytes]]:
+    """Add a member with a token; its hash."""
+
+    async def let_in(id_: str, role: str, *, token: str | None = None, **fields: Any) -> bytes:
+        hashed = secret_hash(mint())
+        await book.access.add_member(team.team, Member(id_, id_.title(), role), said=TOLD)
+        await book.access.add_token(
+            team.team, secret_hash=hashed, member=id_, role=token or role, label="phone", said=TOLD, **fields
+        )
+        return hashed
+
+    return let_in
 
 
 @pytest.fixture

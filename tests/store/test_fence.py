@@ -1,23 +1,63 @@
 """Between teams, and around what is written: what the database itself refuses."""
 
 from collections.abc import AsyncIterator, Callable
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import asyncpg
 import pytest
 
-from studbook_service.store import Book, Founded, NewEntry, UnfitRole, check_serving, found_team
+from studbook_service.store import (
+    Book,
+    Founded,
+    NewEntry,
+    UnfitRole,
+    check_serving,
+    found_team,
+    mint,
+    secret_hash,
+)
 
 Make = Callable[..., NewEntry]
-TABLES = ("team", "book", "member", "token", "entry", "tip", "idempotency")
+TABLES = (
+    "team",
+    "book",
+    "member",
+    "token",
+    "share",
+    "protection",
+    "audit",
+    "entry",
+    "erased",
+    "tip",
+    "idempotency",
+    "peer",
+)
+CHANGEABLE = {
+    "member": "name = 'x'",
+    "token": "revoked_at = now()",
+    "share": "ended_at = now()",
+    "peer": "url = 'x'",
+    "book": "home = 'x'",
+}
 
 
 @pytest.fixture
-async def other(database: Any, book: Book, team: Founded, make: Make) -> Founded:
+async def other(database: Any, book: Book, team: Founded, make: Make, told: bytes) -> Founded:
     """A second team; both have something in every table."""
     other = await found_team(database.owner_dsn, team_name="Next pit", chief_name="Robin")
+    until = datetime.now(UTC) + timedelta(days=1)
     for founded in (team, other):
-        await book.push(founded.team, make("first"), expected=(), key="k", fingerprint=b"f")
+        first, by = make("first"), founded.member
+        await book.push(founded.team, first, expected=(), key="k", fingerprint=b"f")
+        erasure = make("erasure", kind="erasure", line="erasure/x", body=b'{"entries":["%s"]}' % (b"00" * 32))
+        await book.append(founded.team, [erasure], carry_out=True)
+        await book.peers.set(founded.team, "shop", "http://shop.test", standing=b"{}")
+        await book.access.protect(founded.team, "car/7", by=by, said=told)
+        hashed = secret_hash(mint())
+        await book.access.add_share(
+            founded.team, id="s-1", secret_hash=hashed, line="car/7", label="F", until=until, by=by, said=told
+        )
     return other
 
 
@@ -34,6 +74,25 @@ async def test_two_teams_may_hold_the_same_entry_apart(book: Book, team: Founded
     assert await book.get(team.team, make("second").id) is None
     assert await book.find(team.team, make("second").id.hex()) == []
     assert [tip.id for tip in await book.tips(team.team, "car/7/sheet/baseline")] == [make("first").id]
+
+
+async def test_every_table_of_a_team_is_fenced(serving: asyncpg.Connection) -> None:
+    fences = await serving.fetch(
+        """
+        SELECT c.relname, c.relrowsecurity AND c.relforcerowsecurity AS forced,
+               (SELECT array_agg((p.permissive, p.cmd, p.qual = p.with_check)::text ORDER BY p.policyname)
+                  FROM pg_policies p WHERE p.schemaname = 'studbook' AND p.tablename = c.relname) AS policies,
+               (SELECT p.qual FROM pg_policies p
+                 WHERE p.schemaname = 'studbook' AND p.tablename = c.relname AND p.policyname = 'own_team') AS own_team
+          FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attname = 'team_id'
+         WHERE c.relnamespace = 'studbook'::regnamespace AND c.relkind = 'r' AND c.relname <> 'directory'
+        """
+    )
+    assert {fence["relname"] for fence in fences} == set(TABLES)
+    for fence in fences:
+        assert fence["forced"]
+        assert fence["policies"] == ["(RESTRICTIVE,ALL,t)", "(PERMISSIVE,ALL,t)"]
+        assert fence["own_team"] == "(team_id = (current_setting('studbook.team'::text))::uuid)"
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -66,6 +125,14 @@ async def test_nothing_is_written_for_another_team(serving: asyncpg.Connection, 
             await serving.execute(
                 "INSERT INTO studbook.member (team_id, id, name, role) VALUES ($1, 'x', 'X', 'crew')", other.team
             )
+    for table in ("member", "token", "share", "protection", "tip", "peer", "book"):
+        async with serving.transaction():
+            await serving.execute("SELECT set_config('studbook.team', $1, true)", str(team.team))
+            changed = {"protection": "DELETE FROM studbook.protection", "tip": "DELETE FROM studbook.tip"}.get(
+                table,
+                f"UPDATE studbook.{table} SET {CHANGEABLE.get(table)}",  # noqa: S608 - names above
+            )
+            assert await serving.execute(f"{changed} WHERE team_id = $1", other.team) in {"UPDATE 0", "DELETE 0"}
 
 
 @pytest.mark.parametrize(
@@ -79,7 +146,7 @@ async def test_an_entry_never_changes(
     with pytest.raises(asyncpg.InsufficientPrivilegeError):
         await serving.execute(statement)
     owner = await asyncpg.connect(owner_dsn)
-    with pytest.raises(asyncpg.PostgresError, match="an entry never changes") as refused:
+    with pytest.raises(asyncpg.PostgresError, match="what is recorded never changes") as refused:
         await owner.execute(statement)
     assert refused.value.sqlstate == "SB003"
     await owner.close()
@@ -89,17 +156,41 @@ async def test_an_entry_never_changes(
     "statement",
     [
         "SELECT * FROM studbook.directory",
+        "INSERT INTO studbook.directory VALUES (sha256('x'), gen_random_uuid())",
         "UPDATE studbook.access_epoch SET epoch = 0",
         "DELETE FROM studbook.token",
         "UPDATE studbook.token SET role = 'chief'",
-        "UPDATE studbook.member SET role = 'chief'",
+        "UPDATE studbook.token SET expires_at = NULL",
+        "DELETE FROM studbook.member",
+        "UPDATE studbook.member SET id = 'chief'",
+        "DELETE FROM studbook.share",
+        "UPDATE studbook.share SET until = 'infinity'",
+        "UPDATE studbook.share SET line = 'car'",
+        "UPDATE studbook.protection SET line = 'x'",
+        "UPDATE studbook.audit SET said = 'x'",
+        "DELETE FROM studbook.audit",
+        "TRUNCATE studbook.audit",
+        "INSERT INTO studbook.audit VALUES (gen_random_uuid(), 1, 'x', sha256('x'))",
+        "INSERT INTO studbook.erased VALUES (gen_random_uuid(), sha256('x'), sha256('x'))",
+        "DELETE FROM studbook.erased",
+        "UPDATE studbook.entry SET body = NULL",
+        "UPDATE studbook.tip SET line = 'x'",
         "UPDATE studbook.book SET book = '\\x0102030405060708'",
+        "DELETE FROM studbook.book",
+        "INSERT INTO studbook.team (name) VALUES ('x')",
         "DELETE FROM studbook.idempotency",
+        "UPDATE studbook.idempotency SET id = sha256('x')",
+        "DELETE FROM studbook.peer",
         "DELETE FROM studbook.migration",
-        "SELECT studbook.found_team(gen_random_uuid(), 'x', '\\x0102030405060708', 'x', 'x', sha256('x'))",
+        "SELECT studbook.found_team(gen_random_uuid(), 'x', '\\x0102030405060708', 'x', 'x', sha256('x'), 'x')",
+        "SELECT studbook.erase_name(gen_random_uuid(), 'x', 'x')",
+        "SELECT studbook.erase_entries(gen_random_uuid(), NULL, 'x')",
         "CALL studbook.fence('studbook.entry')",
         "CREATE TABLE studbook.mine (x integer)",
         "ALTER TABLE studbook.entry DISABLE ROW LEVEL SECURITY",
+        "DROP POLICY in_scope ON studbook.entry",
+        "ALTER TABLE studbook.audit DISABLE TRIGGER ALL",
+        "CREATE OR REPLACE FUNCTION studbook.home(p_team uuid) RETURNS text LANGUAGE sql AS 'SELECT NULL::text'",
     ],
 )
 async def test_the_serving_role_may_not(serving: asyncpg.Connection, team: Founded, statement: str) -> None:

@@ -21,6 +21,7 @@ from studbook_service.store import (
     found_team,
     migrate,
     open_book,
+    said,
     secret_hash,
 )
 from studbook_service.store.migrating import Migration, known_migrations
@@ -126,7 +127,8 @@ async def test_an_owner_needs_no_superuser(server: Any, empty: str, template: st
         bearer = await book.access.bearer(secret_hash(founded.token))
         assert bearer is not None
         assert bearer.team == founded.team
-        await book.access.add_member(founded.team, Member("sam", "Sam", "crew"))
+        recorded = said(actor=founded.member, action="member.add", subject="sam")
+        await book.access.add_member(founded.team, Member("sam", "Sam", "crew"), said=recorded)
         await book.close()
     finally:
         await admin.execute("DROP OWNED BY plain_owner CASCADE")

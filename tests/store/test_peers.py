@@ -1,8 +1,10 @@
 """Peers in the store: what is kept, who may join, and that each team keeps to its own."""
 
+from collections.abc import Awaitable, Callable
+
 import pytest
 
-from studbook_service.store import Book, Founded, Member, NewEntry, PeerMoved, found_team, mint, secret_hash
+from studbook_service.store import Book, Founded, Member, NewEntry, PeerMoved, found_team
 
 CAR = NewEntry(
     id=b"i" * 32, kind="car", line="car/7", parents=(), content=b"c" * 32, note="", body=b"{}", author="chief", at_ms=0
@@ -35,7 +37,9 @@ async def test_a_book_that_met_nobody_may_join(book: Book, team: Founded) -> Non
 
 
 @pytest.mark.parametrize("met", ["a peer", "an entry", "a node"])
-async def test_a_book_that_met_others_may_not(book: Book, team: Founded, met: str) -> None:
+async def test_a_book_that_met_others_may_not(
+    book: Book, team: Founded, met: str, let_in: Callable[..., Awaitable[bytes]]
+) -> None:
     before = (await book.team_head(team.team)).book
     if met == "a peer":
         await book.peers.set(team.team, "shop", "https://shop.test", standing=b"{}")
@@ -45,19 +49,17 @@ async def test_a_book_that_met_others_may_not(book: Book, team: Founded, met: st
         )
         await book.append(team.team, [brought])
     else:
-        await book.access.add_member(team.team, Member("laptop", "Laptop", "node"))
-        hashed = secret_hash(mint())
-        await book.access.add_token(team.team, secret_hash=hashed, member="laptop", role="node", label="")
+        await let_in("laptop", "node")
     assert not await book.peers.join(team.team, THEIRS)
     assert (await book.team_head(team.team)).book == before
     assert await book.peers.join(team.team, before)
 
 
-async def test_names_are_news_only_once_and_change_no_role(book: Book, team: Founded) -> None:
-    await book.peers.name_members(team.team, {"chief": "Chris R.", "robin": "Robin"})
+async def test_authors_nobody_knows_are_kept_by_name_and_let_in_by_nobody(book: Book, team: Founded) -> None:
+    await book.peers.name_members(team.team, {"chief": "Somebody else", "robin": "Robin"})
     assert await book.access.members(team.team) == [
-        Member("chief", "Chris R.", "chief"),
-        Member("robin", "Robin", "viewer"),
+        Member("chief", "Chris", "chief"),
+        Member("robin", "Robin", "viewer", ended=True),
     ]
 
 

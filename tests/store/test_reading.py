@@ -71,6 +71,21 @@ async def test_heads_are_of_one_kind_under_a_prefix(book: Book, team: Founded, m
     assert await book.heads(team.team, "part/", "part") == []
 
 
+async def test_heads_come_by_whole_lines_page_by_page(book: Book, team: Founded, make: Make) -> None:
+    parts = [make(f"part {n}", line=f"part/s-{n}", kind="part") for n in (1, 2, 3)]
+    root = parts[1]
+    split = [make(f"side {n}", root.id, line="part/s-2", kind="part") for n in (1, 2)]
+    other = make("shop", line="shop/s-1/fitted", kind="shop_record")
+    await book.append(team.team, [*parts, *split, other])
+    first = await book.head_page(team.team, "part/", "part", lines=2)
+    assert [tip.line for tip in first] == ["part/s-1", "part/s-2", "part/s-2"]
+    assert {tip.body for tip in first[1:]} == {side.body for side in split}
+    assert [tip.id for tip in first[1:]] == sorted(side.id for side in split)
+    second = await book.head_page(team.team, "part/", "part", after=first[-1].line, lines=2)
+    assert [tip.line for tip in second] == ["part/s-3"]
+    assert await book.head_page(team.team, "part/", "part", after="part/s-3") == []
+
+
 async def test_tips_come_with_or_without_bodies(book: Book, team: Founded, make: Make) -> None:
     root = make("root")
     sides = sorted([make("left", root.id), make("right", root.id)], key=lambda side: side.id)

@@ -1,12 +1,13 @@
-"""Who may: tokens, members, and the epoch that says they changed."""
+"""Who may: members and where they are kept, the holders of tokens, and the epoch that says they changed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-import asyncpg
-
+from studbook_service.store.auditing import AuditRow
 from studbook_service.store.errors import driver_errors
+from studbook_service.store.granting import Granting
 from studbook_service.store.sql import QUERIES
 
 
@@ -16,10 +17,14 @@ class Bearer:
 
     Attributes:
         team: the one team the token opens.
-        member: member id.
-        role: what the token allows: `viewer`, `crew`, `chief` or `node`.
-        name: the member's name.
+        member: member id; of a share, the share's id.
+        role: what the token allows: `viewer`, `crew`, `chief`, `node` or `share`.
+        name: the member's name; of a share, for whom it is.
         expires: when the token ends by itself, or None.
+        scope: of a share, the line it shows with everything below it; None for the whole book.
+        protected: it may bring revisions on protected sheets.
+        introduces: it may bring entries by authors the team never had.
+        token: the first 12 hexadecimal digits of the token's SHA-256.
     """
 
     team: UUID
@@ -27,6 +32,10 @@ class Bearer:
     role: str
     name: str
     expires: datetime | None
+    scope: str | None
+    protected: bool
+    introduces: bool
+    token: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,73 +44,106 @@ class Member:
 
     Attributes:
         id: opaque slug that entries carry as author.
-        name: how the crew calls them.
+        name: how the crew calls them; empty once it was erased.
         role: `viewer`, `crew`, `chief` or `node`.
+        ended: they left; their tokens are dead.
+        erased: their name was erased.
     """
 
     id: str
     name: str
     role: str
+    ended: bool = False
+    erased: bool = False
 
 
-class Access:
-    """Tokens and members of all teams behind one pool.
-
-    Every method raises StoreUnavailable when PostgreSQL does not answer.
+class Access(Granting):
+    """Members, tokens, shares and protection of all teams behind one pool, and the record of changes to them.
 
     Example::
 
         await book.access.bearer(secret_hash(token))
     """
 
-    def __init__(self, pool: asyncpg.Pool) -> None:
-        self._pool = pool
-
     async def bearer(self, secret_hash: bytes) -> Bearer | None:
-        """Find who holds a token by its SHA-256; None when it is unknown, expired or revoked."""
+        """Find who holds a token by its SHA-256; None when it is unknown, expired or ended, or its member is."""
         with driver_errors():
             row = await self._pool.fetchrow(QUERIES["bearer"], secret_hash)
-        return None if row is None else Bearer(*row)
+        return None if row is None else Bearer(**row, token=secret_hash.hex()[:12])
 
     async def epoch(self) -> int:
-        """Read the count of changes to tokens and members, of any team: while it stands, what was read before holds."""
+        """Read the count of changes to who may what and of erasures, of any team: while it stands, what was read holds.
+
+        What was read before is of members, tokens, shares and protection, and of documents that are not erased.
+        """
         with driver_errors():
             return int(await self._pool.fetchval(QUERIES["epoch"]))
 
     async def members(self, team: UUID) -> list[Member]:
-        """Read a team's members, sorted by id."""
+        """Read a team's members, those who left too, sorted by id."""
         with driver_errors():
             return [Member(*row) for row in await self._pool.fetch(QUERIES["members"], team)]
 
-    async def add_member(self, team: UUID, member: Member) -> None:
+    async def add_member(self, team: UUID, member: Member, *, said: bytes) -> None:
         """Add a member.
 
         Raises:
             MemberExists: the team has one of this id.
+            NotHome: members are kept at the team's home.
         """
         with driver_errors():
-            await self._pool.execute(QUERIES["add_member"], team, member.id, member.name, member.role)
+            await self._pool.execute(
+                QUERIES["add_member"], team, member.id, member.name, member.role, member.ended, said
+            )
 
-    async def add_token(
-        self, team: UUID, *, secret_hash: bytes, member: str, role: str, label: str, expires: datetime | None = None
-    ) -> None:
-        """Let a minted token in.
+    async def change_member(
+        self,
+        team: UUID,
+        id: str,  # noqa: A002 - the book's own word
+        *,
+        name: str | None = None,
+        role: str | None = None,
+        ended: bool | None = None,
+        said: bytes,
+    ) -> Member:
+        """Change what is given. The tokens of one who is ended are revoked for good.
 
-        Args:
-            team: the team it opens.
-            secret_hash: SHA-256 of the token.
-            member: id of the member who holds it.
-            role: what it allows.
-            label: what the member calls it.
-            expires: when it ends by itself, or None.
+        Returns:
+            The member as they are now.
 
         Raises:
             UnknownMember: the team has no such member.
+            LastChief: nobody would be left who may decide.
+            NotHome: members are kept at the team's home.
         """
         with driver_errors():
-            await self._pool.execute(QUERIES["add_token"], team, secret_hash, member, role, label, expires)
+            row = await self._pool.fetchrow(QUERIES["change_member"], team, id, name, role, ended, said)
+        return Member(*row)
 
-    async def revoke_token(self, team: UUID, secret_hash: bytes) -> bool:
-        """End a token now; False when the team has no such live token."""
+    async def audit(self, team: UUID, *, after: int, limit: int) -> list[AuditRow]:
+        """Read what was recorded after a number, oldest first."""
         with driver_errors():
-            return bool(await self._pool.fetchval(QUERIES["revoke_token"], team, secret_hash))
+            return [AuditRow(*row) for row in await self._pool.fetch(QUERIES["audit"], team, after, limit)]
+
+    async def home(self, team: UUID) -> str | None:
+        """Name the peer where the team's members are kept; None when that is here."""
+        with driver_errors():
+            home: str | None = await self._pool.fetchval(QUERIES["home"], team)
+        return home
+
+    async def set_home(self, team: UUID, peer: str | None, *, said: bytes) -> None:
+        """Let a peer be the team's home, or with None this node."""
+        with driver_errors():
+            await self._pool.execute(QUERIES["set_home"], team, peer, said)
+
+    async def take_home(self, team: UUID, members: Sequence[Member], protected: Sequence[str]) -> None:
+        """Take over what the home node says: its members as they are there, and just its protection.
+
+        Members it does not know of stay as they are; nothing is recorded here, for it was there.
+
+        Raises:
+            AtHome: this node is the team's home.
+        """
+        known = [(member.id, member.name, member.role, member.ended, member.erased) for member in members]
+        with driver_errors():
+            await self._pool.execute(QUERIES["take_home"], team, known, sorted(set(protected)))

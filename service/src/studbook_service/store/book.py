@@ -7,19 +7,28 @@ from uuid import UUID
 import asyncpg
 
 from studbook_service.store.access import Access
-from studbook_service.store.entries import Appended, Entry, EntryHead, NewEntry, Pushed, TeamHead, composite
-from studbook_service.store.errors import KeyReused, MissingParent, StaleTips, UnknownTeam, driver_errors
+from studbook_service.store.entries import Appended, Entry, EntryHead, Exported, NewEntry, Pushed, TeamHead, composite
+from studbook_service.store.errors import (
+    KeyReused,
+    MissingParent,
+    ProtectedLine,
+    StaleTips,
+    UnknownTeam,
+    driver_errors,
+)
 from studbook_service.store.peers import Peers
 from studbook_service.store.pool import open_pool
+from studbook_service.store.scoped import ScopedPool
 from studbook_service.store.sql import QUERIES
 
 _HEAD = (
     "id, seq, kind, line, parents, generation, content, note, author, author_name, at_ms, received_at, "
-    "carried_from, via"
+    "carried_from, via, erased"
 )
 _HEADS = {name: QUERIES[name].format(columns=_HEAD) for name in ("tips", "heads", "history")}
 _ENTRIES = {
-    name: QUERIES[name].format(columns=f"{_HEAD}, body") for name in ("get", "several", "tips", "heads", "ancestors")
+    name: QUERIES[name].format(columns=f"{_HEAD}, body")
+    for name in ("get", "several", "tips", "heads", "head_page", "ancestors", "export_page")
 }
 
 # Above every generation and id: where a history read from its newest end begins.
@@ -36,7 +45,7 @@ class Book:
 
     Attributes:
         pool: the connections.
-        access: tokens and members, over the same pool.
+        access: who may what, over the same pool.
         peers: other nodes, and the book in its own order, over the same pool.
 
     Example::
@@ -54,6 +63,14 @@ class Book:
         """Give the connections back."""
         await self.pool.close()
 
+    def within(self, scope: str) -> "Book":
+        """Give the books as a share's holder sees them: one line and what is below it, and nothing written.
+
+        Args:
+            scope: the line, such as `car/7` or `car/7/sheet/baseline`.
+        """
+        return Book(ScopedPool(self.pool, scope))
+
     async def push(
         self,
         team: UUID,
@@ -62,6 +79,7 @@ class Book:
         expected: tuple[bytes, ...],
         key: str | None = None,
         fingerprint: bytes | None = None,
+        may_protected: bool = False,
     ) -> Pushed:
         """Record one entry on the tips the caller saw, or say why not.
 
@@ -75,11 +93,13 @@ class Book:
             expected: ids of every tip the line had, in any order; empty for a new line.
             key: idempotency key, or None.
             fingerprint: hash of the request the key stands for; needed with a key.
+            may_protected: record also on a line that only a chief may record on.
 
         Returns:
             The entry that now stands for this push.
 
         Raises:
+            ProtectedLine: only a chief may record on the line.
             StaleTips: the line has other tips.
             KeyReused: the key stands for another request.
             MissingParent: a parent is not among the expected tips.
@@ -94,8 +114,12 @@ class Book:
             if parent not in expected:
                 raise MissingParent(parent)
         with driver_errors():
-            row = await self.pool.fetchrow(QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint)
+            row = await self.pool.fetchrow(
+                QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint, may_protected
+            )
         match row["outcome"]:
+            case "protected":
+                raise ProtectedLine(f"only a chief may record on {entry.line}")
             case "stale":
                 raise StaleTips(tuple(row["tips"]))
             case "key_reused":
@@ -103,12 +127,14 @@ class Book:
             case outcome:
                 return Pushed(row["id"], row["seq"], row["generation"], replayed=outcome == "replayed")
 
-    async def append(self, team: UUID, entries: Sequence[NewEntry]) -> list[Appended]:
+    async def append(self, team: UUID, entries: Sequence[NewEntry], *, carry_out: bool = False) -> list[Appended]:
         """Add ready entries whatever the tips, all or none; a split may arise.
 
         Args:
             team: whose book.
-            entries: parents before children; those the book holds already are passed over.
+            entries: parents before children; those the book holds already are passed over. One without a body was
+                erased elsewhere; one that was erased here is added without.
+            carry_out: carry out the erasures among them, also those the book holds already.
 
         Returns:
             What became of each, in the same order.
@@ -118,7 +144,7 @@ class Book:
             UnknownTeam: no such team.
         """
         with driver_errors():
-            rows = await self.pool.fetch(QUERIES["append"], team, [composite(entry) for entry in entries])
+            rows = await self.pool.fetch(QUERIES["append"], team, [composite(entry) for entry in entries], carry_out)
         return [Appended(*row) for row in rows]
 
     async def get(self, team: UUID, id: bytes) -> Entry | None:  # noqa: A002 - the book's own word
@@ -131,7 +157,10 @@ class Book:
         return await self._entries("several", team, ids)
 
     async def document(self, team: UUID, id: bytes) -> tuple[bytes, bytes] | None:  # noqa: A002 - as above
-        """Read an entry's content hash and body alone, the hottest read; None when the team has no such entry."""
+        """Read an entry's content hash and body alone, the hottest read; None when the team has no such entry.
+
+        The body is empty once it was erased.
+        """
         with driver_errors():
             content, body = await self.pool.fetchrow(QUERIES["document"], team, id)
         return None if body is None else (content, body)
@@ -171,6 +200,43 @@ class Book:
     async def head_entries(self, team: UUID, line_prefix: str, kind: str) -> list[Entry]:
         """Read the tips of every line of one kind under a prefix, with their bodies."""
         return await self._entries("heads", team, line_prefix, kind)
+
+    async def head_page(
+        self, team: UUID, line_prefix: str, kind: str, *, after: str = "", lines: int = 50
+    ) -> list[Entry]:
+        """Read the tips of the next lines of one kind under a prefix, with their bodies.
+
+        Args:
+            team: whose book.
+            line_prefix: such as `outing/2026-05-02-north/`.
+            kind: of the lines.
+            after: the last line of the page before; empty for the first page.
+            lines: most lines to read, each with all its tips.
+
+        Returns:
+            The tips by line, then id.
+        """
+        return await self._entries("head_page", team, line_prefix, kind, after, lines)
+
+    async def export_page(
+        self, team: UUID, kinds: Sequence[str] | None, *, bodies: bool, after: int, until: int, limit: int
+    ) -> list[Exported]:
+        """Read the next entries of some kinds in the order they were written, as the book stood at a moment.
+
+        Args:
+            team: whose book.
+            kinds: those wanted; None for all.
+            bodies: whether their documents are wanted; they are empty else.
+            after: number of the last entry known.
+            until: number of the last one that was there at that moment.
+            limit: most entries to return.
+
+        Returns:
+            The entries; fewer than `limit` only at the end.
+        """
+        with driver_errors():
+            rows = await self.pool.fetch(_ENTRIES["export_page"], team, kinds, bodies, after, until, limit)
+        return [_read(Exported, row) for row in rows]
 
     async def history(
         self, team: UUID, line: str, *, before: tuple[int, bytes] | None = None, limit: int = 50

@@ -15,7 +15,7 @@ class NewEntry:
         parents: ids of the parents in that line, sorted; empty for a line's first entry.
         content: SHA-256 of note and body, 32 bytes.
         note: what the author said, or None.
-        body: the document, canonical JSON.
+        body: the document, canonical JSON; empty of an entry whose content was erased.
         author: member id.
         at_ms: when the author recorded it, UTC, ms since 1970.
         from_: canonical JSON of the header's `from`, or None.
@@ -59,6 +59,7 @@ class EntryHead:
         received_at: when this node received it.
         from_: canonical JSON of where the content was carried from, or None.
         via: the node that brought it, or None.
+        erased: its note and body were erased.
     """
 
     id: bytes
@@ -75,6 +76,7 @@ class EntryHead:
     received_at: datetime
     from_: bytes | None
     via: str | None
+    erased: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +84,21 @@ class Entry(EntryHead):
     """A recorded entry.
 
     Attributes:
-        body: the document, canonical JSON as it was given.
+        body: the document, canonical JSON as it was given; empty once it was erased.
     """
 
     body: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Exported(Entry):
+    """An entry as the book stood at a moment.
+
+    Attributes:
+        current: none that was there then followed it.
+    """
+
+    current: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +158,8 @@ def composite(entry: NewEntry) -> tuple[object, ...]:
         entry.line,
         list(entry.parents),
         entry.content,
-        entry.note,
-        entry.body,
+        entry.note if entry.body else None,
+        entry.body or None,
         entry.author,
         entry.at_ms,
         entry.from_,

@@ -54,6 +54,30 @@ class UnknownMember(StoreError):
     """The team has no member of this id."""
 
 
+class LastChief(StoreError):
+    """Nobody would be left who may decide: the team keeps a chief."""
+
+
+class ProtectedLine(StoreError):
+    """Only a chief may record on this line."""
+
+
+class NotHome(StoreError):
+    """Who may what is decided at the team's home node, and this is not it.
+
+    Attributes:
+        home: the peer that is.
+    """
+
+    def __init__(self, home: str) -> None:
+        super().__init__(f"who may what is decided at {home}")
+        self.home = home
+
+
+class AtHome(StoreError):
+    """This node is the team's home: it takes no other's word on who may what."""
+
+
 class PeerMoved(StoreError):
     """What is kept about a peer changed meanwhile: another exchange with it is under way, or it was taken off."""
 
@@ -79,7 +103,7 @@ class UnfitRole(SchemaError):
 
 
 _UNAVAILABLE = {
-    "53300",  # too many connections
+    "57014",  # cancelled: it took longer than a statement may
     "57P01",  # shut down by the administrator
     "57P02",  # shut down after a crash
     "57P03",  # starting or stopping
@@ -88,10 +112,22 @@ _UNAVAILABLE = {
 _UNAVAILABLE_CLASSES = {
     "08",  # connection
     "28",  # who are you
+    "53",  # out of disk, memory or connections
+    "58",  # the disk or the system failed
+}
+_BY_STATE: dict[str, type[StoreError]] = {
+    "42501": UnfitRole,
+    "SB001": UnknownTeam,
+    "SB004": PeerMoved,
+    "SB006": AtHome,
+    "SB007": UnknownMember,
+    "SB008": LastChief,
 }
 _BY_CONSTRAINT: dict[str, type[StoreError]] = {
     "member_pkey": MemberExists,
     "token_member": UnknownMember,
+    "share_maker": UnknownMember,
+    "protection_by": UnknownMember,
 }
 
 
@@ -105,12 +141,12 @@ def translated(error: asyncpg.PostgresError) -> StoreError | None:
         Our error, or None when it is none a caller can act on.
     """
     state = error.sqlstate or ""
-    if state == "SB001":
-        return UnknownTeam(str(error))
     if state == "SB002":
         return MissingParent(bytes.fromhex(error.detail))
-    if state == "SB004":
-        return PeerMoved(str(error))
+    if state == "SB005":
+        return NotHome(error.detail)
+    if state in _BY_STATE:
+        return _BY_STATE[state](str(error))
     if state in _UNAVAILABLE or state[:2] in _UNAVAILABLE_CLASSES:
         return StoreUnavailable(str(error))
     ours = _BY_CONSTRAINT.get(error.constraint_name or "")

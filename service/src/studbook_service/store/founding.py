@@ -4,9 +4,10 @@ import secrets
 from dataclasses import dataclass
 from uuid import UUID, uuid4
 
+from studbook_service.store.auditing import OWNER, said
 from studbook_service.store.connecting import connected
 from studbook_service.store.sql import QUERIES
-from studbook_service.store.tokens import mint, secret_hash
+from studbook_service.store.tokens import mint, opaque_id, secret_hash
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,7 @@ class Founded:
 
 
 async def found_team(
-    owner_dsn: str, *, team_name: str, chief_name: str, chief_id: str = "chief", token: str | None = None
+    owner_dsn: str, *, team_name: str, chief_name: str, chief_id: str | None = None, token: str | None = None
 ) -> Founded:
     """Found a team.
 
@@ -33,7 +34,7 @@ async def found_team(
         owner_dsn: address of the role that owns the tables.
         team_name: how the team calls itself.
         chief_name: how the crew calls its chief.
-        chief_id: the chief's member id, which entries carry.
+        chief_id: the chief's member id, which entries carry; a new one by default.
         token: the chief's token, minted before; a new one by default.
 
     Returns:
@@ -42,16 +43,17 @@ async def found_team(
     Raises:
         StoreUnavailable: nothing answers there.
     """
-    founded = Founded(team=uuid4(), member=chief_id, token=token or mint())
+    founded = Founded(team=uuid4(), member=chief_id or opaque_id("m"), token=token or mint())
     async with connected(owner_dsn) as connection:
         await connection.execute(
             QUERIES["found_team"],
             founded.team,
             team_name,
             secrets.token_bytes(8),
-            chief_id,
+            founded.member,
             chief_name,
             secret_hash(founded.token),
+            said(actor=OWNER, action="team.found", subject="team", chief=founded.member),
         )
     return founded
 

@@ -74,7 +74,14 @@ class Peers:
         return {id_: (line, kind) for id_, line, kind in rows}
 
     async def receive(
-        self, team: UUID, entries: Sequence[NewEntry], *, peer: str, version: int, standing: bytes
+        self,
+        team: UUID,
+        entries: Sequence[NewEntry],
+        *,
+        peer: str,
+        version: int,
+        standing: bytes,
+        carry_out: bool = False,
     ) -> list[Appended]:
         """Add what a peer brought, and keep how we stand with it now: both or neither.
 
@@ -84,6 +91,7 @@ class Peers:
             peer: the peer's name.
             version: one more than the one kept.
             standing: what is kept from now on.
+            carry_out: carry out the erasures among the entries, where the peer is the team's home.
 
         Raises:
             PeerMoved: another version is kept, or there is no such peer.
@@ -91,7 +99,7 @@ class Peers:
         """
         with driver_errors():
             rows = await self._pool.fetch(
-                QUERIES["receive"], team, [composite(entry) for entry in entries], peer, version, standing
+                QUERIES["receive"], team, [composite(entry) for entry in entries], peer, version, standing, carry_out
             )
         return [Appended(*row) for row in rows]
 
@@ -116,7 +124,7 @@ class Peers:
             return bool(await self._pool.fetchval(QUERIES["join_book"], team, book))
 
     async def name_members(self, team: UUID, names: Mapping[str, str]) -> None:
-        """Keep what another node calls its members."""
+        """Keep what another node calls authors whom nobody here knows: as members who left, for nobody let them in."""
         ids = sorted(names)
         with driver_errors():
             await self._pool.execute(QUERIES["name_members"], team, ids, [names[id_] for id_ in ids])

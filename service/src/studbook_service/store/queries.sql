@@ -1,10 +1,10 @@
 -- Every statement the store sends, by name. {columns} is the head of an entry, with or without its body (see book.py).
 
 -- name: push
-SELECT outcome, id, seq, generation, tips FROM studbook.push($1, $2, $3, $4, $5)
+SELECT outcome, id, seq, generation, tips FROM studbook.push($1, $2, $3, $4, $5, $6)
 
 -- name: append
-SELECT id, seq, generation, added FROM studbook.append($1, $2)
+SELECT id, seq, generation, added FROM studbook.append($1, $2, $3)
 
 -- name: get
 SELECT {columns} FROM studbook.get($1, $2)
@@ -17,6 +17,9 @@ SELECT {columns} FROM studbook.tips($1, $2)
 
 -- name: heads
 SELECT {columns} FROM studbook.heads($1, $2, $3)
+
+-- name: head_page
+SELECT {columns} FROM studbook.head_page($1, $2, $3, $4, $5)
 
 -- name: history
 SELECT {columns} FROM studbook.history($1, $2, $3, $4, $5)
@@ -34,6 +37,9 @@ SELECT seq, chain, book FROM studbook.team_head($1)
 SELECT seq, chain, id, kind, line, parents, content, note, author, at_ms, carried_from, via, body
   FROM studbook.since($1, $2, $3)
 
+-- name: export_page
+SELECT {columns}, current FROM studbook.export_page($1, $2, $3, $4, $5, $6)
+
 -- name: chain_at
 SELECT studbook.chain_at($1, $2)
 
@@ -44,7 +50,7 @@ SELECT id, line, kind FROM studbook.places($1, $2)
 SELECT {columns} FROM studbook.several($1, $2)
 
 -- name: receive
-SELECT id, seq, generation, added FROM studbook.receive($1, $2, $3, $4, $5)
+SELECT id, seq, generation, added FROM studbook.receive($1, $2, $3, $4, $5, $6)
 
 -- name: peers
 SELECT name, url, version, standing FROM studbook.peers($1)
@@ -61,26 +67,71 @@ SELECT studbook.join_book($1, $2)
 -- name: name_members
 SELECT studbook.name_members($1, $2, $3)
 
+-- name: set_scope
+SELECT set_config('studbook.scope', $1, true)
+
 -- name: bearer
-SELECT team, member, role, name, expires FROM studbook.bearer($1)
+SELECT team, member, role, name, expires, scope, protected, introduces FROM studbook.bearer($1)
 
 -- name: epoch
 SELECT epoch FROM studbook.access_epoch
 
 -- name: members
-SELECT id, name, role FROM studbook.members($1)
+SELECT id, name, role, ended, erased FROM studbook.members($1)
 
 -- name: add_member
-SELECT studbook.add_member($1, $2, $3, $4)
+SELECT studbook.add_member($1, $2, $3, $4, $5, $6)
+
+-- name: change_member
+SELECT id, name, role, ended, erased FROM studbook.change_member($1, $2, $3, $4, $5, $6)
+
+-- name: tokens
+SELECT id, member, role, label, created_at, expires_at, revoked_at, protected, introduces FROM studbook.tokens($1)
 
 -- name: add_token
-SELECT studbook.add_token($1, $2, $3, $4, $5, $6)
+SELECT studbook.add_token($1, $2, $3, $4, $5, $6, $7, $8, $9)
 
 -- name: revoke_token
-SELECT studbook.revoke_token($1, $2)
+SELECT studbook.revoke_token($1, $2, $3)
+
+-- name: shares
+SELECT id, line, label, made_by, made_at, until, ended_at FROM studbook.shares($1)
+
+-- name: add_share
+SELECT studbook.add_share($1, $2, $3, $4, $5, $6, $7, $8)
+
+-- name: end_share
+SELECT studbook.end_share($1, $2, $3)
+
+-- name: protected
+SELECT studbook.protected($1)
+
+-- name: protect
+SELECT studbook.protect($1, $2, $3, $4)
+
+-- name: unprotect
+SELECT studbook.unprotect($1, $2, $3)
+
+-- name: audit
+SELECT seq, said, chain FROM studbook.audit($1, $2, $3)
+
+-- name: home
+SELECT studbook.home($1)
+
+-- name: set_home
+SELECT studbook.set_home($1, $2, $3)
+
+-- name: take_home
+SELECT studbook.take_home($1, $2, $3)
+
+-- name: erase_entries
+SELECT studbook.erase_entries($1, $2, $3)
+
+-- name: erase_name
+SELECT studbook.erase_name($1, $2, $3)
 
 -- name: found_team
-SELECT studbook.found_team($1, $2, $3, $4, $5, $6)
+SELECT studbook.found_team($1, $2, $3, $4, $5, $6, $7)
 
 -- name: any_team
 SELECT EXISTS (SELECT FROM studbook.directory)

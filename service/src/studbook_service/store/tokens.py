@@ -1,4 +1,4 @@
-"""Tokens: how they are made, and what is kept of them. Pure.
+"""Tokens and opaque ids: how they are made, and what is kept of them. Pure.
 
 A token is `sbk_`, 32 random letters and digits (190 bits) and a checksum of 6, so that a mistyped one is refused
 without asking the database, and one that leaked into a text is easy to search for.
@@ -12,6 +12,7 @@ from hashlib import sha256
 
 _PREFIX = "sbk_"
 _ALPHABET = string.ascii_letters + string.digits
+_ID_ALPHABET, _ID_DIGITS = string.ascii_lowercase + "234567", 10  # base 32: 50 bits, enough for a team's members
 _SECRET_DIGITS, _CHECK_DIGITS = 32, 6  # 62**6 > 2**32
 _FORM = re.compile(rf"{_PREFIX}([A-Za-z0-9]{{{_SECRET_DIGITS}}})([A-Za-z0-9]{{{_CHECK_DIGITS}}})")
 
@@ -29,6 +30,22 @@ def mint() -> str:
     """
     secret = "".join(secrets.choice(_ALPHABET) for _ in range(_SECRET_DIGITS))
     return f"{_PREFIX}{secret}{_checksum(secret)}"
+
+
+def opaque_id(letter: str) -> str:
+    """Make an id that says nothing about what it stands for.
+
+    Args:
+        letter: what kind of thing: `m` a member, `s` a share.
+
+    Returns:
+        The letter, a hyphen and 10 random digits of base 32 (a-z, 2-7).
+
+    Example:
+        >>> len(opaque_id("m"))
+        12
+    """
+    return f"{letter}-{''.join(secrets.choice(_ID_ALPHABET) for _ in range(_ID_DIGITS))}"
 
 
 def secret_hash(token: str) -> bytes:
