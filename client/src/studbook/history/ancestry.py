@@ -1,5 +1,7 @@
 """Who descends from whom on one line, over a callable that gives an entry's parents; a dict's `__getitem__` will do."""
 
+import math
+from collections import deque
 from collections.abc import Callable, Collection, Iterable, Sequence
 
 import msgspec
@@ -16,7 +18,8 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
         tips: sorted.
         common: the last entries from which every tip descends.
         bases: groups to merge, each after those it needs. The first of a group's bases are those of its second entry
-            and its first, the next those of its third and the first two, and so on.
+            and its first, the next those of its third and the first two, and so on. A base that is no group here is
+            not looked into: what it holds counts as unknown.
     """
 
     tips: Group
@@ -69,8 +72,14 @@ def merge_bases(sides: Iterable[Iterable[str]], parents: Parents) -> Group:
     return tuple(sorted(shared - older))
 
 
-def plan(tips: Iterable[str], parents: Parents) -> Plan:
+def plan(tips: Iterable[str], parents: Parents, *, most: int | None = None) -> Plan:
     """Lay out how tips of one line are merged.
+
+    Args:
+        tips: their ids.
+        parents: gives an entry's parents.
+        most: look into groups of so many entries together, the tips' own aside; None for all. Sides that crossed often
+            have bases that crossed, and so on.
 
     Example:
         >>> plan(["y", "x"], {"a": (), "x": ("a",), "y": ("a",)}.__getitem__).bases
@@ -78,16 +87,39 @@ def plan(tips: Iterable[str], parents: Parents) -> Plan:
     """
     group = tuple(sorted(set(tips)))
     common = merge_bases([[tip] for tip in group], parents)
-    steps: dict[Group, Sequence[Group]] = {}
+    steps = _steps(group, common, parents, most)
     ready: dict[Group, Sequence[Group]] = {}
-    todo = [group, common]
+    todo = [common, group] if common in steps else [group]
     while todo:
         here = todo[-1]
-        if here not in steps:
-            steps[here] = tuple(merge_bases([here[:n], [here[n]]], parents) for n in range(1, len(here)))
-        lacking = [bases for bases in steps[here] if bases not in ready]
+        lacking = [bases for bases in steps[here] if bases in steps and bases not in ready]
         if not lacking:
             ready[here] = steps[here]
             todo.pop()
         todo += lacking
     return Plan(tips=group, common=common, bases=ready)
+
+
+def unplanned(tips: Iterable[str]) -> Plan:
+    """Lay out the merge of tips of whose common past nothing is known.
+
+    Example:
+        >>> unplanned(["y", "x"])
+        Plan(tips=('x', 'y'), common=(), bases={('x', 'y'): ((),)})
+    """
+    group = tuple(sorted(set(tips)))
+    return Plan(tips=group, common=(), bases={group: ((),) * (len(group) - 1)})
+
+
+def _steps(group: Group, common: Group, parents: Parents, most: int | None) -> dict[Group, Sequence[Group]]:
+    """Find the bases of each group, those nearest to the tips first."""
+    steps: dict[Group, Sequence[Group]] = {}
+    left = math.inf if most is None else most + len(group)
+    todo = deque([group, common])
+    while todo:
+        here = todo.popleft()
+        if here not in steps and len(here) <= left:
+            left -= len(here)
+            steps[here] = tuple(merge_bases([here[:n], [here[n]]], parents) for n in range(1, len(here)))
+            todo += steps[here]
+    return steps

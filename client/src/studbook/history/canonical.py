@@ -67,7 +67,8 @@ def parse(data: bytes | str) -> Any:
         return mark(f"{name} is not a number the book can hold")
 
     try:
-        tree = json.loads(data, object_pairs_hook=group, parse_constant=constant)
+        text = data.decode() if isinstance(data, bytes) else data  # the reader itself would pass half a surrogate pair
+        tree = json.loads(text, object_pairs_hook=group, parse_constant=constant)
         if bad:
             # The last one marked is in the tree: what is marked later than another stands beside or around it.
             _refuse(bad[-1], tree)
@@ -80,11 +81,12 @@ def parse(data: bytes | str) -> Any:
     return tree
 
 
-def canonical(value: Any) -> Any:
+def canonical(value: Any, *, depth: int = 0) -> Any:
     """Bring a tree to its one form: rounded numbers, integers where whole, no empty objects.
 
     Args:
         value: what a JSON, TOML or CSV reader gave.
+        depth: levels that it stands under in its document.
 
     Returns:
         A new tree; equal content gives equal trees.
@@ -97,7 +99,7 @@ def canonical(value: Any) -> Any:
         >>> canonical({"b": -0.0, "a": {"c": 1.00000049}, "d": {}})
         {'b': 0, 'a': {'c': 1}}
     """
-    return _canonical(value, 0)
+    return _canonical(value, depth)
 
 
 def encode(tree: Any) -> bytes:

@@ -5,7 +5,8 @@ are a conflict. Where one side has a value and the other has fields inside a gro
 about the whole of it. Nothing is chosen here: what is in conflict stands in no merged document.
 
 More than two tips are merged pairwise in id order. Sides that crossed have several bases; these are merged first, in
-the same way, and a leaf on which they disagree is unknown: it equals nothing.
+the same way, and a leaf on which they disagree is unknown: it equals nothing. Of a base whose content was erased, or
+which the plan does not look into, all is unknown.
 """
 
 from collections.abc import Callable, Sequence
@@ -56,6 +57,8 @@ class Merged(msgspec.Struct, frozen=True):
 Flat = dict[Path, Any]
 
 _UNKNOWN: Final = Unknown()
+_UNKNOWN_WHOLE: Final[Flat] = {(): _UNKNOWN}
+"""Of what was erased or not looked into all is unknown: every leaf lies inside the whole."""
 
 
 def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
@@ -75,12 +78,12 @@ def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
     return _merged(_joined(before, mine, yours), before, (one, other))
 
 
-def merge(plan: Plan, document: Callable[[str], Tree]) -> Merged:
+def merge(plan: Plan, document: Callable[[str], Tree | None]) -> Merged:
     """Merge tips as planned.
 
     Args:
         plan: from `ancestry.plan`.
-        document: gives the canonical document of each of `plan.entries()`.
+        document: gives the canonical document of each of `plan.entries()`, and None of a base that was erased.
 
     Returns:
         The merge; its conflicts' sides stand in the order of `plan.tips`.
@@ -91,15 +94,16 @@ def merge(plan: Plan, document: Callable[[str], Tree]) -> Merged:
         >>> merge(planned, {"a": {"n": 1}, "x": {"n": 2}, "y": {"n": 1}}.__getitem__)
         Merged(tree={'n': 2}, conflicts=())
     """
-    entries = sorted(plan.entries())
-    flat = dict(zip(entries, apart(*(document(id_) for id_ in entries)), strict=True))
+    read = {id_: document(id_) for id_ in sorted(plan.entries())}
+    held = {id_: tree for id_, tree in read.items() if tree is not None}
+    flat = dict.fromkeys(read, _UNKNOWN_WHOLE) | dict(zip(held, apart(*held.values()), strict=True))
     joined: dict[Group, Flat] = {}
     for group, bases in plan.bases.items():
         first, *rest = [flat[id_] for id_ in group] or [{}]
         for base, other in zip(bases, rest, strict=True):
-            first = _joined(joined[base], first, other)
+            first = _joined(joined.get(base, _UNKNOWN_WHOLE), first, other)
         joined[group] = first
-    return _merged(joined[plan.tips], joined[plan.common], [document(tip) for tip in plan.tips])
+    return _merged(joined[plan.tips], joined.get(plan.common, _UNKNOWN_WHOLE), [held[tip] for tip in plan.tips])
 
 
 def _joined(base: Flat, one: Flat, other: Flat) -> Flat:
@@ -134,7 +138,7 @@ def _taken(base: Flat, path: Path, mine: Any, yours: Any) -> Any:
 
 def _is_unknown(path: Path, flat: Flat) -> bool:
     """Say whether a leaf is unknown, or lies inside something that is."""
-    return any(flat.get(path[:length]) is _UNKNOWN for length in range(1, len(path) + 1))
+    return any(flat.get(path[:length]) is _UNKNOWN for length in range(len(path) + 1))
 
 
 def _merged(flat: Flat, common: Flat, sides: Sequence[Tree]) -> Merged:
