@@ -209,7 +209,7 @@ class Bench:
         """Measure everything."""
         identity = asyncio.run(ask_head(self.shop.address)).book
         near, far = [], []
-        crew, laptop = MemoryBook(identity), MemoryBook(identity)
+        crew, laptop = MemoryBook(identity, home="shop"), MemoryBook(identity, home="shop")
         first = self.writing.begin()
         lines = sorted(self.writing.tips)
         near, far = lines[::2], lines[1::2]
@@ -237,7 +237,7 @@ class Bench:
         self.git.commit(made, self.clone)
         self.git.run("reset", "-q", "--hard", at=self.clone)
         self.row("diverged, 10 + 10", self.ours(laptop), self.theirs(pull, push, at=self.clone))
-        again = MemoryBook(identity)
+        again = MemoryBook(identity, home="shop")
         cut = self.ours(again, cut=5)
         assert asyncio.run(again.end()) == asyncio.run(laptop.end())
         words = ("clone", "-q", "URL", str(self.folder / "cut"))
@@ -269,8 +269,6 @@ def rows() -> list[Row]:
         shop = Node("shop", folder)
         try:
             shop.serve()
-            for member in ("robin", "ada", "jules"):
-                shop.told("token", "new", member)
             (folder / "repositories").mkdir()
             with GitServer(folder / "git").running() as server:
                 return Bench(folder, shop, server).run()

@@ -1,6 +1,8 @@
 """What an exchange relies on, proved alike on the book in memory and on PostgreSQL."""
 
 from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import replace
 from hashlib import sha256
 from typing import Any
 
@@ -8,27 +10,47 @@ import msgspec
 import pytest
 
 from exchange.making import BOOK, entry, run
+from studbook.wire.exchange import Home, HomeMember
 from studbook_service.actions.team_book import TeamBook
+from studbook_service.exchange.answering import names_of
 from studbook_service.exchange.asking import beginning
 from studbook_service.exchange.book import Book, StandingMoved
+from studbook_service.exchange.checking import verify
+from studbook_service.exchange.erasures import erasure
 from studbook_service.exchange.memory_book import MemoryBook, MissingParent
 from studbook_service.store import MissingParent as StoreMissingParent
-from studbook_service.store import found_team, open_book
+from studbook_service.store import found_team, open_book, said
 
 ABSENT = "00" * 32
 
 
-@pytest.fixture(params=["memory", "postgres"])
-async def book(request: pytest.FixtureRequest, shared_database: Any) -> AsyncIterator[Book]:
-    """An empty book of each kind, with a peer called shop."""
-    if request.param == "memory":
-        yield MemoryBook(BOOK)
+@asynccontextmanager
+async def opened(kind: str, database: Any, home: str | None) -> AsyncIterator[Book]:
+    """Open an empty book of a kind, with a peer called shop."""
+    if kind == "memory":
+        yield MemoryBook(BOOK, home)
         return
-    founded = await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
-    books = await open_book(shared_database.serving_dsn, size=2)
+    founded = await found_team(database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
+    books = await open_book(database.serving_dsn, size=2)
     await books.peers.set(founded.team, "shop", "https://shop.test", standing=msgspec.json.encode(beginning(0)))
+    if home is not None:
+        await books.access.set_home(founded.team, home, said=said(actor="owner", action="home.set", subject="home"))
     yield TeamBook(books, founded.team)
     await books.close()
+
+
+@pytest.fixture(params=["memory", "postgres"])
+async def book(request: pytest.FixtureRequest, shared_database: Any) -> AsyncIterator[Book]:
+    """A book at home."""
+    async with opened(request.param, shared_database, None) as book:
+        yield book
+
+
+@pytest.fixture(params=["memory", "postgres"])
+async def away(request: pytest.FixtureRequest, shared_database: Any) -> AsyncIterator[Book]:
+    """A book whose home is the shop."""
+    async with opened(request.param, shared_database, "shop") as book:
+        yield book
 
 
 async def test_an_empty_book(book: Book) -> None:
@@ -125,6 +147,60 @@ async def test_who_brought_an_entry_is_kept(book: Book) -> None:
     assert (await book.since(0, most=1))[0].entry.via == "peer:shop"
 
 
-async def test_names_are_kept(book: Book) -> None:
+async def test_an_erasure_takes_note_and_document_and_leaves_all_else(book: Book) -> None:
+    made = run(3)
+    await book.append(made)
+    before = [
+        (placed.seq, placed.chain, placed.entry.id, placed.entry.header) for placed in await book.since(0, most=9)
+    ]
+    await book.append([gone := erasure([made[1].id], reason="asked for", at_ms=1)])
+    placed = await book.since(0, most=9)
+    assert [(each.seq, each.chain, each.entry.id, each.entry.header) for each in placed[:3]] == before
+    assert [each.entry.body for each in placed] == [made[0].body, b"", made[2].body, gone.body]
+    assert [each.entry.note for each in placed] == ["turn 0", "", "turn 2", "asked for"]
+    assert (await book.get([made[1].id]))[made[1].id].erased
+    assert not (await verify(book)).faults
+
+
+async def test_what_is_erased_stays_so_however_it_comes_again(book: Book) -> None:
+    made = run(2)
+    await book.append(made[:1])
+    await book.append([erasure([each.id for each in made], reason="asked for", at_ms=1)])
+    assert list(await book.append(made)) == [False, True]
+    found = await book.get([each.id for each in made])
+    assert [found[each.id].body for each in made] == [b"", b""]
+
+
+async def test_an_entry_that_comes_without_content_is_kept_so(book: Book) -> None:
+    made = run(2)
+    await book.append([replace(made[0], body=b"", note=""), made[1]])
+    assert [placed.entry.body for placed in await book.since(0, most=9)] == [b"", made[1].body]
+    [fault] = (await verify(book)).faults
+    assert (fault.seq, fault.id) == (1, made[0].id)
+    assert list(await book.append(made)) == [False, False]
+
+
+async def test_who_is_introduced_belongs_to_the_crew(book: Book) -> None:
+    await book.introduce({"robin": "Robin"}, by="laptop")
+    await book.introduce({"robin": "Somebody else", "sam": "Sam"}, by="laptop")
+    members = (await book.decided()).members
+    assert members["robin"] == HomeMember("Robin", "crew")
+    assert members["sam"] == HomeMember("Sam", "crew")
+
+
+async def test_names_are_kept_of_those_whom_nobody_here_knows(book: Book) -> None:
     await book.name({"robin": "Robin"})
     await book.name({"robin": "Robin R.", "sam": "Sam"})
+    names = names_of(await book.decided())
+    assert (names["robin"], names["sam"]) == ("Robin", "Sam")
+
+
+async def test_what_home_says_replaces_what_was_known_of_it(away: Book) -> None:
+    assert await away.home() == "shop"
+    known = (await away.decided()).members
+    first = Home(members={"robin": HomeMember("Robin", "chief"), "sam": HomeMember("Sam", "node")}, protected=["car/7"])
+    await away.take_home(first)
+    assert await away.decided() == Home(members=known | first.members, protected=["car/7"])
+    then = Home(members={"robin": HomeMember("", "viewer", ended=True, erased=True)}, protected=["car/8/sheet/dirt"])
+    await away.take_home(then)
+    assert await away.decided() == Home(members=known | first.members | then.members, protected=then.protected)

@@ -28,9 +28,11 @@ async def served(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator[Ad
 
     server = await asyncio.start_server(handle, "127.0.0.1", 0)
     port = server.sockets[0].getsockname()[1]
-    yield Address("shop", f"http://127.0.0.1:{port}", "sbk_secret")
-    server.close()
-    await server.wait_closed()
+    try:
+        yield Address("shop", f"http://127.0.0.1:{port}", "sbk_secret")
+    finally:
+        server.close()
+        await server.wait_closed()
 
 
 def spelt(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:

@@ -3,7 +3,7 @@
 import pytest
 
 from exchange.making import BOOK, entry, run
-from studbook_service.exchange.answering import OtherBook
+from studbook_service.exchange.answering import OtherBook, names_of
 from studbook_service.exchange.filing import load, save
 from studbook_service.exchange.frames import BadFrames, CutShort
 from studbook_service.exchange.memory_book import MemoryBook
@@ -34,7 +34,7 @@ async def test_what_was_saved_is_loaded_piece_by_piece() -> None:
     )
     assert [placed.entry.id for placed in other._placed] == [placed.entry.id for placed in book._placed]
     assert await other.at(701) == await book.at(701)
-    assert other.names == {"chief": "Chris"}
+    assert names_of(await other.decided()) == {"chief": "Chris"}
     assert await load(other, [data], adopt=never) == (0, [])
 
 

@@ -11,7 +11,7 @@ import pytest
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
 from studbook.wire.exchange import Cursor, Frame, Head, Refused, Row
-from studbook_service.exchange.answering import OtherBook, answer, echo
+from studbook_service.exchange.answering import OtherBook, answer, echo, names_of
 from studbook_service.exchange.asking import Session
 from studbook_service.exchange.composing import Composer, digest
 from studbook_service.exchange.frames import UP, BadFrames, Writer, whole
@@ -187,10 +187,11 @@ async def test_an_answer_without_end_is_given_up() -> None:
 
 
 async def test_names_are_taken_for_authors_of_entries_only() -> None:
-    laptop, shop = MemoryBook(BOOK), MemoryBook(BOOK)
+    laptop, shop = MemoryBook(BOOK), MemoryBook(BOOK, home="track")
     await shop.append(run(1))
-    await exchange(laptop, shop, names={"chief": "Chris", "robin": "Robin"})
-    assert laptop.names == {"chief": "Chris"}
+    await shop.name({"chief": "Chris", "robin": "Robin"})
+    await exchange(laptop, shop)
+    assert names_of(await laptop.decided()) == {"chief": "Chris"}
 
 
 async def test_names_and_reasons_are_kept_fit_to_be_shown() -> None:
@@ -205,7 +206,7 @@ async def test_names_and_reasons_are_kept_fit_to_be_shown() -> None:
     names = {"chief": "Chris\x1b[2J\0", "../x": "X", "robin": "Robin"}
     await session.hear(packed(Frame(authors=["chief", "../x"], names=names, more=False), head=head))
     await session.end_answer()
-    assert laptop.names == {"chief": "Chris?[2J?"}
+    assert names_of(await laptop.decided()) == {"chief": "Chris?[2J?"}
     [kept] = session.progress.refused
     assert kept.code == "?[2J"
     assert (len(kept.line), len(kept.detail), kept.detail[:3]) == (400, 200, "a?b")

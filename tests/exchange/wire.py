@@ -1,8 +1,9 @@
 """A wire in memory between two books, for tests that need no fault on it."""
 
-from collections.abc import AsyncIterator, Callable, Collection, Mapping
+from collections.abc import AsyncIterator, Callable
 from datetime import UTC, datetime
 
+from studbook_service.exchange.admitting import ANYTHING, Terms
 from studbook_service.exchange.answering import answer
 from studbook_service.exchange.asking import Progress, Session
 from studbook_service.exchange.book import Book
@@ -29,15 +30,14 @@ async def exchange(
     *,
     peer: str = "shop",
     via: str = "laptop",
-    authors: Collection[str] | None = None,
+    terms: Terms = ANYTHING,
     bounds: tuple[Bounds, Bounds] = (UP, DOWN),
     requests: int | None = None,
-    names: Mapping[str, str] | None = None,
 ) -> Progress:
     """Let two books exchange until there is nothing more to say, or for so many requests."""
 
     async def send(request: bytes) -> AsyncIterator[bytes]:
-        yield (await answer(answering, request, via=via, authors=authors, names=names, bounds=bounds)).body
+        yield (await answer(answering, request, via=via, terms=terms, bounds=bounds)).body
 
     session = await Session.begin(asking, peer, bounds=bounds)
     await run_session(session, send, requests)

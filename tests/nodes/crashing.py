@@ -22,7 +22,7 @@ from studbook_service.commands.house import HOST, free_port
 from studbook_service.exchange.driver import Address, ask_head, sync
 from studbook_service.exchange.memory_book import MemoryBook
 
-EACH_ROUND: Final = 300
+EACH_ROUND: Final = 200
 TARGETS: Final = ("shop service", "laptop service", "shop database", "laptop database", "exchange")
 
 
@@ -115,6 +115,7 @@ class Rounds:
         self.random = random.Random(seed)  # noqa: S311 - chance that repeats is the point
         self.shop, self.laptop = Node("shop", folder), Node("laptop", folder)
         self.answered: dict[str, str] = {}
+        self.writers: dict[str, MemoryBook] = {}
         self.number = 0
         self.under_way = 0  # kills that met an exchange with bytes passed and not all of them
         self.interrupted = 0  # exchanges that did not end well; the others went on by themselves
@@ -172,7 +173,9 @@ class Rounds:
     async def write(self, node: Node) -> None:
         """Bring new revisions to a node and note which it answered for."""
         self.number += 1
-        book = MemoryBook((await ask_head(node.address)).book)
+        if node.name not in self.writers:
+            self.writers[node.name] = MemoryBook((await ask_head(node.address)).book)
+        book = self.writers[node.name]
         made = run(EACH_ROUND, line=f"car/{self.number}/sheet/{node.name}")
         await book.append(made)
         progress = await sync(book, node.address)

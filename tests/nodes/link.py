@@ -116,10 +116,11 @@ class Link:
         server = await asyncio.start_server(self._connect, HOST, 0)
         self.port = server.sockets[0].getsockname()[1]
         ready.set()
-        while True:
-            await asyncio.sleep(self._cut_every_s or 3600)
-            for writer in self._open:
-                writer.transport.abort()
+        async with server:
+            while True:
+                await asyncio.sleep(self._cut_every_s or 3600)
+                for writer in self._open:
+                    writer.transport.abort()
 
     async def _connect(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         self.connections += 1

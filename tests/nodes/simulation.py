@@ -2,11 +2,13 @@
 
 Three nodes (a shop and two laptops, a fourth when a laptop is cloned) record, merge and exchange on lines they share,
 while messages are dropped, doubled, delayed, cut and damaged, nodes crash, are restored from older backups, and clocks
-step. Two of them know different fields. At the end the wire is whole and all books must be one.
+step. Two of them know different fields. The shop is home: it names members, erases, and in every other world protects
+lines, which one laptop may record on and the others may not. At the end the wire is whole, protection is lifted and all
+is offered from the start, what anybody knows to be erased is erased at home again, and all books must be one.
 """
 
 import random
-from collections.abc import Callable, Coroutine, Iterator
+from collections.abc import Callable, Collection, Coroutine, Iterator
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -16,11 +18,14 @@ from exchange.making import BOOK, entry
 from exchange.wire import NOW
 from studbook.history import ancestry, merge
 from studbook.history.canonical import Tree
+from studbook.wire.exchange import HomeMember
+from studbook_service.exchange import erasures
+from studbook_service.exchange.admitting import Terms
 from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import Session
+from studbook_service.exchange.asking import Session, beginning
 from studbook_service.exchange.book import Entry, StandingMoved
 from studbook_service.exchange.checking import verify
-from studbook_service.exchange.frames import BadFrames, Bounds, CutShort
+from studbook_service.exchange.frames import BadFrames, Bounds, CutShort, whole
 from studbook_service.exchange.memory_book import MemoryBook
 
 T = TypeVar("T")
@@ -68,13 +73,15 @@ class World:
 
     def __init__(self, seed: int) -> None:
         self.random = random.Random(seed)  # noqa: S311 - chance that repeats is the point
+        self.protects = seed % 2 == 0
         self.nodes = {
             "shop": Node("shop", MemoryBook(BOOK), NEW_FIELDS),
-            "one": Node("one", MemoryBook(BOOK), NEW_FIELDS, ("shop", "two")),
-            "two": Node("two", MemoryBook(BOOK), OLD_FIELDS, ("shop",)),
+            "one": Node("one", MemoryBook(BOOK, home="shop"), NEW_FIELDS, ("shop", "two")),
+            "two": Node("two", MemoryBook(BOOK, home="shop"), OLD_FIELDS, ("shop",)),
         }
         self.late: list[tuple[str, str, bytes]] = []
         self.replies: dict[tuple[str, str], list[bytes]] = {}
+        self.erased: set[str] = set()
         self.happened: dict[str, int] = {}
 
     def run(self) -> None:
@@ -88,6 +95,8 @@ class World:
             (3, self.deliver_late),
             (2, self.step_clock),
             (1, self.clone),
+            (3, self.decide),
+            (3, self.erase),
         ]
         weights = [weight for weight, _ in doings]
         for _ in range(STEPS):
@@ -101,7 +110,8 @@ class World:
         line = self.random.choice(LINES)
         node.clock_ms += self.random.randrange(1, 100_000)
         tips = do(node.book.get(do(node.book.tips(line))))
-        if len(tips) > 1 and self.random.random() < 0.5:
+        whole = not any(tip.erased for tip in tips.values())
+        if len(tips) > 1 and whole and self.random.random() < 0.5:
             made = self.merged(node, line, tips)
         else:
             before = [self.random.choice(list(tips.values()))] if tips else []
@@ -111,7 +121,7 @@ class World:
 
     def edited(self, before: list[Entry], fields: tuple[str, ...]) -> Tree:
         """Set or remove a field that this release knows; all others stay."""
-        tree: Tree = msgspec.json.decode(before[0].body, type=Tree) if before else {}
+        tree: Tree = msgspec.json.decode(before[0].body, type=Tree) if before and not before[0].erased else {}
         *groups, last = self.random.choice(fields).split(".")
         here = tree
         for step in groups:
@@ -127,7 +137,7 @@ class World:
         held = {placed.entry.id: placed.entry for placed in do(node.book.since(0, most=100_000))}
         found = merge.merge(
             ancestry.plan(tips, lambda id_: held[id_].header.parents),
-            lambda id_: msgspec.json.decode(held[id_].body, type=Tree),
+            lambda id_: None if held[id_].erased else msgspec.json.decode(held[id_].body, type=Tree),
         )
         if found.conflicts:
             first = tips[min(tips)]
@@ -148,7 +158,8 @@ class World:
         try:
             request = do(session.ask())
             if request is None:
-                do(session.finish(NOW))
+                for each in do(session.finish(NOW)).refused:
+                    self.count(each.code)
                 del node.sessions[peer]
                 return
             for piece in self.carried(node.name, peer, request):
@@ -198,10 +209,16 @@ class World:
     def answered(self, node: str, peer: str, request: bytes) -> bytes:
         """Have a node answer; what it cannot read it answers with nothing."""
         try:
-            return do(answer(self.nodes[peer].book, request, via=node, bounds=BOUNDS)).body
+            return do(
+                answer(self.nodes[peer].book, request, via=node, terms=self.terms(node, peer), bounds=BOUNDS)
+            ).body
         except BadFrames:
             self.count("refused")
             return b""
+
+    def terms(self, node: str, peer: str) -> Terms:
+        """Say what a node may bring to a peer: only one laptop's token is made for protected lines."""
+        return Terms(closed=() if node == "two" else do(self.nodes[peer].book.decided()).protected)
 
     def damaged(self, data: bytes) -> bytes:
         """Flip a bit."""
@@ -241,35 +258,86 @@ class World:
             self.nodes["clone"] = Node("clone", one.book.copy(), one.fields, one.peers, one.clock_ms)
             self.count("cloned")
 
+    def decide(self) -> None:
+        """Protect a line or lift it, or name a member, or forget the name, at home."""
+        shop = self.nodes["shop"].book
+        home = do(shop.decided())
+        if self.protects and self.random.random() < 0.5:
+            home.protected[:] = sorted({*home.protected} ^ {self.random.choice(LINES)})
+        else:
+            gone = self.random.random() < 0.3
+            name = "" if gone else f"N. {self.random.randrange(100)}"
+            home.members[self.random.choice(["one", "two"])] = HomeMember(name, "crew", erased=gone)
+        do(shop.take_home(home))
+        self.count("decided")
+
+    def erase(self, ids: Collection[str] = ()) -> None:
+        """Erase some of what the shop has: an entry or two, or those given."""
+        node = self.nodes["shop"]
+        held = [id_ for id_, entry in _entries(node.book).items() if entry.header.kind != erasures.KIND]
+        chosen = sorted(ids) or self.random.sample(held, min(len(held), self.random.choice([1, 1, 2])))
+        node.clock_ms += 1
+        if chosen:
+            do(node.book.append([erasures.erasure(chosen, reason="asked for", at_ms=node.clock_ms)]))
+            self.erased.update(chosen)
+            self.count("erased")
+
     def heal(self) -> None:
         """Exchange on a whole wire until all books are one, and prove it."""
-        known = {id_: each for node in self.nodes.values() for id_, each in _entries(node.book).items()}
-        for _ in range(2):
-            for node in self.nodes.values():
-                for peer in node.peers:
-                    self.exchange_whole(node, peer)
         shop = self.nodes["shop"].book
+        do(shop.take_home(msgspec.structs.replace(do(shop.decided()), protected=[])))
+        entries = [each for node in self.nodes.values() for each in _entries(node.book).values()]
+        gone = {each.id for each in entries if each.erased}
+        assert gone <= self.erased
+        self.exchange_all(anew=self.protects)
+        self.exchange_all()
+        if gone:
+            self.erase(gone)
+        self.exchange_all()
+        self.exchange_all()
+        known = {each.id: b"" if each.id in gone else each.body for each in entries if not _is_erasure(each)}
+        erased = {id_ for id_, each in _entries(shop).items() if _is_erasure(each)}
         for node in self.nodes.values():
-            assert _entries(node.book) == known, node.name
+            found = _entries(node.book)
+            assert {id_: each.body for id_, each in found.items() if not _is_erasure(each)} == known, node.name
+            assert erased <= found.keys(), node.name
             assert [do(node.book.tips(line)) for line in LINES] == [do(shop.tips(line)) for line in LINES]
+            here, there = do(node.book.decided()), do(shop.decided())
+            assert here.protected == there.protected, node.name
+            assert there.members.items() <= here.members.items(), node.name
             assert not do(verify(node.book)).faults, node.name
 
+    def exchange_all(self, *, anew: bool = False) -> None:
+        """Exchange between all without a fault."""
+        for node in self.nodes.values():
+            for peer in node.peers:
+                if anew:
+                    version = do(node.book.standing(peer)).version + 1
+                    standing = msgspec.structs.replace(beginning(do(node.book.end())), version=version)
+                    do(node.book.append((), peer=peer, standing=standing))
+                self.exchange_whole(node, peer)
+
     def exchange_whole(self, node: Node, peer: str) -> None:
-        """Exchange without a fault."""
+        """Exchange without a fault; only an erasure that home lost is not taken there."""
         session = do(Session.begin(node.book, peer, bounds=BOUNDS))
         while (request := do(session.ask())) is not None:
+            self.count("told whole", whole(request, BOUNDS[0])[0].whole)
             do(session.hear(do(answer(self.nodes[peer].book, request, via=node.name, bounds=BOUNDS)).body))
             do(session.end_answer())
-        assert not do(session.finish(NOW)).refused
+        assert {each.code for each in do(session.finish(NOW)).refused} <= {"not_home"}
 
-    def count(self, what: str) -> None:
+    def count(self, what: str, times: int = 1) -> None:
         """Count what happened, so that a test can see that it did."""
-        self.happened[what] = self.happened.get(what, 0) + 1
+        self.happened[what] = self.happened.get(what, 0) + times
 
 
 def _kind(line: str) -> str:
     return "sheet" if "/sheet/" in line else "car"
 
 
-def _entries(book: MemoryBook) -> dict[str, bytes]:
-    return {placed.entry.id: placed.entry.body for placed in do(book.since(0, most=100_000))}
+def _is_erasure(entry: Entry) -> bool:
+    return entry.header.kind == erasures.KIND
+
+
+def _entries(book: MemoryBook) -> dict[str, Entry]:
+    return {placed.entry.id: placed.entry for placed in do(book.since(0, most=100_000))}

@@ -6,16 +6,20 @@ from its first parent; the receiver rebuilds it and hashes it anew.
 """
 
 import datetime as dt
+from hashlib import sha256
 from typing import Any, Final
 
 import msgspec
 from msgspec import UNSET, UnsetType
 
+from studbook.wire.access import Role
 from studbook.wire.entries import Answer
 from studbook.wire.units import Opt
 
 MEDIA_TYPE: Final = "application/vnd.studbook.frames"
 VERSION: Final = 1
+
+_DIGEST_BYTES: Final = 8
 
 REFUSALS: Final = {
     "hash": "what arrived is not what its id says",
@@ -24,7 +28,10 @@ REFUSALS: Final = {
     "cycle": "it follows itself or what comes after it",
     "missing_parent": "what it follows is not in this book",
     "parent_refused": "what it follows was refused",
+    "parent_erased": "it came as a change of something whose content was erased here",
     "unknown_author": "the team never had its author; add the member here, then read from the start",
+    "protected": "only a chief records on its sheet, and the token that brought it is not made for that",
+    "not_home": "content is erased at the book's home, and nobody brings that there",
 }
 """Every reason to refuse one entry, and what it means."""
 
@@ -52,6 +59,36 @@ class Refused(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     detail: str = ""
 
 
+class HomeMember(msgspec.Struct, frozen=True, array_like=True, omit_defaults=True):
+    """A member as the book's home knows them; the name is empty once it was erased."""
+
+    name: str
+    role: Role
+    ended: bool = False
+    erased: bool = False
+
+
+class Home(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What is decided at the book's home and known everywhere.
+
+    Attributes:
+        members: by id, those who left included.
+        protected: lines that only a chief records on, sorted.
+    """
+
+    members: dict[str, HomeMember] = {}
+    protected: list[str] = []
+
+    def digest(self) -> bytes:
+        """Name this state in 8 bytes.
+
+        Example:
+            >>> Home().digest() == Home(protected=["car/7/sheet/baseline"]).digest()
+            False
+        """
+        return sha256(msgspec.json.encode(self, order="sorted")).digest()[:_DIGEST_BYTES]
+
+
 class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The first frame each way.
 
@@ -63,6 +100,10 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         to: in an answer, the first 8 bytes of the SHA-256 of the request.
         anew: in an answer, a cursor was not known: nothing of the request was taken, and this begins at the start.
         refused: in an answer, what was not taken of the request.
+        whole: in a request, that documents are to come whole: what some are changes of was erased there.
+        knows: in a request to the book's home, the digest of what is known of it; empty for nothing.
+        at_home: in an answer, that this is the book's home.
+        home: in an answer from there, what is decided there, unless the request knows.
     """
 
     v: int = 0
@@ -72,6 +113,10 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     to: bytes = b""
     anew: bool = False
     refused: list[Refused] = []
+    whole: bool = False
+    knows: bytes | UnsetType = UNSET
+    at_home: bool = False
+    home: Home | UnsetType = UNSET
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
@@ -87,6 +132,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_
         body: the whole document: of an entry without parents, or where that is shorter than what differs.
         put: leaves that its first parent has otherwise or not at all, by dotted path.
         cut: leaves that its first parent has and it has not.
+        content: of an entry whose note and document were erased, their hash.
     """
 
     on: int = 0
@@ -98,6 +144,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_
     body: dict[str, Any] | UnsetType = UNSET
     put: dict[str, Any] = {}
     cut: list[str] = []
+    content: bytes | UnsetType = UNSET
 
 
 class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -124,10 +171,37 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     more: bool | UnsetType = UNSET
 
 
+class Exchanged(Answer):
+    """How far an exchange with a peer is, or what it came to.
+
+    Attributes:
+        number: tells it from others that this service made.
+        running: whether it goes on.
+        requests: answered ones.
+        sent, received: entries: told to the peer; new here.
+        bytes_up, bytes_down: compressed.
+        split: lines that have several tips now.
+        refused: what was not taken, either way.
+    """
+
+    peer: str
+    number: int
+    running: bool = False
+    requests: int = 0
+    sent: int = 0
+    received: int = 0
+    bytes_up: int = 0
+    bytes_down: int = 0
+    split: list[str] = []
+    refused: list[Refused] = []
+
+
 class Peer(Answer):
     """Another book that this one exchanges with.
 
     Attributes:
+        home: members and protection are decided there.
+        running: the exchange with it that goes on now.
         reached_at: when an exchange with it was last completed.
         failed_at, failure: the last attempt that failed since then, and why.
         waiting: entries here that it has not had yet.
@@ -141,6 +215,8 @@ class Peer(Answer):
     failed_at: Opt[dt.datetime] = UNSET
     failure: Opt[str] = UNSET
     refused: list[Refused] = []
+    home: bool = False
+    running: Opt[Exchanged] = UNSET
 
 
 class Peers(Answer):

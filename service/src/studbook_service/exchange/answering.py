@@ -1,6 +1,6 @@
 """The answering side of an exchange: takes what the other brings, gives what it lacks. Keeps nothing about it."""
 
-from collections.abc import AsyncIterator, Collection, Mapping, Sequence
+from collections.abc import AsyncIterator, Collection, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from hashlib import sha256
@@ -8,7 +8,8 @@ from typing import Final
 
 from msgspec import UNSET, UnsetType
 
-from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Refused
+from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Home, Refused
+from studbook_service.exchange.admitting import ANYTHING, Gate, Terms
 from studbook_service.exchange.book import CHAIN_BYTES, Book, Entry, Placed
 from studbook_service.exchange.composing import Composer, chunks, cursor
 from studbook_service.exchange.frames import DOWN, UP, Bounds, Writer, whole
@@ -44,8 +45,7 @@ async def answer(
     asked: bytes,
     *,
     via: str,
-    authors: Collection[str] | None = None,
-    names: Mapping[str, str] | None = None,
+    terms: Terms = ANYTHING,
     bounds: tuple[Bounds, Bounds] = (UP, DOWN),
     run: Run = here,
 ) -> Answered:
@@ -57,8 +57,7 @@ async def answer(
         book: ours.
         asked: the request's body.
         via: who brings it, kept with its entries.
-        authors: members whose entries are taken; None for anybody's.
-        names: what the crew calls its members, told along with their entries.
+        terms: what they may bring.
         bounds: of the request and of the answer.
         run: does the long computations.
 
@@ -74,9 +73,10 @@ async def answer(
     read = await _read(book, head)
     # A book that lost places the other knew may have lost what these entries follow: they are told again later.
     frames = [] if read is None else frames
-    taken = await _take(book, frames, Rebuilder(via=via, authors=authors), run)
+    taken = await _take(book, frames, Rebuilder(via=via), Gate(via, terms), run)
     writer = Writer()
-    end = await book.end()
+    end, at_home = await book.end(), await book.home() is None
+    decided = await book.decided() if head.book else Home()
     writer.add(
         Head(
             v=VERSION,
@@ -85,17 +85,32 @@ async def answer(
             to=echo(asked),
             anew=read is None,
             refused=taken.refused[:_REFUSED_TOLD],
+            at_home=at_home,
+            home=decided if at_home and head.knows not in {UNSET, decided.digest()} else UNSET,
         )
     )
     if not head.book:
         writer.add(Frame(more=True))
         return Answered(writer.finish())
-    teller = Teller(book, Composer(names), writer, run)
+    # What home decides comes whole in the head; another node tells only what it calls the authors of entries.
+    names = {} if at_home else names_of(decided)
+    teller = Teller(book, Composer(names, whole=head.whole), writer, run)
     skip = {entry.id for entry in taken.entries}
     reached = await teller.tell(after=read or 0, until=down, skip=skip)
     last = UNSET if reached is None else reached
     writer.add(Frame(cursor=last, more=teller.more))
     return Answered(writer.finish(), taken.added, taken.refused)
+
+
+def names_of(decided: Home) -> dict[str, str]:
+    """Give what the crew calls its members, as far as the names stand.
+
+    Example:
+        >>> from studbook.wire.exchange import HomeMember
+        >>> names_of(Home(members={"m-1": HomeMember("Robin", "crew"), "m-2": HomeMember("", "crew", erased=True)}))
+        {'m-1': 'Robin'}
+    """
+    return {id_: member.name for id_, member in decided.members.items() if member.name}
 
 
 def echo(asked: bytes) -> bytes:
@@ -110,10 +125,13 @@ class _Taken:
     refused: list[Refused] = field(default_factory=list)
 
 
-async def _take(book: Book, frames: Sequence[Frame], rebuilder: Rebuilder, run: Run) -> _Taken:
+async def _take(book: Book, frames: Sequence[Frame], rebuilder: Rebuilder, gate: Gate, run: Run) -> _Taken:
     taken = _Taken()
     for frame in frames:
-        found = await run(partial(rebuilder.take, frame, await rebuilder.parents(frame, book)))
+        rebuilt = await run(partial(rebuilder.take, frame, await rebuilder.parents(frame, book)))
+        found = await gate.admit(rebuilt, book)
+        if newcomers := gate.newcomers(found.entries, frame):
+            await book.introduce(newcomers, by=gate.via)
         new = await book.append(found.entries)
         taken.entries += found.entries
         taken.added += (entry for entry, fresh in zip(found.entries, new, strict=True) if fresh)

@@ -7,6 +7,9 @@ What the peer holds of ours is known in two ways: it acknowledged the entry (`se
 (`floor`). Both hold only while the peer's book still has the places we know of it; when it has lost them (restored from
 a backup, moved, cloned) it says so and begins at the start. Then all of its book is read first, and what was not in it
 is told again.
+
+Where content was erased on one side, changes of it cannot be read there. Then this side asks for whole documents and
+tells whole ones, from there to the session's end.
 """
 
 import datetime as dt
@@ -20,11 +23,13 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Refused
-from studbook_service.exchange.answering import OtherBook, echo, walk
+from studbook_service.exchange import erasures
+from studbook_service.exchange.admitting import Gate, Terms
+from studbook_service.exchange.answering import OtherBook, echo, names_of, walk
 from studbook_service.exchange.book import REFUSED_MOST, Book, Entry, Placed, Standing, StandingMoved
 from studbook_service.exchange.composing import Composer, chunks
 from studbook_service.exchange.frames import DOWN, UP, BadFrames, Bounds, CutShort, Reader, Writer
-from studbook_service.exchange.rebuilding import Rebuilder, names_in, plain
+from studbook_service.exchange.rebuilding import Rebuilder, fit, names_in, plain
 from studbook_service.exchange.running import Run, here
 
 _ANEW_MOST: Final = 3
@@ -82,13 +87,27 @@ class Session:
             await session.end_answer()
     """
 
-    def __init__(self, book: Book, peer: str, standing: Standing, *, run: Run, bounds: tuple[Bounds, Bounds]) -> None:
+    def __init__(
+        self,
+        book: Book,
+        peer: str,
+        standing: Standing,
+        home: str | None,
+        names: Mapping[str, str],
+        *,
+        run: Run,
+        bounds: tuple[Bounds, Bounds],
+    ) -> None:
         self._book = book
         self._peer = peer
         self._standing = standing
+        self._home = home
+        self._names = names
         self._run = run
         self._up, self._down = bounds
         self._seen: set[str] = set()
+        self._whole = False
+        self._told_whole = 0
         self._read_all = False
         self._complete = False
         self._anew = 0
@@ -101,7 +120,8 @@ class Session:
         cls, book: Book, peer: str, *, run: Run = here, bounds: tuple[Bounds, Bounds] = (UP, DOWN)
     ) -> "Session":
         """Begin where the last exchange with the peer ended."""
-        return cls(book, peer, await book.standing(peer), run=run, bounds=bounds)
+        names = names_of(await book.decided())
+        return cls(book, peer, await book.standing(peer), await book.home(), names, run=run, bounds=bounds)
 
     async def ask(self) -> bytes | None:
         """Write the next request, or say that there is nothing more to ask."""
@@ -110,14 +130,20 @@ class Session:
         writer.add(await self._head())
         if self._standing.settled or self._read_all:
             await self._tell(writer, telling)
-        if self._complete and not telling.ids:
+        if self._complete and not telling.places:
             # What was passed over is held by the peer, so it need not be looked at again.
             self._standing = msgspec.structs.replace(self._standing, sent=telling.upto)
             return None
         body = writer.finish()
         self.progress.bytes_up += len(body)
         self._complete = False
-        self._hearing = _Hearing(telling, echo(body), Reader(self._down), Rebuilder(via=via_of(self._peer)))
+        self._hearing = _Hearing(
+            telling,
+            echo(body),
+            Reader(self._down),
+            Rebuilder(via=via_of(self._peer)),
+            Gate(via_of(self._peer), Terms(erasures=self._peer == self._home)),
+        )
         return body
 
     async def hear(self, data: bytes) -> None:
@@ -133,6 +159,8 @@ class Session:
         for frame in hearing.reader.feed(data):
             if isinstance(frame, Head):
                 await self._begin_answer(frame, hearing)
+            elif hearing.stopped:
+                continue
             elif hearing.more is not None:
                 raise BadFrames("a frame follows the last one")
             else:
@@ -146,6 +174,9 @@ class Session:
             BadFrames: the peer says that there is more, and tells nothing.
         """
         hearing, self._hearing = self._heard(), None
+        if hearing.stopped:
+            self.progress.requests += 1
+            return
         if hearing.more is None or not hearing.reader.ended:
             raise CutShort("the answer was cut short")
         if hearing.more and not hearing.moved:
@@ -173,10 +204,12 @@ class Session:
             book=await self._book.identity(),
             cursor=standing.read or UNSET,
             stood=(standing.stood or UNSET) if beyond else UNSET,
+            whole=self._whole,
+            knows=standing.knows if self._peer == self._home else UNSET,
         )
 
     async def _tell(self, writer: Writer, telling: "_Telling") -> None:
-        composer = Composer()
+        composer = Composer(self._names, whole=self._whole)
         async for batch in walk(self._book, self._standing.sent):
             for placed in chunks(batch, self._up.frame_rows):
                 if self._up.full(writer):
@@ -185,13 +218,15 @@ class Session:
                 if entries:
                     parents = await composer.parents(entries, self._book)
                     await self._run(partial(_add, writer, composer, entries, parents))
-                    telling.ids += (entry.id for entry in entries)
+                    telling.places |= {each.entry.id: each.seq for each in placed if not self._holds(each)}
                 telling.upto = placed[-1].seq
 
     def _holds(self, placed: Placed) -> bool:
         """Say whether the peer holds an entry of ours that it did not acknowledge."""
         came_from_it = placed.seq > self._standing.floor and placed.entry.via == via_of(self._peer)
-        return came_from_it or placed.entry.id in self._seen
+        # Erasures go from home outward; one that home lost is told there, so that it is known to be lost.
+        not_for_it = placed.entry.header.kind == erasures.KIND and self._peer != self._home
+        return came_from_it or not_for_it or placed.entry.id in self._seen
 
     async def _begin_answer(self, head: Head, hearing: "_Hearing") -> None:
         if head.to != hearing.echo:
@@ -205,24 +240,46 @@ class Session:
             self._standing = msgspec.structs.replace(
                 self._standing, read=None, stood=head.stood or None, sent=0, floor=await self._book.end()
             )
-            self._seen, self._read_all = set(), False
+            self._seen, self._read_all, self._told_whole = set(), False, 0
         else:
-            refused = self._named(head.refused, hearing.telling)
-            self._standing = msgspec.structs.replace(
-                self._standing, stood=head.stood or None, sent=max(self._standing.sent, hearing.telling.upto)
-            )
-            self._refuse(refused)
-            self.progress.sent += len(hearing.telling.ids) - len(refused)
+            self._receipt(head, hearing.telling)
+        if head.home is not UNSET and self._peer == self._home:
+            await self._book.take_home(fit(head.home))
+            self._standing = msgspec.structs.replace(self._standing, knows=head.home.digest())
+
+    def _receipt(self, head: Head, telling: "_Telling") -> None:
+        """Note what the peer took of what it was told.
+
+        What it refused only because it came as a change of something erased there is told again, whole, and so is all
+        that was told after it: most of it follows.
+        """
+        numbers = {id_[:8]: number for id_, number in telling.places.items()}
+        refused = [_fit(each) for each in head.refused if each.id in numbers]
+        unread = (numbers[each.id] for each in refused if each.code == "parent_erased")
+        until = min((number - 1 for number in unread if number > self._told_whole), default=telling.upto)
+        if until < telling.upto:
+            self._whole, self._told_whole = True, telling.upto
+        self._standing = msgspec.structs.replace(
+            self._standing, stood=head.stood or None, sent=max(self._standing.sent, until)
+        )
+        refused = [each for each in refused if numbers[each.id] <= until]
+        self._refuse(refused)
+        self.progress.sent += sum(number <= until for number in numbers.values()) - len(refused)
 
     async def _take(self, frame: Frame, hearing: "_Hearing") -> None:
-        taken = await self._run(
+        rebuilt = await self._run(
             partial(hearing.rebuilder.take, frame, await hearing.rebuilder.parents(frame, self._book))
         )
+        if not self._whole and any(each.code == "parent_erased" for each in rebuilt.refused):
+            self._whole = hearing.stopped = True
+            return
+        taken = await hearing.gate.admit(rebuilt, self._book)
         if names := names_in(frame):
             await self._book.name(names)
         if not self._standing.settled:
             self._seen.update(taken.ids)
-        self._refuse(taken.refused)
+        # With a home elsewhere, an erasure that another node tells of comes from there too.
+        self._refuse([each for each in taken.refused if each.code != "not_home" or self._home is None])
         if isinstance(frame.cursor, Cursor):
             before = self._standing.read.seq if self._standing.read else 0
             hearing.moved |= frame.cursor.seq > before
@@ -237,15 +294,6 @@ class Session:
         self._standing = msgspec.structs.replace(self._standing, version=version, **changed)
         return await self._book.append(entries, peer=self._peer, standing=self._standing)
 
-    def _named(self, refused: Sequence[Refused], telling: "_Telling") -> list[Refused]:
-        """Give what the peer refused of what it was told, in words fit to be shown."""
-        ours = {id_[:8] for id_ in telling.ids}
-        return [
-            Refused(id=each.id, line=plain(each.line, 400), code=plain(each.code, 40), detail=plain(each.detail))
-            for each in refused
-            if each.id in ours
-        ]
-
     def _refuse(self, refused: Sequence[Refused]) -> None:
         self.progress.refused += refused
         named = {each.id for each in refused}
@@ -255,22 +303,40 @@ class Session:
 
 @dataclass(slots=True)
 class _Telling:
-    """What a request tells: entries, and up to which number of ours."""
+    """What a request tells: entries by id with their numbers, and up to which number of ours."""
 
     upto: int
-    ids: list[str] = field(default_factory=list)
+    places: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
 class _Hearing:
-    """An answer under way."""
+    """An answer under way.
+
+    Attributes:
+        moved: it told something.
+        more: whether there is more to ask for, once it said so.
+        stopped: the rest is asked for again, in whole documents.
+    """
 
     telling: _Telling
     echo: bytes
     reader: Reader
     rebuilder: Rebuilder
+    gate: Gate
     moved: bool = False
     more: bool | None = None
+    stopped: bool = False
+
+
+def _fit(refused: Refused) -> Refused:
+    """Make what a peer says of a refusal fit to be shown."""
+    return Refused(
+        id=refused.id,
+        line=plain(refused.line, 400),
+        code=plain(refused.code, 40),
+        detail=plain(refused.detail),
+    )
 
 
 def _add(writer: Writer, composer: Composer, entries: Sequence[Entry], parents: Mapping[str, Entry]) -> None:

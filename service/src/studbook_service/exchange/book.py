@@ -8,7 +8,7 @@ from typing import Final, NamedTuple, Protocol
 import msgspec
 
 from studbook.history.ids import Header
-from studbook.wire.exchange import Cursor, Refused
+from studbook.wire.exchange import Cursor, Home, Refused
 
 CHAIN_BYTES: Final = 8
 """How much of the chain a cursor carries."""
@@ -25,7 +25,7 @@ class Entry:
         id: 64 hex digits.
         header: what the id covers.
         note: why, in the author's words.
-        body: the document, canonical JSON.
+        body: the document, canonical JSON; nothing at all once it was erased.
         via: who brought it here, or None when it was recorded here.
     """
 
@@ -34,6 +34,11 @@ class Entry:
     note: str
     body: bytes
     via: str | None = None
+
+    @property
+    def erased(self) -> bool:
+        """Whether note and document were erased; an empty document is `{}`."""
+        return not self.body
 
 
 class Placed(NamedTuple):
@@ -59,6 +64,7 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         stood: where the peer's book stood when it last took entries from us.
         sent: the peer has, or refused, all our entries up to this number.
         floor: of our entries above this number the peer has all that came from it.
+        knows: digest of what is known of the book's home, when the peer is that.
         refused: what was not taken, the last first.
         reached_at, failed_at, failure: how the last exchanges went.
     """
@@ -68,6 +74,7 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     stood: Cursor | None = None
     sent: int = 0
     floor: int = 0
+    knows: bytes = b""
     refused: tuple[Refused, ...] = ()
     reached_at: dt.datetime | None = None
     failed_at: dt.datetime | None = None
@@ -112,6 +119,8 @@ class Book(Protocol):
     ) -> Sequence[bool]:
         """Add entries, parents before children, and keep how we stand with a peer: both or neither.
 
+        An erasure among them is carried out.
+
         Returns:
             For each whether it is new here.
 
@@ -123,4 +132,16 @@ class Book(Protocol):
         """Give how we stand with a peer."""
 
     async def name(self, names: Mapping[str, str]) -> None:
-        """Keep what the crew calls its members."""
+        """Keep what another node calls authors whom nobody here knows."""
+
+    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:
+        """Let authors be members who have left, at home."""
+
+    async def home(self) -> str | None:
+        """Name the peer that is the book's home, None when that is here."""
+
+    async def decided(self) -> Home:
+        """Give what is decided at the book's home, as far as it is known here."""
+
+    async def take_home(self, home: Home) -> None:
+        """Keep what is decided at the book's home."""

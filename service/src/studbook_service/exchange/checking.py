@@ -9,6 +9,7 @@ from studbook.history.canonical import UnrecordableError
 from studbook.history.ids import entry_id, hash_content
 from studbook_service.exchange.answering import walk
 from studbook_service.exchange.book import Book, Placed
+from studbook_service.exchange.erasures import named
 from studbook_service.exchange.running import Run, here
 
 
@@ -33,10 +34,14 @@ class Verified:
 
     Attributes:
         places: line and kind of every entry, by id.
+        erased: numbers of the entries without note and document, by id.
+        named: entries that an erasure names.
         chain: the chain at the end.
     """
 
     places: dict[str, tuple[str, str]] = field(default_factory=dict)
+    erased: dict[str, int] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)
     chain: bytes = bytes(32)
     faults: list[Fault] = field(default_factory=list)
 
@@ -60,6 +65,10 @@ async def verify(book: Book, *, run: Run = here) -> Verified:
     async for batch in walk(book, 0):
         await run(partial(_check, batch, found))
     end = await book.end()
+    if await book.home() is None:
+        # Away from home an erased entry may come before the erasure; here they are recorded together.
+        lost = [id_ for id_ in found.erased if id_ not in found.named]
+        found.faults += (Fault(found.erased[id_], id_, "its content is gone, and no erasure says why") for id_ in lost)
     if await book.at(end) != found.chain or end < len(found.places):
         found.faults.append(Fault(end, "", "the chain at the end is not that of the entries"))
     return found
@@ -83,13 +92,16 @@ def _check(batch: Sequence[Placed], found: Verified) -> None:
         wrong = _wrong(placed, found)
         if wrong:
             found.faults.append(Fault(placed.seq, entry.id, wrong))
+        if entry.erased:
+            found.erased[entry.id] = placed.seq
+        found.named.update(named(entry))
         found.places[entry.id] = (entry.header.line, entry.header.kind)
 
 
 def _wrong(placed: Placed, found: Verified) -> str:
     entry = placed.entry
     header = entry.header
-    if hash_content(note=entry.note, body=entry.body) != header.content:
+    if entry.note if entry.erased else hash_content(note=entry.note, body=entry.body) != header.content:
         return "note or document is not what was recorded"
     try:
         id_ = entry_id(header)

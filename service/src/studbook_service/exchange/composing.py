@@ -38,13 +38,18 @@ def digest(ids: Sequence[str]) -> bytes:
 class Composer:
     """Writes the rows of one stream.
 
+    Args:
+        names: what the crew calls its members, told with their first entries.
+        whole: write whole documents, for one who may lack what they are changes of.
+
     Example:
         >>> Composer().frame([], {}, cursor=Cursor(0, bytes(8))).rows
         []
     """
 
-    def __init__(self, names: Mapping[str, str] | None = None) -> None:
+    def __init__(self, names: Mapping[str, str] | None = None, *, whole: bool = False) -> None:
         self._names = names or {}
+        self._whole = whole
         self._lines: dict[str, int] = {}
         self._authors: dict[str, int] = {}
         self._places: dict[str, int] = {}
@@ -76,7 +81,8 @@ class Composer:
             more: for the last frame.
         """
         for id_, parent in parents.items():
-            self._trees.keep(id_, trees.read(parent.body))
+            if not parent.erased:
+                self._trees.keep(id_, trees.read(parent.body), len(parent.body))
         lines, authors = len(self._lines), len(self._authors)
         kinds = {entry.header.line: entry.header.kind for entry in entries}
         rows = [self._row(entry) for entry in entries]
@@ -95,7 +101,6 @@ class Composer:
 
     def _row(self, entry: Entry) -> Row:
         header = entry.header
-        tree = trees.read(entry.body)
         row = Row(
             on=self._lines.setdefault(header.line, len(self._lines)),
             by=self._authors.setdefault(header.author, len(self._authors)),
@@ -103,12 +108,11 @@ class Composer:
             note=entry.note,
             after=self._after(entry),
             origin=UNSET if header.carried_from is None else header.carried_from,
-            **self._said(entry, tree),
+            **self._said(entry),
         )
         self._at = header.at
         self._places[entry.id] = len(self._places)
         self._last[header.line] = entry.id
-        self._trees.keep(entry.id, tree)
         return row
 
     def _after(self, entry: Entry) -> list[int | str] | UnsetType:
@@ -118,10 +122,14 @@ class Composer:
         here = len(self._places)
         return [here - self._places[parent] if parent in self._places else parent for parent in parents]
 
-    def _said(self, entry: Entry, tree: dict[str, Any]) -> dict[str, Any]:
-        """Give the edits on the first parent, or the whole where that is shorter."""
+    def _said(self, entry: Entry) -> dict[str, Any]:
+        """Give the edits on the first parent, or the whole where that is shorter; its hash alone once it is erased."""
+        if entry.erased:
+            return {"content": bytes.fromhex(entry.header.content)}
+        tree = trees.read(entry.body)
+        self._trees.keep(entry.id, tree, len(entry.body))
         first = entry.header.parents[:1]
-        if not first or first[0] not in self._trees:
+        if self._whole or not first or first[0] not in self._trees:
             return {"body": tree}
         changes = diff(self._trees[first[0]], tree)
         if sum(len(step) for change in changes for step in change.path) > len(entry.body):

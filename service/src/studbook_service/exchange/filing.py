@@ -4,6 +4,7 @@ from collections.abc import Awaitable, Callable, Iterable
 from functools import partial
 
 from studbook.wire.exchange import VERSION, Head, Refused
+from studbook_service.exchange.admitting import Gate, Terms
 from studbook_service.exchange.answering import OtherBook, walk
 from studbook_service.exchange.book import Book
 from studbook_service.exchange.composing import Composer, chunks, cursor
@@ -60,6 +61,8 @@ async def load(
         OtherBook: it is another team's.
     """
     reader, rebuilder = Reader(FILE), Rebuilder(via=VIA)
+    # Into an empty book it brings all that was decided; else content is erased only where that is decided.
+    gate = Gate(VIA, Terms(erasures=await book.end() == 0))
     added, refused = 0, list[Refused]()
     for piece in pieces:
         for frame in reader.feed(piece):
@@ -67,7 +70,8 @@ async def load(
                 if frame.book != await book.identity() and not await adopt(frame.book):
                     raise OtherBook("the file holds another team's book")
                 continue
-            taken = await run(partial(rebuilder.take, frame, await rebuilder.parents(frame, book)))
+            rebuilt = await run(partial(rebuilder.take, frame, await rebuilder.parents(frame, book)))
+            taken = await gate.admit(rebuilt, book)
             if names := names_in(frame):
                 await book.name(names)
             added += sum(await book.append(taken.entries))

@@ -123,6 +123,7 @@ class Reader:
         self._inflated = 0
         self._head: Head | None = None
         self._rows = 0
+        self._frames = 0
         self.received = 0
 
     def feed(self, data: bytes) -> Iterator[Head | Frame]:
@@ -174,7 +175,8 @@ class Reader:
             else:
                 frame = _read(data, Frame)
                 self._rows += len(frame.rows)
-                if len(frame.rows) > FRAME_ROWS_MOST or self._rows > self._bounds.rows:
+                self._frames += 1
+                if len(frame.rows) > FRAME_ROWS_MOST or max(self._rows, self._frames) > self._bounds.rows:
                     raise BadFrames("too many entries")
                 yield frame
 

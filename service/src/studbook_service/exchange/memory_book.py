@@ -1,8 +1,13 @@
 """A book in memory: to hold another's book beside ours, and for tests."""
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from hashlib import sha256
 
+import msgspec
+
+from studbook.wire.exchange import Home, HomeMember
+from studbook_service.exchange import erasures
 from studbook_service.exchange.book import Entry, Placed, Standing, StandingMoved
 
 
@@ -15,27 +20,31 @@ class MemoryBook:
 
     Args:
         identity: tells it from other teams' books.
+        home: the peer that is its home; None when it is itself.
 
     Example:
         >>> book = MemoryBook(b"8 bytes.")
     """
 
-    def __init__(self, identity: bytes) -> None:
+    def __init__(self, identity: bytes, home: str | None = None) -> None:
         self._identity = identity
+        self._home = home
+        self._decided = Home()
         self._placed: list[Placed] = []
         self._entries: dict[str, Entry] = {}
         self._tips: dict[str, set[str]] = {}
+        self._gone: set[str] = set()
         self._standings: dict[str, Standing] = {}
-        self.names: dict[str, str] = {}
 
     def copy(self) -> "MemoryBook":
         """Give a book that is the same now and has its own future."""
-        other = MemoryBook(self._identity)
+        other = MemoryBook(self._identity, self._home)
+        other._decided = self._decided
         other._placed = list(self._placed)
         other._entries = dict(self._entries)
+        other._gone = set(self._gone)
         other._tips = {line: set(tips) for line, tips in self._tips.items()}
         other._standings = dict(self._standings)
-        other.names = dict(self.names)
         return other
 
     async def identity(self) -> bytes:
@@ -86,8 +95,27 @@ class MemoryBook:
         return self._standings.get(peer, Standing())
 
     async def name(self, names: Mapping[str, str]) -> None:
-        """Keep what the crew calls its members."""
-        self.names |= names
+        """Keep what another node calls authors whom nobody here knows."""
+        await self._add_members({id_: HomeMember(name, "viewer", ended=True) for id_, name in names.items()})
+
+    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:  # noqa: ARG002 - nobody asks who it was
+        """Let authors be members, at home."""
+        await self._add_members({id_: HomeMember(name, "crew") for id_, name in names.items()})
+
+    async def _add_members(self, new: Mapping[str, HomeMember]) -> None:
+        await self.take_home(msgspec.structs.replace(self._decided, members={**new, **self._decided.members}))
+
+    async def home(self) -> str | None:
+        """Name the peer that is the book's home."""
+        return self._home
+
+    async def decided(self) -> Home:
+        """Give what is decided at the book's home."""
+        return self._decided
+
+    async def take_home(self, home: Home) -> None:
+        """Keep what is decided at the book's home; members it does not know of stay."""
+        self._decided = msgspec.structs.replace(home, members=self._decided.members | home.members)
 
     def _check(self, entries: Sequence[Entry]) -> None:
         coming = {entry.id: entry.header for entry in entries}
@@ -103,6 +131,8 @@ class MemoryBook:
     def _add(self, entry: Entry) -> bool:
         if entry.id in self._entries:
             return False
+        if entry.id in self._gone:
+            entry = replace(entry, note="", body=b"")
         last = self._placed[-1].chain if self._placed else bytes(32)
         chain = sha256(last + bytes.fromhex(entry.id)).digest()
         self._placed.append(Placed(len(self._placed) + 1, chain, entry))
@@ -110,4 +140,14 @@ class MemoryBook:
         tips = self._tips.setdefault(entry.header.line, set())
         tips -= set(entry.header.parents)
         tips.add(entry.id)
+        for id_ in erasures.named(entry):
+            self._gone.add(id_)
+            self._erase(id_)
         return True
+
+    def _erase(self, id_: str) -> None:
+        held = self._entries.get(id_)
+        if held is not None and held.header.kind != erasures.KIND:
+            self._entries[id_] = gone = replace(held, note="", body=b"")
+            place = next(place for place, placed in enumerate(self._placed) if placed.entry.id == id_)
+            self._placed[place] = self._placed[place]._replace(entry=gone)

@@ -4,7 +4,7 @@ Nothing of the sender is believed but what the hashes prove. A refused entry tak
 """
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
@@ -14,8 +14,7 @@ from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError,
 from studbook.history.changes import Change, apply
 from studbook.history.ids import LINE, Header, entry_id, hash_content
 from studbook.history.leaves import Path, steps
-from studbook.history.merge import AUTHOR as MERGE
-from studbook.wire.exchange import Frame, Refused, Row
+from studbook.wire.exchange import Frame, Home, HomeMember, Refused, Row
 from studbook_service.exchange import trees
 from studbook_service.exchange.book import Book, Entry
 from studbook_service.exchange.composing import CHECK_BYTES, digest
@@ -24,6 +23,7 @@ from studbook_service.exchange.frames import BadFrames
 BODY_MOST_BYTES: Final = 256 * 1024
 NOTE_MOST: Final = 2000
 PARENTS_MOST: Final = 64
+CONTENT_BYTES: Final = 32
 AT_MOST_MS: Final = 253_402_300_799_999
 """The last millisecond of the year 9999."""
 
@@ -56,7 +56,7 @@ class Taken:
     """What a frame held.
 
     Attributes:
-        ids: of all its entries that could be rebuilt, those refused for their author included.
+        ids: of all its entries that could be rebuilt, those refused for other reasons included.
         entries: those that are good.
         refused: the others.
     """
@@ -70,17 +70,15 @@ class Rebuilder:
     """Reads the rows of one stream.
 
     Args:
-        via: who brings it.
-        authors: members whose entries are taken; None for anybody's.
+        via: who brings it, or None when nobody does.
 
     Example:
         >>> Rebuilder(via="n1").take(Frame(), Known({}, {})).entries
         []
     """
 
-    def __init__(self, *, via: str | None, authors: Collection[str] | None = None) -> None:
+    def __init__(self, *, via: str | None) -> None:
         self._via = via
-        self._allowed = authors
         self._lines: list[tuple[str, str]] = []
         self._authors: list[str] = []
         self._rows: list[str | None] = []
@@ -118,7 +116,8 @@ class Rebuilder:
         self._authors += frame.authors
         self._line_of |= known.lines
         for id_, parent in known.firsts.items():
-            self._trees.keep(id_, trees.read(parent.body))
+            if not parent.erased:
+                self._trees.keep(id_, trees.read(parent.body), len(parent.body))
         if len(frame.checks) != CHECK_BYTES * len(frame.rows):
             raise BadFrames("each entry has a check of 4 bytes")
         taken = Taken([], [], [])
@@ -138,32 +137,35 @@ class Rebuilder:
             if not entry.id.startswith(check):
                 raise _Unfit("hash")  # noqa: TRY301 - one place turns a reason into a refusal
             taken.ids.append(entry.id)
-            if self._allowed is not None and entry.header.author not in self._allowed and entry.header.author != MERGE:
-                raise _Unfit("unknown_author", entry.header.author)  # noqa: TRY301 - as above
         except _Unfit as unfit:
             taken.refused.append(Refused(id=check, line=line, code=unfit.code, detail=unfit.detail))
         else:
             self._rows[-1] = entry.id
             self._line_of[entry.id] = (line, kind)
-            self._trees.keep(entry.id, tree)
+            if tree is not None:
+                self._trees.keep(entry.id, tree, len(entry.body))
             taken.entries.append(entry)
         self._last[row.on] = len(self._rows) - 1
 
-    def _rebuilt(self, row: Row, line: str, kind: str) -> tuple[Entry, Tree]:
+    def _rebuilt(self, row: Row, line: str, kind: str) -> tuple[Entry, Tree | None]:
         author = _pick(self._authors, row.by, "author")
         _check_header(row, author, self._at)
         parents = self._parents(row, (line, kind))
-        tree = self._tree(row, parents)
-        body = encode(tree)
-        if len(body) > BODY_MOST_BYTES:
-            raise _Unfit("size", f"{len(body)} bytes, {BODY_MOST_BYTES} are accepted")
+        if row.content is UNSET:
+            tree = self._tree(row, parents)
+            body = encode(tree)
+            if len(body) > BODY_MOST_BYTES:
+                raise _Unfit("size", f"{len(body)} bytes, {BODY_MOST_BYTES} are accepted")
+            content = hash_content(note=row.note, body=body)
+        else:
+            tree, body, content = None, b"", _erased(row, row.content)
         header = Header(
             kind=kind,
             line=line,
             parents=parents,
             author=author,
             at=self._at,
-            content=hash_content(note=row.note, body=body),
+            content=content,
             carried_from=None if row.origin is UNSET else row.origin,
         )
         return Entry(id=entry_id(header), header=header, note=row.note, body=body, via=self._via), tree
@@ -206,7 +208,7 @@ class Rebuilder:
         except (UnrecordableError, OverflowError) as error:
             raise _Unfit("form", plain(str(error))) from None
         except KeyError:
-            raise _Unfit("missing_parent", parents[0][:8]) from None
+            raise _Unfit("parent_erased", parents[0][:8]) from None
 
 
 def _back(ref: int | str, here: int) -> int | str:
@@ -233,6 +235,23 @@ def names_in(frame: Frame) -> dict[str, str]:
     return {author: name for author, name in said.items() if SLUG.fullmatch(author) and name}
 
 
+def fit(home: Home) -> Home:
+    """Give what home decided as far as it is fit to be kept and shown.
+
+    Example:
+        >>> fit(Home(protected=["car/7/sheet/baseline", "../../etc"])).protected
+        ['car/7/sheet/baseline']
+    """
+    return Home(
+        members={
+            id_: HomeMember(plain(each.name), each.role, each.ended, each.erased)
+            for id_, each in home.members.items()
+            if SLUG.fullmatch(id_)
+        },
+        protected=[line for line in home.protected if LINE.fullmatch(line)],
+    )
+
+
 def _pick(known: Sequence[Any], place: int, what: str) -> Any:
     if not 0 <= place < len(known):
         raise _Unfit("form", f"there is no {what} {place}")
@@ -255,6 +274,13 @@ def _check_header(row: Row, author: str, at: int) -> None:
         raise _Unfit("form", f"a note is text of at most {NOTE_MOST} letters")
     if row.origin is not UNSET and not _is_id(row.origin):
         raise _Unfit("form", "it is carried from something that is no id")
+
+
+def _erased(row: Row, content: bytes) -> str:
+    """Give the content id of an entry whose content was erased: nothing but its header's hash proves it."""
+    if row.body is not UNSET or row.put or row.cut or row.note or len(content) != CONTENT_BYTES:
+        raise _Unfit("form", "of what was erased only the hash is told, of 32 bytes")
+    return content.hex()
 
 
 def _changes(row: Row) -> Iterator[Change]:

@@ -8,6 +8,8 @@ import msgspec
 from studbook.history.canonical import Tree
 
 _KEPT: Final = 512
+_KEPT_BYTES: Final = 32 * 1024 * 1024
+"""Enough for the entries of the largest frame and what they follow, each as large as it may be."""
 
 
 class Trees:
@@ -15,26 +17,30 @@ class Trees:
 
     Example:
         >>> trees = Trees()
-        >>> trees.keep("a", {"n": 1})
+        >>> trees.keep("a", {"n": 1}, 7)
         >>> "a" in trees, trees["a"]
         (True, {'n': 1})
     """
 
     def __init__(self) -> None:
-        self._trees: OrderedDict[str, Tree] = OrderedDict()
+        self._trees: OrderedDict[str, tuple[Tree, int]] = OrderedDict()
+        self._bytes = 0
 
     def __contains__(self, id_: str) -> bool:
         return id_ in self._trees
 
     def __getitem__(self, id_: str) -> Tree:
         self._trees.move_to_end(id_)
-        return self._trees[id_]
+        return self._trees[id_][0]
 
-    def keep(self, id_: str, tree: Tree) -> None:
-        """Keep one more, and forget the one longest unused."""
-        self._trees[id_] = tree
-        if len(self._trees) > _KEPT:
-            self._trees.popitem(last=False)
+    def keep(self, id_: str, tree: Tree, size: int) -> None:
+        """Keep one more, so many bytes when written, and forget those longest unused."""
+        _, before = self._trees.pop(id_, (tree, 0))
+        self._trees[id_] = tree, size
+        self._bytes += size - before
+        while len(self._trees) > _KEPT or self._bytes > _KEPT_BYTES:
+            _, (_, gone) = self._trees.popitem(last=False)
+            self._bytes -= gone
 
 
 def read(body: bytes) -> Tree:
