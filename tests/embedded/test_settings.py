@@ -21,10 +21,18 @@ def test_each_variable() -> None:
             "STUDBOOK_HOST": "::1",
             "STUDBOOK_PORT": "9",
             "STUDBOOK_POSTGRES_BIN": "/opt/pg/bin",
+            "STUDBOOK_RATE": "0",
+            "STUDBOOK_PROXIES": "10.0.0.0/8, 192.0.2.7",
         }
     )
     assert settings == Settings(
-        data=Path("/srv/book"), database="postgresql:///x", host="::1", port=9, postgres_bin=Path("/opt/pg/bin")
+        data=Path("/srv/book"),
+        database="postgresql:///x",
+        host="::1",
+        port=9,
+        postgres_bin=Path("/opt/pg/bin"),
+        rate=0,
+        proxies=("10.0.0.0/8", "192.0.2.7"),
     )
     assert settings.url == "http://[::1]:9"
 
@@ -40,3 +48,9 @@ def test_an_empty_variable_is_unset() -> None:
 def test_a_port_is_a_port(port: str) -> None:
     with pytest.raises(BadSetting, match="no TCP port"):
         Settings.from_environment({"STUDBOOK_PORT": port})
+
+
+@pytest.mark.parametrize("rate", ["-1", "1.5", "many", "1000000", "٥"])
+def test_a_rate_is_a_number_of_requests(rate: str) -> None:
+    with pytest.raises(BadSetting, match="no number of requests"):
+        Settings.from_environment({"STUDBOOK_RATE": rate})

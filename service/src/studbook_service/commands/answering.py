@@ -2,14 +2,21 @@
 
 import asyncio
 import socket
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import Any, Final
 
-from granian.constants import Interfaces
+from granian.constants import HTTPModes, Interfaces
 from granian.errors import FatalError
+from granian.http import HTTP1Settings
 from granian.log import LogLevels
 from granian.server.embed import Server
+from granian.utils.proxies import wrap_asgi_with_proxy_headers
 
+HEAD_MOST_BYTES: Final = 64 * 1024
+"""Request line and headers; from about twice as much on the server itself answers 431, as it does above 100 headers."""
+
+HEAD_WITHIN_S: Final = 15
+CONNECTIONS_MOST: Final = 1024
 _LOOK_EVERY_S = 0.02
 _FINISH_WITHIN_S = 10
 
@@ -40,15 +47,27 @@ class Answering:
         app: the application; its lifespan is run.
         host: address to listen on.
         port: TCP port.
+        proxies: addresses whose X-Forwarded-For is believed.
 
     Example::
 
         await Answering(app, host="127.0.0.1", port=8710).run(ready=lambda: print("ready"))
     """
 
-    def __init__(self, app: Any, *, host: str, port: int) -> None:
+    def __init__(self, app: Any, *, host: str, port: int, proxies: Sequence[str] = ()) -> None:
         self._address = (host, port)
-        self._server = Server(app, host, port, interface=Interfaces.ASGI, websockets=False, log_level=LogLevels.error)
+        self._server = Server(
+            wrap_asgi_with_proxy_headers(app, list(proxies)),
+            host,
+            port,
+            interface=Interfaces.ASGI,
+            http=HTTPModes.http1,  # what proxies and clients speak without TLS
+            http1_settings=HTTP1Settings(header_read_timeout=HEAD_WITHIN_S * 1000, max_buffer_size=HEAD_MOST_BYTES),
+            backlog=CONNECTIONS_MOST,
+            backpressure=CONNECTIONS_MOST,
+            websockets=False,
+            log_level=LogLevels.error,
+        )
         self._server.workers_kill_timeout = _FINISH_WITHIN_S
 
     def stop(self) -> None:

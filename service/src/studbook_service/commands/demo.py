@@ -32,10 +32,11 @@ def demo(*, keep: bool = False, port: int | None = None) -> None:
 def _show(ours: House, *, keep: bool) -> None:
     crew, today = team(), datetime.now(UTC).date()
     tokens = asyncio.run(let_in(crew, owner_dsn=ours.owner_dsn, serving_dsn=ours.serving_dsn))
-    count = asyncio.run(load(crew, url=ours.url, tokens=tokens, today=today))
+    loaded = asyncio.run(load(crew, url=ours.url, tokens=tokens, today=today))
     say(
-        f"Studbook answers at {ours.url}, in a temporary place. {crew.name}: {len(crew.cars)} cars, {count} revisions; "
-        "team, people, cars and numbers are invented."
+        f"Studbook answers at {ours.url}, in a temporary place. {crew.name}: {len(crew.cars)} cars, "
+        f"{loaded.revisions} revisions, a season of {loaded.records} records; team, people, cars, tracks and numbers "
+        "are invented."
     )
     # What the walk's commands read, and whoever follows it at another terminal types.
     environment = {"STUDBOOK_URL": ours.url, "STUDBOOK_TOKEN": tokens[crew.chief]}

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from uuid import UUID
 
-from studbook_service.actions.peers import Tokens
+from studbook_service.actions.peering import Tokens
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.commands.first_token import found_first_team
 from studbook_service.commands.serve import DATABASE, SERVING_ROLE
 from studbook_service.embedded import OWNER, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import Book, make_database, migrate, only_team, open_book, secret_hash
+from studbook_service.store import BadToken, Bearer, Book, make_database, migrate, only_team, open_book, secret_hash
+from studbook_service.store.auditing import OWNER as THE_OWNER
 
 
 @dataclass(frozen=True)
@@ -22,6 +23,7 @@ class OwnBook:
     Attributes:
         books: the books of all teams.
         team: whose.
+        actor: the member whose token it is, or `owner` of an embedded database.
         role: what the caller's token allows; the owner of an embedded database may do what a chief may.
         book: the team's, as exchanges see it.
         tokens: the tokens that peers gave us.
@@ -29,9 +31,25 @@ class OwnBook:
 
     books: Book
     team: UUID
+    actor: str
     role: str
     book: TeamBook
     tokens: Tokens
+
+
+@dataclass(frozen=True)
+class OwnedBook:
+    """A team's book, with its owner's rights.
+
+    Attributes:
+        books: the books of all teams.
+        team: whose.
+        owner: address of the role that owns the tables.
+    """
+
+    books: Book
+    team: UUID
+    owner: str
 
 
 def settings_of(data: Path | None, database: str | None) -> Settings:
@@ -49,19 +67,43 @@ async def own_book(settings: Settings) -> AsyncIterator[OwnBook]:
     Raises:
         BadSetting: it cannot be said which team is meant.
     """
-    with _database(settings) as (serving, owner):
+    with database_of(settings) as (serving, owner):
         if owner is not None:
             await _made_ready(settings, owner)
         books = await open_book(serving, size=2)
         try:
-            team, role = await _team(settings, books, owner)
-            yield OwnBook(books, team, role, TeamBook(books, team), Tokens(settings.data))
+            team, actor, role = await _team(settings, books, owner)
+            yield OwnBook(books, team, actor, role, TeamBook(books, team), Tokens(settings.data))
+        finally:
+            await books.close()
+
+
+@asynccontextmanager
+async def owned_book(settings: Settings, team: UUID | None) -> AsyncIterator[OwnedBook]:
+    """Open a book with its owner's rights for the length of a block: what `migrate` may, and the service may not.
+
+    Args:
+        settings: the database's address is its owner's.
+        team: whose; None takes it from the token in STUDBOOK_TOKEN, or there is only one.
+
+    Raises:
+        BadSetting: it cannot be said which team is meant.
+    """
+    with database_of(settings) as (given, owner):
+        dsn = owner or given
+        books = await open_book(dsn, size=2)
+        try:
+            bearer = await _bearer(settings, books)
+            found = team or (bearer.team if bearer else await only_team(dsn))
+            if found is None:
+                raise BadSetting("whose book? Give --team, or set STUDBOOK_TOKEN to a token of the team")
+            yield OwnedBook(books, found, dsn)
         finally:
             await books.close()
 
 
 @contextmanager
-def _database(settings: Settings) -> Iterator[tuple[str, str | None]]:
+def database_of(settings: Settings) -> Iterator[tuple[str, str | None]]:
     """Give the addresses for the serving and, of an embedded database, the owning role."""
     if settings.database is not None:
         yield settings.database, None
@@ -90,12 +132,23 @@ async def _made_ready(settings: Settings, owner: str) -> None:
     await found_first_team(owner, settings.data / "first-token")
 
 
-async def _team(settings: Settings, books: Book, owner: str | None) -> tuple[UUID, str]:
-    if settings.token is not None:
-        bearer = await books.access.bearer(secret_hash(settings.token))
-        if bearer is not None:
-            return bearer.team, bearer.role
+async def _team(settings: Settings, books: Book, owner: str | None) -> tuple[UUID, str, str]:
+    bearer = await _bearer(settings, books)
+    if bearer is not None:
+        return bearer.team, bearer.member, bearer.role
     team = None if owner is None else await only_team(owner)
     if team is None:
         raise BadSetting("whose book? Set STUDBOOK_TOKEN to a token of the team")
-    return team, "chief"
+    return team, THE_OWNER, "chief"
+
+
+async def _bearer(settings: Settings, books: Book) -> Bearer | None:
+    """Find the member whose token is set; another team that was shown something has no book here."""
+    if settings.token is None:
+        return None
+    try:
+        hashed = secret_hash(settings.token)
+    except BadToken:
+        raise BadSetting("STUDBOOK_TOKEN is no token: it was cut short or mistyped") from None
+    bearer = await books.access.bearer(hashed)
+    return bearer if bearer is not None and bearer.scope is None else None

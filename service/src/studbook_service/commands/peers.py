@@ -7,12 +7,14 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from studbook.history.canonical import SLUG
-from studbook_service.actions.peers import add_peer, shown_peers
+from studbook_service.actions.peering import add_peer
+from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.speaking import say
 from studbook_service.exchange.driver import Address
 from studbook_service.settings import BadSetting, Settings
+from studbook_service.store import said
 
 
 def add(
@@ -56,6 +58,24 @@ def show(*, data: Path | None = None, database: str | None = None) -> None:
         asyncio.run(_show(settings_of(data, database)))
 
 
+def home(name: str | None = None, *, here: bool = False, data: Path | None = None, database: str | None = None) -> None:
+    """Say where members, protection and erasures are decided, or let that be another node, or this one.
+
+    `peers add` does so by itself. When the home is lost for good, one node takes its place with --here, and all others
+    name it.
+
+    Args:
+        name: the peer that is home from now on.
+        here: this node is.
+        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
+        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
+    """
+    with ending_well():
+        if here and name is not None:
+            raise BadSetting("give a peer's name or --here")
+        asyncio.run(_home(settings_of(data, database), name, here=here))
+
+
 def _token(file: Path | None) -> str:
     if file is not None:
         return file.read_text(encoding="ascii").strip()
@@ -66,8 +86,22 @@ def _token(file: Path | None) -> str:
 
 async def _add(settings: Settings, address: Address, *, join: bool) -> None:
     async with own_book(settings) as own:
-        await add_peer(own.books, own.team, own.tokens, address, join=join)
-    say(f"{address.name} is added: studbook sync {address.name}")
+        home = await add_peer(own.books, own.team, own.tokens, address, join=join, by=own.actor)
+    decided = "; members and protection are decided there from now on" if home else ""
+    say(f"{address.name} is added{decided}: studbook sync {address.name}")
+
+
+async def _home(settings: Settings, name: str | None, *, here: bool) -> None:
+    async with own_book(settings) as own:
+        access = own.books.access
+        if here or name is not None:
+            if own.role != "chief":
+                raise BadSetting(f"a {own.role} does not decide where the book's home is: a chief does")
+            if name is not None and name not in {peer.name for peer in await own.books.peers.list(own.team)}:
+                raise BadSetting(f"no peer is {name}")
+            recorded = said(actor=own.actor, action="home.set", subject="home", peer=name or "here")
+            await access.set_home(own.team, name, said=recorded)
+        say(await access.home(own.team) or "here")
 
 
 async def _show(settings: Settings) -> None:
@@ -75,4 +109,7 @@ async def _show(settings: Settings) -> None:
         for peer in (await shown_peers(own.books, own.team)).items:
             reached = f"reached {peer.reached_at:%Y-%m-%d %H:%M} UTC" if peer.reached_at else "never reached"
             failed = f"; then: {peer.failure}" if peer.failure else ""
-            say(f"{peer.name}  {peer.url}  {reached}{failed}; {peer.waiting} waiting, {len(peer.refused)} refused")
+            home = "  (home)" if peer.home else ""
+            say(
+                f"{peer.name}{home}  {peer.url}  {reached}{failed}; {peer.waiting} waiting, {len(peer.refused)} refused"
+            )

@@ -11,6 +11,7 @@ from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import OwnBook, own_book, settings_of
 from studbook_service.commands.speaking import say
 from studbook_service.exchange import filing
+from studbook_service.exchange.answering import names_of
 from studbook_service.exchange.running import in_thread
 from studbook_service.settings import Settings
 
@@ -44,7 +45,7 @@ def load(file: Path, *, data: Path | None = None, database: str | None = None) -
 async def _save(settings: Settings, file: Path) -> None:
     beside = file.with_name(f"{file.name}.part")
     async with own_book(settings) as own:
-        names = {member.id: member.name for member in await own.books.access.members(own.team)}
+        names = names_of(await own.book.decided())
         with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
             count = await filing.save(own.book, names, out.write, run=in_thread)
             out.flush()

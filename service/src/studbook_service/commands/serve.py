@@ -10,7 +10,7 @@ from studbook_service.app import create_app
 from studbook_service.commands.answering import Answering, check_free
 from studbook_service.commands.failing import asked_by_signals, ending_well
 from studbook_service.commands.first_token import found_first_team, show_first_token
-from studbook_service.embedded import OWNER, Cluster, find_binaries, held
+from studbook_service.embedded import OWNER, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import Settings
 from studbook_service.store import check_serving, make_database, migrate
 
@@ -77,12 +77,15 @@ async def _serve_cluster(settings: Settings, cluster: Cluster, *, peers: bool) -
 
 
 async def _keep_running(cluster: Cluster) -> None:
-    """Start PostgreSQL again when it dies; the pool finds its way back by itself. Ends only when that fails."""
+    """Start PostgreSQL again when it dies, as often as it takes; the pool finds its way back by itself."""
     while True:
         await asyncio.sleep(_LOOK_EVERY_S)
         if cluster.pid is None:
             print("studbook: PostgreSQL died; starting it again", file=sys.stderr, flush=True)  # noqa: T201 - to its user
-            await asyncio.to_thread(cluster.start)
+            try:
+                await asyncio.to_thread(cluster.start)
+            except (EmbeddedError, OSError) as error:  # as while the disk is full
+                print(f"studbook: {error}", file=sys.stderr, flush=True)  # noqa: T201 - to its user
 
 
 async def _serve_database(settings: Settings, dsn: str, *, peers: bool) -> None:
@@ -94,7 +97,10 @@ async def _serve_database(settings: Settings, dsn: str, *, peers: bool) -> None:
 
 def _answering(settings: Settings, dsn: str, *, peers: bool) -> Answering:
     return Answering(
-        create_app(dsn=dsn, peers=settings.data if peers else None), host=settings.host, port=settings.port
+        create_app(dsn=dsn, peers=settings.data if peers else None, rate=settings.rate),
+        host=settings.host,
+        port=settings.port,
+        proxies=settings.proxies,
     )
 
 

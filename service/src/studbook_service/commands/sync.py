@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 
 from studbook.wire.exchange import REFUSALS
-from studbook_service.actions.peers import addresses
+from studbook_service.actions.peering import addresses
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import OwnBook, own_book, settings_of
 from studbook_service.commands.speaking import Counter, say

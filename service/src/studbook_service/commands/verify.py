@@ -4,7 +4,7 @@ import asyncio
 import sys
 from pathlib import Path
 
-from studbook_service.actions.peers import addresses
+from studbook_service.actions.peering import addresses
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.speaking import say
@@ -30,13 +30,14 @@ def verify(*, peer: str | None = None, data: Path | None = None, database: str |
 async def _verify(settings: Settings, peer: str | None) -> bool:
     async with own_book(settings) as own:
         ours = await checking.verify(own.book, run=in_thread)
-        say(f"{len(ours.places)} entries, {len(ours.faults)} faults")
+        erased = f", {len(ours.erased)} erased" if ours.erased else ""
+        say(f"{len(ours.places)} entries, {len(ours.faults)} faults{erased}")
         for fault in ours.faults:
             say(f"  {fault.seq}  {fault.id[:8]}: {fault.what}")
         if peer is None:
             return not ours.faults
         [address] = await addresses(own.books, own.team, own.tokens, peer)
-        theirs = MemoryBook(await own.book.identity())
+        theirs = MemoryBook(await own.book.identity(), home=address.name)
         done = await driver.sync(theirs, address)
         compared = checking.compare(ours, await checking.verify(theirs, run=in_thread))
     say(
