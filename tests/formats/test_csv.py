@@ -1,5 +1,8 @@
 """The flat table: what spreadsheets do to it is accepted, what is wrong is told by row, all at once."""
 
+import csv
+import io
+
 import pytest
 
 from studbook.formats import FormatError, lines, read, write
@@ -137,6 +140,37 @@ def test_rows_stand_in_the_schemas_order_then_ones_own() -> None:
         "notes,n,",
         "own.a,1,",
     ]
+
+
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-2 clicks", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "\0=1", "＝1", "－1", "'=1"]
+)
+def test_text_that_a_spreadsheet_would_run_stands_behind_a_quote(text: str) -> None:
+    """As OWASP's page on CSV Injection and ASVS 5.0, 1.2.10, have it; with the full-width signs of that page."""
+    tree = {"notes": text, "own": {"a": text}}
+    written = write(tree, "csv")
+    table = list(csv.reader(io.StringIO(written, newline="")))
+    assert dict(row[:2] for row in table[1:])["notes"] == f"'{text}"
+    assert not any(cell[:1] in set("=+-@\t\r\n\0＝＋－＠") for row in table for cell in row if cell)
+    assert read(written, "csv") == tree
+
+
+def test_a_quote_of_ones_own_stays_and_numbers_are_left_alone() -> None:
+    tree = {"notes": "'tis tight", "survey": {"front": {"rf": {"camber_deg": -3.5}}}, "own": {"n": -1}}
+    assert write(tree, "csv").split("\r\n")[1:-1] == [
+        "survey.front.rf.camber_deg,-3.5,deg",
+        "notes,'tis tight,",
+        "own.n,-1,",
+    ]
+    assert read(HEAD + "notes,-2 clicks,\n", "csv") == {"notes": "-2 clicks"}
+
+
+def test_what_has_no_end_is_not_told_to_the_end() -> None:
+    told = faults(HEAD + "".join(f"no.such{place},x,\n" for place in range(10_000)))
+    assert len(told) == 501
+    assert told[-1].endswith("too many faults: what follows was not read")
+    assert faults(HEAD + "a" + ".a" * 64 + ",1,\n")[0].endswith("nested deeper than 64 levels")
+    assert "is not a number" in faults(HEAD + "measured.scales.lf_lb,\u0665\u0669\u0660,lb\n")[0]
 
 
 def test_lines_of_paths() -> None:

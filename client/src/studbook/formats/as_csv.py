@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 
 from studbook.formats.cells import NotThisError, from_cell, to_cell
 from studbook.formats.faults import FormatError, RowFault, in_reading_order, raise_any, row_fault
-from studbook.history.canonical import SLUG, Tree, UnrecordableError, canonical
+from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import Path, dotted, steps
 from studbook.wire.fields import field, fits, nearest, unit_of
@@ -19,6 +19,9 @@ from studbook.wire.fields import field, fits, nearest, unit_of
 HEADER: Final = ("path", "value", "unit")
 LONGEST_CELL: Final = 1 << 20
 """Characters; longer than any document the service takes, so that no text of one is refused."""
+
+FAULTS_MOST: Final = 500
+PATH_TOLD: Final = 400
 
 
 class Row(NamedTuple):
@@ -44,7 +47,10 @@ def read(text: str) -> Tree:
             path, value = _leaf(row)
             _take(path, row.line, taken, noted)
         except NotThisError as error:
-            faults.append(RowFault(line=row.line, path=row.path, value=row.value[:60], detail=f"{row.path}: {error}"))
+            told = f"{row.path[:PATH_TOLD]}: {error}"
+            faults.append(RowFault(line=row.line, path=row.path[:PATH_TOLD], value=row.value[:60], detail=told))
+            if len(faults) >= FAULTS_MOST:
+                raise_any([*faults, RowFault(line=row.line, detail="too many faults: what follows was not read")])
             continue
         taken[path] = value
         faults += [row_fault(fault, row.line) for fault in fits(path, value)]
@@ -124,6 +130,8 @@ def _wrong_unit(path: Path, unit: str) -> str:
 
 def _leaf(row: Row) -> tuple[Path, Any]:
     path = steps(row.path)
+    if len(path) > MAX_DEPTH:
+        raise NotThisError(f"nested deeper than {MAX_DEPTH} levels")
     if not all(SLUG.fullmatch(step) for step in path):
         raise NotThisError("is no path: names of a-z, 0-9, _ and -, joined by dots")
     if row.unit and row.unit != unit_of(path):

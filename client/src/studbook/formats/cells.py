@@ -6,9 +6,10 @@ from typing import Any, Final, Literal, get_args, get_origin
 from studbook.history.canonical import UnrecordableError, encode, parse
 from studbook.history.leaves import Path
 from studbook.wire.fields import Field, nearest
+from studbook.wire.inert import as_written, inert
 
-_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
-_COMMAS: Final = re.compile(r"[+-]?[\d.]*(,\d+)+(\.\d*)?")
+_NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+_COMMAS: Final = re.compile(r"[+-]?[\d.]*(,\d+)+(\.\d*)?", re.ASCII)
 _FLAGS: Final = {"true": True, "false": False}
 
 
@@ -29,7 +30,7 @@ def to_cell(value: Any, known: Field | None) -> str:
     kind = _kind(known)
     if not isinstance(value, _HOLDS[kind]) or (isinstance(value, bool) and kind == "number"):
         raise NotThisError(f"holds {encode(value).decode()[:60]}, which is no {kind}")
-    return str(value) if kind == "text" else encode(value).decode()
+    return inert(str(value)) if kind == "text" else encode(value).decode()
 
 
 def from_cell(cell: str, known: Field | None, path: Path) -> Any:
@@ -46,7 +47,7 @@ def from_cell(cell: str, known: Field | None, path: Path) -> Any:
     """
     kind = _kind(known)
     if kind == "text":
-        return cell.strip() if known and get_origin(_bare(known.form)) is Literal else cell
+        return cell.strip() if known and get_origin(_bare(known.form)) is Literal else as_written(cell)
     bare = cell.strip()
     if not bare:
         raise NotThisError("the value is empty; delete the row to leave the field out")

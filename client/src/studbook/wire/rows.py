@@ -1,0 +1,127 @@
+"""Rows of tables as lines of JSON and as CSV: one spelling for both ends."""
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Any, Final
+
+import msgspec
+
+from studbook.wire.export import ColumnType, Row, Table
+from studbook.wire.inert import as_written, inert
+
+LONGEST_CELL: Final = 1 << 24
+"""Characters of a cell that is read."""
+
+_decoder: Final = msgspec.json.Decoder(Row)
+_encoder: Final = msgspec.json.Encoder()
+
+
+def from_ndjson(table: Table, lines: bytes) -> list[Row]:
+    """Read whole lines of JSON; cells of columns that the table has not are kept.
+
+    Raises:
+        ValueError: they are no rows of the table.
+
+    Example:
+        >>> from studbook.wire.export import Column
+        >>> table = Table(name="laps", about="", key=[], columns=[Column(name="at", type="time")])
+        >>> from_ndjson(table, b'{"at":"2026-05-02T18:30:00Z"}')[0]["at"].minute
+        30
+    """
+    rows = _decoder.decode_lines(lines)
+    for name in (each.name for each in table.columns if each.type == "time"):
+        for row in rows:
+            if name in row:
+                row[name] = _time(row[name])
+    return rows
+
+
+def to_ndjson(rows: Iterable[Row]) -> bytes:
+    r"""Write rows as lines of JSON.
+
+    Example:
+        >>> to_ndjson([{"a": 1}, {"a": 2}])
+        b'{"a":1}\n{"a":2}\n'
+    """
+    return _encoder.encode_lines(list(rows))
+
+
+def csv_head(table: Table) -> bytes:
+    """Write the header row."""
+    return _written([[each.name for each in table.columns]])
+
+
+def to_csv(table: Table, rows: Iterable[Row]) -> bytes:
+    r"""Write rows as CSV, without the header.
+
+    Example:
+        >>> from studbook.wire.export import Column
+        >>> to_csv(Table(name="", about="", key=[], columns=[Column(name="a", type="text")]), [{"a": "=1"}])
+        b"'=1\r\n"
+    """
+    spelt = [(each.name, _SPELL[each.type]) for each in table.columns]
+    return _written([spell(row[name]) if name in row else "" for name, spell in spelt] for row in rows)
+
+
+def from_csv(table: Table, lines: Iterable[str]) -> Iterator[Row]:
+    r"""Read CSV with its header back.
+
+    Args:
+        table: whose rows they are; columns that it has not are passed over.
+        lines: the text, line ends kept, such as a file opened with `newline=""`.
+
+    Raises:
+        ValueError: a cell does not hold what its column wants.
+
+    Example:
+        >>> from studbook.wire.export import Column
+        >>> table = Table(name="", about="", key=[], columns=[Column(name="a", type="text")])
+        >>> list(from_csv(table, ["a\r\n", "'=1\r\n"]))
+        [{'a': '=1'}]
+    """
+    csv.field_size_limit(LONGEST_CELL)
+    cells = csv.reader(lines, strict=True)
+    read = {each.name: _READ[each.type] for each in table.columns}
+    head = next(cells, [])
+    for row in cells:
+        yield {name: read[name](cell) for name, cell in zip(head, row, strict=True) if cell and name in read}
+
+
+def _written(rows: Iterable[Sequence[str]]) -> bytes:
+    out = io.StringIO(newline="")
+    csv.writer(out).writerows(rows)
+    return out.getvalue().encode()
+
+
+def _json(value: Any) -> str:
+    return _encoder.encode(value).decode()
+
+
+def _time(cell: str) -> dt.datetime:
+    return dt.datetime.fromisoformat(cell)
+
+
+def _flag(cell: str) -> bool:
+    return {"true": True, "false": False}[cell]
+
+
+_SPELL: Final[dict[ColumnType, Callable[[Any], str]]] = {
+    "text": inert,
+    "number": _json,
+    "integer": _json,
+    "flag": _json,
+    "time": lambda value: _json(value)[1:-1],
+    "numbers": _json,
+    "json": str,
+}
+_READ: Final[dict[ColumnType, Callable[[str], Any]]] = {
+    "text": as_written,
+    "number": float,
+    "integer": int,
+    "flag": _flag,
+    "time": _time,
+    "numbers": msgspec.json.Decoder(list[float]).decode,
+    "json": str,
+}
