@@ -30,6 +30,13 @@ pythonpath = ["tests", "service"]
 addopts = ["--import-mode=importlib", "-p", "no:cacheprovider"]
 """
 
+PROFILE = """
+from hypothesis import settings
+
+settings.register_profile("repeat", derandomize=True, database=None, deadline=None)
+settings.load_profile("repeat")
+"""
+
 
 def lay_out(folder: Path) -> None:
     """Copy what the tests of history/ need; the service only lends the demo's documents."""
@@ -41,6 +48,7 @@ def lay_out(folder: Path) -> None:
         there.parent.mkdir(parents=True, exist_ok=True)
         shutil.copytree(here, there) if here.is_dir() else shutil.copy(here, there)
     (folder / "pyproject.toml").write_text(SETTINGS)
+    (folder / "tests/conftest.py").write_text(PROFILE)
 
 
 def rows() -> list[Row]:

@@ -1,7 +1,7 @@
 """Every benchmark with its full counts, each against the bare limit of the same run; kept in reports/ beside this.
 
-`python tests/bench/report.py [name …]` runs all of them but mutation (ten minutes and more), or those named. A
-benchmark is a script of this folder with a function `rows()` giving (what, ours, bare limit, ratio).
+`python tests/bench/report.py [name …]` runs all of them but mutation and fuzz (five minutes and more), or those named.
+A benchmark is a script of this folder with a function `rows()` giving (what, ours, bare limit, ratio).
 """
 
 import datetime as dt
@@ -14,7 +14,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 REPORTS = HERE / "reports"
 HEAD = "| what | ours | bare limit | ratio |\n| --- | --- | --- | --- |"
-ONLY_WHEN_NAMED = {"mutation"}
+ONLY_WHEN_NAMED = {"mutation", "fuzz"}
 
 
 def main(names: list[str]) -> None:

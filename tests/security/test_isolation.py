@@ -1,0 +1,120 @@
+"""Fifty teams in one database behind three connections, and revocation on every worker."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from typing import Any
+
+import pytest
+
+from security.crowd import SHEET, gathered, interleave, left_behind, owners
+from security.teams import Team, ask, full_team, running, small_pool
+from studbook_service.actions.memory import Memory
+from studbook_service.app import create_app
+from studbook_service.store import secret_hash
+
+TEAMS, REQUESTS, CONNECTIONS = 50, 10_000, 3
+LONGEST_S = 1.0  # so long a worker may go by what it knew
+
+
+@pytest.fixture(scope="module")
+async def workers(shared_database: Any) -> AsyncIterator[list[Any]]:
+    """Two processes' worth of application over one database."""
+    first, second = (create_app(dsn=shared_database.serving_dsn, rate=0) for _ in range(2))
+    async with running(first), running(second):
+        yield [first, second]
+
+
+async def test_no_row_of_one_team_in_anothers_answer(workers: list[Any], shared_database: Any) -> None:
+    """10,000 requests at once through three connections, memories warm, some askers going away half-way."""
+    app = workers[0]
+    askers = await gathered(app, shared_database.owner_dsn, TEAMS)
+    async with small_pool(app, shared_database.serving_dsn, CONNECTIONS) as desk:
+        for asker in askers:
+            for _, method, target, *_ in (each for each in asker.asks if each[0] == "chief"):
+                await asker.team.ask("chief", method, target)
+        tally = await interleave(askers, REQUESTS)
+        assert await left_behind(desk, CONNECTIONS) == []
+    assert tally.foreign == []
+    assert tally.statuses.total() == REQUESTS
+    assert tally.statuses["200"] > REQUESTS * 0.8
+    owner = await owners(shared_database.owner_dsn, askers)
+    assert set(owner.values()) == {asker.team.name for asker in askers}
+    for name, seen in tally.seen.items():
+        assert {owner[each] for each in seen if each in owner} == {name}
+
+
+async def test_a_memory_that_forgot_whose_it_is_would_be_found(
+    workers: list[Any], shared_database: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The search works: with documents and answers kept for all teams together it finds some."""
+    get, put = Memory.get, Memory.put
+
+    def anybodys(key: Any) -> Any:
+        return key[1:] if isinstance(key, tuple) else key
+
+    monkeypatch.setattr(Memory, "get", lambda memory, key: get(memory, anybodys(key)))
+    monkeypatch.setattr(Memory, "put", lambda memory, key, value, size: put(memory, anybodys(key), value, size))
+    askers = await gathered(workers[0], shared_database.owner_dsn, 3)
+    assert (await interleave(askers, 300)).foreign
+
+
+@pytest.fixture
+async def team(workers: list[Any], shared_database: Any) -> Team:
+    return await full_team(workers[0], shared_database.owner_dsn)
+
+
+async def statuses(workers: list[Any], token: str, method: str, target: str, body: Any = None) -> set[int]:
+    return {(await ask(app, method, target, token=token, body=body)).status for app in workers}
+
+
+async def test_an_ended_token_is_dead_on_every_worker(workers: list[Any], team: Team) -> None:
+    document = f"/v1/revisions/{team.refs[SHEET][0]}/document"
+    assert await statuses(workers, team.tokens["crew"], "GET", document) == {200}
+    await team.made("DELETE", f"/v1/tokens/{secret_hash(team.tokens['crew']).hex()[:12]}")
+    await asyncio.sleep(LONGEST_S)
+    assert await statuses(workers, team.tokens["crew"], "GET", document) == {401}
+
+
+async def test_an_ended_member_is_out_on_every_worker(workers: list[Any], team: Team) -> None:
+    assert await statuses(workers, team.tokens["viewer"], "GET", "/v1/cars") == {200}
+    await team.made("PATCH", f"/v1/members/{team.members['viewer']}", {"ended": True})
+    await asyncio.sleep(LONGEST_S)
+    assert await statuses(workers, team.tokens["viewer"], "GET", "/v1/cars") == {401}
+
+
+async def test_a_changed_role_holds_on_every_worker(workers: list[Any], team: Team) -> None:
+    """Down, it holds for tokens there are; up, a token allows no more than it was made for."""
+    crew, member = team.tokens["crew"], f"/v1/members/{team.members['crew']}"
+    assert await statuses(workers, crew, "GET", "/v1/members") == {403}
+    await team.made("PATCH", member, {"role": "chief"})
+    chief = await team.token("crew", role="chief")
+    await asyncio.sleep(LONGEST_S)
+    assert await statuses(workers, crew, "GET", "/v1/members") == {403}
+    assert await statuses(workers, chief, "GET", "/v1/members") == {200}
+    await team.made("PATCH", member, {"role": "viewer"})
+    await asyncio.sleep(LONGEST_S)
+    assert await statuses(workers, chief, "GET", "/v1/members") == {403}
+    assert await statuses(workers, crew, "POST", "/v1/cars", {"car": "99"}) == {403}
+    assert await statuses(workers, crew, "GET", "/v1/cars") == {200}
+
+
+async def test_an_ended_share_shows_nothing_on_any_worker(workers: list[Any], team: Team) -> None:
+    share = await team.share()
+    document = f"/v1/revisions/{team.refs[SHEET][0]}/document"
+    assert await statuses(workers, team.tokens["share"], "GET", document) == {200}
+    await team.made("DELETE", f"/v1/shares/{share}")
+    await asyncio.sleep(LONGEST_S)
+    assert await statuses(workers, team.tokens["share"], "GET", document) == {401}
+
+
+async def test_protection_holds_on_every_worker(workers: list[Any], team: Team) -> None:
+    """The worker where it was set remembers it; the other must learn of it."""
+    await team.made("PUT", f"{SHEET}/protection")
+    await asyncio.sleep(LONGEST_S)
+    tag = {"if-match": f'"{team.tags[SHEET]}"'}
+    for app in workers:
+        body = {"edits": [{"path": "notes", "value": "mine"}]}
+        answer = await ask(app, "POST", f"{SHEET}/revisions", token=team.tokens["crew"], body=body, headers=tag)
+        assert (answer.status, answer.code) == (403, "protected")
+        shown = await ask(app, "GET", SHEET, token=team.tokens["viewer"])
+        assert shown.json["protected"]
