@@ -18,6 +18,12 @@ def test_books_become_one(first: int) -> None:
             raise AssertionError(f"seed {seed}: {error}") from error
 
 
+@pytest.mark.parametrize("seed", [1453])
+def test_what_went_wrong_once_does_not_again(seed: int) -> None:
+    """1453: a peer refused ours as changes of something erased, while its answer held such changes of its own."""
+    World(seed).run()
+
+
 def test_everything_that_can_happen_does() -> None:
     happened: Counter[str] = Counter()
     for seed in range(40):

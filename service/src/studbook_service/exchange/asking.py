@@ -143,6 +143,7 @@ class Session:
             Reader(self._down),
             Rebuilder(via=via_of(self._peer)),
             Gate(via_of(self._peer), Terms(erasures=self._peer == self._home)),
+            whole=self._whole,
         )
         return body
 
@@ -270,7 +271,7 @@ class Session:
         rebuilt = await self._run(
             partial(hearing.rebuilder.take, frame, await hearing.rebuilder.parents(frame, self._book))
         )
-        if not self._whole and any(each.code == "parent_erased" for each in rebuilt.refused):
+        if not hearing.whole and any(each.code == "parent_erased" for each in rebuilt.refused):
             self._whole = hearing.stopped = True
             return
         taken = await hearing.gate.admit(rebuilt, self._book)
@@ -314,6 +315,7 @@ class _Hearing:
     """An answer under way.
 
     Attributes:
+        whole: whole documents were asked for.
         moved: it told something.
         more: whether there is more to ask for, once it said so.
         stopped: the rest is asked for again, in whole documents.
@@ -324,6 +326,7 @@ class _Hearing:
     reader: Reader
     rebuilder: Rebuilder
     gate: Gate
+    whole: bool
     moved: bool = False
     more: bool | None = None
     stopped: bool = False
