@@ -8,6 +8,8 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
 
+from client.calling import Both
+
 
 @dataclass
 class Asked:
@@ -45,6 +47,12 @@ class Scripted:
         return self.script.pop(0) if len(self.script) > 1 else self.script[0]
 
 
+@pytest.fixture(params=[False, True], ids=["blocking", "asynchronous"])
+def call(request: pytest.FixtureRequest) -> Both:
+    """Either client."""
+    return Both(waiting=request.param)
+
+
 @pytest.fixture
 def served() -> Iterator[Scripted]:
     scripted = Scripted("", [Said()])
@@ -69,7 +77,7 @@ def served() -> Iterator[Scripted]:
                 self.end_headers()
                 self.wfile.write(said.body)
 
-        do_GET = do_POST = do_PATCH = answer  # noqa: N815 - the names the standard library calls
+        do_GET = do_POST = do_PUT = do_PATCH = do_DELETE = answer  # noqa: N815 - the names the standard library calls
 
         def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the standard library's name
             """Keep the test's output clean."""

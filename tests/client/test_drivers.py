@@ -1,14 +1,12 @@
 """Both drivers over real sockets: lost replies, waits that the service asks for, the deadline, garbage."""
 
-import asyncio
 import threading
 from typing import Any
 
-import msgspec
 import pytest
 
+from client.calling import Both, said
 from studbook import (
-    AsyncStudbook,
     BadDocumentError,
     ConnectionFailedError,
     DeadlineError,
@@ -34,35 +32,6 @@ REVISION = {
 SHEET = {"car": "7", "sheet": "baseline", "tips": [REVISION], "tag": "t1", "split": False, "document": {"notes": "a"}}
 PUSHED = {"revision": REVISION, "tag": "t2", "recorded": True}
 UNAVAILABLE = {"type": "t", "title": "T", "status": 503, "code": "unavailable", "request_id": "r"}
-
-
-def said(served: Any, body: Any = None, **more: Any) -> Any:
-    return type(served.script[0])(body=msgspec.json.encode(body) if body is not None else b"", **more)
-
-
-class Both:
-    """Calls a method of either client and waits for it."""
-
-    def __init__(self, *, waiting: bool) -> None:
-        self.waiting = waiting
-
-    def __call__(self, url: str, name: str, *args: Any, timeout_s: float = 10.0, **named: Any) -> Any:
-        if not self.waiting:
-            with Studbook(url, "sbk_t", timeout_s=timeout_s) as book:
-                answer = getattr(book, name)(*args, **named)
-                return list(answer) if name == "history" else answer
-
-        async def call() -> Any:
-            async with AsyncStudbook(url, "sbk_t", timeout_s=timeout_s) as book:
-                answer = getattr(book, name)(*args, **named)
-                return [each async for each in answer] if name == "history" else await answer
-
-        return asyncio.run(call())
-
-
-@pytest.fixture(params=[False, True], ids=["blocking", "asynchronous"])
-def call(request: pytest.FixtureRequest) -> Both:
-    return Both(waiting=request.param)
 
 
 def test_a_call_carries_the_token(served: Any, call: Both) -> None:

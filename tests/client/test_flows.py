@@ -4,12 +4,14 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec import UNSET
 
 from studbook import (
     BadDocumentError,
     BadReferenceError,
     BadRequestError,
     ConflictsError,
+    ErasedError,
     SplitError,
     UnchangedError,
 )
@@ -182,7 +184,8 @@ def test_a_revert_says_where_it_came_from() -> None:
 
 def test_a_new_sheet_must_not_exist() -> None:
     calls, _ = feed(
-        flows.new_sheet("7/tacky", DOCUMENT, note="", at=None, carried_from=None, allow_unknown=False), None
+        flows.new_sheet("7/tacky", DOCUMENT, note="", at=None, carried_from=None, elsewhere=False, allow_unknown=False),
+        None,
     )
     assert calls[0].headers["If-None-Match"] == "*"
     assert "If-Match" not in calls[0].headers
@@ -256,6 +259,17 @@ def test_what_cannot_be_settled_is_not_sent() -> None:
         settle(split_sheet(), {"notes.inside": 1})
     with pytest.raises(BadRequestError, match="7/baseline is not split"):
         settle(sheet(revision("a")), {})
+    partly = sheet(revision("a"), revision("b"))
+    partly.erased = True
+    with pytest.raises(ErasedError, match="whole document"):
+        settle(partly, {})
+
+
+def test_an_erased_document_is_not_pulled() -> None:
+    gone = sheet(revision("a"))
+    gone.document, gone.erased = UNSET, True
+    with pytest.raises(ErasedError, match="pull an earlier revision"):
+        feed(flows.pull("7/baseline"), gone)
 
 
 def test_accepting_names_what_was_seen() -> None:

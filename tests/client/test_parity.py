@@ -58,6 +58,6 @@ def test_every_operation_has_a_method() -> None:
         for name, value in inspect.getmembers(operations, inspect.isfunction)
         if value.__module__ == operations.__name__ and not name.startswith("_")
     }
-    of_their_own = {"seen", "edits_of"}
+    of_their_own = {"seen", "edits_of", "record_path"}
     by_another_name = {"revision": "resolve", "document": "pull", "changes": "diff"}
     assert {by_another_name.get(name, name) for name in made - of_their_own} <= public(Studbook)

@@ -3,11 +3,16 @@
 What is sent and when it is repeated is decided in `studbook.core`; here it is only done.
 """
 
+from studbook.asynchronous.access import Access
 from studbook.asynchronous.answers import Answers
+from studbook.asynchronous.around_scales import AroundScales
 from studbook.asynchronous.book import Book
+from studbook.asynchronous.exports import Exports
+from studbook.asynchronous.records import Records
+from studbook.asynchronous.working import Working
 
 
-class AsyncStudbook(Book, Answers):
+class AsyncStudbook(Book, Records, Access, Answers, AroundScales, Working, Exports):
     """The book of a team's setups, kept by a service; the same methods as `Studbook`, awaited.
 
     Args:

@@ -1,7 +1,7 @@
 """The book through the asynchronous client: cars, sheets, revisions, merges."""
 
 import datetime as dt
-from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from studbook.asynchronous.transport import Transport
@@ -9,8 +9,8 @@ from studbook.core import flows, operations
 from studbook.core.pulled import Pulled
 from studbook.core.references import sheet_name
 from studbook.history.canonical import Tree
-from studbook.wire.entries import Car, Changes, Me, Pushed, Revision, Sheet, SheetHead
-from studbook.wire.exchange import Peer
+from studbook.wire.entries import Car, Changes, Pushed, Revision, Sheet, SheetHead
+from studbook.wire.exchange import Exchanged, Peer
 from studbook.wire.setup import Setup
 
 
@@ -20,10 +20,6 @@ class Book(Transport):
     async def ready(self) -> bool:
         """Tell that the service and its database answer; else the error says what does not (`Studbook.ready`)."""
         return await self._do(operations.ready())
-
-    async def me(self) -> Me:
-        """Tell whom the book takes the token's holder for."""
-        return await self._do(operations.me())
 
     async def cars(self) -> list[Car]:
         """List the team's cars (`Studbook.cars`)."""
@@ -135,6 +131,7 @@ class Book(Transport):
         note: str = "",
         at: dt.datetime | None = None,
         carried_from: str | None = None,
+        elsewhere: bool = False,
         allow_unknown: bool = False,
     ) -> Pushed:
         """Record the first revision of a sheet that does not exist yet.
@@ -145,13 +142,22 @@ class Book(Transport):
             note: why.
             at: when, if not now; with an offset.
             carried_from: full id of the revision this content comes from.
+            elsewhere: that revision is in another book.
             allow_unknown: accept fields that the schema does not know.
 
         Raises:
             StaleError: there is a sheet by that name.
         """
         return await self._do(
-            flows.new_sheet(sheet, document, note=note, at=at, carried_from=carried_from, allow_unknown=allow_unknown)
+            flows.new_sheet(
+                sheet,
+                document,
+                note=note,
+                at=at,
+                carried_from=carried_from,
+                elsewhere=elsewhere,
+                allow_unknown=allow_unknown,
+            )
         )
 
     async def replace(
@@ -162,6 +168,7 @@ class Book(Transport):
         note: str = "",
         at: dt.datetime | None = None,
         carried_from: str | None = None,
+        elsewhere: bool = False,
         parents: Sequence[str] = (),
         allow_unknown: bool = False,
     ) -> Pushed:
@@ -173,6 +180,7 @@ class Book(Transport):
             note: why.
             at: when, if not now; with an offset.
             carried_from: full id of the revision this content comes from.
+            elsewhere: that revision is in another book.
             parents: full ids of the tips it follows, on a split sheet: one advances that side, all settle it.
             allow_unknown: accept new fields that the schema does not know.
         """
@@ -183,6 +191,7 @@ class Book(Transport):
                 note=note,
                 at=at,
                 carried_from=carried_from,
+                elsewhere=elsewhere,
                 parents=parents,
                 allow_unknown=allow_unknown,
             )
@@ -273,3 +282,18 @@ class Book(Transport):
     async def peers(self) -> list[Peer]:
         """List the other nodes that hold the same book (`Studbook.peers`)."""
         return (await self._do(operations.peers())).items
+
+    async def sync(
+        self, peer: str | None = None, *, progress: Callable[[Exchanged], object] | None = None
+    ) -> list[Exchanged]:
+        """Have the service exchange with other nodes, and wait until it has (`Studbook.sync`)."""
+        done: list[Exchanged] = []
+        for name in [peer] if peer is not None else [each.name for each in await self.peers()]:
+            within_s = flows.SYNC_WAIT_S if progress is None else flows.PROGRESS_EVERY_S
+            state = await self._do(operations.sync(name, within_s=within_s))
+            while state.running:
+                if progress is not None:
+                    progress(state)
+                state = await self._do(operations.sync(name, number=state.number, within_s=within_s))
+            done.append(state)
+        return done

@@ -1,10 +1,13 @@
 """How the asynchronous client sends, waits and repeats: what `studbook.core` decided is done here."""
 
 import asyncio
+from collections.abc import AsyncIterator
+from contextlib import aclosing
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from studbook.core.call import Reply, Work
+from studbook.core.errors import ConnectionFailedError
 from studbook.core.patience import Lost, Patience, Send, Wait, carry_out
 
 T = TypeVar("T")
@@ -58,6 +61,8 @@ class Transport:
             self._transport = httpx2.AsyncClient(trust_env=False, headers={"Authorization": f"Bearer {self._token}"})
         call = send.call
         try:
+            if call.streamed:
+                return await self._begin(send)
             async with asyncio.timeout(send.timeout_s):
                 answer = await self._transport.request(
                     call.method,
@@ -68,7 +73,34 @@ class Transport:
                     timeout=None,
                 )
             return Reply(answer.status_code, dict(answer.headers), answer.content)
-        except TimeoutError:
+        except (TimeoutError, httpx2.TimeoutException):
             return Lost("no answer in time", timed_out=True)
         except (httpx2.HTTPError, httpx2.InvalidURL) as error:
             return Lost(f"{self._url} does not answer: {error or type(error).__name__}")
+
+    async def _begin(self, send: Send) -> Reply:
+        """Send a call whose answer is read by and by: time is given to each step, not to all together."""
+        call = send.call
+        asked = self._transport.build_request(
+            call.method,
+            self._url + call.path,
+            params=list(call.query),
+            headers=dict(call.headers),
+            timeout=send.timeout_s,
+        )
+        answer = await self._transport.send(asked, stream=True)
+        if answer.is_success:
+            return Reply(answer.status_code, dict(answer.headers), b"", chunks=_chunks(answer))
+        async with aclosing(answer):
+            return Reply(answer.status_code, dict(answer.headers), await answer.aread())
+
+
+async def _chunks(answer: Any) -> AsyncIterator[bytes]:
+    import httpx2  # noqa: PLC0415 - imported by now
+
+    async with aclosing(answer):
+        try:
+            async for chunk in answer.aiter_bytes():
+                yield chunk
+        except httpx2.HTTPError as error:
+            raise ConnectionFailedError(f"the answer broke off: {error or type(error).__name__}") from error

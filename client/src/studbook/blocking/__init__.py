@@ -3,11 +3,16 @@
 What is sent and when it is repeated is decided in `studbook.core`; here it is only done.
 """
 
+from studbook.blocking.access import Access
 from studbook.blocking.answers import Answers
+from studbook.blocking.around_scales import AroundScales
 from studbook.blocking.book import Book
+from studbook.blocking.exports import Exports
+from studbook.blocking.records import Records
+from studbook.blocking.working import Working
 
 
-class Studbook(Book, Answers):
+class Studbook(Book, Records, Access, Answers, AroundScales, Working, Exports):
     """The book of a team's setups, kept by a service.
 
     A reference (`ref`) names a revision: `7/baseline` (the sheet's tip), `7/baseline~2` (two first parents back),

@@ -1,7 +1,7 @@
 """The book through the blocking client: cars, sheets, revisions, merges."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from studbook.blocking.transport import Transport
@@ -9,8 +9,8 @@ from studbook.core import flows, operations
 from studbook.core.pulled import Pulled
 from studbook.core.references import sheet_name
 from studbook.history.canonical import Tree
-from studbook.wire.entries import Car, Changes, Me, Pushed, Revision, Sheet, SheetHead
-from studbook.wire.exchange import Peer
+from studbook.wire.entries import Car, Changes, Pushed, Revision, Sheet, SheetHead
+from studbook.wire.exchange import Exchanged, Peer
 from studbook.wire.setup import Setup
 
 
@@ -24,10 +24,6 @@ class Book(Transport):
             UnavailableError: the service runs, its database does not answer.
         """
         return self._do(operations.ready())
-
-    def me(self) -> Me:
-        """Tell whom the book takes the token's holder for."""
-        return self._do(operations.me())
 
     def cars(self) -> list[Car]:
         """List the team's cars."""
@@ -143,6 +139,7 @@ class Book(Transport):
         note: str = "",
         at: dt.datetime | None = None,
         carried_from: str | None = None,
+        elsewhere: bool = False,
         allow_unknown: bool = False,
     ) -> Pushed:
         """Record the first revision of a sheet that does not exist yet.
@@ -153,13 +150,22 @@ class Book(Transport):
             note: why.
             at: when, if not now; with an offset.
             carried_from: full id of the revision this content comes from.
+            elsewhere: that revision is in another book.
             allow_unknown: accept fields that the schema does not know.
 
         Raises:
             StaleError: there is a sheet by that name.
         """
         return self._do(
-            flows.new_sheet(sheet, document, note=note, at=at, carried_from=carried_from, allow_unknown=allow_unknown)
+            flows.new_sheet(
+                sheet,
+                document,
+                note=note,
+                at=at,
+                carried_from=carried_from,
+                elsewhere=elsewhere,
+                allow_unknown=allow_unknown,
+            )
         )
 
     def replace(
@@ -170,6 +176,7 @@ class Book(Transport):
         note: str = "",
         at: dt.datetime | None = None,
         carried_from: str | None = None,
+        elsewhere: bool = False,
         parents: Sequence[str] = (),
         allow_unknown: bool = False,
     ) -> Pushed:
@@ -181,6 +188,7 @@ class Book(Transport):
             note: why.
             at: when, if not now; with an offset.
             carried_from: full id of the revision this content comes from.
+            elsewhere: that revision is in another book.
             parents: full ids of the tips it follows, on a split sheet: one advances that side, all settle it.
             allow_unknown: accept new fields that the schema does not know.
         """
@@ -191,6 +199,7 @@ class Book(Transport):
                 note=note,
                 at=at,
                 carried_from=carried_from,
+                elsewhere=elsewhere,
                 parents=parents,
                 allow_unknown=allow_unknown,
             )
@@ -285,3 +294,30 @@ class Book(Transport):
     def peers(self) -> list[Peer]:
         """List the other nodes that hold the same book: when each was last reached and what waits for it."""
         return self._do(operations.peers()).items
+
+    def sync(
+        self, peer: str | None = None, *, progress: Callable[[Exchanged], object] | None = None
+    ) -> list[Exchanged]:
+        """Have the service exchange with the other nodes that hold the book, and wait until it has.
+
+        Args:
+            peer: one of `peers`; all of them if not given.
+            progress: called about once a second with how far it is.
+
+        Returns:
+            What it came to with each: entries and bytes either way, lines that are split now, what was refused.
+
+        Raises:
+            NoPeersError: the service was not started to exchange.
+            PeerFailedError: a peer does not answer, or refuses.
+        """
+        done: list[Exchanged] = []
+        for name in [peer] if peer is not None else [each.name for each in self.peers()]:
+            within_s = flows.SYNC_WAIT_S if progress is None else flows.PROGRESS_EVERY_S
+            state = self._do(operations.sync(name, within_s=within_s))
+            while state.running:
+                if progress is not None:
+                    progress(state)
+                state = self._do(operations.sync(name, number=state.number, within_s=within_s))
+            done.append(state)
+        return done

@@ -1,10 +1,13 @@
 """How the blocking client sends, waits and repeats: what `studbook.core` decided is done here."""
 
 import time
+from collections.abc import Iterator
+from contextlib import closing
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
 from studbook.core.call import Reply, Work
+from studbook.core.errors import ConnectionFailedError
 from studbook.core.patience import Lost, Patience, Send, Wait, carry_out
 
 T = TypeVar("T")
@@ -56,6 +59,8 @@ class Transport:
             self._transport = httpx2.Client(trust_env=False, headers={"Authorization": f"Bearer {self._token}"})
         call, deadline = send.call, time.monotonic() + send.timeout_s
         try:
+            if call.streamed:
+                return self._begin(send)
             with self._transport.stream(
                 call.method,
                 self._url + call.path,
@@ -74,3 +79,29 @@ class Transport:
             return Lost("no answer in time", timed_out=True)
         except (httpx2.HTTPError, httpx2.InvalidURL) as error:
             return Lost(f"{self._url} does not answer: {error or type(error).__name__}")
+
+    def _begin(self, send: Send) -> Reply:
+        """Send a call whose answer is read by and by: time is given to each step, not to all together."""
+        call = send.call
+        asked = self._transport.build_request(
+            call.method,
+            self._url + call.path,
+            params=list(call.query),
+            headers=dict(call.headers),
+            timeout=send.timeout_s,
+        )
+        answer = self._transport.send(asked, stream=True)
+        if answer.is_success:
+            return Reply(answer.status_code, dict(answer.headers), b"", chunks=_chunks(answer))
+        with closing(answer):
+            return Reply(answer.status_code, dict(answer.headers), answer.read())
+
+
+def _chunks(answer: Any) -> Iterator[bytes]:
+    import httpx2  # noqa: PLC0415 - imported by now
+
+    with closing(answer):
+        try:
+            yield from answer.iter_bytes()
+        except httpx2.HTTPError as error:
+            raise ConnectionFailedError(f"the answer broke off: {error or type(error).__name__}") from error

@@ -14,11 +14,16 @@ Got_co = TypeVar("Got_co", covariant=True)
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """What came back: status, header fields by lower-case name, body."""
+    """What came back: status, header fields by lower-case name, body.
+
+    Attributes:
+        chunks: the body of a streamed call, to be iterated as the driver does; `body` is empty then.
+    """
 
     status: int
     headers: Mapping[str, str]
     body: bytes
+    chunks: Any = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,7 @@ class Call(Generic[T]):
         headers: header fields of this call alone.
         body: JSON, or None.
         repeatable: whether sending it twice does no more than sending it once: it is safe, or carries a key.
+        streamed: whether the body of a success is read by and by.
     """
 
     method: str
@@ -45,6 +51,7 @@ class Call(Generic[T]):
     headers: Mapping[str, str] = field(default_factory=dict)
     body: bytes | None = None
     repeatable: bool = True
+    streamed: bool = False
 
     def __iter__(self) -> Generator["Call[Any]", Any, T]:
         """Hand the call to the driver and give back what was read."""

@@ -1,5 +1,6 @@
 """Everything the client raises: one base, one class per problem code of the service, and what never reached it."""
 
+from collections.abc import Sequence
 from typing import ClassVar, Final
 
 import msgspec
@@ -147,6 +148,34 @@ class NotAllowedError(RefusedError, code="not_allowed"):
     """The token is good but may not do that."""
 
 
+class ProtectedError(RefusedError, code="protected"):
+    """The sheet is protected: only a chief records on it."""
+
+
+class NotHomeError(RefusedError, code="not_home"):
+    """That is decided at the book's home; the text names the node."""
+
+
+class ErasedError(RefusedError, code="erased"):
+    """The entry stands in the book, its content was erased."""
+
+
+class LastChiefError(RefusedError, code="last_chief"):
+    """The team would be left without a chief."""
+
+
+class TooManyError(RefusedError, code="too_many"):
+    """The service was asked too often, and waiting did not help."""
+
+
+class TooCostlyError(RefusedError, code="too_costly"):
+    """The computation is larger than one request may ask for; the text says by how much."""
+
+
+class TooSlowError(RefusedError, code="too_slow"):
+    """The service gave the request up: it took too long."""
+
+
 class TooLargeError(RefusedError, code="too_large"):
     """The request is larger than the service takes."""
 
@@ -161,6 +190,14 @@ class BadFramesError(RefusedError, code="bad_frames"):
 
 class OtherBookError(RefusedError, code="other_book"):
     """The books are of different teams."""
+
+
+class NoPeersError(RefusedError, code="no_peers"):
+    """The service was not started to exchange with others (`studbook serve --peers`)."""
+
+
+class PeerFailedError(RefusedError, code="peer_failed"):
+    """The other node does not answer, or refuses; the text says which."""
 
 
 class BusyError(RefusedError, code="busy"):
@@ -189,7 +226,14 @@ def refused(status: int, body: bytes) -> StudbookError:
     return _BY_CODE.get(problem.code, RefusedError)(problem)
 
 
-def local(code: str, detail: str, *, tag: str | None = None, tips: list[str] | None = None) -> RefusedError:
+def local(
+    code: str,
+    detail: str,
+    *,
+    tag: str | None = None,
+    tips: list[str] | None = None,
+    faults: Sequence[FieldFault] = (),
+) -> RefusedError:
     """Make the error of a refusal that needs no request, such as a malformed reference.
 
     Example:
@@ -205,6 +249,7 @@ def local(code: str, detail: str, *, tag: str | None = None, tips: list[str] | N
         detail=detail,
         tag=tag or UNSET,
         tips=tips or UNSET,
+        errors=list(faults) or UNSET,
     )
     return _BY_CODE[code](problem)
 

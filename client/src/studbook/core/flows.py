@@ -11,15 +11,17 @@ from studbook.core import operations
 from studbook.core.call import Flow
 from studbook.core.carrying import carried_fields, edits_to_carry
 from studbook.core.errors import local
+from studbook.core.exporting import Extract
 from studbook.core.pulled import Pulled, edits_since, pulled, tree_of
 from studbook.core.references import SheetName, reference, sheet_name
-from studbook.core.settling import settled
+from studbook.core.settling import merged_tips, settled
 from studbook.history.canonical import Tree
 from studbook.history.leaves import grown
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
 from studbook.wire.attitude import Attitude, AttitudeAnswer
 from studbook.wire.damping import DampingAnswer, DampingAsked
 from studbook.wire.entries import Car, CarChange, Changes, Edit, NewCar, NewRevision, Pushed, Revision, Sheet
+from studbook.wire.export import ExportAsked, Table
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import (
     Cornering,
@@ -40,6 +42,9 @@ from studbook.wire.searches import (
     StudSearchAnswer,
 )
 from studbook.wire.setup import Setup
+
+SYNC_WAIT_S, PROGRESS_EVERY_S = 10.0, 1.0
+"""How long the service waits for the end of an exchange before it says how far it is, s."""
 
 
 def resolve(ref: str) -> Flow[Revision]:
@@ -66,7 +71,10 @@ def pull(ref: str) -> Flow[Pulled]:
     asked = reference(ref)
     if isinstance(asked.named, SheetName) and asked.back == 0:
         sheet = yield from operations.sheet(asked.named)
-        return pulled(_only_tip(sheet), sheet.document or {}, tag=sheet.tag)
+        tip = _only_tip(sheet)
+        if sheet.erased:
+            raise local("erased", f"{ref}: the content of {tip.id[:12]} was erased; pull an earlier revision")
+        return pulled(tip, sheet.document or {}, tag=sheet.tag)
     found = yield from resolve(ref)
     return pulled(found, (yield from operations.document(found.id)))
 
@@ -95,6 +103,7 @@ def new_sheet(
     note: str,
     at: dt.datetime | None,
     carried_from: str | None,
+    elsewhere: bool,
     allow_unknown: bool,
 ) -> Flow[Pushed]:
     """Record the first revision of a sheet."""
@@ -103,6 +112,7 @@ def new_sheet(
         document=tree_of(document),
         at=_given(at),
         carried_from=_given(carried_from),
+        elsewhere=elsewhere,
         allow_unknown=allow_unknown,
     )
     return (yield from operations.push(sheet_name(sheet), request, operations.NEW_LINE))
@@ -115,6 +125,7 @@ def replace(
     note: str,
     at: dt.datetime | None,
     carried_from: str | None,
+    elsewhere: bool,
     parents: Sequence[str],
     allow_unknown: bool,
 ) -> Flow[Pushed]:
@@ -127,6 +138,7 @@ def replace(
         parents=list(parents) or UNSET,
         at=_given(at),
         carried_from=_given(carried_from),
+        elsewhere=elsewhere,
         allow_unknown=allow_unknown,
     )
     return (yield from operations.push(name, request, operations.seen(present.tag)))
@@ -181,7 +193,7 @@ def settle(
     request = NewRevision(
         note=note,
         document=settled(seen, choices, remove),
-        parents=[tip.id for tip in seen.tips],
+        parents=merged_tips(seen),
         at=_given(at),
         allow_unknown=allow_unknown,
     )
@@ -331,6 +343,26 @@ def search_carry_over(source: str, ref: str, wanted: LikenessWanted | None) -> F
     like, found = (yield from resolve(source)), (yield from resolve(ref))
     terms = msgspec.structs.asdict(wanted or LikenessWanted())
     return (yield from operations.search_carry_over(CarryOver(source=like.id, revision=found.id, **terms)))
+
+
+def export(table: str | Table, *, after: str | None, until: str | None, within_s: float) -> Flow[tuple[Table, Extract]]:
+    """Begin to export a table.
+
+    Raises:
+        BadReferenceError: there is no such table.
+    """
+    found = table if isinstance(table, Table) else (yield from _table(table))
+    asked = ExportAsked(after=_given(after), until=_given(until), within_s=within_s)
+    return found, (yield from operations.export(found.name, asked))
+
+
+def _table(name: str) -> Flow[Table]:
+    known = yield from operations.tables()
+    try:
+        return known[name]
+    except KeyError:
+        named = ", ".join(each.name for each in known.items)
+        raise local("bad_reference", f"{name[:80]!r} is no table: {named}") from None
 
 
 def _only_tip(sheet: Sheet) -> Revision:

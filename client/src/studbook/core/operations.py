@@ -9,9 +9,36 @@ from msgspec import UNSET
 
 from studbook.core.call import Call, as_json
 from studbook.core.errors import local
+from studbook.core.exporting import Extract, extract_of
 from studbook.core.references import ID, SheetName
 from studbook.history.canonical import SLUG, Tree
+from studbook.wire.access import (
+    Audit,
+    Me,
+    Member,
+    MemberChange,
+    Members,
+    NewMember,
+    NewShare,
+    NewToken,
+    Protection,
+    Share,
+    ShareMade,
+    Shares,
+    Token,
+    TokenMade,
+    Tokens,
+)
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
+from studbook.wire.around_scales import (
+    Race,
+    RaceAnswer,
+    Returned,
+    ReturnedAnswer,
+    SensitivityAnswer,
+    SensitivityAsked,
+    SessionWeights,
+)
 from studbook.wire.attitude import Attitude, AttitudeAnswer
 from studbook.wire.damping import DampingAnswer, DampingAsked
 from studbook.wire.entries import (
@@ -21,7 +48,6 @@ from studbook.wire.entries import (
     Changes,
     Edit,
     History,
-    Me,
     NewCar,
     NewRevision,
     Pushed,
@@ -29,11 +55,15 @@ from studbook.wire.entries import (
     Sheet,
     Sheets,
 )
-from studbook.wire.exchange import Peers
+from studbook.wire.exchange import Exchanged, Peers
+from studbook.wire.export import ExportAsked, Tables
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
 from studbook.wire.rear import BumpRolls, RearAnswer
+from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange, Records
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
+from studbook.wire.season import SeasonAsked, SeasonReport
+from studbook.wire.shelf import Shelf, ShelfAsked
 
 T = TypeVar("T")
 
@@ -71,6 +101,66 @@ def ready() -> Call[bool]:
 def me() -> Call[Me]:
     """Who holds the token."""
     return _get("/v1/me", Me)
+
+
+def members() -> Call[Members]:
+    """The team's members."""
+    return _get("/v1/members", Members)
+
+
+def add_member(request: NewMember) -> Call[Member]:
+    """Add a member; each sending makes one more."""
+    return _decide("POST", "/v1/members", Member, request, repeatable=False)
+
+
+def change_member(slug: str, request: MemberChange) -> Call[Member]:
+    """Change a member."""
+    return _decide("PATCH", _path("members", slug), Member, request)
+
+
+def tokens() -> Call[Tokens]:
+    """The team's tokens, or one's own."""
+    return _get("/v1/tokens", Tokens)
+
+
+def make_token(request: NewToken) -> Call[TokenMade]:
+    """Make a token; a lost answer loses it, so it is sent once."""
+    return _decide("POST", "/v1/tokens", TokenMade, request, repeatable=False)
+
+
+def end_token(token: str) -> Call[Token]:
+    """End a token."""
+    return _decide("DELETE", _path("tokens", token), Token)
+
+
+def shares() -> Call[Shares]:
+    """What is shared with other teams."""
+    return _get("/v1/shares", Shares)
+
+
+def make_share(request: NewShare) -> Call[ShareMade]:
+    """Share a car or a sheet; a lost answer loses the token, so it is sent once."""
+    return _decide("POST", "/v1/shares", ShareMade, request, repeatable=False)
+
+
+def end_share(share: str) -> Call[Share]:
+    """End a share."""
+    return _decide("DELETE", _path("shares", share), Share)
+
+
+def protect(name: SheetName) -> Call[Protection]:
+    """Let only a chief record on a sheet."""
+    return _decide("PUT", _path("cars", name.car, "sheets", name.sheet, "protection"), Protection)
+
+
+def unprotect(name: SheetName) -> Call[Protection]:
+    """Let the crew record on a sheet again."""
+    return _decide("DELETE", _path("cars", name.car, "sheets", name.sheet, "protection"), Protection)
+
+
+def audit(*, after: int, limit: int) -> Call[Audit]:
+    """A page of the record of changes to who may what, oldest first."""
+    return _get("/v1/audit", Audit, [("after", str(after)), ("limit", str(limit))])
 
 
 def cars() -> Call[Cars]:
@@ -161,6 +251,31 @@ def loads(ref: str) -> Call[LoadsAnswer]:
     return _get(_path("revisions", ref, "loads"), LoadsAnswer)
 
 
+def sensitivity(ref: str, asked: SensitivityAsked | None = None) -> Call[SensitivityAnswer]:
+    """What one step of each thing does: the sheet for the wall."""
+    return _get(_path("revisions", ref, "sensitivity"), SensitivityAnswer, _query(asked))
+
+
+def after_race(request: Race) -> Call[RaceAnswer]:
+    """What a car weighs after the race, against its rules."""
+    return _ask("/v1/after-race", request, RaceAnswer)
+
+
+def try_check(request: Returned) -> Call[ReturnedAnswer]:
+    """What a car that came back tells; nothing is recorded."""
+    return _ask("/v1/returned", request, ReturnedAnswer)
+
+
+def check_findings(name: str) -> Call[ReturnedAnswer]:
+    """What a recorded check tells."""
+    return _get(f"{record_path(KINDS['check'], name)}/findings", ReturnedAnswer)
+
+
+def session_weights(name: str) -> Call[SessionWeights]:
+    """What a scale session comes to."""
+    return _get(f"{record_path(KINDS['scale_session'], name)}/weights", SessionWeights)
+
+
 def effects(ref: str, since: str, travels: Travels | None = None) -> Call[Effects]:
     """What the change from `since` does."""
     return _get(_path("revisions", ref, "effects"), Effects, [("since", since), *_query(travels)])
@@ -196,9 +311,84 @@ def search_carry_over(request: CarryOver) -> Call[CarryOverAnswer]:
     return _ask("/v1/searches/carry-over", request, CarryOverAnswer)
 
 
+def records(kind: Kind, wanted: Mapping[str, str], *, limit: int, cursor: str | None = None) -> Call[Records]:
+    """A page of records of a kind, by name."""
+    query = [("limit", str(limit)), *wanted.items(), *([("cursor", cursor)] if cursor else [])]
+    return _get(kind.path, Records, query)
+
+
+def record(kind: Kind, name: str) -> Call[Record]:
+    """One record."""
+    return _get(record_path(kind, name), Record)
+
+
+def new_record(kind: Kind, request: NewRecord) -> Call[Record]:
+    """Enter a record."""
+    record_path(kind, request.name)
+    return _write("POST", kind.path, request, Record, {})
+
+
+def change_record(kind: Kind, name: str, request: RecordChange, tag: str) -> Call[Record]:
+    """Correct a record whose state `tag` was seen."""
+    return _write("PATCH", record_path(kind, name), request, Record, seen(tag))
+
+
+def record_history(kind: Kind, name: str, *, limit: int, cursor: str | None = None) -> Call[History]:
+    """A page of what was recorded on a record's line, newest first."""
+    query = [("limit", str(limit)), *([("cursor", cursor)] if cursor else [])]
+    return _get(f"{record_path(kind, name)}/history", History, query)
+
+
+def shelf(asked: ShelfAsked) -> Call[Shelf]:
+    """How parts stand."""
+    return _get("/v1/shelf", Shelf, _query(asked))
+
+
+def season(asked: SeasonAsked) -> Call[SeasonReport]:
+    """A season's report."""
+    return _get("/v1/reports/season", SeasonReport, msgspec.to_builtins(asked).items())
+
+
+def record_path(kind: Kind, name: str) -> str:
+    """Give a record's address.
+
+    Raises:
+        BadReferenceError: that can be no name of this kind.
+
+    Example:
+        >>> from studbook.wire.records import KINDS
+        >>> record_path(KINDS["outing"], "2026-05-02-north/7/heat-1")
+        '/v1/outings/2026-05-02-north/7/heat-1'
+    """
+    try:
+        kind.line(name)
+    except ValueError as error:
+        raise local("bad_reference", str(error)) from None
+    return f"{kind.path}/{name}"
+
+
 def peers() -> Call[Peers]:
     """Other nodes that hold the same book."""
     return _get("/v1/peers", Peers)
+
+
+def sync(peer: str, *, number: int | None = None, within_s: float) -> Call[Exchanged]:
+    """Exchange with another node, or with `number` hear how far that exchange is; the answer comes after `within_s`.
+
+    Where the other node fails it was asked again and again already.
+    """
+    query = [("within_s", f"{within_s:g}"), *([] if number is None else [("number", str(number))])]
+    return Call("POST", _path("peers", peer, "sync"), as_json(Exchanged), query=tuple(query), repeatable=False)
+
+
+def tables() -> Call[Tables]:
+    """The tables that the book is exported as."""
+    return _get("/v1/export", Tables)
+
+
+def export(table: str, asked: ExportAsked) -> Call[Extract]:
+    """A part of a table."""
+    return Call("GET", _path("export", table), extract_of, query=tuple(_query(asked)), streamed=True)
 
 
 def _get(path: str, form: type[T], query: Iterable[tuple[str, str]] = ()) -> Call[T]:
@@ -209,6 +399,16 @@ def _ask(path: str, request: msgspec.Struct, form: type[T]) -> Call[T]:
     """Ask in a body; nothing is stored, so it may be repeated without a key."""
     headers = {"Content-Type": "application/json"}
     return Call("POST", path, as_json(form), headers=headers, body=msgspec.json.encode(request))
+
+
+def _decide(
+    method: str, path: str, form: type[T], request: msgspec.Struct | None = None, *, repeatable: bool = True
+) -> Call[T]:
+    """Change who may what. Said twice it is true still, unless it makes something."""
+    if request is None:
+        return Call(method, path, as_json(form), repeatable=repeatable)
+    headers = {"Content-Type": "application/json"}
+    return Call(method, path, as_json(form), headers=headers, body=msgspec.json.encode(request), repeatable=repeatable)
 
 
 def _write(method: str, path: str, request: msgspec.Struct, form: type[T], precondition: Mapping[str, str]) -> Call[T]:

@@ -97,7 +97,7 @@ def edits_since(base: Pulled, document: Tree | Setup) -> list[Edit]:
     ]
 
 
-def tree_of(document: Tree | Setup) -> Tree:
+def tree_of(document: Tree | msgspec.Struct) -> Tree:
     """Give a document as a canonical tree.
 
     Raises:

@@ -19,12 +19,21 @@ def settled(seen: Sheet, choices: Mapping[str, Any], remove: Iterable[str]) -> T
         remove: paths to leave out.
 
     Raises:
+        ErasedError: some of what the merge is made of was erased.
         BadRequestError: the sheet is not split.
-        ConflictsError: a conflict has no choice.
+        ConflictsError: a conflict has no choice, or there are more than are told.
         BadDocumentError: a choice cannot be put in.
     """
+    if seen.erased:
+        what = (
+            f"{seen.car}/{seen.sheet}: what its merge is made of was erased in part; replace it with a whole document"
+        )
+        raise local("erased", what)
     if not isinstance(seen.merge, Merge):
         raise local("bad_request", f"{seen.car}/{seen.sheet} is not split: there is nothing to settle")
+    if seen.merge.unlisted:
+        what = f"{seen.car}/{seen.sheet}: the sides differ on {seen.merge.unlisted} more fields than are told"
+        raise local("conflicts", f"{what}; replace it with a whole document", tag=seen.tag)
     removed = list(remove)
     open_ = [each.path for each in seen.merge.conflicts if not _is_settled(each, [*choices, *removed])]
     if open_:
@@ -38,6 +47,12 @@ def settled(seen: Sheet, choices: Mapping[str, Any], remove: Iterable[str]) -> T
         return apply(changes, document)
     except UnrecordableError as error:
         raise local("bad_document", str(error)) from None
+
+
+def merged_tips(seen: Sheet) -> list[str]:
+    """Name the tips that the merge of a split sheet is made of."""
+    left = seen.merge.left if isinstance(seen.merge, Merge) else 0
+    return [tip.id for tip in seen.tips[: len(seen.tips) - left]]
 
 
 def _is_settled(conflict: Conflict, chosen: Iterable[str]) -> bool:

@@ -81,14 +81,6 @@ class NewRevision(Request):
     allow_unknown: bool = False
 
 
-class Me(Answer):
-    """The member who holds the token, and what the token allows: `viewer`, `crew`, `chief` or `node`."""
-
-    id: str
-    name: str
-    role: str
-
-
 class Author(Answer):
     """Who wrote an entry: an opaque id that never changes, and the name kept beside it."""
 
@@ -103,6 +95,7 @@ class Revision(Answer):
         generation: 0 for a first entry, else one more than its highest parent's.
         at: when, by the author's clock; `received_at`: by this book's clock.
         content: hash of note and body: equal content, equal hash.
+        erased: note and document were erased; all else stands and still verifies.
     """
 
     id: str
@@ -118,6 +111,7 @@ class Revision(Answer):
     content: str
     sheet: Opt[str] = UNSET
     carried_from: Opt[str] = UNSET
+    erased: bool = False
 
 
 class Unusual(Answer):
@@ -156,12 +150,17 @@ class Cars(Answer):
 
 
 class SheetHead(Answer):
-    """A sheet without its document."""
+    """A sheet without its document.
+
+    Attributes:
+        protected: only a chief may record on it.
+    """
 
     car: str
     sheet: str
     tips: list[Revision]
     tag: str
+    protected: bool = False
 
 
 class Sheets(Answer):
@@ -177,7 +176,7 @@ class ConflictSide(Answer):
         tip: id.
         value: absent where that tip does not have the field.
         set_by: the revision that last changed it on that side: who, when and why; absent where the side left it as it
-            was before the sides parted.
+            was before the sides parted, or long ago.
     """
 
     tip: str
@@ -190,7 +189,8 @@ class Conflict(Answer):
 
     Attributes:
         base: what it was before the sides parted; absent where it was not there.
-        base_unknown: the sides parted more than once, and what they had in common disagrees.
+        base_unknown: the sides parted more than once and what they had in common disagrees; or it was erased, or lies
+            too far back.
         sides: one for each tip, sorted by its id.
     """
 
@@ -208,21 +208,32 @@ class Merge(Answer):
         bases: ids of the last revisions that all tips have in common; several where they crossed.
         document: all on which the sides agree. Fields in conflict are left out: they wait for a choice.
         conflicts: by path; none when the merge can be accepted as it is.
+        left: tips, the last ones, that are not in it, as there are too many to be merged at once.
+        unlisted: conflicts that are not told, as there are too many.
     """
 
     bases: list[str]
     document: Tree
     conflicts: list[Conflict]
+    left: int = 0
+    unlisted: int = 0
 
 
 class Sheet(Answer):
-    """A sheet as it stands: its tips, and its document while there is one tip, else their merge."""
+    """A sheet as it stands: its tips, and its document while there is one tip, else their merge.
+
+    Attributes:
+        protected: only a chief may record on it.
+        erased: what the document or merge would be made of was erased, so it is absent.
+    """
 
     car: str
     sheet: str
     tips: list[Revision]
     tag: str
     split: bool
+    protected: bool = False
+    erased: bool = False
     document: Opt[Tree] = UNSET
     merge: Opt[Merge] = UNSET
 

@@ -1,9 +1,10 @@
-"""The setup document's fields by path, read off the Structs, and the check that every door makes.
+"""A document's fields by path, read off its Struct, and the check that every door makes.
 
 One walk over the types gives the catalogue (units, bounds, descriptions); `check` holds a whole tree against it and
-reports every fault at once, each with path, value, bound and unit.
+reports every fault at once, each with path, value, bound and unit. The document is a setup unless `of` says otherwise.
 """
 
+import datetime as dt
 import difflib
 import functools
 import types
@@ -22,9 +23,12 @@ from studbook.wire.setup import Setup
 ANY = "*"
 """Stands in a path for a name the team chose, such as a rod's or a ballast item's."""
 
+HINTS_MOST = 50
+"""So many unknown names get the nearest known one, which takes some milliseconds each to find."""
+
 
 class Field(msgspec.Struct, frozen=True, kw_only=True):
-    """One known leaf of the setup document.
+    """One known leaf of a document.
 
     Attributes:
         path: steps; `*` stands for a name of the team's choosing.
@@ -40,29 +44,31 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @functools.cache
-def catalogue() -> dict[Path, Field]:
+def catalogue(of: type = Setup) -> dict[Path, Field]:
     """Give every known leaf by its path, in the document's order.
 
     Example:
         >>> catalogue()[("setup", "front", "rf", "spring", "rate_lb_per_in")].unit
         'lb_per_in'
     """
-    return {field.path: field for field in _fields(Setup, ())}
+    return {field.path: field for field in _fields(of, ())}
 
 
 @functools.lru_cache(maxsize=8192)
-def field(path: Path) -> Field | None:
+def field(path: Path, of: type = Setup) -> Field | None:
     """Find the known leaf at a path, with the team's own names in it, or None.
 
     Example:
         >>> field(("setup", "ballast", "left_rail", "weight_lb")).path[2]
         '*'
     """
-    known = catalogue()
+    known = catalogue(of)
+    if len(path) > _deepest(of):
+        return None
     return known.get(path) or next((known[tried] for tried in _generic(path) if tried in known), None)
 
 
-def nearest(path: Path) -> str | None:
+def nearest(path: Path, of: type = Setup) -> str | None:
     """Suggest the known path that an unknown one resembles.
 
     Example:
@@ -70,31 +76,31 @@ def nearest(path: Path) -> str | None:
         'setup.front.rf.spring.rate_lb_per_in'
     """
     wanted = dotted(path)
-    siblings = [dotted(p) for p in catalogue() if p[: len(path) - 1] == path[:-1]]
-    everything = siblings or [dotted(p) for p in catalogue()]
+    siblings = [dotted(p) for p in catalogue(of) if p[: len(path) - 1] == path[:-1]]
+    everything = siblings or [dotted(p) for p in catalogue(of)]
     close = [name for name in everything if name.startswith(wanted)] or difflib.get_close_matches(
         wanted, everything, n=1, cutoff=0.6
     )
     return close[0] if close else None
 
 
-def unit_of(path: Path) -> str:
+def unit_of(path: Path, of: type = Setup) -> str:
     """Give the unit of a path, or an empty string where it has none or is not known."""
-    known = field(path)
+    known = field(path, of)
     return known.unit if known else ""
 
 
-def fits(path: Path, value: Any) -> list[FieldFault]:
+def fits(path: Path, value: Any, of: type = Setup) -> list[FieldFault]:
     """Check one leaf against the field at its path; an unknown path fits (see `unknown`).
 
     Example:
         >>> fits(("measured", "scales", "lf_lb"), 5900)[0].detail
         'measured.scales.lf_lb: 5900 lb is above the most accepted, 1500 lb'
     """
-    known = field(path)
+    known = field(path, of)
     if known is not None:
         return _faults(known.form, value, path, known.unit)
-    if _is_group(path):
+    if _is_group(path, of):
         return [FieldFault(path=dotted(path), detail=f"{dotted(path)}: is a group of fields, not a value")]
     return []
 
@@ -132,11 +138,12 @@ def misfit(form: Any, path: Path, value: Any) -> FieldFault | None:
     return next(iter(_faults(form, value, path, "")), None)
 
 
-def check(tree: Tree) -> list[FieldFault]:
+def check(tree: Tree, of: type = Setup) -> list[FieldFault]:
     """Check a whole document: types, bounds, lengths.
 
     Args:
         tree: a canonical document.
+        of: its Struct.
 
     Returns:
         Every fault; an empty list when all is well.
@@ -146,31 +153,31 @@ def check(tree: Tree) -> list[FieldFault]:
         10
     """
     try:
-        msgspec.convert(tree, Setup, strict=True)
+        msgspec.convert(tree, of, strict=True)
     except msgspec.ValidationError:
-        return [fault for path, value in leaves(tree).items() for fault in fits(path, value)]
+        return [fault for path, value in leaves(tree).items() for fault in fits(path, value, of)]
     return []
 
 
-def unknown(tree: Tree, *, known: Tree | None = None) -> list[FieldFault]:
-    """List leaves at paths that neither the schema nor the document `known` has, each with the nearest name.
+def unknown(tree: Tree, *, known: Tree | None = None, of: type = Setup) -> list[FieldFault]:
+    """List leaves at paths that neither the schema nor the document `known` has, the first with the nearest name.
 
     Example:
         >>> unknown({"setup": {"cg": {"hieght_in": 18}}})[0].nearest
         'setup.cg.height_in'
     """
     kept = leaves(known or {})
-    found = []
+    found: list[FieldFault] = []
     for path, value in leaves(tree).items():
-        if field(path) is None and path not in kept and not _is_group(path):
-            near = nearest(path)
+        if field(path, of) is None and path not in kept and not _is_group(path, of):
+            near = nearest(path, of) if len(found) < HINTS_MOST else None
             hint = f"; the nearest known is {near}" if near else ""
             detail = f"{dotted(path)}: no such field{hint}"
             found.append(FieldFault(path=dotted(path), detail=detail, value=_short(value), nearest=near or UNSET))
     return found
 
 
-def unusual(tree: Tree) -> list[Unusual]:
+def unusual(tree: Tree, of: type = Setup) -> list[Unusual]:
     """List numbers that are within bounds but outside their usual range (common practice, no source).
 
     Example:
@@ -179,7 +186,7 @@ def unusual(tree: Tree) -> list[Unusual]:
     """
     found = []
     for path, value in leaves(tree).items():
-        known = field(path)
+        known = field(path, of)
         usual = _schema(_metas(known.form)).get("usual") if known else None
         if known and usual and isinstance(value, int | float) and not usual[0] <= value <= usual[1]:
             found.append(Unusual(path=dotted(path), value=value, usual=usual, unit=known.unit))
@@ -197,8 +204,18 @@ def schema_of(hint: Any) -> dict[str, Any]:
     return _schema(_metas(_present(hint)))
 
 
-def _is_group(path: Path) -> bool:
-    return any(other[: len(path)] == path for other in catalogue())
+def _is_group(path: Path, of: type) -> bool:
+    return path in _groups(of)
+
+
+@functools.cache
+def _groups(of: type) -> frozenset[Path]:
+    return frozenset(path[:length] for path in catalogue(of) for length in range(len(path) + 1))
+
+
+@functools.cache
+def _deepest(of: type) -> int:
+    return max(map(len, catalogue(of)))
 
 
 def _fields(struct: type, path: Path) -> Iterator[Field]:
@@ -296,6 +313,10 @@ def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, other
         said = f"{_short(value)!r} is none of {', '.join(map(str, get_args(bare)))}"
     elif bare is bool:
         said = f"{_short(value)!r} is neither true nor false"
+    elif bare is dt.datetime:
+        said = f"{_short(value)!r} is no timestamp with its offset, such as 2026-11-25T18:30:00Z"
+    elif isinstance(value, str) and (unfit := _unfit_text(value, metas)):
+        said = unfit
     else:
         said = f"{_short(value)!r}: {otherwise}"
     return FieldFault(
@@ -306,6 +327,15 @@ def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, other
         most=UNSET if most is None else most,
         unit=unit or UNSET,
     )
+
+
+def _unfit_text(value: str, metas: list[Meta]) -> str | None:
+    """Say in words what a text of the wrong length or form should have been."""
+    longest = next((meta.max_length for meta in metas if meta.max_length is not None), None)
+    if longest is not None and len(value) > longest:
+        return f"has {len(value)} characters, at most {longest} are read"
+    form = next((meta.description for meta in metas if meta.pattern and meta.description), None)
+    return f"{_short(value)!r} is not {form}" if form else None
 
 
 def _short(value: Any) -> Any:

@@ -26,6 +26,7 @@ UNITS: Final = {
     "in_lb_per_deg": "inch pound-force per degree",
     "in_per_turn": "inch per turn",
     "in_per_s": "inch per second",
+    "in_per_psi": "inch per pound-force per square inch",
     "gal": "US gallon",
     "percent": "percent",
     "ratio": "ratio",
@@ -33,10 +34,15 @@ UNITS: Final = {
     "rpm": "turns per minute",
     "shore_a": "Shore A",
     "s": "second",
+    "min": "minute",
+    "days": "day",
     "hz": "cycle per second",
     "mph": "mile per hour",
     "g": "standard gravity",
     "ft": "foot",
+    "mi": "mile",
+    "in_per_ft": "inch per foot",
+    "usd": "US dollar",
     "count": "count",
 }
 """Unit symbol to its name. Lengths and forces convert by the exact factors of NIST SP 811 (1 in = 25.4 mm)."""

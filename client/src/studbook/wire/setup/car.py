@@ -42,6 +42,19 @@ class BallastItem(Part):
     marked: Opt[Annotated[bool, said("painted with the car's number")]] = UNSET
 
 
+class FuelCell(Part):
+    """The fuel tank."""
+
+    position_in: Opt[Annotated[Point, said("middle of the fuel as it burns off", unit="in")]] = UNSET
+    capacity_gal: Opt[Annotated[float, within("gal", 1, 40)]] = UNSET
+
+
+class Seat(Part):
+    """The driver's seat."""
+
+    position_in: Opt[Annotated[Point, said("middle of the driver's weight", unit="in")]] = UNSET
+
+
 class Drivetrain(Part):
     """Gears and engine limit."""
 

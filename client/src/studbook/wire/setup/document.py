@@ -2,7 +2,17 @@
 
 from msgspec import UNSET
 
-from studbook.wire.setup.car import BallastItem, Brakes, CentreOfGravity, Drivetrain, Rules, Track, Wheelbase
+from studbook.wire.setup.car import (
+    BallastItem,
+    Brakes,
+    CentreOfGravity,
+    Drivetrain,
+    FuelCell,
+    Rules,
+    Seat,
+    Track,
+    Wheelbase,
+)
 from studbook.wire.setup.common import Basis, Heights, Name, Part, Text, When
 from studbook.wire.setup.front import Front, SurveyedFront
 from studbook.wire.setup.measured import Measured
@@ -30,6 +40,8 @@ class Fitted(Part):
     rear: Opt[Rear] = UNSET
     cg: Opt[CentreOfGravity] = UNSET
     ballast: Opt[dict[str, BallastItem]] = UNSET
+    fuel_cell: Opt[FuelCell] = UNSET
+    seat: Opt[Seat] = UNSET
     drivetrain: Opt[Drivetrain] = UNSET
     brakes: Opt[Brakes] = UNSET
     rules: Opt[Rules] = UNSET

@@ -27,6 +27,9 @@ class Tyre(Part):
     loaded_radius_in: Opt[LoadedRadius] = UNSET
     rollout_in: Opt[Annotated[float, within("in", 70, 100, "circumference at the pressure beside it")]] = UNSET
     rollout_at_psi: Opt[Annotated[float, within("psi", 4, 45)]] = UNSET
+    rollout_in_per_psi: Opt[
+        Annotated[float, within("in_per_psi", 0, 2, "by how much it grows, from two pressures", usual=(0.01, 0.5))]
+    ] = UNSET
     pressure_cold_psi: Opt[Annotated[float, within("psi", 4, 45)]] = UNSET
     rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 400, 2500, "vertical, at the pressure raced")]] = UNSET
     compound: Opt[Name] = UNSET

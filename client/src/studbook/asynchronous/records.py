@@ -1,0 +1,191 @@
+"""What is recorded beside setups, through the asynchronous client: nights, parts, and everything the shop does."""
+
+import datetime as dt
+from collections.abc import AsyncIterator, Iterable, Mapping
+from typing import Any
+
+from studbook.asynchronous.transport import Transport
+from studbook.core import keeping, operations
+from studbook.history.canonical import Tree
+from studbook.wire.entries import Revision
+from studbook.wire.night import Event, Outing
+from studbook.wire.parts import Part, PartKind, ShopRecord
+from studbook.wire.records import Record
+from studbook.wire.shelf import Shelf
+
+
+class Records(Transport):
+    """Records of every kind (`studbook.wire.records.KINDS`) by the same five methods, and shorter ones for four kinds.
+
+    A record's name is what follows its kind in the book: `2026-05-02-north` of an event, `2026-05-02-north/7/heat-1`
+    of an outing, `s-041` of a part, `s-041/2026-05-02-fitted-1` of a shop record.
+    """
+
+    def records(self, kind: str, *, page: int = 50, **wanted: str) -> AsyncIterator[Record]:
+        """Walk the records of a kind by name; pages are fetched as the walk goes on.
+
+        Args:
+            kind: such as `event`, `outing`, `part`, `shop_record`, `scale_session`.
+            page: records asked for at a time, 1 to 200.
+            **wanted: only those with these steps of the name, or these values, such as `car="7"`.
+        """
+        return self._walk(kind, wanted, page=page)
+
+    async def record(self, kind: str, name: str) -> Record:
+        """Give a record as it stands: its document, or its tips with their merge; and what about it cannot be."""
+        return await self._do(operations.record(keeping.kind_of(kind), name))
+
+    async def new_record(
+        self,
+        kind: str,
+        name: str,
+        document: Tree | Event | Outing | Part | ShopRecord,
+        *,
+        note: str = "",
+        at: dt.datetime | None = None,
+        allow_unknown: bool = False,
+    ) -> Record:
+        """Enter a record.
+
+        Args:
+            kind: such as `event`.
+            name: chosen once; the same thing recorded elsewhere under the same name meets it as one.
+            document: its fields.
+            note: why.
+            at: when it was recorded, if not now; with an offset.
+            allow_unknown: accept fields that the schema does not know.
+
+        Raises:
+            ExistsError: there is one by that name.
+            BadDocumentError: some values cannot be, or cannot have been; `faults` has each.
+        """
+        return await self._do(keeping.new_record(kind, name, document, note=note, at=at, allow_unknown=allow_unknown))
+
+    async def change_record(
+        self,
+        kind: str,
+        name: str,
+        edits: Mapping[str, Any],
+        *,
+        remove: Iterable[str] = (),
+        note: str = "",
+        at: dt.datetime | None = None,
+        tag: str | None = None,
+        allow_unknown: bool = False,
+    ) -> Record:
+        """Correct a record. On a split one this settles it: with a value for each conflict, or none if there is none.
+
+        Args:
+            kind: such as `outing`.
+            name: the record's.
+            edits: new values by dotted path, such as `words.entry`.
+            remove: paths to take away.
+            note: why.
+            at: when, if not now; with an offset.
+            tag: of the record as it was seen; as it stands now, if not given.
+            allow_unknown: accept fields that the schema does not know.
+
+        Raises:
+            ConflictsError: a conflict has no choice.
+            StaleError: the record is not as it was seen any more.
+        """
+        return await self._do(
+            keeping.change_record(
+                kind, name, edits, remove=remove, note=note, at=at, tag=tag, allow_unknown=allow_unknown
+            )
+        )
+
+    async def record_history(self, kind: str, name: str, *, page: int = 50) -> AsyncIterator[Revision]:
+        """Walk what was recorded on a record's line, newest first."""
+        cursor: str | None = None
+        while True:
+            found = await self._do(operations.record_history(keeping.kind_of(kind), name, limit=page, cursor=cursor))
+            for item in found.items:
+                yield item
+            if not found.next:
+                return
+            cursor = found.next
+
+    async def shelf(
+        self,
+        *,
+        part: str | None = None,
+        kind: PartKind | None = None,
+        where: str | None = None,
+        car: str | None = None,
+    ) -> Shelf:
+        """Say how parts stand: where each is, laps and nights, preloads, what wants doing; and the studs at hand.
+
+        Args:
+            part: this one alone.
+            kind: such as `stud`.
+            where: `shelf`, `trailer` or `car`.
+            car: those on this car.
+        """
+        return await self._do(operations.shelf(keeping.asked(part=part, kind=kind, where=where, car=car)))
+
+    def events(self, *, surface: str | None = None) -> AsyncIterator[Record]:
+        """Walk the race nights."""
+        return self._walk("event", keeping.narrowed(surface=surface))
+
+    async def event(self, event: str) -> Record:
+        """Give a race night."""
+        return await self.record("event", event)
+
+    async def new_event(self, event: str, document: Tree | Event, *, note: str = "") -> Record:
+        """Enter a race night (`DATE-PLACE`)."""
+        return await self.new_record("event", event, document, note=note)
+
+    def outings(
+        self,
+        *,
+        event: str | None = None,
+        car: str | None = None,
+        kind: str | None = None,
+        track_state: str | None = None,
+    ) -> AsyncIterator[Record]:
+        """Walk the outings."""
+        wanted = keeping.narrowed(event=event, car=car, kind=kind, track_state=track_state)
+        return self._walk("outing", wanted)
+
+    async def outing(self, outing: str) -> Record:
+        """Give an outing (`EVENT/CAR/RUN`)."""
+        return await self.record("outing", outing)
+
+    async def new_outing(self, outing: str, document: Tree | Outing, *, note: str = "") -> Record:
+        """Enter an outing (`EVENT/CAR/RUN`)."""
+        return await self.new_record("outing", outing, document, note=note)
+
+    def parts(self, *, kind: PartKind | None = None) -> AsyncIterator[Record]:
+        """Walk the parts; `shelf` says how they stand."""
+        return self._walk("part", keeping.narrowed(kind=kind))
+
+    async def part(self, part: str) -> Record:
+        """Give a part by its tag."""
+        return await self.record("part", part)
+
+    async def new_part(self, part: str, document: Tree | Part, *, note: str = "") -> Record:
+        """Enter a part by its tag."""
+        return await self.new_record("part", part, document, note=note)
+
+    def shop_records(self, *, part: str | None = None, what: str | None = None) -> AsyncIterator[Record]:
+        """Walk what was done with parts."""
+        return self._walk("shop_record", keeping.narrowed(part=part, what=what))
+
+    async def shop_record(self, record: str) -> Record:
+        """Give one thing done with a part (`PART/DATE-WHAT-N`)."""
+        return await self.record("shop_record", record)
+
+    async def new_shop_record(self, part: str, document: Tree | ShopRecord, *, note: str = "") -> Record:
+        """Enter what was done with a part, under the next free number of its day; it says `what` and `at`."""
+        return await self._do(keeping.new_shop_record(part, document, note=note, at=None, allow_unknown=False))
+
+    async def _walk(self, kind: str, wanted: Mapping[str, str], *, page: int = 50) -> AsyncIterator[Record]:
+        cursor: str | None = None
+        while True:
+            found = await self._do(operations.records(keeping.kind_of(kind), wanted, limit=page, cursor=cursor))
+            for item in found.items:
+                yield item
+            if not found.next:
+                return
+            cursor = found.next

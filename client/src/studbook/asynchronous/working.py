@@ -1,0 +1,22 @@
+"""The work card through the asynchronous client."""
+
+from studbook.asynchronous.transport import Transport
+from studbook.core import working
+from studbook.wire.work import WorkCard, WorkWanted
+
+
+class Working(Transport):
+    """What is to be done at the car."""
+
+    async def work(self, ref: str, *, since: str | None = None, wanted: WorkWanted | None = None) -> WorkCard:
+        """Make the work card of a change: jobs, who does which when, and what fits; nothing is recorded.
+
+        Args:
+            ref: the revision that the car shall have.
+            since: the one that it has; its first parent unless given. With `undo` the way back to this one.
+            wanted: crew, minutes, wishes, and the record of what is done.
+
+        Raises:
+            BadReferenceError: the revision is a first one and `since` is not given.
+        """
+        return await self._do(working.work(ref, since=since, wanted=wanted))

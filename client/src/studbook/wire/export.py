@@ -1,0 +1,98 @@
+"""The book as tables: which there are, what their columns mean, and what may be asked of them.
+
+A row stands for a part of one entry and never changes: a correction is another entry with rows of its own. Every row
+carries `line`, `entry` (its id), `seq` (the entry's place in this node's book) and `current`: no other entry followed
+it on its line, as the book stood at the end of the export.
+"""
+
+from typing import Annotated, Any, Literal
+
+from msgspec import UNSET, Meta
+
+from studbook.wire.entries import Answer, Request
+from studbook.wire.units import Opt
+
+ColumnType = Literal["text", "number", "integer", "flag", "time", "numbers", "json"]
+"""`time` is UTC to the millisecond; `numbers` an array of them; `json` text that holds JSON, of any form."""
+
+Row = dict[str, Any]
+"""The cells of a row that are not empty, by column. Empty text counts as none."""
+
+Cursor = Annotated[
+    str,
+    Meta(
+        pattern=r"^\d{1,16}-[0-9a-f]{16}$", description="a place in the book, as an export and the list of tables say"
+    ),
+]
+
+NDJSON, CSV = "application/x-ndjson", "text/csv"
+"""Media types. Lines of JSON hold the cells that are not empty; CSV is RFC 4180 with a header row, in UTF-8."""
+
+CURSOR = "Studbook-Cursor"
+"""The header field that says where an export ends."""
+
+WITHIN_S = 5.0
+
+
+class Column(Answer):
+    """One column.
+
+    Attributes:
+        unit: symbol of its numbers' unit.
+    """
+
+    name: str
+    type: ColumnType
+    about: str = ""
+    unit: Opt[str] = UNSET
+
+
+class Table(Answer):
+    """One table.
+
+    Attributes:
+        key: the columns that tell its rows apart.
+    """
+
+    name: str
+    about: str
+    key: list[str]
+    columns: list[Column]
+
+
+class Tables(Answer):
+    """Every table, and where the book stands.
+
+    Attributes:
+        cursor: as `until` of several exports it makes them tell of one moment; as `after` of a later one it leaves out
+            what these told.
+    """
+
+    cursor: str
+    items: list[Table]
+
+    def __getitem__(self, name: str) -> Table:
+        """Give a table by its name.
+
+        Raises:
+            KeyError: there is none.
+        """
+        for table in self.items:
+            if table.name == name:
+                return table
+        raise KeyError(name)
+
+
+class ExportAsked(Request):
+    """Which part of a table, and in what form.
+
+    Attributes:
+        within_s: of the table of effects alone: what is not known yet is computed for so long, and then told missing.
+    """
+
+    format: Literal["ndjson", "csv"] = "ndjson"
+    after: Opt[Cursor] = UNSET
+    until: Opt[Cursor] = UNSET
+    within_s: Annotated[
+        float, Meta(ge=0, le=600, description="effects alone: compute for so long what is not known yet, seconds")
+    ] = WITHIN_S

@@ -1,0 +1,312 @@
+"""The season's report: what was run and changed each night and what came of it, as far as the numbers carry it.
+
+Nothing in it is advice. A difference is told as one only where an interval says so, after adjustment for how many
+questions were asked; everywhere else the counts stand, and that it cannot be told from noise.
+"""
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+
+from msgspec import UNSET, field
+
+from studbook.wire.entries import Answer, LeafChange, Request, Slug
+from studbook.wire.night import Date, TrackState, Words
+from studbook.wire.parts import PartKind
+from studbook.wire.shelf import PreloadRead, SplitRead
+from studbook.wire.units import Opt, within
+
+Count = Annotated[int, within("count", 0)]
+Places = Annotated[float, within("count")]
+Seconds = Annotated[float, within("s")]
+Minutes = Annotated[float, within("min", 0)]
+Dollars = Annotated[float, within("usd")]
+Chance = Annotated[float, within("ratio", 0, 1)]
+
+Verdict = Literal["faster", "slower", "noise", "too_few", "one_way", "confounded", "unlike", "held"]
+"""`faster` and `slower`: the adjusted chance is below 0.05. `noise`: it is not. `too_few`: less than the stated
+minimum. `one_way`: it cannot be told from how the track moved through the nights. `confounded`: two things changed at
+once, neither is credited. `unlike`: not the same night, track state and tyres, or a time is missing. `held`: nothing
+was changed on the car, and such pairs tell the noise."""
+
+
+class SeasonAsked(Request):
+    """Which part of a season; all of the book, unless something is asked for.
+
+    Attributes:
+        since: first day of the events.
+        to: last day of the events.
+    """
+
+    car: Opt[Slug] = UNSET
+    since: Opt[Date] = field(default=UNSET, name="from")
+    to: Opt[Date] = UNSET
+
+
+class Interval(Answer):
+    """Where the true difference lies, 95 times of 100, as far as the stated assumptions hold.
+
+    Attributes:
+        others: what it was held against: outings or pairs with nothing changed.
+        chance: of such a difference where there is none.
+        chance_holm: adjusted for how many were asked in this report.
+    """
+
+    low_s: Seconds
+    high_s: Seconds
+    others: Count
+    chance: Chance
+    chance_holm: Chance
+
+
+class Against(Answer):
+    """An outing beside the one before it.
+
+    Attributes:
+        outing: the one before.
+        best_s, median_s: this one less the one before; below zero is faster.
+        drift_s: what it was on average between such outings with nothing changed.
+        interval: of the change's own part of `median_s`, the drift taken off.
+    """
+
+    outing: str
+    verdict: Verdict
+    detail: str
+    best_s: Opt[Seconds] = UNSET
+    median_s: Opt[Seconds] = UNSET
+    drift_s: Opt[Seconds] = UNSET
+    interval: Opt[Interval] = UNSET
+
+
+class Ran(Answer):
+    """One outing.
+
+    Attributes:
+        revision: as raced: nothing recorded later changes what it was.
+        note: of that revision.
+        things: what was changed on the car since the outing before, by thing.
+        changes: every field that differs between the two revisions raced, readings and notes too.
+        clean_laps: those that `median_s` is of.
+        gained: places, start less finish.
+        tyre_laps: run before on each corner's tyre, where its tag is known.
+        flags: what about the record cannot be; such an outing is held against nothing.
+        left_out: why else it is held against nothing.
+    """
+
+    outing: str
+    run: str
+    revision: Opt[str] = UNSET
+    kind: Opt[str] = UNSET
+    note: Opt[str] = UNSET
+    track_state: Opt[TrackState] = UNSET
+    laps: Opt[Count] = UNSET
+    best_s: Opt[Seconds] = UNSET
+    median_s: Opt[Seconds] = UNSET
+    clean_laps: Count = 0
+    start_place: Opt[Count] = UNSET
+    finish_place: Opt[Count] = UNSET
+    gained: Opt[Annotated[int, within("count")]] = UNSET
+    words: Opt[Words] = UNSET
+    tyre_laps: Annotated[dict[str, int], within("count")] = {}
+    things: list[str] = []
+    changes: list[LeafChange] = []
+    against: Opt[Against] = UNSET
+    flags: list[str] = []
+    left_out: Opt[str] = UNSET
+
+
+class Night(Answer):
+    """A car's night: its outings in order."""
+
+    event: str
+    track: str
+    outings: list[Ran]
+    place: Opt[str] = UNSET
+    surface: Opt[str] = UNSET
+
+
+class Mark(Answer):
+    """An outing that stands out, and what the car was then."""
+
+    outing: str
+    time_s: Seconds
+    revision: Opt[str] = UNSET
+
+
+class TrackRecord(Answer):
+    """A car at one track in one state: no more than what was; nights there differ in more than the setup.
+
+    Attributes:
+        best_lap: the fastest lap.
+        best, worst: the outings with the least and the greatest median of clean laps.
+        night_median_s: mean over nights of each night's middle outing; `low_s` to `high_s` its interval, from three
+            nights on.
+        gained: places gained on average, over `placed` outings.
+    """
+
+    track: str
+    track_state: TrackState
+    nights: Count
+    outings: Count
+    best_lap: Opt[Mark] = UNSET
+    best: Opt[Mark] = UNSET
+    worst: Opt[Mark] = UNSET
+    night_median_s: Opt[Seconds] = UNSET
+    low_s: Opt[Seconds] = UNSET
+    high_s: Opt[Seconds] = UNSET
+    gained: Opt[Places] = UNSET
+    placed: Count = 0
+
+
+class Comparison(Answer):
+    """What one thing did to the median of clean laps in one track state, where nothing else on the car differed.
+
+    Attributes:
+        path: the field that tells the thing's setting; `beside`: fields of the same thing that moved with it.
+        cars: whose outings.
+        least, most: the settings compared: numbers, or one against the other; absent where it never differed alone.
+        per: the step that `effect_s` is of: a usual one.
+        outings: in which the setting was told apart from all else, on so many `nights`.
+        effect_s: of `per` more of it, or of `most` against `least`; below zero is faster.
+        drift_s: the track and tyres, from one outing to the next.
+        interval: of `effect_s`; its `others` are outings with this thing held, which tell the drift.
+    """
+
+    path: str
+    thing: str
+    track_state: TrackState
+    cars: list[str]
+    outings: Count
+    nights: Count
+    verdict: Verdict
+    detail: str
+    least: Opt[Any] = UNSET
+    most: Opt[Any] = UNSET
+    unit: Opt[str] = UNSET
+    beside: list[str] = []
+    per: Opt[Annotated[float, within("ratio", about="in `unit`")]] = UNSET
+    effect_s: Opt[Seconds] = UNSET
+    drift_s: Opt[Seconds] = UNSET
+    interval: Opt[Interval] = UNSET
+
+
+class PartLife(Answer):
+    """What a part ran, of the season asked for.
+
+    Attributes:
+        laps_ever: over all the book.
+        preloads: read in the season.
+        alerts: codes of what wants doing now.
+    """
+
+    part: str
+    laps: Count
+    outings: Count
+    nights: Count
+    laps_ever: Count
+    kind: Opt[PartKind] = UNSET
+    about: Opt[str] = UNSET
+    price_usd: Opt[Dollars] = UNSET
+    scrapped: bool = False
+    preloads: list[PreloadRead] = []
+    alerts: list[str] = []
+
+
+class Spent(Answer):
+    """One part that was paid for: told once, when it first went on a car, was scrapped, or had work done on it."""
+
+    part: str
+    what: Literal["fitted", "scrapped", "work"]
+    at: dt.datetime
+    record: str
+    price_usd: Opt[Dollars] = UNSET
+
+
+class Money(Answer):
+    """What the season cost in parts, by the prices recorded.
+
+    Attributes:
+        fitted_usd: parts that went on a car for the first time.
+        scrapped_usd: what those scrapped had cost: of it nothing is left.
+        work_usd: what was paid for work on parts.
+        unpriced: parts fitted or scrapped whose price nobody recorded.
+    """
+
+    fitted_usd: Dollars = 0
+    scrapped_usd: Dollars = 0
+    work_usd: Dollars = 0
+    unpriced: Count = 0
+    items: list[Spent] = []
+
+
+class WorkTime(Answer):
+    """Work done, by what each job takes: the team's own times, else the defaults; nobody held a watch.
+
+    Attributes:
+        done_min: minutes of the jobs done; `people_min` times the people each takes.
+        unknown: jobs ticked off that no card between those revisions has.
+    """
+
+    cards: Count = 0
+    jobs: Count = 0
+    done_min: Minutes = 0
+    people_min: Minutes = 0
+    unknown: Count = 0
+
+
+class Totals(Answer):
+    """A season in counts."""
+
+    nights: Count = 0
+    outings: Count = 0
+    laps: Count = 0
+    gained: Opt[Places] = UNSET
+    placed: Count = 0
+
+
+class CarSeason(Answer):
+    """One car's season."""
+
+    car: str
+    name: str
+    totals: Totals
+    nights: list[Night]
+    tracks: list[TrackRecord]
+    comparisons: list[Comparison]
+    parts: list[PartLife]
+    money: Money
+    work: WorkTime
+
+
+class TeamSeason(Answer):
+    """All cars together.
+
+    Attributes:
+        comparisons: over two cars and more.
+        parts: all that ran, or whose preload was read.
+    """
+
+    totals: Totals
+    comparisons: list[Comparison]
+    parts: list[PartLife]
+    money: Money
+    work: WorkTime
+
+
+class SeasonReport(Answer):
+    """A season.
+
+    Attributes:
+        team: absent where one car was asked for.
+        steps_judged, compared: how many questions the chances of `against` and of `comparisons` are adjusted for.
+        rules: what was held against what, and from how many on.
+        splits: split lines among what was read, and which tip was used.
+    """
+
+    cars: list[CarSeason]
+    steps_judged: Count
+    compared: Count
+    rules: list[str]
+    since: Opt[str] = field(default=UNSET, name="from")
+    to: Opt[str] = UNSET
+    team: Opt[TeamSeason] = UNSET
+    splits: list[SplitRead] = []
