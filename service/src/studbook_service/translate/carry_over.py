@@ -90,7 +90,7 @@ def carry_over_answer(
 
     Raises:
         FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooManyError: there are more combinations than may be tried.
+        TooCostlyError: there are more combinations, or poses of them, than may be tried.
     """
     like, front = front_end(source, origins=source_origins), front_end(tree, origins=origins)
     names = tuple(name for name in front.names if name in like.names)
@@ -153,7 +153,7 @@ def _searched(
         "bump_steer_deg_per_in": Window(aim=float(aim.bump_steer_deg_per_in)),
         "height_in": Window(aim=float(n_line_height(aim))),
     }
-    tried = kit(front, name, wanted)
+    tried = kit(front, name, wanted, travels=travels.size)
     found = search(
         front.each[name],
         choices=tried.choices,

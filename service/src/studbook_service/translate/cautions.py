@@ -90,3 +90,18 @@ CORNERING = (
     "A steady state on a smooth track: it says nothing of what a bump, a kerb or another car does.",
     FRONT[2],
 )
+
+RACE = (
+    FRONT[0],
+    "The series' scales and its own book govern: this is a prediction from your scales and from what was typed.",
+    "Ballast on two through bolts, painted with the car's number, never in the cockpit; a move is scaled again.",
+)
+
+RETURNED = (
+    (
+        "Read before anything is touched: pressures and stagger as they came, then pads, heights, plates; what is"
+        " beyond is looked at before it is put right."
+    ),
+    FRONT[1],
+    "Where the floor is dirt, pads and strings are good to 15 lb and 1/16 in.",
+)

@@ -45,5 +45,38 @@ class CannotCloseError(Exception):
     """The linkage cannot be assembled: the message names the corner, the travel reached and the rod that ran out."""
 
 
-class TooManyError(Exception):
-    """A search would have to try more than it may: the message says how many, and of what."""
+class TooCostlyError(Exception):
+    """A search or table would have to compute more than it may; nothing was begun.
+
+    Attributes:
+        cost, most: what it would come to, and the bound.
+        unit: what is counted.
+    """
+
+    def __init__(self, cost: int, *, most: int, unit: str, advice: str) -> None:
+        """Keep the figures and say them in one line with what to ask for instead."""
+        super().__init__(f"{cost:,} {unit} would have to be computed, {most:,} may be: {advice}")
+        self.cost, self.most, self.unit, self.advice = cost, most, unit, advice
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Let it travel between processes."""
+        return _too_costly, (self.cost, self.most, self.unit, self.advice)
+
+
+def _too_costly(cost: int, most: int, unit: str, advice: str) -> TooCostlyError:
+    return TooCostlyError(cost, most=most, unit=unit, advice=advice)
+
+
+def refuse_costly(cost: int, *, most: int, unit: str, advice: str) -> None:
+    """Refuse what comes to more than may be computed for one request.
+
+    Raises:
+        TooCostlyError: it does.
+
+    Example:
+        >>> refuse_costly(9, most=4, unit="poses", advice="take larger steps")
+        Traceback (most recent call last):
+        studbook_service.translate.errors.TooCostlyError: 9 poses would have to be computed, 4 may be: take larger steps
+    """
+    if cost > most:
+        raise TooCostlyError(cost, most=most, unit=unit, advice=advice)

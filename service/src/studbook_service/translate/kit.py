@@ -14,7 +14,7 @@ from studbook_service.engine.vectors import Array
 from studbook_service.translate.adjusters import MOST_PIECES, Place
 from studbook_service.translate.corner import moves, shim_sign
 from studbook_service.translate.document import Document
-from studbook_service.translate.errors import TooManyError
+from studbook_service.translate.errors import refuse_costly
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.words import CORNER
 
@@ -24,6 +24,9 @@ SLOT_STEP_IN = 1 / 16
 FLATS = 6
 HALF_TURN = 0.5
 SAME_IN = 1e-6
+
+POSES_MOST = 3_000_000
+"""Combinations × travels; the engine solves some 600,000 a second, and no search has more than 10 s."""
 
 Joint = Literal["upper", "lower"]
 ARMS: tuple[Joint, Joint] = ("upper", "lower")
@@ -79,16 +82,17 @@ class Kit:
         return [*told, *(each.text for each in adjustments)], adjustments
 
 
-def kit(front: FrontEnd, name: str, terms: Terms) -> Kit:
+def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int) -> Kit:
     """Lay out what can be tried at a corner.
 
     Args:
         front: whose corner; assumptions are noted in its document.
         name: `lf` or `rf`.
         terms: studs in stock, how far adjusters may go, how many combinations are too many.
+        travels: at how many each is looked at.
 
     Raises:
-        TooManyError: there are more combinations than may be tried.
+        TooCostlyError: there are more combinations, or poses of them, than may be tried.
     """
     page = front.page
     studs, refused = _studs(page, name, terms.studs)
@@ -112,11 +116,10 @@ def kit(front: FrontEnd, name: str, terms: Terms) -> Kit:
                 total = total + amount * unit
         choices.append(Choice(moves=total, changed=parts * np.any(each, axis=0)))
     counts = [choice.count for choice in choices]
-    if prod(counts) > terms.most_count:
-        raise TooManyError(
-            f"{CORNER[name]}: {prod(counts):,} combinations ({counts[0]} of studs, {' x '.join(map(str, counts[1:]))}"
-            f" of adjusters) are more than {terms.most_count:,}: list fewer studs, or let shims and spacers move less"
-        )
+    made_of = f"{counts[0]} of studs, {' x '.join(map(str, counts[1:]))} of adjusters"
+    advice = f"list fewer studs, or let shims and spacers move less ({CORNER[name]}: {made_of})"
+    refuse_costly(prod(counts), most=terms.most_count, unit="combinations", advice=advice)
+    refuse_costly(prod(counts) * travels, most=POSES_MOST, unit="poses", advice=f"{advice}, or give fewer travels")
     per_turn = page.get(f"setup.front.{name}.tie_rod.moves_per_turn_in")
     if per_turn is None:
         page.assume(f"{CORNER[name]}: the rod goes to any length; what a turn moves it is not recorded")

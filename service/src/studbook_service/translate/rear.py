@@ -36,7 +36,7 @@ from studbook_service.engine.rear_springs import rear_motion
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.document import Document, checked
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, refuse_costly
 from studbook_service.translate.rear_end import SIDE, RearEnd, carried_on, rear_end
 from studbook_service.translate.states import columns, finite, roll_centre, rounded
 from studbook_service.translate.words import CORNER
@@ -44,6 +44,9 @@ from studbook_service.translate.words import CORNER
 SURVEY_ERROR_IN = 1 / 16
 LOOSE = 0.1
 """Below this grip an error of the survey is magnified more than tenfold."""
+
+POSES_MOST = 2_000
+"""In the table; some 0.15 s of the thread that computes."""
 
 ENDS: tuple[Literal["chassis_in", "carrier_in"], ...] = ("chassis_in", "carrier_in")
 
@@ -61,6 +64,7 @@ def rear_answer(tree: Tree, *, origins: Mapping[str, Tree], over: BumpRolls | No
 
     Raises:
         FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        TooCostlyError: the table would have too many poses.
     """
     del origins
     page = Document(tree=checked(tree))
@@ -212,6 +216,8 @@ def _missing(page: Document) -> list[Missing]:
 def _table(rear: RearEnd, over: BumpRolls) -> tuple[RearTable, list[RearLimit]]:
     bump = rear.bump_in + _steps(over.low_in, over.high_in, over.step_in)
     roll = rear.roll_deg + _steps(over.roll_low_deg, over.roll_high_deg, over.roll_step_deg)
+    advice = f"{bump.size} bumps x {roll.size} axle rolls; take larger steps, or less of both"
+    refuse_costly(bump.size * roll.size, most=POSES_MOST, unit="poses", advice=advice)
     bumps, rolls = (each.ravel() for each in np.meshgrid(bump, roll, indexing="ij"))
     pose = solve_axle(rear.axle, bump_in=bumps, roll_deg=rolls)
     at, wheels, kept = axle_readings(pose), rear_wheels(pose, **rear.radii_in), pose.closed

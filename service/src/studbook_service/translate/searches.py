@@ -47,7 +47,7 @@ def stud_search_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: StudS
 
     Raises:
         FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooManyError: there are more combinations than may be tried.
+        TooCostlyError: there are more combinations, or poses of them, than may be tried.
     """
     enough = until(wanted.time_s)
     front = front_end(tree, origins=origins)
@@ -59,7 +59,8 @@ def stud_search_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: StudS
     stood = alone.pose()
     refuse_open(alone, stood, when="at ride height")
     now = wheel(stood).take((0,))
-    tried, (travels, aims) = kit(front, name, wanted), np.array(wanted.camber_target).T
+    travels, aims = np.array(wanted.camber_target).T
+    tried = kit(front, name, wanted, travels=travels.size)
     found = search(
         front.each[name],
         choices=tried.choices,

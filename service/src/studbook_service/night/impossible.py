@@ -1,0 +1,270 @@
+"""What cannot have been: found here, refused where a record is entered, flagged where it came by exchange.
+
+Each finding names field, value, bound and unit. Where a record does not say enough to be sure, nothing is found.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, Final, NamedTuple
+
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.wire.problem import FieldFault
+from studbook.wire.records import KINDS
+from studbook_service.night.facts import Facts, Raced, Seat, number, taper_deg, text
+from studbook_service.night.moments import DAY_MS, day_ms, day_of, latest_ms, moment_ms, told
+from studbook_service.night.stays import whereabouts
+
+FASTEST_MPH: Final = 220.0
+"""Round a whole lap of an oval; no short-track car comes near it. Common practice, no source."""
+
+SAME_TAPER_DEG: Final = 0.2
+"""Included angles further apart than this do not draw up. Common practice, no source."""
+
+SETTLED_LEAST: Final = 2
+"""One reading of the scales may be anything (common practice, no source)."""
+
+STUD_SLOTS: Final = ("upper_stud", "lower_stud")
+
+Faults = Iterator[FieldFault]
+
+
+class Subject(NamedTuple):
+    """A record that is looked at, or one side of a split one.
+
+    Attributes:
+        steps: its name, taken apart.
+        tip: its entry's id, hex; empty of one that is not recorded yet.
+    """
+
+    name: str
+    steps: Mapping[str, str]
+    tree: Tree
+    tip: str
+
+
+def impossible(kind: str, name: str, tree: Tree, facts: Facts, *, tip: str = "") -> list[FieldFault]:
+    """Find what cannot be about a record.
+
+    Args:
+        kind: of the record.
+        name: what follows its kind's root in its line.
+        tree: its document.
+        facts: what the book says about what it names; of a part's shop records with this one among them.
+        tip: its entry's id, hex; empty of one that is not recorded yet.
+
+    Returns:
+        Each with the field's path; without one where it is about the name.
+
+    Example:
+        >>> found = impossible("event", "2026-05-02-north", {"date": "2026-05-03"}, Facts())
+        >>> found[0].detail
+        'date: 2026-05-03 is not the date that the name begins with, 2026-05-02'
+    """
+    subject = Subject(name, KINDS[kind].parts(name), tree, tip)
+    check = _CHECKS.get(kind)
+    return [*_car(subject, facts), *(check(subject, facts) if check else ())]
+
+
+def _event(subject: Subject, _: Facts) -> Faults:
+    steps, tree = subject.steps, subject.tree
+    day = day_of(steps["event"])
+    if day is None:
+        yield _of_name(f"{steps['event'][:10]} is no date")
+    date = text(tree, "date")
+    if date and day_of(date) is None:
+        yield _fault("date", f"{date} is no date", date)
+    elif date and date != steps["event"][:10]:
+        yield _fault("date", f"{date} is not the date that the name begins with, {steps['event'][:10]}", date)
+
+
+def _outing(subject: Subject, facts: Facts) -> Faults:
+    steps, tree = subject.steps, subject.tree
+    event = facts.events.get(steps["event"])
+    if event is None:
+        yield _of_name(f"there is no event {steps['event']}")
+    yield from _revision("revision", steps["car"], tree, facts)
+    yield from _started(day_of(steps["event"]), tree, facts)
+    yield from _laps(tree, number(event or {}, "length_mi"))
+
+
+def _started(day: dt.date | None, tree: Tree, facts: Facts) -> Faults:
+    started = text(tree, "started_at")
+    raced = facts.revisions.get(text(tree, "revision"))
+    first = None if day is None else day_ms(day) - DAY_MS
+    last = None if day is None else day_ms(day) + 3 * DAY_MS
+    ms = latest_ms(started)
+    if started and ms is None:
+        yield _fault("started_at", f"{started} is no time", started)
+    elif ms is not None and first is not None and last is not None and not first <= ms < last:
+        yield _fault("started_at", f"{started} is not in the night of {day}", started)
+    # Without a time the last moment at which it may have begun counts.
+    end = ms if ms is not None else last
+    if raced is not None and end is not None and end < raced.at_ms:
+        when = f"{started} is" if started else f"the night of {day} is"
+        recorded = told(raced.at_ms).isoformat(timespec="seconds")
+        yield _fault("started_at", f"{when} before the revision raced was recorded, {recorded}", started or UNSET)
+
+
+def _laps(tree: Tree, length_mi: float | None) -> Faults:
+    times = tree.get("lap_times_s")
+    if not isinstance(times, list):
+        return
+    laps = number(tree, "laps")
+    if laps is not None and laps != len(times):
+        detail = f"{laps:g} laps, but {len(times)} lap times"
+        yield _fault("laps", detail, laps, least=len(times), most=len(times), unit="count")
+    least = None if length_mi is None else length_mi * 3600 / FASTEST_MPH
+    for place, time in enumerate(times):
+        if least is not None and isinstance(time, int | float) and time < least:
+            detail = f"{time:g} s is below the least round {length_mi:g} mi at {FASTEST_MPH:g} mph, {least:.2f} s"
+            yield _fault(f"lap_times_s.{place}", detail, time, least=round(least, 2), unit="s")
+
+
+def _shop_record(subject: Subject, facts: Facts) -> Faults:
+    part, tree = subject.steps["part"], subject.tree
+    what = subject.steps["record"][11:].rpartition("-")[0]
+    if part not in facts.parts:
+        yield _of_name(f"there is no part {part}")
+    if tree.get("what") != what:
+        yield _fault("what", f"is not what the name says, {what}", tree.get("what", UNSET))
+    if not text(tree, "at"):
+        yield _fault("at", "is missing")
+    yield from _dated(subject.steps["record"], tree)
+    yield from _place(tree, facts)
+    yield from _reading(what, tree)
+    outing = text(tree, "outing")
+    if outing and outing not in facts.outings:
+        yield _fault("outing", f"there is no outing {outing}", outing)
+    yield from _taper(part, what, tree, facts)
+    for clash in whereabouts(facts.told.get(part, ())).clashes:
+        if any((each.name, each.tip) == (subject.name, subject.tip) for each in clash[:2]):
+            where = clash.later.place.get("car", UNSET)
+            yield _fault("place.car", f"{part} cannot be there by {clash.later.name}: {clash.why}", where)
+
+
+def _place(tree: Tree, facts: Facts) -> Faults:
+    where, car = text(tree, "place", "where"), text(tree, "place", "car")
+    if tree.get("what") == "fitted" and not car:
+        yield _fault("place.car", "is missing: to which car?")
+    if car and where in ("shelf", "trailer"):
+        yield _fault("place.car", f"{car}: the {where} is on no car", car)
+    if where == "car" and not car and tree.get("what") != "fitted":
+        yield _fault("place.car", "is missing: on which car?")
+    if car and car not in facts.cars:
+        yield _fault("place.car", f"there is no car {car}", car)
+
+
+def _reading(what: str, tree: Tree) -> Faults:
+    torque = number(tree, "preload", "torque_in_lb")
+    pulled = number(tree, "preload", "pull_lb"), number(tree, "preload", "lever_in")
+    if what == "preload" and torque is None and None in pulled:
+        yield _fault("preload.torque_in_lb", "is missing: give the torque, or pull_lb and lever_in")
+    if what == "preload" and not text(tree, "preload", "basis"):
+        yield _fault("preload.basis", "is missing: breakaway or running?")
+    if what == "play" and number(tree, "play_in") is None:
+        yield _fault("play_in", "is missing")
+    inspected = tree.get("inspected")
+    straight = inspected.get("straight") if isinstance(inspected, dict) else None
+    bent = number(tree, "inspected", "bent_by_in")
+    if what == "inspected" and straight is None:
+        yield _fault("inspected.straight", "is missing")
+    if straight is True and bent:
+        yield _fault("inspected.bent_by_in", f"{bent:g} in of what is straight", bent, most=0, unit="in")
+
+
+def _taper(part: str, what: str, tree: Tree, facts: Facts) -> Faults:
+    known = facts.parts.get(part, {})
+    if what not in ("fitted", "moved") or known.get("kind") != "stud":
+        return
+    slot = text(tree, "place", "slot")
+    if slot and slot not in STUD_SLOTS:
+        yield _fault("place.slot", f"{slot} takes no stud: {' or '.join(STUD_SLOTS)} does", slot)
+    seat = Seat(text(tree, "place", "car"), text(tree, "place", "corner"), slot)
+    own, there = taper_deg(known), facts.tapers_deg.get(seat, frozenset())
+    if own is not None and there and all(abs(own - each) > SAME_TAPER_DEG for each in there):
+        nearest = min(there, key=lambda each: abs(own - each))
+        detail = f"its taper of {own:.4g} deg cannot go into the {nearest:.4g} deg of car {seat.car}'s {seat.corner}"
+        yield _fault("place.slot", detail, slot, least=nearest, most=nearest, unit="deg")
+
+
+def _log(subject: Subject, facts: Facts) -> Faults:
+    yield from _dated(subject.steps["log"], subject.tree)
+    yield from _revision("taken_into", subject.steps["car"], subject.tree, facts)
+
+
+def _scale_session(subject: Subject, facts: Facts) -> Faults:
+    yield from _dated(subject.steps["session"], subject.tree)
+    yield from _revision("revision", subject.steps["car"], subject.tree, facts)
+    readings = subject.tree.get("readings_lb")
+    count = len(readings) if isinstance(readings, list) else 0
+    if count < SETTLED_LEAST:
+        detail = f"{count} is not settled: {SETTLED_LEAST} readings or more, rolled and bounced between them"
+        yield _fault("readings_lb", detail, least=SETTLED_LEAST, unit="count")
+
+
+def _check(subject: Subject, facts: Facts) -> Faults:
+    yield from _dated(subject.steps["check"], subject.tree)
+    yield from _revision("revision", subject.steps["car"], subject.tree, facts)
+
+
+def _work(subject: Subject, facts: Facts) -> Faults:
+    yield from _dated(subject.steps["card"], subject.tree)
+    for member in ("since", "revision"):
+        yield from _revision(member, subject.steps["car"], subject.tree, facts)
+
+
+def _dated(step: str, tree: Tree) -> Faults:
+    """Hold the time that a record tells against the date that its name begins with; work may go on past midnight."""
+    day, at = day_of(step), text(tree, "at")
+    if day is None:
+        yield _of_name(f"{step[:10]} is no date")
+    if at and moment_ms(at) is None:
+        yield _fault("at", f"{at} is no time", at)
+    elif at and day is not None and abs((dt.date.fromisoformat(at[:10]) - day).days) > 1:
+        yield _fault("at", f"{at} is not on the date that the name begins with, {day}", at)
+
+
+def _car(subject: Subject, facts: Facts) -> Faults:
+    car = subject.steps.get("car")
+    if car is not None and car not in facts.cars:
+        yield _of_name(f"there is no car {car}")
+
+
+def _revision(member: str, car: str, tree: Tree, facts: Facts) -> Faults:
+    id_ = text(tree, member)
+    raced: Raced | None = facts.revisions.get(id_)
+    if id_ and raced is None:
+        yield _fault(member, f"there is no revision {id_[:12]}", id_)
+    elif raced is not None and raced.car != car:
+        whose = f"is of car {raced.car}" if raced.car else "is of no car"
+        yield _fault(member, f"{id_[:12]} {whose}, not of car {car}", id_)
+
+
+_CHECKS: Final[Mapping[str, Callable[[Subject, Facts], Faults]]] = {
+    "event": _event,
+    "outing": _outing,
+    "shop_record": _shop_record,
+    "scale_session": _scale_session,
+    "check": _check,
+    "log": _log,
+    "work": _work,
+}
+
+
+def _fault(
+    path: str, said: str, value: Any = UNSET, *, least: float | None = None, most: float | None = None, unit: str = ""
+) -> FieldFault:
+    return FieldFault(
+        path=path,
+        detail=f"{path}: {said}",
+        value=value,
+        least=UNSET if least is None else least,
+        most=UNSET if most is None else most,
+        unit=unit or UNSET,
+    )
+
+
+def _of_name(said: str) -> FieldFault:
+    return FieldFault(detail=said)

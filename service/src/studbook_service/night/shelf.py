@@ -1,0 +1,301 @@
+"""How the parts stand, from what was recorded: where each is, what it has run, what wants doing."""
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from operator import attrgetter
+from typing import Any, Final
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.wire.parts import Part, Place
+from studbook.wire.records import fitting
+from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
+from studbook_service.night.facts import number, taper_deg, text
+from studbook_service.night.moments import told as moment
+from studbook_service.night.stays import Stay, Told, Whereabouts, in_order, whereabouts
+
+DRIFT_LEAST_IN_LB: Final = 2.0
+DRIFT_LEAST_PART: Final = 0.2
+"""A preload has drifted when it is off its target by more than both, unless the part says how much it may be.
+Common practice, no source."""
+
+_at: Final = attrgetter("at_ms")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ran:
+    """One outing as far as it matters to parts.
+
+    Attributes:
+        at_ms: when it began, as near as it is known.
+    """
+
+    event: str
+    car: str
+    at_ms: int
+    laps: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """A part with its records in order."""
+
+    part: str
+    document: Tree
+    told: Sequence[Told]
+    where: Whereabouts
+
+
+def shelf(
+    parts: Mapping[str, Tree], told: Mapping[str, Sequence[Told]], ran: Sequence[Ran]
+) -> tuple[list[PartState], list[Alert]]:
+    """Say how parts stand.
+
+    Args:
+        parts: their documents by tag.
+        told: their shop records.
+        ran: all outings.
+
+    Returns:
+        The parts by tag, and the corners that saw contact and that nobody inspected whole and signed for.
+
+    Example:
+        >>> states, _ = shelf({"s-041": {"kind": "stud"}}, {}, [])
+        >>> states[0].places
+        []
+    """
+    followed = [
+        _Followed(part, document, in_order(told.get(part, ())), whereabouts(told.get(part, ())))
+        for part, document in sorted(parts.items())
+    ]
+    corners, runs = _Corners(followed), _Runs(ran)
+    beside = _sharing(followed)
+    return [_state(each, runs, corners, beside) for each in followed], corners.alerts()
+
+
+def studs(states: Iterable[PartState]) -> list[StudCount]:
+    """Count the studs by size that are on the shelf or in the trailer and fit to go on a car.
+
+    Example:
+        >>> studs([])
+        []
+    """
+    found: dict[tuple[Any, ...], list[str]] = defaultdict(list)
+    for state in states:
+        spare = state.places and all(place.where in ("shelf", "trailer") for place in state.places)
+        unfit = state.scrapped or any(alert.code in ("inspect", "bent") for alert in state.alerts)
+        if state.document.kind == "stud" and spare and not unfit:
+            found[_size(msgspec.to_builtins(state.document))].append(state.part)
+    return [
+        StudCount(
+            count=len(tags),
+            parts=tags,
+            length_in=_given(length),
+            taper_included_deg=_given(taper),
+            large_end_in=_given(large),
+        )
+        for (length, taper, large), tags in sorted(found.items(), key=lambda each: str(each[0]))
+    ]
+
+
+class _Runs:
+    """The outings of each car in the order of time."""
+
+    def __init__(self, ran: Iterable[Ran]) -> None:
+        self._of: dict[str, list[Ran]] = defaultdict(list)
+        for each in sorted(ran, key=_at):
+            self._of[each.car].append(each)
+
+    def during(self, stays: Iterable[Stay]) -> list[Ran]:
+        """Give those that ran on a car while a part was on it; each once, however many records put the part there."""
+        found: dict[int, Ran] = {}
+        for stay in stays:
+            of_car = self._of.get(text(stay.place, "car"), [])
+            for each in of_car[bisect_left(of_car, stay.since_ms, key=_at) :]:
+                if not stay.holds(each.at_ms):
+                    break
+                found[id(each)] = each
+        return list(found.values())
+
+
+class _Corners:
+    """Contact and inspection, corner by corner."""
+
+    def __init__(self, followed: Iterable[_Followed]) -> None:
+        self._hit: dict[tuple[str, str], tuple[int, str]] = {}
+        self._whole: dict[tuple[str, str], int] = {}
+        for each in followed:
+            for record in each.told:
+                for corner in _corners(each, record):
+                    if record.what == "contact":
+                        self._hit[corner] = max(self._hit.get(corner, (0, "")), (record.at_ms, each.part))
+                    elif _signed(record) and record.body["inspected"].get("whole_corner") is True:
+                        self._whole[corner] = max(self._whole.get(corner, 0), record.at_ms)
+
+    def inspected_ms(self, part: _Followed) -> int:
+        """Give when last a part was inspected: by itself, or with the corner that it was on."""
+        own = (record.at_ms for record in part.told if _signed(record))
+        on_car = (
+            whole_ms
+            for corner, whole_ms in self._whole.items()
+            if any(_corner(stay.place) == corner for stay in part.where.at(whole_ms))
+        )
+        return max((*own, *on_car), default=-1)
+
+    def alerts(self) -> list[Alert]:
+        """Name the corners to be inspected."""
+        return [
+            Alert(
+                code="inspect",
+                detail=f"car {car}, {corner}: inspect the whole corner, sign; {part} saw contact",
+                part=part,
+                car=car,
+                corner=corner,
+                since=moment(at_ms),
+            )
+            for (car, corner), (at_ms, part) in sorted(self._hit.items())
+            if self._whole.get((car, corner), -1) < at_ms
+        ]
+
+
+def _state(part: _Followed, ran: "_Runs", corners: _Corners, beside: Mapping[str, Stay]) -> PartState:
+    now = part.where.now()
+    raced = ran.during(part.where.stays)
+    preloads = [read for record in part.told if (read := _preload(part.document, record)) is not None]
+    plays = [play for record in part.told if (play := number(record.body, "play_in")) is not None]
+    return PartState(
+        part=part.part,
+        document=fitting(part.document, Part),
+        places=[fitting(stay.place, Place) for stay in now],
+        laps=sum(each.laps for each in raced),
+        outings=len(raced),
+        nights=len({each.event for each in raced}),
+        scrapped=part.where.scrapped,
+        since=moment(max(stay.since_ms for stay in now)) if now else UNSET,
+        preloads=preloads,
+        play_in=_given(plays[-1] if plays else None),
+        alerts=[] if part.where.scrapped else list(_alerts(part, preloads, plays, corners, beside)),
+    )
+
+
+def _alerts(
+    part: _Followed,
+    preloads: Sequence[PreloadRead],
+    plays: Sequence[float],
+    corners: _Corners,
+    beside: Mapping[str, Stay],
+) -> Iterator[Alert]:
+    tag, now = part.part, part.where.now()
+    hit = max((record.at_ms for record in part.told if record.what == "contact"), default=-1)
+    if hit > corners.inspected_ms(part):
+        yield _alert("inspect", part, f"{tag} saw contact and nobody has inspected it and signed", hit)
+    for record in part.told:
+        inspected = record.body.get("inspected")
+        if isinstance(inspected, dict) and (inspected.get("straight") is False or number(inspected, "bent_by_in")):
+            bent = number(inspected, "bent_by_in")
+            how = f"bent by {bent:g} in" if bent else "not straight"
+            yield _alert("bent", part, f"{tag} is {how}: scrap it, never straighten it", record.at_ms)
+    drift = preloads[-1].drift_in_lb if preloads else UNSET
+    if drift is not UNSET and abs(drift) > _allowed(part.document):
+        said = f"{tag} turns at {preloads[-1].torque_in_lb:g} in·lb, {drift:+g} in·lb off its target"
+        yield _alert("preload", part, said)
+    limit = number(part.document, "play_limit_in")
+    if plays and limit is not None and plays[-1] > limit:
+        yield _alert("loose", part, f"{tag} has {plays[-1]:.3f} in of play, its limit is {limit:.3f} in")
+    if len(now) > 1:
+        places = " and ".join(f"car {stay.place.get('car', '?')} by {stay.told.name}" for stay in now)
+        yield _alert("two_places", part, f"{tag} is recorded on {places}", now[-1].since_ms)
+    if tag in beside:
+        yield _alert("shared", part, f"{tag} is where {beside[tag].told.name} says another part is")
+
+
+def _alert(code: Any, part: _Followed, detail: str, since_ms: int | None = None) -> Alert:
+    now = part.where.now()
+    place = fitting(now[-1].place, Place) if now else Place()
+    return Alert(
+        code=code,
+        detail=detail,
+        part=part.part,
+        car=place.car,
+        corner=place.corner,
+        slot=place.slot,
+        since=UNSET if since_ms is None else moment(since_ms),
+    )
+
+
+def _sharing(followed: Iterable[_Followed]) -> dict[str, Stay]:
+    """Find parts that are recorded in one slot of a car: who was there first was not taken off."""
+    slots: dict[tuple[str, str, str], list[tuple[str, Stay]]] = defaultdict(list)
+    for part in followed:
+        for stay in part.where.now():
+            if (corner := _corner(stay.place)) and (slot := text(stay.place, "slot")):
+                slots[*corner, slot].append((part.part, stay))
+    found = {}
+    for there in slots.values():
+        for tag, _ in there:
+            others = [stay for other, stay in there if other != tag]
+            if others:
+                found[tag] = others[0]
+    return found
+
+
+def _preload(document: Tree, record: Told) -> PreloadRead | None:
+    torque = number(record.body, "preload", "torque_in_lb")
+    pulled, lever = number(record.body, "preload", "pull_lb"), number(record.body, "preload", "lever_in")
+    if torque is None and pulled is not None and lever is not None:
+        torque = pulled * lever
+    if torque is None:
+        return None
+    basis = text(record.body, "preload", "basis")
+    target = number(document, "preload", "target_in_lb")
+    compared = target is not None and basis == text(document, "preload", "basis")
+    turns = number(record.body, "preload", "after_turns")
+    return PreloadRead(
+        at=moment(record.at_ms),
+        torque_in_lb=round(torque, 3),
+        record=record.name,
+        basis=basis if basis in ("breakaway", "running") else UNSET,  # type: ignore[arg-type] # one of the two by then
+        temperature_deg_f=_given(number(record.body, "preload", "temperature_deg_f")),
+        after_turns=UNSET if turns is None else int(turns),
+        drift_in_lb=round(torque - target, 3) if compared and target is not None else UNSET,
+    )
+
+
+def _allowed(document: Tree) -> float:
+    given = number(document, "preload", "tolerance_in_lb")
+    target = number(document, "preload", "target_in_lb") or 0.0
+    return max(DRIFT_LEAST_IN_LB, DRIFT_LEAST_PART * target) if given is None else given
+
+
+def _signed(record: Told) -> bool:
+    return record.what == "inspected" and bool(text(record.body, "inspected", "signed_by"))
+
+
+def _corners(part: _Followed, record: Told) -> list[tuple[str, str]]:
+    """Name the corners that a record is about: its own, else where the part was."""
+    said = _corner(record.place)
+    if said:
+        return [said]
+    return [corner for stay in part.where.at(record.at_ms) if (corner := _corner(stay.place))]
+
+
+def _corner(place: Tree) -> tuple[str, str] | None:
+    car, corner = text(place, "car"), text(place, "corner")
+    return (car, corner) if car and corner else None
+
+
+def _size(document: Tree) -> tuple[float | None, float | None, float | None]:
+    taper = taper_deg(document)
+    return (
+        number(document, "stud", "length_in"),
+        None if taper is None else round(taper, 2),
+        number(document, "stud", "taper", "large_end_in"),
+    )
+
+
+def _given(value: Any) -> Any:
+    return UNSET if value is None else value

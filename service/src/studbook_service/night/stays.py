@@ -1,0 +1,126 @@
+"""Where a part was and when, told by its shop records in the order of their times.
+
+`fitted` and `moved` bring a part to a place, `removed` takes it off a car, `scrapped` ends it. A part that is fitted
+to one car while another has it was on two at once, which cannot be: two people said so, and both records stand.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+from studbook.history.canonical import Tree
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """One shop record, or one side of a split one.
+
+    Attributes:
+        name: `PART/DATE-WHAT-N`.
+        tip: its entry's id, hex; empty of one that is not recorded yet.
+        at_ms: when it was done.
+    """
+
+    name: str
+    tip: str
+    at_ms: int
+    body: Tree
+
+    @property
+    def what(self) -> Any:
+        """What was done."""
+        return self.body.get("what")
+
+    @property
+    def place(self) -> Tree:
+        """Where, as far as it says."""
+        place = self.body.get("place")
+        return place if isinstance(place, dict) else {}
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """A part at one place for a time.
+
+    Attributes:
+        until_ms: None while it is there.
+        told: the record that brought it there.
+    """
+
+    place: Tree
+    since_ms: int
+    until_ms: int | None
+    told: Told
+
+    def holds(self, at_ms: int) -> bool:
+        """Say whether it was there at a time."""
+        return self.since_ms <= at_ms and (self.until_ms is None or at_ms < self.until_ms)
+
+
+class Clash(NamedTuple):
+    """Two records of a part that cannot both be: `later` says what `earlier` rules out."""
+
+    earlier: Told
+    later: Told
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Whereabouts:
+    """A part's way through its places."""
+
+    stays: Sequence[Stay]
+    clashes: Sequence[Clash]
+    scrapped: bool
+
+    def now(self) -> list[Stay]:
+        """Give where it is; several where its records clash."""
+        return [stay for stay in self.stays if stay.until_ms is None]
+
+    def at(self, at_ms: int) -> list[Stay]:
+        """Give where it was."""
+        return [stay for stay in self.stays if stay.holds(at_ms)]
+
+
+def in_order(told: Iterable[Told]) -> list[Told]:
+    """Sort records by when they happened."""
+    return sorted(told, key=lambda each: (each.at_ms, each.name, each.tip))
+
+
+def whereabouts(told: Iterable[Told]) -> Whereabouts:
+    """Follow a part.
+
+    Example:
+        >>> on_7 = Told(name="s/1", tip="", at_ms=1, body={"what": "fitted", "place": {"car": "7"}})
+        >>> on_12 = Told(name="s/2", tip="", at_ms=2, body={"what": "fitted", "place": {"car": "12"}})
+        >>> whereabouts([on_12, on_7]).clashes[0].why
+        'it is on car 7 since s/1'
+    """
+    open_: list[Stay] = []
+    closed: list[Stay] = []
+    clashes: list[Clash] = []
+    scrap: Told | None = None
+    for each in in_order(told):
+        if each.what not in ("fitted", "moved", "removed", "scrapped"):
+            continue
+        if scrap is not None and each.what in ("fitted", "moved"):
+            clashes.append(Clash(scrap, each, f"it was scrapped by {scrap.name}"))
+        elsewhere = [stay for stay in open_ if each.what == "fitted" and _other_car(stay.place, each.place)]
+        clashes += (Clash(s.told, each, f"it is on car {s.place.get('car')} since {s.told.name}") for s in elsewhere)
+        closed += (replace(stay, until_ms=each.at_ms) for stay in open_ if stay not in elsewhere)
+        open_ = [*elsewhere]
+        if each.what == "scrapped":
+            scrap, closed, open_ = each, [*closed, *(replace(s, until_ms=each.at_ms) for s in open_)], []
+        else:
+            open_.append(Stay(_place(each), each.at_ms, None, each))
+    return Whereabouts([*closed, *open_], clashes, scrap is not None)
+
+
+def _place(told: Told) -> Tree:
+    if told.place.get("where"):
+        return told.place
+    return {"where": "car" if told.place.get("car") else "shelf", **told.place}
+
+
+def _other_car(held: Tree, wanted: Tree) -> bool:
+    return bool(held.get("car") and wanted.get("car") and held["car"] != wanted["car"])

@@ -1,0 +1,1 @@
+"""The book as tables: pure functions from entries to rows."""

@@ -1,0 +1,11 @@
+"""Every table by its name."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from studbook_service.tables.effects import EFFECTS
+from studbook_service.tables.nights import NIGHTS
+from studbook_service.tables.setups import SETUPS
+from studbook_service.tables.shape import Shape
+
+TABLES: Final[Mapping[str, Shape]] = {shape.name: shape for shape in (*SETUPS, *NIGHTS, EFFECTS)}

@@ -1,0 +1,150 @@
+"""A document as cells: the catalogue of its fields gives the columns, what they cannot hold goes into one more."""
+
+import functools
+from collections.abc import Callable, Mapping
+from typing import Any, Final, NamedTuple, get_args, get_origin
+
+import msgspec
+
+from studbook.history.canonical import Tree, encode
+from studbook.history.leaves import Path, at, dotted
+from studbook.wire.export import Column, ColumnType, Row
+from studbook.wire.fields import ANY, Field, catalogue
+
+OTHER: Final = "other"
+
+Spell = Callable[[Any], Any]
+Plan = dict[str, "Plan | tuple[str, Spell]"]
+_UNFIT: Final = object()
+
+
+class Flat(NamedTuple):
+    """How the documents of one kind are laid out.
+
+    Attributes:
+        columns: in the order of the catalogue, `other` last.
+        plan: the columns by the steps of their paths.
+    """
+
+    columns: list[Column]
+    plan: Plan
+
+
+@functools.cache
+def flat_of(body: type[msgspec.Struct]) -> Flat:
+    """Lay out the documents of a Struct.
+
+    A group whose names the team chose, such as the ballast, is one column of JSON.
+
+    Example:
+        >>> from studbook.wire.setup import Setup
+        >>> [each.name for each in flat_of(Setup).columns if each.type == "json"][:1]
+        ['survey.front.lf.upper_stud.axis_points_in']
+    """
+    columns: dict[Path, Column] = {}
+    for path, field in catalogue(body).items():
+        if ANY in path:
+            group = path[: path.index(ANY)]
+            columns.setdefault(group, Column(name=dotted(group), type="json", about="by the team's own names"))
+        else:
+            columns[path] = _column(path, field)
+    plan: Plan = {}
+    for path, column in columns.items():
+        here: Any = plan
+        for step in path[:-1]:
+            here = here.setdefault(step, {})
+        here[path[-1]] = (column.name, _SPELL[column.type])
+    other = Column(name=OTHER, type="json", about="fields that have no column, or hold what theirs does not take")
+    return Flat([*columns.values(), other], plan)
+
+
+def flatten(tree: Tree, flat: Flat) -> Row:
+    """Lay out one document; empty text is left out.
+
+    Example:
+        >>> from studbook.wire.night import Event
+        >>> flatten({"surface": "dirt", "length_mi": 0.5, "ours": {"a": 1}}, flat_of(Event))
+        {'surface': 'dirt', 'length_mi': 0.5, 'other': '{"ours":{"a":1}}'}
+    """
+    row: Row = {}
+    other = _fill(tree, flat.plan, row)
+    if other:
+        row[OTHER] = text_of(other)
+    return row
+
+
+def text_of(value: Any) -> str:
+    """Write a value as canonical JSON."""
+    return encode(value).decode()
+
+
+def numbers_at(tree: Tree, path: Path) -> list[float]:
+    """Give the array of numbers at a path; an empty one where there is none."""
+    found = at(tree, path)
+    return found if _fits_numbers(found) else []
+
+
+def fits_number(value: Any) -> bool:
+    """Say whether a value is one number: true and false are none.
+
+    Example:
+        >>> fits_number(1), fits_number(True)
+        (True, False)
+    """
+    return type(value) in (int, float)
+
+
+def _fill(tree: Tree, plan: Plan, row: Row) -> Tree:
+    """Put what has a column into the row, and give back the rest."""
+    other: Tree = {}
+    for key, value in tree.items():
+        place = plan.get(key)
+        if isinstance(place, tuple):
+            name, spell = place
+            cell = spell(value)
+            if cell is _UNFIT:
+                other[key] = value
+            elif cell != "":
+                row[name] = cell
+        elif place is not None and isinstance(value, dict):
+            if rest := _fill(value, place, row):
+                other[key] = rest
+        else:
+            other[key] = value
+    return other
+
+
+def _column(path: Path, field: Field) -> Column:
+    unit: Mapping[str, str] = {"unit": field.unit} if field.unit else {}
+    return Column(name=dotted(path), type=_type(field.form), about=field.about, **unit)
+
+
+def _type(form: Any) -> ColumnType:
+    bare = _bare(form)
+    if bare is bool:
+        return "flag"
+    if bare is int:
+        return "integer"
+    if bare is float:
+        return "number"
+    if get_origin(bare) in (list, tuple):
+        return "numbers" if {_bare(each) for each in get_args(bare)} <= {int, float} else "json"
+    return "text"
+
+
+def _bare(form: Any) -> Any:
+    return get_args(form)[0] if hasattr(form, "__metadata__") else form
+
+
+def _fits_numbers(value: Any) -> bool:
+    return type(value) is list and all(type(each) in (int, float) for each in value)
+
+
+_SPELL: Final[Mapping[ColumnType, Spell]] = {
+    "text": lambda value: value if type(value) is str else _UNFIT,
+    "number": lambda value: value if type(value) in (int, float) else _UNFIT,
+    "integer": lambda value: value if type(value) is int else _UNFIT,
+    "flag": lambda value: value if type(value) is bool else _UNFIT,
+    "numbers": lambda value: value if _fits_numbers(value) else _UNFIT,
+    "json": text_of,
+}

@@ -1,0 +1,170 @@
+"""Tables of what was recorded beside setups: one for each kind of record, and their arrays in long form."""
+
+from collections.abc import Iterable, Iterator
+from functools import partial
+from typing import Any, Final
+
+from studbook.history.canonical import Tree
+from studbook.history.leaves import Path, dotted, leaves
+from studbook.wire.export import Column, Row
+from studbook.wire.fields import unit_of
+from studbook.wire.records import KINDS, Kind
+from studbook_service.tables.flat import fits_number, flat_of, flatten, numbers_at, text_of
+from studbook_service.tables.shape import Entered, Shape, filled
+
+_CORNERS: Final = ("lf", "rf", "lr", "rr")
+_ACROSS: Final = ("inside", "middle", "outside")
+_READ: Final = {
+    "outing": ("tyres", "stagger", "shock_travel", "weather", "fuel_burned_lb"),
+    "scale_session": ("readings_lb",),
+    "check": ("measured",),
+}
+"""The kinds of record that hold readings, and under which of their fields."""
+
+
+def steps_of(kind: Kind, line: str) -> Row:
+    """Read what a record's line names; nothing where it is no name of the kind."""
+    name = line.partition("/")[2]
+    return dict(kind.parts(name)) if kind.form.fullmatch(name) else {}
+
+
+def _records(kind: Kind, each: Entered) -> Iterable[Row]:
+    row = steps_of(kind, each.entry.line) | flatten(each.tree, flat_of(kind.body))
+    if kind.name == "outing" and (times := numbers_at(each.tree, ("lap_times_s",))):
+        row["best_lap_s"] = min(times)
+    yield row
+
+
+def _laps(each: Entered) -> Iterator[Row]:
+    head = steps_of(KINDS["outing"], each.entry.line) | _named(each.tree, "revision")
+    for lap, time in enumerate(numbers_at(each.tree, ("lap_times_s",)), start=1):
+        yield head | {"lap": lap, "time_s": time}
+
+
+def _readings(each: Entered) -> Iterator[Row]:
+    kind = KINDS[each.entry.kind]
+    at = [*_named(each.tree, "started_at").values(), *_named(each.tree, "at").values(), ""][0]
+    head = filled(kind=kind.name, **steps_of(kind, each.entry.line), **_named(each.tree, "revision"), at=at)
+    held = {name: each.tree[name] for name in _READ[kind.name] if name in each.tree}
+    for path, value in leaves(held).items():
+        corner, quantity = _corner(path)
+        told = head | filled(path=dotted(path), quantity=quantity, unit=unit_of(path, kind.body))
+        if path == ("readings_lb",):
+            yield from _weighings(told, value)
+            continue
+        values = [value] if fits_number(value) else value if isinstance(value, list) else []
+        for place, number in enumerate(values):
+            if fits_number(number):
+                where = _ACROSS[place] if quantity == "tyres.temps_deg_f" and place < len(_ACROSS) else None
+                yield told | filled(corner=corner, across=where, number=place + 1, value=number)
+
+
+def _weighings(told: Row, sessions: Any) -> Iterator[Row]:
+    for number, pads in enumerate(sessions if isinstance(sessions, list) else [], start=1):
+        for corner, value in zip(_CORNERS, pads if isinstance(pads, list) else [], strict=False):
+            if fits_number(value):
+                yield told | {"corner": corner, "number": number, "value": value}
+
+
+def _jobs(each: Entered) -> Iterator[Row]:
+    head = steps_of(KINDS["work"], each.entry.line)
+    head |= {name: cell for name in ("since", "revision") for cell in _named(each.tree, name).values()}
+    done = each.tree.get("done")
+    for job, told in done.items() if isinstance(done, dict) else ():
+        if isinstance(told, dict):
+            measured = told.get("measured")
+            cells = {name: cell for field in ("at", "by", "notes") for name, cell in _named(told, field).items()}
+            yield head | filled(job=job, **cells, measured=None if measured is None else text_of(measured))
+
+
+def _named(tree: Tree, field: str) -> Row:
+    """Give a field of text as a cell, where there is one."""
+    value = tree.get(field)
+    return {field: value} if isinstance(value, str) and value else {}
+
+
+def _corner(path: Path) -> tuple[str | None, str]:
+    """Find the corner in a path, as a step or as the beginning of the last one, and say the path without it.
+
+    Example:
+        >>> _corner(("tyres", "lf", "temps_deg_f")), _corner(("shock_travel", "lf_in"))
+        (('lf', 'tyres.temps_deg_f'), ('lf', 'shock_travel.in'))
+    """
+    corner = next((step for step in path if step in _CORNERS), None)
+    if corner is not None:
+        return corner, dotted(tuple(step for step in path if step != corner))
+    begun, _, rest = path[-1].partition("_")
+    return (begun, dotted((*path[:-1], rest))) if begun in _CORNERS else (None, dotted(path))
+
+
+def _shape(kind: Kind) -> Shape:
+    """Lay out one kind of record."""
+    own = [*(Column(name=step, type="text", about="of its name") for step in kind.steps), *flat_of(kind.body).columns]
+    if kind.name == "outing":
+        own.append(Column(name="best_lap_s", type="number", unit="s", about="the least of `lap_times_s`"))
+    said = kind.many.replace("_", " ")
+    about, rows = f"{said}: each entry about one", partial(_records, kind)
+    return Shape(name=kind.many, about=about, kinds=(kind.name,), own=tuple(own), rows=rows)
+
+
+_OUTING: Final = (
+    Column(name="event", type="text"),
+    Column(name="car", type="text"),
+    Column(name="run", type="text"),
+    Column(name="revision", type="text", about="the setup as raced"),
+)
+
+NIGHTS: Final = (
+    *map(_shape, KINDS.values()),
+    Shape(
+        name="laps",
+        about="each lap of each outing",
+        kinds=("outing",),
+        own=(
+            *_OUTING,
+            Column(name="lap", type="integer", about="from 1"),
+            Column(name="time_s", type="number", unit="s"),
+        ),
+        rows=_laps,
+        key=("lap",),
+    ),
+    Shape(
+        name="readings",
+        about="every number that was read: tyres, stagger, travels and weather of outings, scales, as-returned checks",
+        kinds=tuple(_READ),
+        own=(
+            Column(name="kind", type="text", about="of the record"),
+            *_OUTING,
+            Column(name="session", type="text", about="of a scale session's name"),
+            Column(name="check", type="text", about="of a check's name"),
+            Column(name="at", type="text", about="when, as the record says"),
+            Column(name="path", type="text", about="in the record"),
+            Column(name="quantity", type="text", about="the path without the corner"),
+            Column(name="unit", type="text"),
+            Column(name="corner", type="text", about="lf, rf, lr or rr"),
+            Column(name="across", type="text", about="inside, middle or outside of a tyre's tread"),
+            Column(name="number", type="integer", about="which of several, from 1"),
+            Column(name="value", type="number", about="in `unit`"),
+        ),
+        rows=_readings,
+        key=("path", "corner", "number"),
+    ),
+    Shape(
+        name="jobs_done",
+        about="jobs of work cards that were ticked off",
+        kinds=("work",),
+        own=(
+            Column(name="car", type="text"),
+            Column(name="card", type="text"),
+            Column(name="since", type="text", about="the revision the card leads from"),
+            Column(name="revision", type="text", about="the one it leads to"),
+            Column(name="job", type="text"),
+            Column(name="at", type="text"),
+            Column(name="by", type="text"),
+            Column(name="measured", type="json", about="assignments of what was really read and set"),
+            Column(name="notes", type="text"),
+        ),
+        rows=_jobs,
+        key=("job",),
+    ),
+)

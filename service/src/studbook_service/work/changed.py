@@ -1,0 +1,244 @@
+"""From what differs between two documents to the jobs that change it, corner by corner."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Final
+
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.history.changes import Change, diff, same
+from studbook.history.leaves import at, steps
+from studbook.wire.fields import field as schema_field
+from studbook_service.translate.words import CORNER
+from studbook_service.work.items import FRONT, WHEELS, Item
+from studbook_service.work.touched import FOLLOWS, FROM_NOTHING, RESET, Touched, touched
+
+Touches = dict[tuple[str, str], list[Change]]
+Sides = tuple[Tree, Tree]
+
+NOTHING: Final[tuple[str, ...]] = ()
+HEIGHT: Final[tuple[str, ...]] = ("heights", "scales")
+
+WITH: Final[Mapping[str, tuple[str, ...]]] = {
+    "upper_preload": ("upper_stud", "upper_housing"),
+    "lower_preload": ("lower_stud", "lower_housing"),
+    "upper_stud": ("upper_housing",),
+    "lower_stud": ("lower_housing",),
+    "gas": ("revalve", "shock"),
+    "revalve": ("shock",),
+    "cuts": ("tyre", "wheel", "offset"),
+    "rollout": ("tyre", "wheel", "offset"),
+    "tyre": ("wheel", "offset"),
+    "wheel": ("offset",),
+}
+"""What comes with the job on another thing of the same corner and is no job of its own then, in this order."""
+
+SLUG: Final[Mapping[str, str]] = {
+    **{f"{arm}_{thing}": f"{thing}-%s-{arm}" for arm in ("upper", "lower") for thing in ("stud", "preload", "housing")},
+    "upper_arm": "arm-%s-upper",
+    "lower_pivots": "pivots-%s-lower",
+    "offset": "wheel-%s",
+    "revalve": "valves-%s",
+}
+GROUP: Final[Mapping[str, str]] = {
+    **dict.fromkeys(("upper_stud", "lower_stud", "upper_housing", "lower_housing", "upper_arm"), "geometry"),
+    **dict.fromkeys(("shims", "lower_pivots", "tie_rod", "bump_spacer"), "geometry"),
+    **dict.fromkeys(("upper_preload", "lower_preload"), "preload"),
+    **dict.fromkeys(("spring", "rubber", "perch"), "spring"),
+    **dict.fromkeys(("bump_stop", "droop_limit"), "travel"),
+    **dict.fromkeys(("shock", "revalve", "gas"), "shock"),
+    **dict.fromkeys(("wheel", "offset", "tyre", "cuts"), "wheel"),
+}
+"""Which jobs of a corner are one change: half of it would leave the car as nobody wanted it."""
+
+PLAIN: Final[Mapping[str, str]] = {
+    "upper_preload": "preload",
+    "lower_preload": "preload",
+    "offset": "wheel_offset",
+    "wheel": "wheel_swap",
+}
+
+
+@dataclass(frozen=True)
+class Difference:
+    """What differs.
+
+    Attributes:
+        items: jobs that change something, in the document's order.
+        recorded: what was only written down.
+        by_hand: what no job of the table covers.
+    """
+
+    items: list[Item] = field(default_factory=list)
+    recorded: list[Change] = field(default_factory=list)
+    by_hand: list[Change] = field(default_factory=list)
+
+
+def difference(before: Tree, after: Tree, *, back: bool = False) -> Difference:
+    """Find the jobs from one document to another.
+
+    A field that appears or vanishes was only written down, unless none of it can be meant (a packer, a piece of
+    ballast). A count of nights or heat cycles that begins again at 0 is another part.
+
+    Args:
+        before: what is on the car.
+        after: what shall be on it.
+        back: `after` is older than `before`.
+
+    Example:
+        >>> one, other = ({"setup": {"brakes": {"front_share_percent": share}}} for share in (58, 60))
+        >>> [item.id for item in difference(one, other).items]
+        ['brake-bias']
+    """
+    found, touches, following = Difference(), Touches(), []
+    for change in diff(before, after):
+        what = touched(change.path)
+        if _another_part(what.leaf, change, back=back):
+            touches.setdefault((RESET[what.leaf], what.where), []).append(change)
+        elif what.written or _only_recorded(change, what):
+            found.recorded.append(change)
+        elif what.leaf in FOLLOWS:
+            following.append((change, what.where))
+        elif what.thing:
+            touches.setdefault((what.thing, what.where), []).append(change)
+        else:
+            found.by_hand.append(change)
+    things = {thing for thing, _ in touches}
+    for change, where in following:
+        hosts = FOLLOWS[touched(change.path).leaf]
+        follows = any((each, where) in touches for each in hosts) or ("rod" in things and "rod" in hosts)
+        (found.recorded if follows else found.by_hand).append(change)
+    found.items.extend(_items(_joined(touches), before, after, back=back))
+    return found
+
+
+def _only_recorded(change: Change, what: Touched) -> bool:
+    """Say whether a field of the schema was recorded for the first time, or is not recorded any more."""
+    both = change.before is not UNSET and change.after is not UNSET
+    amount = what.leaf in FROM_NOTHING or what.thing == "ballast"
+    return not both and not amount and schema_field(change.path) is not None
+
+
+def _another_part(leaf: str, change: Change, *, back: bool) -> bool:
+    older, newer = (change.after, change.before) if back else (change.before, change.after)
+    return leaf in RESET and newer == 0 and isinstance(older, int | float) and older > 0
+
+
+def _joined(touches: Touches) -> Touches:
+    """Put what comes with another job of its corner to that job."""
+    joined = dict(touches)
+    for thing, hosts in WITH.items():
+        for where in WHEELS:
+            host = next(((each, where) for each in hosts if (each, where) in joined), None)
+            if host is not None and (thing, where) in joined:
+                joined[host] = joined[host] + joined.pop((thing, where))
+    return joined
+
+
+def _items(touches: Touches, before: Tree, after: Tree, *, back: bool) -> list[Item]:
+    items: list[Item] = []
+    together: dict[str, list[tuple[str, list[Change]]]] = defaultdict(list)
+    for (thing, where), leaves in touches.items():
+        match thing:
+            case "pressure" | "rollout" | "clicks" | "ballast":
+                together[thing].append((where, leaves))
+            case "rod":
+                items.append(_rod(where, leaves, before, after))
+            case "bar":
+                items.append(_of_car(f"bar-{where}", "bar", f"{where}-bar", f"{where}-bar", leaves, where=where))
+            case "gear":
+                items.append(_of_car("gear", "gear", "rear", "gear", leaves))
+            case "brake_bias":
+                items.append(_of_car("brake-bias", "brake_bias", "cockpit", "brakes", leaves))
+            case _:
+                items.append(_at_corner(thing, where, leaves, before, after, back=back))
+    return items + [_together(thing, parts, before, after) for thing, parts in together.items()]
+
+
+def _of_car(id_: str, kind: str, place: str, change: str, leaves: Sequence[Change], *, where: str = "") -> Item:
+    return Item(id=id_, kind=kind, where=where, places=frozenset({place}), change=change, leaves=tuple(leaves))
+
+
+def _at_corner(thing: str, where: str, leaves: Sequence[Change], before: Tree, after: Tree, *, back: bool) -> Item:
+    front = where in FRONT
+    root = ("setup", "front" if front else "rear", where)
+    sides = (at(before, root) or {}, at(after, root) or {})
+    kind, brings = PLAIN.get(thing, thing), NOTHING
+    if thing == "spring":
+        kind = "spring_big" if _is(sides, "spring.kind", "big") else "spring_coil_over" if front else "spring_rear"
+    elif thing == "perch":
+        kind = "perch_weight_jack" if _is(sides, "spring.kind", "big") else "perch_coil_over"
+    elif thing in {"upper_housing", "lower_housing"}:
+        kind = "housing_pressed" if _is(sides, f"{thing}.mount", "pressed") else "housing_screwed"
+    elif thing in {"tyre", "cuts"}:
+        kind = _tyre_job(thing, sides, back=back)
+    if GROUP[thing] == "wheel" and kind != "tyre_cut" and _differ(sides, "tyre.rollout_in", "tyre.loaded_radius_in"):
+        brings = HEIGHT
+    if thing in {"shock", "revalve"} and _differ(sides, "shock.gas_psi"):
+        brings = HEIGHT
+    return Item(
+        id=SLUG.get(thing, f"{thing.replace('_', '-')}-%s") % where,
+        kind=kind,
+        where=CORNER[where],
+        places=frozenset({where}),
+        change=f"{where}-{GROUP[thing]}",
+        leaves=tuple(leaves),
+        brings=brings,
+    )
+
+
+def _tyre_job(thing: str, sides: Sides, *, back: bool) -> str:
+    """Say how a tyre becomes another: cut, mounted on its wheel, or with the wheel where no wheel is told apart."""
+    if thing == "cuts" and not back and at(sides[1], steps("tyre.cuts")) is not None:
+        return "tyre_cut"
+    return "wheel_swap" if at(sides[1], steps("wheel.part")) is None else "tyre_mount"
+
+
+def _rod(name: str, leaves: Sequence[Change], before: Tree, after: Tree) -> Item:
+    """Tell a rod by what it is said to be, else by how it lies: across the car it is a lateral bar."""
+    rod: Tree = {}
+    for tree in (before, after):
+        rod |= (at(tree, ("survey", "rear", "rods", name)) or {}) | (at(tree, ("setup", "rear", "rods", name)) or {})
+    on, ends = rod.get("on", "axle"), (rod.get("chassis_in"), rod.get("carrier_in"))
+    if rod.get("kind") in {"pull", "lift_arm"} or "spring_rate_lb_per_in" in rod:
+        kind = "torque_link"
+    elif on == "axle" and _lies_across(*ends, otherwise="lateral" in name):
+        kind = "lateral_bar"
+    else:
+        kind = "trailing_bar"
+    place = {"birdcage_left": "lr", "birdcage_right": "rr"}.get(on, "rear")
+    id_ = f"rod-{name}" if len(name) < 45 else name  # an id is a slug of at most 48
+    return _of_car(id_, kind, place, id_, leaves, where=name.replace("_", " "))
+
+
+def _lies_across(chassis: Any, carrier: Any, *, otherwise: bool) -> bool:
+    if chassis is None or carrier is None:
+        return otherwise
+    return bool(abs(chassis[1] - carrier[1]) > abs(chassis[0] - carrier[0]))
+
+
+def _together(thing: str, parts: Sequence[tuple[str, list[Change]]], before: Tree, after: Tree) -> Item:
+    """Make one job of what is done in one round of the car."""
+    leaves = tuple(change for _, found in parts for change in found)
+    wheels = tuple(where for where, _ in parts)
+    if thing == "clicks":
+        where = ", ".join(CORNER[wheel] for wheel in wheels)
+        return Item(id="clicks", kind="clicks", where=where, places=frozenset(wheels), change="clicks", leaves=leaves)
+    if thing == "ballast":
+        old, new = (at(tree, ("setup", "ballast")) or {} for tree in (before, after))
+        moves = max(sum(name in old for name in wheels), sum(name in new for name in wheels))
+        item = _of_car("ballast", "ballast", "ballast", "ballast", leaves)
+        return replace(item, times=moves)
+    name = "pressures" if thing == "pressure" else "stagger"
+    brings = HEIGHT if name == "stagger" else ()
+    return Item(id=name, kind=name, where="", places=frozenset(WHEELS), change=name, leaves=leaves, brings=brings)
+
+
+def _is(sides: Sides, leaf: str, value: str) -> bool:
+    return any(at(side, steps(leaf)) == value for side in sides)
+
+
+def _differ(sides: Sides, *leaves: str) -> bool:
+    return any(not same(*(at(side, steps(leaf)) for side in sides)) for leaf in leaves)

@@ -1,0 +1,55 @@
+"""The jobs of one card: what is done, where on the car, and because of what."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from studbook.history.changes import Change
+from studbook_service.work.jobs import KINDS
+from studbook_service.work.kinds import Kind
+
+WHEELS: Final = ("lf", "rf", "lr", "rr")
+FRONT: Final = frozenset({"lf", "rf", "front-bar"})
+REAR: Final = frozenset({"lr", "rr", "rear", "rear-bar"})
+EVERYWHERE: Final = FRONT | REAR | {"ballast", "cockpit"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Item:
+    """One job of a card.
+
+    Attributes:
+        id: the same on every card: what it is and where.
+        kind: of the job table.
+        where: as said at the car; empty for the whole car.
+        places: of the car that it takes up.
+        change: id of the change that it belongs to; empty for what re-checks.
+        leaves: the fields that it changes.
+        brings: kinds of re-checks beside those of the table.
+        because: ids of the jobs that brought a re-check.
+        times: how often the table's minutes are spent.
+    """
+
+    id: str
+    kind: str
+    where: str
+    places: frozenset[str]
+    change: str = ""
+    leaves: tuple[Change, ...] = ()
+    brings: tuple[str, ...] = ()
+    because: tuple[str, ...] = ()
+    times: int = 1
+
+    @property
+    def of(self) -> Kind:
+        """Give the table's row."""
+        return KINDS[self.kind]
+
+    @property
+    def title(self) -> str:
+        """Name it as a crew does.
+
+        Example:
+            >>> Item(id="stud-rf-upper", kind="upper_stud", where="RF", places=frozenset({"rf"})).title
+            'RF upper stud'
+        """
+        return f"{self.where} {self.of.title}".strip()

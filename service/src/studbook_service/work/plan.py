@@ -1,0 +1,177 @@
+"""Which changes are done, and who does which job when."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, reduce
+from operator import or_
+from typing import Final
+
+from msgspec import UNSET
+
+from studbook.wire.shop import JobTimes
+from studbook.wire.work import WorkAsked
+from studbook_service.work.bounds import Problem, members
+from studbook_service.work.choosing import choose
+from studbook_service.work.items import Item
+from studbook_service.work.order import STEPS_PER_MINUTE, inspections, problem, with_checks
+from studbook_service.work.schedule import Schedule, shortest
+
+NO_OWN: Final = JobTimes()
+
+HOWEVER_FEW: Final = frozenset({"inspect", "wheel_torque"})
+"""Kinds of jobs that are on a card whatever is chosen, so they take no more people than there are."""
+
+NODES_A_CHOICE: Final = 400
+"""Steps for the question whether one choice of changes fits; together they may take as many as the card's schedule."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What is done when.
+
+    Attributes:
+        items: the jobs of the chosen changes with all that they bring, in the order of the card.
+        planned: those of them that take time on this card: neither done nor put off.
+        tasks: the planned ones as the scheduler sees them.
+        schedule: when each of them begins.
+        why_not: for each change that is left out.
+        proven: no better choice of changes fits.
+    """
+
+    items: Sequence[Item]
+    planned: Sequence[Item]
+    tasks: Problem
+    schedule: Schedule
+    why_not: Mapping[str, str]
+    proven: bool
+
+    @cached_property
+    def who(self) -> list[list[int]]:
+        """Give each planned job its people, numbered from 1: those with the lowest numbers that are free."""
+        begin, free_at = self.schedule.begin, [0] * self.tasks.crew
+        found: list[list[int]] = [[] for _ in begin]
+        for task in sorted(range(len(begin)), key=lambda each: (begin[each], each)):
+            free = [person for person, until in enumerate(free_at) if until <= begin[task]]
+            for person in free[: self.tasks.people[task]]:
+                free_at[person] = begin[task] + self.tasks.duration[task]
+                found[task].append(person + 1)
+        return found
+
+
+class Planner:
+    """The jobs of a card, and what was asked of it.
+
+    Attributes:
+        always: inspections after contact, whatever is chosen.
+        changes: by id the jobs that go together, in the order of the card.
+    """
+
+    def __init__(self, items: Sequence[Item], asked: WorkAsked, *, nodes: int) -> None:
+        """Take the jobs that change something.
+
+        Args:
+            items: the jobs.
+            asked: crew, minutes, wishes, contact, what is done, and the team's own figures.
+            nodes: steps that the search for the schedule may take, and once more the choice of changes.
+        """
+        self.asked = asked
+        self.always = inspections(asked.contact)
+        self.changes: dict[str, list[Item]] = {}
+        for item in with_checks(items):
+            if item.change:
+                self.changes.setdefault(item.change, []).append(item)
+        self._nodes = self._left = nodes
+        self._unsure = False
+
+    @property
+    def limit(self) -> int:
+        """Give the time until which all must be done, in steps of the schedule; 0 where nothing has to fit."""
+        return 0 if self.asked.minutes is UNSET else int(self.asked.minutes * STEPS_PER_MINUTE)
+
+    def minutes(self, item: Item) -> float:
+        """Give what a job takes: the team's own minutes, else the table's."""
+        own = self.asked.own.get(item.kind, NO_OWN).time_min
+        return item.times * (item.of.minutes if own is UNSET else own)
+
+    def people(self, item: Item) -> int:
+        """Give how many a job takes."""
+        own = self.asked.own.get(item.kind, NO_OWN).people
+        people = item.of.people if own is UNSET else own
+        return min(people, self.asked.crew) if item.kind in HOWEVER_FEW else people
+
+    def with_all(self, changes: Collection[str]) -> list[Item]:
+        """Give the inspections and the jobs of some changes with all that they bring."""
+        return with_checks([*self.always, *(item for name in changes for item in self.changes[name])])
+
+    def plan(self) -> Plan:
+        """Choose and schedule."""
+        why_not = {name: why for name in self.changes if (why := self._too_few(name))}
+        chosen, proven = [name for name in self.changes if name not in why_not], True
+        if self.asked.minutes is not UNSET:
+            possible = chosen
+            chosen, proven = self._chosen(possible)
+            missed = f"does not fit in {self.asked.minutes:g} minutes with all that it brings"
+            why_not |= {name: missed for name in possible if name not in chosen}
+        items = self.with_all(chosen)
+        planned = self._timed(items)
+        tasks = self._tasks(planned)
+        schedule = shortest(tasks, nodes=self._nodes)
+        return Plan(items=items, planned=planned, tasks=tasks, schedule=schedule, why_not=why_not, proven=proven)
+
+    def _timed(self, items: Sequence[Item]) -> list[Item]:
+        """Leave out what is done, and what is measured later."""
+        return [
+            item
+            for item in items
+            if item.id not in self.asked.done
+            and not (self.asked.measure_later and item.of.measures and not item.change)
+        ]
+
+    def _tasks(self, items: Sequence[Item]) -> Problem:
+        return problem(
+            items,
+            minutes=[self.minutes(item) for item in items],
+            people=[self.people(item) for item in items],
+            crew=self.asked.crew,
+            on_stands=self.asked.on_stands,
+        )
+
+    def _too_few(self, change: str) -> str | None:
+        for item in self._timed(self.with_all([change])):
+            if self.people(item) > self.asked.crew:
+                return f"{item.title} takes {self.people(item)} people"
+        return None
+
+    def _chosen(self, possible: Sequence[str]) -> tuple[list[str], bool]:
+        """Choose of the changes that the crew is enough for; say whether no choice is better."""
+        items = self._timed(self.with_all(possible))
+        number = {item.id: task for task, item in enumerate(items)}
+        tasks = self._tasks(items)
+
+        def takes(changes: Collection[str]) -> int:
+            return sum(1 << number[item.id] for item in self._timed(self.with_all(changes)))
+
+        always, each = takes([]), [takes([name]) for name in possible]
+
+        def fits(some: Collection[int]) -> bool:
+            return self._fits(tasks.only(reduce(or_, (each[change] for change in some), always)))
+
+        choice = choose(
+            wishes=self._wishes(possible),
+            work=[sum(tasks.work[task] for task in members(mask)) for mask in each],
+            fits=fits,
+        )
+        return [possible[change] for change in sorted(choice.chosen)], choice.proven and not self._unsure
+
+    def _wishes(self, possible: Sequence[str]) -> list[int]:
+        """Give the numbers of the changes that are wished for, by their own name or that of one of their jobs."""
+        change_of = {item.id: name for name, items in self.changes.items() for item in items}
+        wished = dict.fromkeys(change_of.get(wish, wish) for wish in self.asked.wishes)
+        return [possible.index(name) for name in wished if name in possible]
+
+    def _fits(self, tasks: Problem) -> bool:
+        found = shortest(tasks, nodes=min(NODES_A_CHOICE, self._left), within=self.limit)
+        self._left -= found.nodes
+        if found.bound <= self.limit < found.end:
+            self._unsure = True
+        return found.end <= self.limit

@@ -1,0 +1,109 @@
+"""What a card may be asked for, and what is refused with field, value, bound and unit."""
+
+import difflib
+from collections.abc import Collection, Iterator, Sequence
+
+from msgspec import UNSET
+
+from studbook.wire.fields import misfit
+from studbook.wire.problem import FieldFault
+from studbook.wire.shop import JobTimes
+from studbook.wire.work import WorkAsked, WorkCard
+from studbook_service.work.items import WHEELS
+from studbook_service.work.jobs import KINDS
+
+
+class AskedUnfitError(Exception):
+    """A card cannot be made for what was asked.
+
+    Attributes:
+        faults: each field with its value and bound.
+    """
+
+    def __init__(self, faults: Sequence[FieldFault]) -> None:
+        """Keep the faults and say the first in one line."""
+        self.faults = list(faults)
+        super().__init__(self.faults[0].detail)
+
+
+def refuse_unfit(asked: WorkAsked) -> None:
+    """Refuse nonsense: no crew, negative minutes, a job or corner that there is not.
+
+    Raises:
+        AskedUnfitError: with every fault.
+
+    Example:
+        >>> try:
+        ...     refuse_unfit(WorkAsked(crew=0))
+        ... except AskedUnfitError as error:
+        ...     print(error)
+        crew: 0 count is below the least accepted, 1 count
+    """
+    if faults := list(_faults(asked)):
+        raise AskedUnfitError(faults)
+
+
+def refuse_unknown_wishes(asked: WorkAsked, known: Collection[str]) -> None:
+    """Refuse a wish for what is not on the card.
+
+    Args:
+        asked: what was asked for.
+        known: ids of the card's changes and of their jobs.
+
+    Raises:
+        AskedUnfitError: with every fault, and the nearest id.
+    """
+    faults = [_unknown("wishes", wish, known, "no change or job of this card") for wish in asked.wishes]
+    if found := [fault for fault in faults if fault is not None]:
+        raise AskedUnfitError(found)
+
+
+def refuse_unsigned(card: WorkCard, *, signed: Collection[str]) -> None:
+    """Refuse to sign a finished card off while an inspection after contact is not signed; the card itself never is.
+
+    Args:
+        card: the card.
+        signed: ids of the jobs that were ticked off.
+
+    Raises:
+        AskedUnfitError: naming each inspection.
+    """
+    faults = [
+        FieldFault(path=job, detail=f"{job}: the corner saw contact; inspect and sign it before the card is signed off")
+        for job in card.sign_first
+        if job not in signed
+    ]
+    if faults:
+        raise AskedUnfitError(faults)
+
+
+def _faults(asked: WorkAsked) -> Iterator[FieldFault]:
+    numbers: list[tuple[type, str, str, object]] = [
+        (WorkAsked, "crew", "crew", asked.crew),
+        (WorkAsked, "minutes", "minutes", asked.minutes),
+    ]
+    for kind, own in asked.own.items():
+        if fault := _unknown("own", kind, KINDS, "no kind of job"):
+            yield fault
+        numbers += [(JobTimes, name, f"own.{kind}.{name}", getattr(own, name)) for name in own.__struct_fields__]
+    for form, name, path, value in numbers:
+        if value is not UNSET and (fault := misfit(form, (name,), value)):
+            yield FieldFault(
+                path=path,
+                detail=fault.detail.replace(f"{name}:", f"{path}:", 1),
+                value=value,
+                least=fault.least,
+                most=fault.most,
+                unit=fault.unit,
+            )
+    for wheel in asked.contact:
+        if fault := _unknown("contact", wheel, WHEELS, "no corner"):
+            yield fault
+
+
+def _unknown(field: str, value: str, known: Collection[str], why: str) -> FieldFault | None:
+    if value in known:
+        return None
+    near = next(iter(difflib.get_close_matches(value, known, n=1)), None)
+    hint = f"; the nearest is {near}" if near else f"; there are {', '.join(sorted(known)) or 'none'}"
+    return FieldFault(path=field, detail=f"{field}: {value} is {why}{hint}", value=value, nearest=near or UNSET)

@@ -1,0 +1,79 @@
+"""Finding in the book of parts what a card needs: by its tag where the setup names it so, else by kind and size."""
+
+import re
+from collections.abc import Iterator
+from typing import Any, Final
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.history.leaves import at, steps
+from studbook.wire.parts import Place
+from studbook.wire.shelf import PartState, Shelf
+from studbook.wire.work import PartNeeded
+from studbook_service.work.parts import Found, Stock
+
+SAME_IN: Final = 0.005
+"""Sizes nearer than this are one size."""
+
+SIZES: Final = {
+    "stud": {"length_in": "stud.length_in"},
+    "spring": {"rate_lb_per_in": "spring.rate_lb_per_in", "free_length_in": "spring.free_length_in"},
+    "tyre": {"compound": "tyre.compound", "rollout_in": "tyre.rollout_in"},
+    "wheel": {"width_in": "wheel.width_in", "offset_in": "wheel.offset_in"},
+}
+"""By kind of part: fields of what is fitted, and of a part in the book, that must agree where both are recorded."""
+
+NEAREST: Final = ("trailer", "shelf")
+
+
+def stock_of(shelf: Shelf) -> Stock:
+    """Look parts up on a shelf; of several that would do, one in the trailer, else one on the shelf.
+
+    A part that is on a car is found by its tag only. Scrapped and bent parts are passed over.
+
+    Example:
+        >>> stock_of(Shelf(items=[]))(PartNeeded(kind="stud", name="s-041"), {}) is None
+        True
+    """
+    usable = [part for part in shelf.items if not part.scrapped and all(each.code != "bent" for each in part.alerts)]
+
+    def find(needed: PartNeeded, fitted: Tree) -> Found | None:
+        tag = re.sub(r"[^a-z0-9_]+", "-", needed.name.lower()).strip("-")
+        named = [part for part in usable if part.part == tag]
+        alike = [part for part in usable if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
+        lying = [part for where in NEAREST for part in alike if any(place.where == where for place in part.places)]
+        found = next(iter([*named, *lying]), None)
+        return None if found is None else _told(found)
+
+    return find
+
+
+def _fits(kind: str, part: PartState, fitted: Tree) -> bool:
+    """Say whether a part has the sizes wanted: all that both know, and at least one."""
+    document: Tree = msgspec.to_builtins(part.document)
+    pairs = [(fitted.get(leaf), at(document, steps(path))) for leaf, path in SIZES.get(kind, {}).items()]
+    known = [(ours, theirs) for ours, theirs in pairs if ours is not None and theirs is not None]
+    return bool(known) and all(_same(*pair) for pair in known)
+
+
+def _same(one: Any, other: Any) -> bool:
+    numbers = isinstance(one, int | float) and isinstance(other, int | float)
+    return abs(one - other) < SAME_IN if numbers else bool(one == other)
+
+
+def _told(part: PartState) -> Found:
+    price = part.document.price_usd
+    return Found(
+        tag=part.part,
+        where=", ".join(said for place in part.places if (said := " ".join(_words(place)))) or None,
+        in_trailer=any(place.where == "trailer" for place in part.places) if part.places else None,
+        price_usd=None if price is UNSET else price,
+    )
+
+
+def _words(place: Place) -> Iterator[str]:
+    for value in (place.where, place.car, place.corner, place.slot):
+        if isinstance(value, str):
+            yield value.replace("_", " ")

@@ -1,0 +1,211 @@
+"""What each field of a setup is about at the car: which thing somebody takes a wrench to when it changes.
+
+Three answers are possible: a thing of the car that a job changes; something that is only written down (a property, an
+aim, a reading); and neither, which is left to the crew's own judgement and said so.
+"""
+
+from collections.abc import Mapping
+from typing import Final, NamedTuple
+
+from studbook.history.leaves import Path, dotted
+
+_STUD: Final = (
+    "length_in",
+    "seat_diameter_in",
+    "neck_diameter_in",
+    "ball_diameter_in",
+    "taper_included_deg",
+    "thread",
+    "part",
+)
+_HOUSING: Final = ("ball_offset_in", "mount", "engaged_in", "part")
+_SPRING: Final = ("rate_lb_per_in", "free_length_in", "kind", "part", "second.rate_lb_per_in", "second.stop_gap_in")
+_SIZES: Final = ("serial", "rod_diameter_in", "extended_length_in", "compressed_length_in", "stroke_in")
+_VALVES: Final = ("compression.stack_in", "compression.bleed_in", "rebound.stack_in", "rebound.bleed_in", "oil")
+
+
+def _under(group: str, leaves: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(f"{group}.{leaf}" for leaf in leaves)
+
+
+CORNER: Final[Mapping[str, tuple[str, ...]]] = {
+    "upper_stud": _under("upper_stud", _STUD),
+    "lower_stud": _under("lower_stud", _STUD),
+    "upper_preload": ("upper_stud.preload_target_in_lb",),
+    "lower_preload": ("lower_stud.preload_target_in_lb",),
+    "upper_housing": _under("upper_housing", _HOUSING),
+    "lower_housing": _under("lower_housing", _HOUSING),
+    "upper_arm": ("upper_arm.part",),
+    "shims": (
+        "upper_shims.front_in",
+        "upper_shims.rear_in",
+        "upper_arm.length_in",
+        "moved.upper_front_in",
+        "moved.upper_rear_in",
+    ),
+    "lower_pivots": ("moved.lower_front_in", "moved.lower_rear_in"),
+    "tie_rod": ("tie_rod.length_in", "tie_rod.turns"),
+    "bump_spacer": ("tie_rod.outer_spacer_in", "moved.tie_inner_in"),
+    "spring": _under("spring", _SPRING),
+    "rubber": ("spring.rubber_count",),
+    "perch": ("spring.perch.thread_showing_in",),
+    "bump_stop": ("bump_stop.gap_in", "bump_stop.packers_in", "bump_stop.part"),
+    "droop_limit": ("droop_limit.kind", "droop_limit.travel_in"),
+    "shock": _under("shock", _SIZES),
+    "revalve": _under("shock", _VALVES),
+    "gas": ("shock.gas_psi",),
+    "clicks": ("shock.compression.clicks", "shock.rebound.clicks"),
+    "wheel": ("wheel.part", "wheel.width_in"),
+    "offset": ("wheel.offset_in", "wheel.spacer_in"),
+    "tyre": ("tyre.part", "tyre.compound", "tyre.bead"),
+    "cuts": ("tyre.cuts",),
+    "pressure": ("tyre.pressure_cold_psi",),
+    "rollout": ("tyre.rollout_in",),
+}
+"""Things of a corner, and the fields (below its own name) that say what is fitted or how it is set."""
+
+ROD: Final = (
+    "chassis_hole",
+    "carrier_hole",
+    "chassis_in",
+    "carrier_in",
+    "length_in",
+    "on",
+    "kind",
+    "spring_rate_lb_per_in",
+    "spring_preload_in",
+    "chain_in",
+)
+BAR: Final = ("hooked", "preload_turns", "preload_side", "arm_left_in", "arm_right_in", "slack_in")
+CAR: Final[Mapping[str, tuple[str, ...]]] = {
+    "gear": ("drivetrain.spur_ratio", "drivetrain.final_drive_ratio"),
+    "brake_bias": ("brakes.front_share_percent", "brakes.rf_valve"),
+}
+"""Things of the whole car, and their fields (below `setup`)."""
+
+FROM_NOTHING: Final = frozenset(
+    {
+        "upper_shims.front_in",
+        "upper_shims.rear_in",
+        *(f"moved.{pivot}_in" for pivot in ("upper_front", "upper_rear", "lower_front", "lower_rear", "tie_inner")),
+        "tie_rod.turns",
+        "tie_rod.outer_spacer_in",
+        "spring.rubber_count",
+        "bump_stop.packers_in",
+        "wheel.spacer_in",
+        "tyre.cuts",
+        "preload_turns",
+    }
+)
+"""Absent means none of it, so appearing and vanishing are jobs; any other field that appears was only written down."""
+
+RESET: Final[Mapping[str, str]] = {
+    "upper_stud.nights": "upper_stud",
+    "lower_stud.nights": "lower_stud",
+    "tyre.heat_cycles": "tyre",
+}
+"""Counts that begin again at 0 with another part."""
+
+FOLLOWS: Final[Mapping[str, tuple[str, ...]]] = {
+    "spring.installed_length_in": ("spring", "perch", "rubber"),
+    "lead_in": ("rod",),
+    "birdcage_index_deg": ("rod",),
+    "angle_deg": ("rod",),
+    "rear.axle.pinion_deg": ("rod",),
+    "fixing": ("ballast",),
+    "marked": ("ballast",),
+}
+"""Fields that come out of a job on one of these things; changed alone they are left to the crew."""
+
+_WRITTEN_CORNER: Final = (
+    *(
+        f"{arm}_{leaf}"
+        for arm in ("upper", "lower")
+        for leaf in (
+            "stud.sections_in",
+            "stud.friction_ratio",
+            "stud.nut_torque_ft_lb",
+            "stud.nights",
+            "stud.swing_limit_deg",
+            "stud.material",
+            "housing.axis",
+            "arm.moves_per_turn_in",
+        )
+    ),
+    "upper_shims.adding_moves_pivot",
+    "upper_shims.sizes_in",
+    "tie_rod.moves_per_turn_in",
+    "tie_rod.thread",
+    "tie_rod.engaged_in",
+    "tie_rod.spacer_sizes_in",
+    "adjusters",
+    "target",
+    "spring.coil_bind_in",
+    "spring.rubber_rate_lb_per_in",
+    "spring.perch.in_per_turn",
+    "bump_stop.curve_in_lb_pairs",
+    *_under("shock", ("compression.curve_in_per_s_lb", "rebound.curve_in_per_s_lb", "clicks_counted_from", "notes")),
+    *_under("shock", ("gas_force_in_curve", "dyno_stroke_in", "dyno_date", "dyno_temperature_deg_f")),
+    "wheel.stud_length_in",
+    "wheel.nut_torque_ft_lb",
+    *_under("tyre", ("loaded_radius_in", "rollout_at_psi", "rate_lb_per_in", "durometer_shore_a", "tread_depth_in")),
+    "tyre.rollout_in_per_psi",
+    "tyre.heat_cycles",
+    "unsprung_lb",
+)
+_WRITTEN_CAR: Final = (
+    "cg",
+    "rules",
+    "surface",
+    "drivetrain.rpm_limit",
+    "brakes.rotor_temperature_deg_f",
+    *(f"{end}.bar.{leaf}" for end in ("front", "rear") for leaf in ("rate_lb_per_in", "motion_ratio", "in_per_turn")),
+)
+
+WHEELS: Final = ("lf", "rf", "lr", "rr")
+_THING_OF: Final = {leaf: thing for thing, leaves in CORNER.items() for leaf in leaves}
+_CAR_THING_OF: Final = {leaf: thing for thing, leaves in CAR.items() for leaf in leaves}
+
+
+class Touched(NamedTuple):
+    """What a field is about.
+
+    Attributes:
+        thing: of the tables above, `rod`, `bar` or `ballast`; empty where no job of the table changes it.
+        where: corner, `front`, `rear`, or the name of a rod or piece of ballast; empty for the whole car.
+        leaf: the field below that.
+        written: it is only written down.
+    """
+
+    thing: str
+    where: str
+    leaf: str
+    written: bool = False
+
+
+def touched(path: Path) -> Touched:
+    """Say what a field of a setup document is about.
+
+    Example:
+        >>> touched(("setup", "front", "rf", "upper_stud", "length_in"))[:2], touched(("notes",)).written
+        (('upper_stud', 'rf'), True)
+    """
+    match path:
+        case ("setup", "front" | "rear", wheel, *rest) if wheel in WHEELS:
+            leaf = dotted(tuple(rest))
+            return Touched(_THING_OF.get(leaf, ""), wheel, leaf, written=_written(leaf, _WRITTEN_CORNER))
+        case ("setup", "rear", "rods", name, *rest):
+            leaf = dotted(tuple(rest))
+            return Touched("rod" if leaf in ROD else "", name, leaf)
+        case ("setup", "front" | "rear" as end, "bar", leaf) if leaf in BAR:
+            return Touched("bar", end, leaf)
+        case ("setup", "ballast", name, leaf):
+            return Touched("ballast" if leaf in {"weight_lb", "position_in"} else "", name, leaf)
+        case ("setup", *rest):
+            leaf = dotted(tuple(rest))
+            return Touched(_CAR_THING_OF.get(leaf, ""), "", leaf, written=_written(leaf, _WRITTEN_CAR))
+    return Touched("", "", dotted(path), written=True)
+
+
+def _written(leaf: str, known: tuple[str, ...]) -> bool:
+    return any(leaf == each or leaf.startswith(f"{each}.") for each in known)

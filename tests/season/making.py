@@ -1,0 +1,163 @@
+"""Seasons made of plain values. All numbers are invented."""
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from hashlib import sha256
+from typing import Any
+
+import msgspec
+
+from studbook.history.canonical import Tree, canonical, encode
+from studbook.history.changes import Change, apply
+from studbook.history.leaves import steps
+from studbook.wire.night import Outing
+from studbook.wire.records import fitting
+from studbook.wire.season import CarSeason, Comparison, Ran, SeasonReport
+from studbook_service.night.moments import moment_ms
+from studbook_service.season.report import report
+from studbook_service.season.told import Out, Raced, Season
+
+STUD = "setup.front.rf.upper_stud.length_in"
+SHIMS = "setup.front.rf.upper_shims.front_in"
+RATE = "setup.front.rf.spring.rate_lb_per_in"
+FREE = "setup.front.rf.spring.free_length_in"
+COMPOUND = "setup.rear.rr.tyre.compound"
+
+BASE: Tree = {
+    "setup": {
+        "front": {
+            "rf": {
+                "upper_stud": {"length_in": 1.2},
+                "upper_shims": {"front_in": 0.25, "rear_in": 0.25},
+                "spring": {"rate_lb_per_in": 425, "free_length_in": 12},
+            }
+        },
+        "rear": {"rr": {"tyre": {"compound": "soft"}}},
+    },
+    "notes": "as surveyed",
+}
+
+
+@dataclass
+class Written:
+    """A book that grows outing by outing.
+
+    Attributes:
+        given: further parts of the season, such as `parts` and `shop`.
+    """
+
+    outs: list[Out] = field(default_factory=list)
+    revisions: dict[str, Raced] = field(default_factory=dict)
+    events: dict[str, Tree] = field(default_factory=dict)
+    given: dict[str, Any] = field(default_factory=dict)
+
+    def setup(self, car: str, /, *, note: str = "", at: str = "2026-04-01T12:00Z", **settings: Any) -> str:
+        """Record a revision: the base with these settings, by dotted path."""
+        tree = apply([Change(steps(path), after=value) for path, value in settings.items()], BASE)
+        body = encode(canonical(tree))
+        id_ = sha256(car.encode() + note.encode() + body).hexdigest()
+        self.revisions[id_] = Raced(car=car, at_ms=moment_ms(at) or 0, note=note, body=body)
+        return id_
+
+    def ran(
+        self,
+        event: str,
+        run: str,
+        revision: str,
+        times: Sequence[float],
+        *,
+        car: str = "7",
+        at: str | None = None,
+        flags: Sequence[str] = (),
+        **document: Any,
+    ) -> str:
+        """Record an outing; in order of writing, unless times are given."""
+        self.events.setdefault(event, {"place": "North oval"})
+        name = f"{event}/{car}/{run}"
+        started = at or f"{event[:10]}T{12 + len([out for out in self.outs if out.event == event]) // 4:02}:00Z"
+        at_ms = moment_ms(started) or 0
+        tree = {"revision": revision, "lap_times_s": list(times), "track_state": "slick", **document}
+        self.outs.append(
+            Out(
+                name=name,
+                event=event,
+                car=car,
+                run=run,
+                at_ms=at_ms + len(self.outs),
+                timed=True,
+                record=fitting(tree, Outing),
+                flags=flags,
+            )
+        )
+        return name
+
+    def report(self, **asked: Any) -> SeasonReport:
+        """Report it."""
+        cars = sorted({out.car for out in self.outs} | set(self.given.get("names", {})))
+        season = Season(
+            **{
+                "names": {car: f"Number {car}" for car in cars},
+                "events": self.events,
+                "outs": self.outs,
+                "revisions": self.revisions,
+                **self.given,
+                **asked,
+            }
+        )
+        return msgspec.json.decode(msgspec.json.encode(report(season)), type=SeasonReport)
+
+
+def laps(median_s: float) -> list[float]:
+    """Make five laps with this median."""
+    return [round(median_s + off, 4) for off in (0.2, -0.05, 0.0, -0.1, 0.1)]
+
+
+def night(number: int) -> str:
+    """Name a night."""
+    return f"2026-{5 + number // 28:02}-{1 + number % 28:02}-north"
+
+
+def ran(found: SeasonReport | CarSeason, name: str) -> Ran:
+    """Find an outing."""
+    cars = found.cars if isinstance(found, SeasonReport) else [found]
+    return next(each for car in cars for night_ in car.nights for each in night_.outings if each.outing == name)
+
+
+def compared(found: Sequence[Comparison], path: str, state: str = "slick") -> Comparison:
+    """Find a comparison."""
+    return next(each for each in found if (each.path, each.track_state) == (path, state))
+
+
+def raced(
+    dice: random.Random,
+    *,
+    nights: int,
+    settings: Sequence[Mapping[str, Any]],
+    effect: Mapping[str, float],
+    drift_s: float = 0.02,
+    noise_s: float = 0.05,
+    cars: Sequence[str] = ("7",),
+) -> Written:
+    """Race whole nights: each outing with one of these settings in turn, begun anywhere, as fast as they make it.
+
+    Args:
+        dice: what is left to chance.
+        nights: how many.
+        settings: of one outing each.
+        effect: seconds per unit of a field.
+        drift_s: from one outing to the next.
+        noise_s: spread of an outing's median.
+        cars: who races.
+    """
+    book = Written()
+    for number in range(nights):
+        level = 17 + dice.uniform(-0.5, 0.5)
+        order = [dict(each) for each in settings]
+        dice.shuffle(order)
+        for place, given in enumerate(order):
+            for car in cars:
+                slower = sum(per * float(given.get(path, 0)) for path, per in effect.items())
+                time = level + slower + drift_s * place + dice.gauss(0, noise_s)
+                book.ran(night(number), f"heat-{place + 1}", book.setup(car, **given), laps(time), car=car)
+    return book

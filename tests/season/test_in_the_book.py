@@ -1,0 +1,167 @@
+"""The report as it is read from a book: what was raced stays, split lines are said, access is asked for."""
+
+import datetime as dt
+from collections.abc import AsyncIterator
+from typing import Any
+
+import msgspec
+import pytest
+
+from night.conftest import Node
+from season.making import BASE, STUD, laps, ran
+from studbook.history.canonical import Tree, canonical, encode
+from studbook.history.ids import Header, content_id, entry_id
+from studbook.wire.entries import Edit, NewCar, NewRevision
+from studbook.wire.season import SeasonAsked, SeasonReport
+from studbook_service.actions import cars, pushing, season
+from studbook_service.actions.bearers import Bearers
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.recording import Terms
+from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.worker import Worker
+from studbook_service.store import Bearer, Entry, NewEntry, found_team, open_book
+
+NIGHT = "2026-05-02-north"
+
+
+class Shop(Node):
+    """A node with a car, a sheet of it, and two outings.
+
+    Attributes:
+        first, second: the revisions raced.
+        tag: of the sheet.
+    """
+
+    first: str
+    second: str
+    tag: str
+
+    async def report(self, **asked: Any) -> SeasonReport:
+        """Report the season."""
+        _, body = await season.season(self.desk, self.bearer, msgspec.convert(asked, SeasonAsked))
+        return msgspec.json.decode(body, type=SeasonReport)
+
+    async def record(self, *, at: str, note: str = "", **given: Any) -> str:
+        """Push onto the sheet; gives the revision's id."""
+        wanted = NewRevision(at=dt.datetime.fromisoformat(at), note=note, **given)
+        tips = await self.desk.book.tips(self.bearer.team, "car/7/sheet/race")
+        terms = Terms(tags=frozenset({self.tag}) if tips else frozenset(), new=not tips)
+        pushed = await pushing.push(self.desk, self.bearer, "7", "race", wanted, terms)
+        self.tag = pushed.tag
+        return pushed.revision.id
+
+
+@pytest.fixture
+async def shop(shared_database: Any) -> AsyncIterator[Shop]:
+    """The shop's node."""
+    book = await open_book(shared_database.serving_dsn, size=2)
+    desk = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
+    team = (await found_team(shared_database.owner_dsn, team_name="Crew", chief_name="Ada", chief_id="ada")).team
+    bearer = Bearer(team, "ada", "chief", "ada", None, None, protected=False, introduces=False, token="0" * 12)
+    node = Shop(desk, bearer)
+    await cars.add_car(desk, bearer, NewCar(car="7", name="Old blue"), Terms(new=True))
+    node.first = await node.record(document=BASE, at="2026-05-01T12:00+00:00", note="as surveyed")
+    longer = Edit(path=STUD, value=1.3)
+    node.second = await node.record(edits=[longer], at="2026-05-02T19:00+00:00", note="too tight in")
+    await node.enter("event", NIGHT, date="2026-05-02", place="North oval", surface="dirt")
+    for run, revision, hour, median in (("heat-1", node.first, 18, 17.4), ("feature", node.second, 20, 17.2)):
+        started = f"2026-05-02T{hour}:00Z"
+        document: Tree = {"revision": revision, "lap_times_s": laps(median), "track_state": "slick"}
+        await node.enter("outing", f"{NIGHT}/7/{run}", started_at=started, **document)
+    yield node
+    desk.worker.close()
+    await book.close()
+
+
+async def test_it_tells_what_the_book_does(shop: Shop) -> None:
+    found = await shop.report()
+    [car] = found.cars
+    assert (car.car, car.name, car.totals.outings) == ("7", "Old blue", 2)
+    told = ran(found, f"{NIGHT}/7/feature")
+    assert (told.note, told.revision, told.things) == ("too tight in", shop.second, ["RF upper stud"])
+    assert [(each.path, each.before, each.after, each.unit) for each in told.changes] == [(STUD, 1.2, 1.3, "in")]
+    assert (car.nights[0].place, car.nights[0].surface, car.nights[0].track) == ("North oval", "dirt", "north")
+
+
+async def test_a_late_correction_never_rewrites_what_was_raced(shop: Shop) -> None:
+    before = await shop.report()
+    await shop.record(edits=[Edit(path=STUD, value=1.9)], at="2026-05-04T12:00+00:00", note="it was 1.9 all along")
+    assert await shop.report() == before
+    outing = await shop.read("outing", f"{NIGHT}/7/feature")
+    await shop.correct(outing, finish_place=2)
+    told = ran(await shop.report(), f"{NIGHT}/7/feature")
+    assert (told.finish_place, told.revision) == (2, shop.second)
+    assert [(each.before, each.after) for each in told.changes] == [(1.2, 1.3)]
+
+
+async def test_a_split_line_says_which_tip_was_read(shop: Shop) -> None:
+    name = f"{NIGHT}/7/feature"
+    line = f"outing/{name}"
+    tip = (await shop.desk.book.tip_entries(shop.bearer.team, line))[0]
+    for number, words in enumerate(("loose off", "tight in")):
+        body = msgspec.json.decode(tip.body) | {"words": {"entry": words}}
+        entry = _child(tip, body, at_ms=tip.at_ms + 1 + number)
+        await shop.desk.book.append(shop.bearer.team, [entry])
+    found = await shop.report()
+    [split] = found.splits
+    tips = await shop.desk.book.tip_entries(shop.bearer.team, line)
+    assert (split.line, sorted(split.tips)) == (line, sorted(each.id.hex() for each in tips))
+    used = next(each for each in tips if each.id.hex() == split.used)
+    words = ran(found, name).words
+    assert words
+    assert msgspec.json.decode(used.body)["words"] == {"entry": words.entry} == {"entry": "tight in"}
+
+
+def _child(tip: Entry, body: Tree, *, at_ms: int) -> NewEntry:
+    """Make an entry that follows another, as a laptop would bring it."""
+    body = canonical(body)
+    content = content_id(note="", body=body)
+    header = Header(kind=tip.kind, line=tip.line, parents=(tip.id.hex(),), author="ada", at=at_ms, content=content)
+    return NewEntry(
+        id=bytes.fromhex(entry_id(header)),
+        kind=tip.kind,
+        line=tip.line,
+        parents=(tip.id,),
+        content=bytes.fromhex(content),
+        note="",
+        body=encode(body),
+        author="ada",
+        at_ms=at_ms,
+    )
+
+
+async def test_what_cannot_have_been_is_flagged_and_held_against_nothing(shop: Shop) -> None:
+    """The outing came by exchange: it ran before its revision was recorded."""
+    name = f"{NIGHT}/7/feature"
+    tip = (await shop.desk.book.tip_entries(shop.bearer.team, f"outing/{name}"))[0]
+    body = msgspec.json.decode(tip.body) | {"started_at": "2026-05-02T18:30:00Z"}
+    await shop.desk.book.append(shop.bearer.team, [_child(tip, body, at_ms=tip.at_ms + 1)])
+    told = ran(await shop.report(), name)
+    assert "before the revision raced was recorded" in told.flags[0]
+    assert told.against
+    assert told.against.detail == "not held against it: its record cannot be"
+
+
+async def test_a_car_or_some_days_may_be_asked_for(shop: Shop) -> None:
+    await cars.add_car(shop.desk, shop.bearer, NewCar(car="12"), Terms(new=True))
+    assert [car.car for car in (await shop.report()).cars] == ["12", "7"]
+    alone = await shop.report(car="7")
+    assert [car.car for car in alone.cars] == ["7"]
+    assert not alone.team
+    assert (await shop.report(**{"from": "2026-05-03"})).cars[1].nights == []
+    with pytest.raises(Refusal) as refused:
+        await shop.report(car="99")
+    assert refused.value.code == "not_found"
+    with pytest.raises(Refusal) as refused:
+        await shop.report(to="2026-02-31")
+    assert refused.value.code == "bad_request"
+
+
+async def test_the_answer_s_tag_names_the_book_as_it_stands(shop: Shop) -> None:
+    first, _ = await season.season(shop.desk, shop.bearer, SeasonAsked())
+    again, _ = await season.season(shop.desk, shop.bearer, SeasonAsked())
+    other, _ = await season.season(shop.desk, shop.bearer, SeasonAsked(car="7"))
+    await shop.enter("part", "s-041", kind="stud")
+    later, _ = await season.season(shop.desk, shop.bearer, SeasonAsked())
+    assert first == again
+    assert len({first, other, later}) == 3

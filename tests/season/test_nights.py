@@ -1,0 +1,213 @@
+"""What was changed for each outing, and what may be said to have come of it."""
+
+import dataclasses
+import datetime as dt
+import random
+from collections.abc import Sequence
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+
+from laws.documents import EDITS, WHICH, Edits, document, fork
+from season.making import COMPOUND, SHIMS, STUD, Written, laps, night, ran
+from studbook.history.canonical import canonical, encode
+from studbook.history.changes import diff
+from studbook_service.night.moments import moment_ms
+from studbook_service.season.encoded import diff_encoded
+from studbook_service.season.told import Logged, Raced
+
+
+@given(WHICH, WHICH, EDITS, EDITS)
+@settings(max_examples=40, deadline=None)
+def test_the_difference_of_documents_as_kept_is_that_of_trees(which: int, other: int, one: Edits, two: Edits) -> None:
+    _, left, right = fork(which, one, two)
+    for before, after in ((left, right), (left, document(other)), ({}, left), (right, {})):
+        assert diff_encoded(encode(canonical(before)), encode(canonical(after))) == diff(
+            canonical(before), canonical(after)
+        )
+
+
+def evening(book: Written, setups: Sequence[dict[str, Any]], medians: Sequence[float], number: int = 0) -> list[str]:
+    """Run a night with these setups."""
+    return [
+        book.ran(night(number), f"heat-{place}", book.setup("7", **setup), laps(median))
+        for place, (setup, median) in enumerate(zip(setups, medians, strict=True))
+    ]
+
+
+def with_noise(book: Written, count: int, spread_s: float = 0.05) -> None:
+    """Run nights with nothing changed."""
+    chance = random.Random(6)  # noqa: S311 - made-up races
+    for number in range(10, 10 + count):
+        evening(book, [{}, {}], [17, 17 + chance.gauss(0.02, spread_s)], number)
+
+
+def test_each_outing_tells_what_was_changed_since_the_one_before_and_what_it_ran() -> None:
+    book = Written()
+    first = book.ran(night(0), "heat-1", book.setup("7"), laps(17.4))
+    longer = book.setup("7", note="too tight in", **{STUD: 1.3, "notes": "tacky early"})
+    words = {"words": {"entry": "frees up"}, "start_place": 6, "finish_place": 2}
+    second = book.ran(night(0), "feature", longer, [17.2, 17.0, 17.1, 17.3, 25.0], **words)
+    told = ran(book.report(), second)
+    assert (told.best_s, told.median_s, told.clean_laps, told.laps, told.gained) == (17.0, 17.15, 4, 5, 4)
+    assert (told.note, told.words.entry if told.words else "", told.revision) == ("too tight in", "frees up", longer)
+    assert [(each.path, each.before, each.after) for each in told.changes] == [
+        ("notes", "as surveyed", "tacky early"),
+        (STUD, 1.2, 1.3),
+    ]
+    assert told.things == ["RF upper stud"]
+    assert told.against
+    assert (told.against.outing, told.against.median_s) == (first, pytest.approx(-0.25))
+
+
+def test_one_outing_against_one_is_no_evidence() -> None:
+    book = Written()
+    _, second = evening(book, [{}, {STUD: 1.3}], [17.4, 16.9])
+    against = ran(book.report(), second).against
+    assert against
+    assert against.verdict == "too_few"
+    assert not against.interval
+    assert against.detail.startswith("cannot be told from noise: 1 outing against 1, and 0 pairs with nothing changed")
+
+
+@pytest.mark.parametrize(("median", "verdict"), [(16.4, "faster"), (17.7, "slower"), (16.95, "noise")])
+def test_a_change_is_held_against_pairs_with_nothing_changed(median: float, verdict: str) -> None:
+    book = Written()
+    with_noise(book, 12)
+    _, second = evening(book, [{}, {STUD: 1.3}], [17, median])
+    report = book.report()
+    against = ran(report, second).against
+    assert against
+    assert against.interval
+    assert (against.verdict, against.interval.others, report.steps_judged) == (verdict, 12, 1)
+    assert against.interval.low_s < median - 17 - (against.drift_s or 0) < against.interval.high_s
+    assert ("cannot be told from noise" in against.detail) is (verdict == "noise")
+
+
+def test_two_things_at_once_are_confounded() -> None:
+    book = Written()
+    with_noise(book, 12)
+    _, second = evening(book, [{}, {STUD: 1.3, SHIMS: 0.3125}], [17, 15])
+    against = ran(book.report(), second).against
+    assert against
+    assert against.verdict == "confounded"
+    assert against.detail == "2 things changed at once (RF shims, RF upper stud): none is credited"
+    assert not against.interval
+
+
+@pytest.mark.parametrize(
+    ("how", "why"),
+    [
+        ({"track_state": "dry_slick"}, "the track was slick, then dry-slick"),
+        ({"track_state": None}, "the track was slick, then not said to be anything"),
+        ({"tyres": {"rr": {"part": "t-2"}}}, "other tyres"),
+        ({"times": [17.0, 17.1]}, "too few clean laps"),
+        ({"flags": ["17 laps, but 2 lap times"]}, "its record cannot be"),
+        ({"revision": "f" * 64}, "the revision raced is not in the book"),
+        ({"event": "2026-05-08-south"}, "another night"),
+    ],
+)
+def test_what_is_not_alike_is_not_held_against_each_other(how: dict[str, Any], why: str) -> None:
+    book = Written()
+    with_noise(book, 12)
+    first = book.setup("7")
+    book.ran(night(0), "heat-1", first, laps(17), tyres={"rr": {"part": "t-1"}})
+    event = how.pop("event", night(0))
+    how = {"tyres": {"rr": {"part": "t-1"}}} | how
+    revision, times = how.pop("revision", book.setup("7", **{STUD: 1.3})), how.pop("times", laps(15))
+    second = book.ran(event, "heat-2", revision, times, **how)
+    against = ran(book.report(), second).against
+    assert against
+    assert (against.verdict, against.detail) == ("unlike", f"not held against it: {why}")
+    assert not against.median_s
+
+
+def test_after_something_was_turned_that_became_no_revision_the_car_was_not_as_written() -> None:
+    book = Written()
+    before, after = evening(book, [{}, {STUD: 1.3}], [17, 16])
+    turned = Logged(name="7/2026-05-01-1201", car="7", at_ms=book.outs[1].at_ms)
+    told = ran(book.report(logged=[turned]), after)
+    assert told.left_out
+    assert told.left_out.startswith("7/2026-05-01-1201 was turned after its revision was recorded")
+    assert not ran(book.report(logged=[turned]), before).left_out
+    for other in (
+        Logged(name="12/x", car="12", at_ms=turned.at_ms),
+        Logged(name="7/later", car="7", at_ms=book.outs[1].at_ms + 1),
+        Logged(name="7/before", car="7", at_ms=(moment_ms("2026-03-01T11:00Z") or 0)),
+    ):
+        assert not ran(book.report(logged=[other]), after).left_out
+
+
+def test_an_erased_setup_is_said_to_be() -> None:
+    book = Written()
+    _, second = evening(book, [{}, {STUD: 1.3}], [17, 16])
+    id_ = book.outs[1].record.revision
+    assert isinstance(id_, str)
+    book.revisions[id_] = Raced(car="7", at_ms=0, note="", body=b"")
+    told = ran(book.report(), second)
+    assert (told.left_out, told.changes) == ("the revision raced was erased", [])
+
+
+def test_readings_and_words_are_no_change_of_the_car() -> None:
+    book = Written()
+    _, second = evening(book, [{}, {"notes": "loose", "measured.scales.rf_lb": 503}], [17, 16.8])
+    told = ran(book.report(), second)
+    assert len(told.changes) == 2
+    assert told.things == []
+    assert told.against
+    assert told.against.verdict == "held"
+
+
+def test_nights_are_in_order_and_outings_as_a_night_goes_where_times_are_missing() -> None:
+    book = Written()
+    for event in ("2026-05-09-north", "2026-05-02-south"):
+        for run, kind in (("feature", "feature"), ("heat-1", "heat"), ("hot-laps", "hot_laps")):
+            book.ran(event, run, book.setup("7"), laps(17), kind=kind)
+    book.outs = [dataclasses.replace(out, timed=False) for out in book.outs]
+    [car] = book.report().cars
+    assert [each.event for each in car.nights] == ["2026-05-02-south", "2026-05-09-north"]
+    assert [each.run for each in car.nights[0].outings] == ["hot-laps", "heat-1", "feature"]
+
+
+def test_tyres_age_by_the_laps_their_tags_ran() -> None:
+    book = Written()
+    soft = {"tyres": {"rr": {"part": "t-1"}, "lr": {"part": "t-2"}}}
+    for place in range(3):
+        book.ran(night(0), f"heat-{place}", book.setup("7"), laps(17), **soft)
+    last = book.ran(night(1), "heat-0", book.setup("7", **{COMPOUND: "hard"}), laps(17), tyres={"rr": {"part": "t-1"}})
+    told = ran(book.report(), last)
+    assert told.tyre_laps == {"rr": 15}
+    assert ran(book.report(), book.outs[1].name).tyre_laps == {"lr": 5, "rr": 5}
+
+
+def test_only_days_asked_for_are_told_but_tyres_ran_before() -> None:
+    book = Written()
+    for number in range(4):
+        book.ran(night(number), "heat-1", book.setup("7"), laps(17), tyres={"rr": {"part": "t-1"}})
+    found = book.report(since=dt.date(2026, 5, 2), to=dt.date(2026, 5, 3))
+    assert [each.event for each in found.cars[0].nights] == [night(1), night(2)]
+    assert (found.since, found.to) == ("2026-05-02", "2026-05-03")
+    assert ran(found, f"{night(1)}/7/heat-1").tyre_laps == {"rr": 5}
+
+
+def test_best_and_worst_by_track_and_state_with_counts() -> None:
+    book = Written()
+    medians = [17.4, 17.0, 17.2, 17.1]
+    names = [
+        book.ran(night(number), "heat-1", book.setup("7", **{STUD: 1.2 + number / 10}), laps(median))
+        for number, median in enumerate(medians)
+    ]
+    book.ran("2026-05-20-south", "heat-1", book.setup("7"), laps(14), track_state="tacky")
+    north, south = book.report().cars[0].tracks
+    assert (north.track, north.track_state, north.nights, north.outings) == ("north", "slick", 4, 4)
+    assert north.best
+    assert north.worst
+    assert north.best_lap
+    assert (north.best.outing, north.worst.outing) == (names[1], names[0])
+    assert north.best_lap.time_s == 16.9
+    assert north.best.revision == book.outs[1].record.revision
+    assert north.low_s
+    assert north.low_s < 17.175 < (north.high_s or 0)
+    assert (south.track, south.nights) == ("south", 1)
+    assert not south.low_s

@@ -1,0 +1,50 @@
+"""Parts of a card in the book of parts."""
+
+import msgspec
+
+from studbook.wire.shelf import Shelf
+from studbook.wire.work import WorkAsked
+from studbook_service.work.card import work_card
+from studbook_service.work.stock import stock_of
+from work.sheets import car, edited
+
+RR = "setup.rear.rr"
+
+
+def shelf(*parts: dict[str, object]) -> Shelf:
+    return msgspec.convert({"items": list(parts)}, Shelf)
+
+
+def spring(tag: str, where: str, rate: float = 250, **more: object) -> dict[str, object]:
+    document = {"kind": "spring", "spring": {"rate_lb_per_in": rate, "free_length_in": 12}, "price_usd": 80}
+    return {"part": tag, "document": document, "places": [{"where": where}], **more}
+
+
+def test_a_spring_is_found_by_its_size_in_the_trailer_first() -> None:
+    after = edited({f"{RR}.spring.rate_lb_per_in": 250})
+    found = stock_of(shelf(spring("sp-1", "shelf"), spring("sp-2", "trailer"), spring("sp-3", "trailer", 225)))
+    card = work_card(car(), after, asked=WorkAsked(), stock=found)
+    [part] = next(job.parts for job in card.jobs if job.id == "spring-rr")
+    assert (part.tag, part.where, part.in_trailer, part.price_usd) == ("sp-2", "trailer", True, 80)
+    assert card.parts_price_usd == 80
+
+
+def test_a_part_that_the_setup_names_is_that_part_wherever_it_is() -> None:
+    after = edited({f"{RR}.spring.rate_lb_per_in": 250, f"{RR}.spring.part": "SP 9"})
+    on_the_other_car = spring("sp-9", "car") | {"places": [{"where": "car", "car": "12", "corner": "rf"}]}
+    found = stock_of(shelf(spring("sp-2", "trailer"), on_the_other_car))
+    [part] = next(job.parts for job in work_card(car(), after, asked=WorkAsked(), stock=found).jobs if job.parts)
+    assert (part.tag, part.where, part.in_trailer) == ("sp-9", "car 12 rf", False)
+
+
+def test_scrap_and_bent_parts_and_those_on_a_car_are_not_offered() -> None:
+    after = edited({f"{RR}.spring.rate_lb_per_in": 250})
+    bent = {"code": "bent", "detail": "bent by 0.01 in"}
+    none = shelf(
+        spring("sp-1", "trailer", scrapped=True), spring("sp-2", "trailer", alerts=[bent]), spring("sp-3", "car")
+    )
+    [part] = next(
+        job.parts for job in work_card(car(), after, asked=WorkAsked(), stock=stock_of(none)).jobs if job.parts
+    )
+    assert part.tag is msgspec.UNSET
+    assert part.name == "200 x 12"
