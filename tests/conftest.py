@@ -205,6 +205,13 @@ async def shared_database(server: Server, template: str) -> AsyncIterator[Databa
         yield database
 
 
+@pytest.fixture(scope="session")
+async def friends_database(server: Server, template: str) -> AsyncIterator[Database]:
+    """Another team's migrated database, at another place than the shared one."""
+    async for database in _clone(server, template):
+        yield database
+
+
 @pytest.fixture
 def owner_dsn(database: Database) -> str:
     """The owner's address of the test's database."""
@@ -222,4 +229,4 @@ async def book(database: Database) -> AsyncIterator[Book]:
 @pytest.fixture
 async def team(database: Database) -> Founded:
     """A team in the test's database."""
-    return await found_team(database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
+    return await found_team(database.owner_dsn, team_name="Studbook crew", chief_name="Chris", chief_id="chief")

@@ -8,6 +8,7 @@ import pytest
 from litestar.routes import HTTPRoute
 from openapi_spec_validator import validate
 
+from security.teams import framework
 from studbook.wire.fields import catalogue
 from studbook.wire.problem import TITLES
 from studbook_service.app import create_app
@@ -36,7 +37,7 @@ def test_it_is_valid(described: dict[str, Any]) -> None:
 def test_what_is_served_is_what_is_described() -> None:
     served = {
         (method.lower(), route.path_format, handler.fn.__name__)
-        for route in create_app(dsn="postgresql://nowhere").app.app.routes  # type: ignore[union-attr] # the wrapped application
+        for route in framework(create_app(dsn="postgresql://nowhere")).routes
         if isinstance(route, HTTPRoute)
         for handler in route.route_handlers
         for method in handler.http_methods
@@ -79,12 +80,30 @@ def test_every_operation_has_its_headers_and_problems(described: dict[str, Any])
     sent = {each["name"] for each in push["parameters"] if each["in"] == "header"}
     assert sent == {"If-Match", "If-None-Match", "Idempotency-Key"}
     assert set(push["responses"]) == {
-        *("200", "201", "400", "401", "403", "404", "409", "412", "413", "415", "422", "428", "500", "503")
+        *(
+            "200",
+            "201",
+            "400",
+            "401",
+            "403",
+            "404",
+            "409",
+            "410",
+            "412",
+            "413",
+            "415",
+            "422",
+            "428",
+            "429",
+            "500",
+            "503",
+        )
     }
-    assert set(push["responses"]["201"]["headers"]) == {"ETag", "Location", "X-Request-Id"}
+    always = {"X-Request-Id", "RateLimit", "RateLimit-Policy"}
+    assert set(push["responses"]["201"]["headers"]) == {"ETag", "Location", *always}
     for operations in described["paths"].values():
         for operation in operations.values():
             for status, response in operation["responses"].items():
-                assert "X-Request-Id" in response["headers"]
+                assert always <= set(response["headers"])
                 if int(status) >= 400:
                     assert list(response["content"]) == ["application/problem+json"]

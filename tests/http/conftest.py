@@ -1,9 +1,10 @@
 """A client of the application in this process, with a car and a sheet in the book. All numbers are invented."""
 
 import asyncio
+import datetime as dt
 import json
 from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
+from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.worker import Worker
 from studbook_service.app import create_app
-from studbook_service.store import Book, Founded, Member, NewEntry, found_team, mint, open_book, secret_hash
+from studbook_service.store import Book, Founded, Member, NewEntry, found_team, mint, open_book, said, secret_hash
 
 Json = dict[str, Any]
 UPPER_STUD = "setup.front.rf.upper_stud.length_in"
@@ -66,7 +67,7 @@ async def own_desk(app: Any, shared_database: Any) -> AsyncIterator[Desk]:
     """A desk that the test may break, put in the application's place of its own."""
     shared, book = app.app.app.state.desk, await open_book(shared_database.serving_dsn)
     app.app.app.state.desk = own = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
-    watch = asyncio.create_task(own.bearers.watch())
+    watch = asyncio.create_task(own.watch())
     yield own
     app.app.app.state.desk = shared
     watch.cancel()
@@ -78,7 +79,7 @@ async def own_desk(app: Any, shared_database: Any) -> AsyncIterator[Desk]:
 @pytest.fixture
 async def team(shared_database: Any) -> Founded:
     """A team of the test's own."""
-    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
+    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris", chief_id="chief")
 
 
 @pytest.fixture
@@ -108,11 +109,56 @@ def with_role(app: Any, book: Book, team: Founded) -> Callable[[str], Awaitable[
 
     async def make(role: str) -> httpx2.AsyncClient:
         token = mint()
-        await book.access.add_member(team.team, Member(role, role.title(), role))
-        await book.access.add_token(team.team, secret_hash=secret_hash(token), member=role, role=role, label="test")
+        recorded = said(actor=team.member, action="member.add", subject=role)
+        await book.access.add_member(team.team, Member(role, role.title(), role), said=recorded)
+        await book.access.add_token(
+            team.team, secret_hash=secret_hash(token), member=role, role=role, label="test", said=recorded
+        )
         return client_of(app, token)
 
     return make
+
+
+@dataclass
+class Joined:
+    """Somebody a chief let in."""
+
+    id: str
+    token: str
+    client: httpx2.AsyncClient
+
+
+@pytest.fixture
+async def join(app: Any, client: httpx2.AsyncClient) -> AsyncIterator[Callable[..., Awaitable[Joined]]]:
+    """Let a member with a token in, as a chief does."""
+    async with AsyncExitStack() as clients:
+
+        async def make(name: str, role: str = "crew", **of_token: Any) -> Joined:
+            member = await client.post("/v1/members", json={"name": name, "role": role})
+            assert member.status_code == 201, member.text
+            id_ = member.json()["id"]
+            made = await client.post("/v1/tokens", json={"member": id_, "label": "test"} | of_token)
+            assert made.status_code == 201, made.text
+            token = made.json()["token"]
+            return Joined(id_, token, await clients.enter_async_context(client_of(app, token)))
+
+        yield make
+
+
+@pytest.fixture
+async def shared_with(app: Any, client: httpx2.AsyncClient) -> AsyncIterator[Callable[..., Awaitable[Joined]]]:
+    """Share a car or a sheet, as a chief does, and give the friend's client."""
+    async with AsyncExitStack() as clients:
+
+        async def make(car: str, sheet: str | None = None, *, until: dt.datetime | None = None) -> Joined:
+            end = until or dt.datetime.now(dt.UTC) + dt.timedelta(days=30)
+            wanted = {"car": car, "label": "Lee's crew", "until": end.isoformat()} | ({"sheet": sheet} if sheet else {})
+            made = await client.post("/v1/shares", json=wanted)
+            assert made.status_code == 201, made.text
+            token = made.json()["token"]
+            return Joined(made.json()["share"]["id"], token, await clients.enter_async_context(client_of(app, token)))
+
+        yield make
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """Exchanging over HTTP: who may, what is refused, and many at once."""
 
 import asyncio
+import json
 import os
 from collections.abc import AsyncIterator
 from typing import Any
@@ -11,11 +12,13 @@ import pytest
 
 from exchange.making import entry, run
 from exchange.wire import NOW, run_session
-from studbook.wire.exchange import MEDIA_TYPE, Frame, Head
+from studbook.history.merge import AUTHOR
+from studbook.wire.exchange import MEDIA_TYPE, Frame, Head, Home, HomeMember
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.answering import answer
+from studbook_service.exchange.answering import answer, names_of
 from studbook_service.exchange.asking import Session, beginning
 from studbook_service.exchange.composing import Composer
+from studbook_service.exchange.erasures import erasure
 from studbook_service.exchange.frames import DOWN, UP, Writer, whole
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.store import Book, Founded
@@ -48,12 +51,12 @@ async def sync(client: httpx2.AsyncClient, book: Any) -> Any:
 
 async def test_a_laptop_gets_the_book_and_brings_its_own(sheet: Any, book: Book, team: Founded, with_role: Any) -> None:
     node = await with_role("node")
-    laptop = MemoryBook(await ours(book, team))
+    laptop = MemoryBook(await ours(book, team), home="shop")
     made = run(3, line="car/8/sheet/baseline", author="chief")
     await laptop.append(made)
     progress = await sync(node, laptop)
     assert (progress.sent, progress.received) == (3, 2)
-    assert laptop.names == {"chief": "Chris"}
+    assert names_of(await laptop.decided()) == {team.member: "Chris", "node": "Node"}
     shown = (await sheet.client.get(f"/v1/revisions/{made[-1].id}")).json()
     assert shown["author"] == {"id": "chief", "name": "Chris"}
     kept = await book.get(team.team, bytes.fromhex(made[-1].id))
@@ -74,11 +77,67 @@ async def test_a_node_pushes_nothing_by_itself(with_role: Any) -> None:
     assert (await client.post("/v1/cars", json={"car": "9"})).status_code == 403
 
 
-async def test_an_author_the_team_never_had_is_refused(client: Any, book: Book, team: Founded) -> None:
-    laptop = MemoryBook(await ours(book, team))
+async def test_an_author_the_team_never_had_is_refused(join: Any, book: Book, team: Founded) -> None:
+    laptop = MemoryBook(await ours(book, team), home="shop")
     await laptop.append([entry({"n": 1}, line="car/9", kind="car", author="nobody")])
-    assert [each.code for each in (await sync(client, laptop)).refused] == ["unknown_author"]
+    node = await join("pits", "node")
+    assert [each.code for each in (await sync(node.client, laptop)).refused] == ["unknown_author"]
     assert (await book.team_head(team.team)).seq == 0
+
+
+async def test_a_laptop_that_began_alone_introduces_its_people(
+    client: Any, join: Any, book: Book, team: Founded
+) -> None:
+    laptop = MemoryBook(await ours(book, team), home="shop")
+    await laptop.take_home(Home(members={"m-ada": HomeMember("Ada", "chief")}))
+    await laptop.append([entry({"n": 1}, line="car/9", kind="car", author="m-ada")])
+    node = await join("pits", "node", introduces=True)
+    assert not (await sync(node.client, laptop)).refused
+    shown = {each["id"]: each for each in (await client.get("/v1/members")).json()["items"]}
+    assert shown["m-ada"] == {"id": "m-ada", "name": "Ada", "role": "crew"}
+    told = [json.loads(row.said) for row in await book.access.audit(team.team, after=0, limit=100)]
+    assert {"actor": node.id, "action": "member.add", "subject": "m-ada"}.items() <= told[-1].items()
+    # What home decides reached the laptop with the answer.
+    assert (await laptop.decided()).members["m-ada"].role == "crew"
+    assert (await laptop.decided()).members[team.member] == HomeMember("Chris", "chief")
+
+
+@pytest.mark.parametrize(("flag", "codes"), [(False, ["protected"]), (True, [])])
+async def test_a_protected_sheet_is_for_laptops_made_for_it(
+    sheet: Any, client: Any, join: Any, book: Book, team: Founded, *, flag: bool, codes: list[str]
+) -> None:
+    assert (await client.put(f"{sheet.path}/protection")).status_code == 200
+    node = await join("pits", "node", protected=flag)
+    laptop = MemoryBook(await ours(book, team), home="shop")
+    await sync(node.client, laptop)
+    assert (await laptop.decided()).protected == ["car/7/sheet/baseline"]
+    [tip] = (await laptop.get([sheet.id])).values()
+    await laptop.append([entry({"notes": "tacky"}, parents=[tip])])
+    assert [each.code for each in (await sync(node.client, laptop)).refused] == codes
+    assert len(await book.tips(team.team, "car/7/sheet/baseline")) == 1
+    assert ((await book.tips(team.team, "car/7/sheet/baseline"))[0].id.hex() == sheet.id) is not flag
+
+
+async def test_a_merge_that_a_laptop_accepted_is_taken(sheet: Any, join: Any, book: Book, team: Founded) -> None:
+    node = await join("pits", "node")
+    laptop = MemoryBook(await ours(book, team), home="shop")
+    await sync(node.client, laptop)
+    [tip] = (await laptop.get([sheet.id])).values()
+    sides = [entry({"notes": note}, parents=[tip]) for note in ("tacky", "slick")]
+    await laptop.append([*sides, merged := entry({"notes": "tacky"}, parents=sides, author=AUTHOR)])
+    assert not (await sync(node.client, laptop)).refused
+    shown = (await sheet.client.get(sheet.path)).json()
+    assert [each["id"] for each in shown["tips"]] == [merged.id]
+    assert shown["tips"][0]["author"] == {"id": "merge", "name": "merge"}
+    assert AUTHOR not in {member.id for member in await book.access.members(team.team)}
+
+
+async def test_an_erasure_is_brought_by_nobody(sheet: Any, client: Any, book: Book, team: Founded) -> None:
+    laptop = MemoryBook(await ours(book, team), home="shop")
+    await sync(client, laptop)
+    await laptop.append([erasure([sheet.id], reason="asked for", at_ms=1)])
+    assert [each.code for each in (await sync(client, laptop)).refused] == ["not_home"]
+    assert (await client.get(f"/v1/revisions/{sheet.id}/document")).json() == sheet.document
 
 
 @pytest.mark.parametrize(

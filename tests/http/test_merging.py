@@ -4,12 +4,16 @@ import copy
 from typing import Any
 
 import msgspec
+import pytest
 
 from studbook.history.changes import Change, apply
 from studbook.history.ids import Header, content_id, entry_id, tips_tag
 from studbook.history.leaves import at, steps
 from studbook_service.actions import merging
-from studbook_service.store import NewEntry, found_team
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.team_book import entry_in
+from studbook_service.exchange.erasures import erasure
+from studbook_service.store import NewEntry, erase_entries, found_team, said
 
 Split = Any
 UPPER_STUD = "setup.front.rf.upper_stud.length_in"
@@ -225,7 +229,8 @@ async def test_a_split_sheet_is_named_by_its_tips(split: Split) -> None:
     await split.add(split.sheet.id, upper=1.7)
     reply = await split.sheet.client.get(split.sheet.path)
     tag = reply.headers["etag"]
-    assert tag == f'"{tips_tag(tip["id"] for tip in msgspec.json.decode(reply.content)["tips"])}"'
+    state = tips_tag(tip["id"] for tip in msgspec.json.decode(reply.content)["tips"])
+    assert tag.startswith(f'"{state}.')
     assert (await split.sheet.client.get(split.sheet.path, headers={"if-none-match": tag})).status_code == 304
 
 
@@ -248,3 +253,105 @@ async def test_a_car_that_was_split_is_settled_by_a_change(split: Split) -> None
     assert {name: settled.json()[name] for name in body} == {"name": "Blue", "number": "7b", "retired": False}
     assert len(settled.json()["revision"]["parents"]) == 2
     assert (await change(name="Blue")).json()["revision"]["id"] == settled.json()["revision"]["id"]
+
+
+async def erased(database: Any, split: Split, *ids: str) -> None:
+    made = erasure(ids, reason="asked for", at_ms=split.at_ms)
+    recorded = said(actor="owner", action="entries.erase", subject="entries")
+    await erase_entries(database.owner_dsn, split.team.team, entry_in(made), said=recorded)
+
+
+async def test_an_erased_base_is_unknown(split: Split, shared_database: Any) -> None:
+    """What only one side changed may be what the other left alone, or not: nobody can tell any more."""
+    base = await split.add(split.sheet.id, notes="tacky")
+    before = await split.add(base, upper=1.7)
+    await split.add(before, notes="after")
+    await split.add(base, lower=1.1)
+    await erased(shared_database, split, base)
+    shown = (await split.shown())["merge"]
+    assert shown["bases"] == []
+    assert [(each["path"], each["base_unknown"]) for each in shown["conflicts"]] == [
+        ("notes", True),
+        (LOWER_STUD, True),
+        (UPPER_STUD, True),
+    ]
+    # Who set the upper stud is known; that it was so before is not, so the other side's value is its own.
+    [upper] = [each for each in shown["conflicts"] if each["path"] == UPPER_STUD]
+    assert before in {side["set_by"]["id"] for side in upper["sides"] if "set_by" in side}
+    refused = await split.accept((await split.shown())["tag"])
+    assert (refused.status_code, refused.json()["code"]) == (409, "conflicts")
+
+
+async def test_an_erased_tip_is_not_merged_and_said_to_be_erased(split: Split, shared_database: Any) -> None:
+    ours = await split.add(split.sheet.id, upper=1.7)
+    theirs = await split.add(split.sheet.id, lower=1.1)
+    await erased(shared_database, split, ours)
+    shown = await split.shown()
+    assert (shown["split"], shown["erased"]) == (True, True)
+    assert "merge" not in shown
+    assert {tip["id"]: tip.get("erased", False) for tip in shown["tips"]} == {ours: True, theirs: False}
+    refused = await split.accept(shown["tag"])
+    assert (refused.status_code, refused.json()["code"]) == (410, "erased")
+    body = {"document": split.bodies[theirs], "parents": [ours, theirs], "note": "theirs"}
+    settled = await split.sheet.push(body, tag=shown["tag"])
+    assert settled.status_code == 201, settled.text
+
+
+async def test_no_more_tips_are_merged_than_a_revision_may_follow(split: Split) -> None:
+    for number in range(20):
+        await split.add(split.sheet.id, upper=1.5 + number / 100)
+    shown = await split.shown()
+    assert len(shown["tips"]) == 20
+    assert shown["merge"]["left"] == 4
+    first = [tip["id"] for tip in shown["tips"][:16]]
+    assert [side["tip"] for side in shown["merge"]["conflicts"][0]["sides"]] == first
+    refused = await split.accept(shown["tag"])
+    assert (refused.status_code, refused.json()["code"]) == (422, "too_costly")
+    assert refused.json()["tips"] == [tip["id"] for tip in shown["tips"]]
+    body = {"document": split.bodies[first[0]], "parents": first}
+    assert (await split.sheet.push(body, tag=shown["tag"])).status_code == 201
+    after = await split.shown()
+    assert (len(after["tips"]), after["merge"].get("left", 0)) == (5, 0)
+
+
+async def test_sides_that_crossed_often_cost_no_more_than_a_few_documents(
+    split: Split, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three lines of work that follow all three of the night before, night after night: every base has bases."""
+    here = [await split.add(split.sheet.id, notes=f"side {side}") for side in range(3)]
+    for night in range(40):
+        here = [await split.add(*sorted(here), notes=f"night {night}, side {side}") for side in range(3)]
+    asked: list[bytes] = []
+    document = Desk.document
+
+    async def counted(self: Desk, team: Any, id_: bytes) -> Any:
+        asked.append(id_)
+        return await document(self, team, id_)
+
+    monkeypatch.setattr(Desk, "document", counted)
+    shown = (await split.shown())["merge"]
+    assert [(each["path"], each["base_unknown"]) for each in shown["conflicts"]] == [("notes", True)]
+    assert len(asked) <= 3 + merging.BASES_MOST + merging.LOOKED_BACK_MOST
+    assert len(set(asked)) <= 3 + merging.BASES_MOST
+
+
+async def test_a_past_longer_than_is_looked_at_counts_as_unknown(split: Split, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(merging, "PAGE_LENGTH", 2)
+    monkeypatch.setattr(merging, "PAST_MOST", 4)
+    one, other = await split.add(split.sheet.id, upper=1.7), await split.add(split.sheet.id, lower=1.1)
+    for night in range(4):
+        one, other = await split.add(one, notes=f"a {night}"), await split.add(other, notes=f"b {night}")
+    shown = (await split.shown())["merge"]
+    assert shown["bases"] == []
+    assert [each["path"] for each in shown["conflicts"]] == ["notes", LOWER_STUD, UPPER_STUD]
+    assert all(each["base_unknown"] for each in shown["conflicts"])
+
+
+async def test_no_more_conflicts_are_told_than_can_be_read(split: Split, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(merging, "CONFLICTS_MOST", 2)
+    for side in (1, 2):
+        await split.add(split.sheet.id, upper=1.5 + side, lower=1.1 + side, notes=f"side {side}")
+    shown = (await split.shown())["merge"]
+    assert [each["path"] for each in shown["conflicts"]] == ["notes", LOWER_STUD]
+    assert shown["unlisted"] == 1
+    assert (await split.accept((await split.shown())["tag"])).json()["code"] == "conflicts"

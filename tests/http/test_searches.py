@@ -46,7 +46,7 @@ async def test_a_car_carried_over_to_itself_stays_as_it_is(sheet: Any) -> None:
     [
         ({"revision": "abcdef"}, 404, "not_found"),
         ({"roll_centre_in": [5, 3]}, 400, "bad_request"),
-        ({"most_count": 100}, 400, "bad_request"),
+        ({"most_count": 100}, 422, "too_costly"),
         ({"camber_target": [[0, 40]]}, 400, "bad_request"),
         ({"studs": [{"joint": "upper", "length_in": 43}]}, 400, "bad_request"),
     ],

@@ -5,6 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+RATE = 500
+PROXIES = ("127.0.0.1", "::1")
+
 
 class BadSetting(ValueError):
     """A setting that cannot be meant."""
@@ -21,6 +24,9 @@ class Settings:
         port: TCP port to listen on. STUDBOOK_PORT
         token: whose book a command means, where there are several teams. STUDBOOK_TOKEN
         postgres_bin: folder of PostgreSQL's programs, or None to search. STUDBOOK_POSTGRES_BIN
+        rate: requests a second that one token may make, and one address without a good token; four times as many at
+            once. 0 sets no limit. STUDBOOK_RATE
+        proxies: addresses of the proxies in front whose X-Forwarded-For is believed, `*` for any. STUDBOOK_PROXIES
     """
 
     data: Path
@@ -29,6 +35,8 @@ class Settings:
     port: int = 8710
     token: str | None = None
     postgres_bin: Path | None = None
+    rate: int = RATE
+    proxies: tuple[str, ...] = PROXIES
 
     def __post_init__(self) -> None:
         """Refuse what cannot be meant.
@@ -50,7 +58,7 @@ class Settings:
         """Read the settings; an empty variable counts as unset.
 
         Raises:
-            BadSetting: the port is no TCP port.
+            BadSetting: the port is no TCP port, or the rate no number.
 
         Example:
             >>> Settings.from_environment({"STUDBOOK_PORT": "9000", "STUDBOOK_DATA": "/var/lib/studbook"}).port
@@ -65,6 +73,8 @@ class Settings:
             port=_port(set_.get("STUDBOOK_PORT", "8710")),
             token=set_.get("STUDBOOK_TOKEN"),
             postgres_bin=Path(binaries) if binaries else None,
+            rate=_rate(set_.get("STUDBOOK_RATE", str(RATE))),
+            proxies=tuple(set_.get("STUDBOOK_PROXIES", ",".join(PROXIES)).replace(" ", "").split(",")),
         )
 
 
@@ -83,4 +93,10 @@ def default_data(environ: Mapping[str, str]) -> Path:
 def _port(text: str) -> int:
     if not (text.isascii() and text.isdecimal()):
         raise BadSetting(f"STUDBOOK_PORT is {text!r}, no TCP port: 1 to 65535")
+    return int(text)
+
+
+def _rate(text: str) -> int:
+    if not (text.isascii() and text.isdecimal() and len(text) < 7):
+        raise BadSetting(f"STUDBOOK_RATE is {text!r}, no number of requests a second: 0 (no limit) to 999999")
     return int(text)

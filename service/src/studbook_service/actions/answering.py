@@ -14,6 +14,7 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.history.changes import Change
 from studbook.wire.answers import Effects, Travels, WhatIf
+from studbook.wire.around_scales import Race
 from studbook.wire.attitude import Attitude, AttitudeAnswer
 from studbook.wire.damping import DampingAsked
 from studbook.wire.entries import Answer, Request
@@ -27,7 +28,7 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.lines import resolve
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import Bearer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooManyError
+from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooCostlyError
 from studbook_service.translate.stances import Place
 
 A = TypeVar("A", bound=Answer)
@@ -63,7 +64,7 @@ async def front(desk: Desk, bearer: Bearer, reference: str, travels: Travels) ->
             trees = trees_of(chain)
             return geometry.front(document=trees[0], origins=geometry.origins(trees), travels=travels)
 
-        return await _worked(desk, work)
+        return await worked(desk, work)
 
     return _remembered(desk, bearer.team, _tag("front", [id_], travels), compute)
 
@@ -83,7 +84,7 @@ async def rear(desk: Desk, bearer: Bearer, reference: str, over: BumpRolls) -> A
             trees = trees_of(chain)
             return geometry.rear(document=trees[0], origins=geometry.origins(trees), over=over)
 
-        return await _worked(desk, work)
+        return await worked(desk, work)
 
     return _remembered(desk, bearer.team, _tag("rear", [id_], over), compute)
 
@@ -98,7 +99,7 @@ async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces
     def answer(trees: list[Tree]) -> Answer:
         return geometry.joints(document=trees[0], origins=geometry.origins(trees), forces=forces)
 
-    return await _about("joints", desk, bearer, reference, forces, answer)
+    return await about_one("joints", desk, bearer, reference, forces, answer)
 
 
 async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAsked) -> Answered:
@@ -111,7 +112,7 @@ async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAske
     def answer(trees: list[Tree]) -> Answer:
         return geometry.damping(document=trees[0], origins=geometry.origins(trees), asked=asked)
 
-    return await _about("damping", desk, bearer, reference, asked, answer)
+    return await about_one("damping", desk, bearer, reference, asked, answer)
 
 
 async def loads(desk: Desk, bearer: Bearer, reference: str) -> Answered:
@@ -124,7 +125,7 @@ async def loads(desk: Desk, bearer: Bearer, reference: str) -> Answered:
     def answer(trees: list[Tree]) -> Answer:
         return geometry.loads(document=trees[0], origins=geometry.origins(trees))
 
-    return await _about("loads", desk, bearer, reference, Request(), answer)
+    return await about_one("loads", desk, bearer, reference, Request(), answer)
 
 
 async def cornering(desk: Desk, bearer: Bearer, wanted: Cornering) -> bytes:
@@ -139,7 +140,7 @@ async def cornering(desk: Desk, bearer: Bearer, wanted: Cornering) -> bytes:
     def answer(trees: list[Tree]) -> Answer:
         return geometry.cornering(document=trees[0], origins=geometry.origins(trees), wanted=wanted)
 
-    return await _tried(desk, bearer, wanted, answer)
+    return await about_tried(desk, bearer, wanted, answer)
 
 
 async def perches(desk: Desk, bearer: Bearer, wanted: PerchSearch) -> bytes:
@@ -152,7 +153,7 @@ async def perches(desk: Desk, bearer: Bearer, wanted: PerchSearch) -> bytes:
     def answer(trees: list[Tree]) -> Answer:
         return geometry.perches(document=trees[0], origins=geometry.origins(trees), wanted=wanted)
 
-    return await _tried(desk, bearer, wanted, answer)
+    return await about_tried(desk, bearer, wanted, answer)
 
 
 def _refuse_speedless(wanted: Cornering) -> None:
@@ -167,8 +168,8 @@ def _refuse_speedless(wanted: Cornering) -> None:
     raise Refusal("bad_request", said, errors=[FieldFault(pointer="/speed_mph", detail=said)])
 
 
-async def _tried(
-    desk: Desk, bearer: Bearer, wanted: Cornering | PerchSearch, answer: Callable[[list[Tree]], Answer]
+async def about_tried(
+    desk: Desk, bearer: Bearer, wanted: Cornering | PerchSearch | Race, answer: Callable[[list[Tree]], Answer]
 ) -> bytes:
     """Answer about one revision with edits tried on it, given the edited document and those it came from."""
     changes = documents.edits(wanted.edits)
@@ -179,7 +180,7 @@ async def _tried(
         tried = [_edited(changes, trees[0], allow_unknown=wanted.allow_unknown)] if changes else []
         return answer([*tried, *trees])
 
-    return msgspec.json.encode(await _worked(desk, work))
+    return msgspec.json.encode(await worked(desk, work))
 
 
 async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
@@ -198,7 +199,7 @@ async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
         edited = _edited(changes, trees[0], allow_unknown=wanted.allow_unknown) if changes else None
         return geometry.attitude(trees, edited=edited, place=place, steer_in=wanted.steer_in)
 
-    return msgspec.json.encode(await _worked(desk, work))
+    return msgspec.json.encode(await worked(desk, work))
 
 
 async def effects(desk: Desk, bearer: Bearer, reference: str, since: str, travels: Travels) -> Answered:
@@ -217,7 +218,7 @@ async def effects(desk: Desk, bearer: Bearer, reference: str, since: str, travel
             answer.since, answer.revision = old.hex(), new.hex()
             return answer
 
-        return await _worked(desk, work)
+        return await worked(desk, work)
 
     return _remembered(desk, bearer.team, _tag("effects", [old, new], travels), compute)
 
@@ -239,7 +240,7 @@ async def what_if(desk: Desk, bearer: Bearer, wanted: WhatIf) -> bytes:
         answer.since = id_.hex()
         return answer
 
-    return msgspec.json.encode(await _worked(desk, work))
+    return msgspec.json.encode(await worked(desk, work))
 
 
 def _edited(changes: list[Change], tree: Tree, *, allow_unknown: bool) -> Tree:
@@ -249,7 +250,7 @@ def _edited(changes: list[Change], tree: Tree, *, allow_unknown: bool) -> Tree:
     return edited
 
 
-async def _about(
+async def about_one(
     kind: str,
     desk: Desk,
     bearer: Bearer,
@@ -262,7 +263,7 @@ async def _about(
 
     async def compute() -> Answer:
         chain = await lineage(desk, bearer.team, id_)
-        return await _worked(desk, lambda: answer(trees_of(chain)))
+        return await worked(desk, lambda: answer(trees_of(chain)))
 
     return _remembered(desk, bearer.team, _tag(kind, [id_], asked), compute)
 
@@ -312,7 +313,12 @@ def _remembered(desk: Desk, team: UUID, tag: str, compute: Callable[[], Awaitabl
     return Answered(tag, body)
 
 
-async def _worked(desk: Desk, work: Callable[[], A]) -> A:
+async def worked(desk: Desk, work: Callable[[], A]) -> A:
+    """Compute in the worker's thread.
+
+    Raises:
+        Refusal: `fields_missing`, `cannot_close`, `too_costly`, `busy`.
+    """
     with engine_refusals():
         return await desk.worker.run(work)
 
@@ -333,5 +339,6 @@ def engine_refusals() -> Iterator[None]:
         raise Refusal("bad_document", str(error), errors=error.faults) from None
     except CannotCloseError as error:
         raise Refusal("cannot_close", str(error)) from None
-    except TooManyError as error:
-        raise Refusal("bad_request", str(error)) from None
+    except TooCostlyError as error:
+        fault = FieldFault(detail=str(error), value=error.cost, most=error.most, unit=error.unit)
+        raise Refusal("too_costly", str(error), errors=[fault]) from None

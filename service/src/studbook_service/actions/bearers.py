@@ -2,17 +2,15 @@
 
 import asyncio
 import datetime as dt
+from collections.abc import Callable
 from hashlib import sha256
 
-from studbook.wire.entries import Me
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import Access, BadToken, Bearer, StoreUnavailable, secret_hash
 
 POLL_EVERY_S = 0.3
 # With the pause between polls this keeps a revoked token's life below 1 s even when the database hangs.
 POLL_WITHIN_S = 0.6
-
-WRITERS = frozenset({"crew", "chief"})
 
 
 class Bearers:
@@ -26,6 +24,7 @@ class Bearers:
         self._access = access
         self._known: dict[bytes, Bearer] = {}
         self._epoch: int | None = None
+        self._last: int | None = None
 
     async def holder(self, token: str) -> Bearer:
         """Find who holds a token.
@@ -40,14 +39,21 @@ class Bearers:
         bearer = self._known.get(sha256(token.encode()).digest())
         return bearer if bearer is not None and _lives(bearer) else None
 
-    async def watch(self) -> None:
-        """Forget all holders whenever access changed, or when that cannot be known; until cancelled."""
+    async def watch(self, moved: Callable[[], None] = lambda: None) -> None:
+        """Forget all holders whenever access changed, or when that cannot be known; until cancelled.
+
+        Args:
+            moved: called when access changed, so that what was read under the former is forgotten too.
+        """
         try:
             while True:
                 epoch = await self._read_epoch()
                 if epoch is None or epoch != self._epoch:
                     # A new dict, not a cleared one: a lookup that began before goes into the old one and is forgotten.
                     self._known, self._epoch = {}, epoch
+                if epoch is not None and epoch != self._last:
+                    self._last = epoch
+                    moved()
                 await asyncio.sleep(POLL_EVERY_S)
         finally:
             # Whatever ended the watch, from here on every token is looked up.
@@ -76,18 +82,3 @@ class Bearers:
 
 def _lives(bearer: Bearer) -> bool:
     return bearer.expires is None or bearer.expires > dt.datetime.now(dt.UTC)
-
-
-def me(bearer: Bearer) -> Me:
-    """Show who holds a token."""
-    return Me(id=bearer.member, name=bearer.name, role=bearer.role)
-
-
-def may_write(bearer: Bearer) -> None:
-    """Refuse a bearer who may only look.
-
-    Raises:
-        Refusal: `not_allowed`.
-    """
-    if bearer.role not in WRITERS:
-        raise Refusal("not_allowed", f"a {bearer.role} may read, and not change")

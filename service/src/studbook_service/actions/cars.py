@@ -4,15 +4,13 @@ from collections.abc import Sequence
 from itertools import groupby
 from operator import attrgetter
 
-import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.entries import Car, CarChange, Cars, NewCar
+from studbook.wire.entries import Car, CarChange, Cars, NewCar, Revision
 from studbook_service.actions import merging
-from studbook_service.actions.bearers import may_write
-from studbook_service.actions.desk import Desk
-from studbook_service.actions.lines import car_line, place
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.lines import car_line
 from studbook_service.actions.recording import Change, Recorded, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
@@ -50,9 +48,8 @@ async def add_car(desk: Desk, bearer: Bearer, wanted: NewCar, terms: Terms) -> t
         The car, and whether it was entered now rather than by an earlier try.
 
     Raises:
-        Refusal: `exists`, `not_allowed`.
+        Refusal: `exists`.
     """
-    may_write(bearer)
     check_time(wanted.at)
     body = {"name": wanted.name, "number": wanted.number, "retired": False}
     change = Change(line=car_line(wanted.car), kind="car", compose=lambda _: body, note=wanted.note, at=wanted.at)
@@ -69,10 +66,9 @@ async def change_car(desk: Desk, bearer: Bearer, car: str, wanted: CarChange, te
     """Change a car's name or number, or retire it. Where its line is split, this settles it.
 
     Raises:
-        Refusal: `stale`, `not_found`, `not_allowed`, `key_reused`; `conflicts`, the sides differ on a member that is
+        Refusal: `stale`, `not_found`, `erased`, `key_reused`; `conflicts`, the sides differ on a member that is
             not given; `busy`.
     """
-    may_write(bearer)
     members = {"name": wanted.name, "number": wanted.number, "retired": wanted.retired}
     set_now = {name: value for name, value in members.items() if value is not UNSET}
 
@@ -86,24 +82,27 @@ async def change_car(desk: Desk, bearer: Bearer, car: str, wanted: CarChange, te
     def compose(parents: Sequence[Tree]) -> Tree:
         return {**(merged if split else parents[0]), **set_now}
 
-    change = Change(line=line, kind="car", compose=compose, note=wanted.note, parents=split)
+    change = Change(line=line, kind="car", compose=compose, note=wanted.note, parents=split, afresh=True)
     return _shown(await record(desk, bearer, change, terms))
 
 
 def _shown(recorded: Recorded) -> Car:
-    members = msgspec.json.decode(recorded.body, type=Tree)
-    return Car(car=recorded.revision.car, revision=recorded.revision, tag=recorded.tag, **members)
+    return _told(recorded.revision, recorded.tag, recorded.body)
 
 
 def _car(tips: Sequence[Entry]) -> Car:
     """Show a car by its latest tip; the tag covers all."""
     latest = max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
-    members = msgspec.json.decode(latest.body, type=Tree)
+    return _told(revision(latest), tag_of([tip.id for tip in tips]), latest.body)
+
+
+def _told(latest: Revision, tag: str, body: bytes) -> Car:
+    members = tree_of(body)
     return Car(
-        car=place(latest.line).car,
+        car=latest.car,
         name=members.get("name", ""),
         number=members.get("number", ""),
         retired=members.get("retired", False),
-        revision=revision(latest),
-        tag=tag_of([tip.id for tip in tips]),
+        revision=latest,
+        tag=tag,
     )

@@ -5,25 +5,30 @@ from collections.abc import Iterable, Sequence
 import msgspec
 from msgspec import UNSET
 
-from studbook.history.canonical import SLUG, Tree, UnrecordableError, canonical
+from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical, encode
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import Path, dotted, leaves, steps
 from studbook.wire import fields
 from studbook.wire.entries import Edit
 from studbook.wire.problem import FieldFault
+from studbook.wire.setup import Setup
 from studbook_service.actions.refusals import Refusal
 
 DOCUMENT_MOST_BYTES = 256 * 1024
+FAULTS_MOST = 200
+"""So many are told one by one; of more, how many."""
 
 
-def whole(document: Tree) -> Tree:
+def whole(document: Tree, of: type = Setup) -> Tree:
     """Bring a whole document to its one form and check every field.
 
     Args:
         document: as received.
+        of: its Struct.
 
     Raises:
-        Refusal: `bad_document`, with pointers into the request's `document`.
+        Refusal: `bad_document`, with pointers into the request's `document`; `too_large`, before its fields are
+            looked at.
 
     Example:
         >>> whole({"notes": "tacky", "setup": {}})
@@ -33,13 +38,14 @@ def whole(document: Tree) -> Tree:
         tree: Tree = canonical(document)
     except UnrecordableError as error:
         raise _bad([_fault(error, "/document")]) from None
-    faults = fields.check(tree)
+    refuse_large(encode(tree))
+    faults = fields.check(tree, of)
     if faults:
         raise _bad(_pointed(fault, "/document", 0) for fault in faults)
     return tree
 
 
-def edits(wanted: Sequence[Edit]) -> list[Change]:
+def edits(wanted: Sequence[Edit], of: type = Setup) -> list[Change]:
     """Read edits and check each value against its field.
 
     Raises:
@@ -59,12 +65,12 @@ def edits(wanted: Sequence[Edit]) -> list[Change]:
             continue
         seen.add(path)
         try:
-            value = UNSET if edit.value is UNSET else canonical(edit.value)
+            value = UNSET if edit.value is UNSET else canonical(edit.value, depth=len(path))
         except UnrecordableError as error:
             faults.append(_fault(error, f"/edits/{place}/value", edit.path))
             continue
         if value is not UNSET:
-            faults += (_pointed(fault, f"/edits/{place}/value", len(path)) for fault in fields.fits(path, value))
+            faults += (_pointed(fault, f"/edits/{place}/value", len(path)) for fault in fields.fits(path, value, of))
         changes.append(Change(path, after=value))
     if faults:
         raise _bad(faults)
@@ -83,25 +89,49 @@ def edited(changes: Sequence[Change], parent: Tree) -> Tree:
         raise _bad([_at_edit(FieldFault(path=dotted(error.path), detail=error.reason), changes)]) from None
 
 
-def refuse_unknown(tree: Tree, *, parents: Sequence[Tree], changes: Sequence[Change] | None = None) -> None:
+def refuse_unknown(
+    tree: Tree, *, parents: Sequence[Tree], changes: Sequence[Change] | None = None, of: type = Setup
+) -> None:
     """Refuse fields that neither the schema nor any parent knows.
 
     Args:
         tree: the new document.
         parents: the documents it follows.
         changes: the edits it was made by, when it was, for their pointers.
+        of: its Struct.
 
     Raises:
         Refusal: `bad_document`, each with the nearest known name.
     """
     kept = {dotted(path) for parent in parents[1:] for path in leaves(parent)}
-    found = fields.unknown(tree, known=parents[0] if parents else None)
+    found = fields.unknown(tree, known=parents[0] if parents else None, of=of)
     faults = [fault for fault in found if fault.path not in kept]
     if not faults:
         return
     if changes is None:
         raise _bad(_pointed(fault, "/document", 0) for fault in faults)
-    raise _bad(_at_edit(fault, changes) for fault in faults)
+    raise _bad(_at_edit(fault, changes) for fault in faults[:FAULTS_MOST])
+
+
+def refuse_faulty(faults: Sequence[FieldFault], *, changes: Sequence[Change] | None = None) -> None:
+    """Refuse a document for what was found wrong with it as a whole.
+
+    Args:
+        faults: with the fields' paths; those without one are about its name.
+        changes: the edits it was made by, when it was, for their pointers.
+
+    Raises:
+        Refusal: `bad_document`, if there are any.
+    """
+    if faults:
+        raise _bad(
+            msgspec.structs.replace(fault, pointer="/name")
+            if fault.path is UNSET
+            else _pointed(fault, "/document", 0)
+            if changes is None
+            else _at_edit(fault, changes)
+            for fault in faults
+        )
 
 
 def refuse_large(body: bytes) -> None:
@@ -117,6 +147,8 @@ def refuse_large(body: bytes) -> None:
 def _misspelt(edit: Edit, path: Path, seen: set[Path]) -> str | None:
     if not all(SLUG.fullmatch(step) for step in path):
         return f"{edit.path[:80]!r} is no path: names of a-z, 0-9, _ and - joined by dots"
+    if len(path) > MAX_DEPTH:
+        return f"{edit.path[:80]}: nested deeper than {MAX_DEPTH} levels"
     if path in seen:
         return f"{edit.path} stands twice"
     if edit.remove is (edit.value is not UNSET):
@@ -149,4 +181,4 @@ def _at_edit(fault: FieldFault, changes: Sequence[Change]) -> FieldFault:
 def _bad(faults: Iterable[FieldFault]) -> Refusal:
     found = list(faults)
     detail = found[0].detail if len(found) == 1 else f"{found[0].detail} (and {len(found) - 1} more)"
-    return Refusal("bad_document", detail, errors=found)
+    return Refusal("bad_document", detail, errors=found[:FAULTS_MOST])

@@ -2,16 +2,16 @@
 
 import logging
 
-from studbook.history.merge import AUTHOR
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.team_book import TeamBook
+from studbook_service.exchange.admitting import NOBODYS, Terms
 from studbook_service.exchange.answering import OtherBook, answer
 from studbook_service.exchange.frames import UP, BadFrames
 from studbook_service.exchange.running import in_thread
 from studbook_service.store import Bearer
 
-NODES = frozenset({"node", "chief"})
 BODY_MOST_BYTES = UP.most
 LOGGED_MOST = 20
 
@@ -23,27 +23,41 @@ async def exchange(desk: Desk, bearer: Bearer, asked: bytes) -> bytes:
 
     Args:
         desk: this process's place at the book.
-        bearer: the node; entries by any author the team ever had are taken from it, marked with its name.
+        bearer: the node; its entries are marked with its name.
         asked: the request's frames.
 
     Returns:
         The answer's frames.
 
     Raises:
-        Refusal: `not_allowed`, `bad_frames`, `other_book`; then nothing was kept.
+        Refusal: `bad_frames`, `other_book`; then nothing was kept.
     """
-    if bearer.role not in NODES:
-        raise Refusal("not_allowed", f"a {bearer.role}'s token exchanges no books: a chief makes one for a node")
-    names = {member.id: member.name for member in await desk.book.access.members(bearer.team)}
     book = TeamBook(desk.book, bearer.team)
     try:
-        answered = await answer(book, asked, via=bearer.member, authors={*names, AUTHOR}, names=names, run=in_thread)
+        answered = await answer(book, asked, via=bearer.member, terms=await _terms(desk, bearer), run=in_thread)
     except BadFrames as error:
         _log.warning("exchange with %s refused: %s", bearer.member, error)
         raise Refusal("bad_frames", str(error)) from None
     except OtherBook as error:
         _log.warning("exchange with %s refused: %s", bearer.member, error)
         raise Refusal("other_book", str(error)) from None
+    desk.refused.update(refused.code for refused in answered.refused)
     for refused in answered.refused[:LOGGED_MOST]:
         _log.warning("%s brought %s on %s: %s", bearer.member, refused.id, refused.line or "no line", refused.code)
     return answered.body
+
+
+async def _terms(desk: Desk, bearer: Bearer) -> Terms:
+    """Say what a bearer may bring: a chief anything, a node what its token was made for.
+
+    Who is an author of the team is known at its home alone, and asked there.
+    """
+    access, decides = desk.book.access, bearer.role in ANY_SHEET
+    authors = None
+    if await access.home(bearer.team) is None:
+        authors = NOBODYS.union(member.id for member in await access.members(bearer.team))
+    return Terms(
+        authors=authors,
+        introduces=decides or bearer.introduces,
+        closed=() if decides or bearer.protected else await access.protected(bearer.team),
+    )

@@ -26,7 +26,7 @@ from studbook_service.translate.stances import Place
 
 
 def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
-    """Find the documents in which each corner's alignment, the scales and the ride heights were read.
+    """Find the documents in which each corner's alignment, the scales, the ride heights and the leads were read.
 
     A reading stands in every later revision until it is read again. What it implies was moved belongs to the revision
     it was entered in; changes recorded since come on top of it, so they are not judged against an older reading.
@@ -35,8 +35,8 @@ def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
         chain: a document, its first parent's, and so on back.
 
     Returns:
-        For each corner with a reading, for `scales` and for `ride_height`, the oldest document of the chain whose
-        reading is still the first one's.
+        For each corner with a reading, for `scales`, `ride_height`, `lr_lead` and `rr_lead`, the oldest document of
+        the chain whose reading is still the first one's.
 
     Example:
         >>> reading = {"measured": {"front": {"rf": {"alignment": {"camber_deg": -4}}}}}
@@ -46,6 +46,7 @@ def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
     found = {}
     places: dict[str, tuple[str, ...]] = {name: ("measured", "front", name, "alignment") for name in CORNERS}
     places |= {name: ("measured", name) for name in ("scales", "ride_height")}
+    places |= {f"{name}_lead": ("measured", "rear", name, "lead_in") for name in ("lr", "rr")}
     for name, path in places.items():
         reading = at(chain[0], path)
         if reading is None:

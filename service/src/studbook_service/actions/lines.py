@@ -46,14 +46,19 @@ def sheet_line(car: str, sheet: str) -> str:
 
 
 def place(line: str) -> Place:
-    """Read a line's name.
+    """Read a line's name; one that is no car's has an empty one.
 
     Example:
         >>> place("car/7/sheet/baseline")
         Place(car='7', sheet='baseline')
     """
-    _, car, *rest = line.split("/")
-    return Place(car, rest[1] if rest else None)
+    match line.split("/"):
+        case ["car", car, "sheet", sheet]:
+            return Place(car, sheet)
+        case ["car", car, *_]:
+            return Place(car, None)
+        case _:
+            return Place("", None)
 
 
 async def resolve(desk: Desk, team: UUID, reference: str) -> bytes:

@@ -2,19 +2,16 @@
 
 from collections.abc import Callable, Sequence
 
-import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire import fields
 from studbook.wire.entries import NewRevision, Pushed
-from studbook.wire.problem import FieldFault
 from studbook_service.actions import documents
-from studbook_service.actions.bearers import may_write
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.lines import car_line, sheet_line
 from studbook_service.actions.recording import Change, Terms, check_time, record
-from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer
 
 
@@ -22,14 +19,13 @@ async def push(desk: Desk, bearer: Bearer, car: str, sheet: str, wanted: NewRevi
     """Record a revision on the tips its author saw. All that can be refused unseen is, before the database is asked.
 
     Raises:
-        Refusal: `bad_request`, `bad_document` with every fault, `too_large`, `not_allowed`, `not_found`, `stale`,
-            `split`, `key_reused`.
+        Refusal: `bad_request`, `bad_document` with every fault, `too_large`, `not_found`, `protected`, `erased`,
+            `stale`, `split`, `key_reused`.
     """
-    may_write(bearer)
     line = sheet_line(car, sheet)
     check_time(wanted.at)
     if terms.new and wanted.parents is not UNSET:
-        raise _unfit("/parents", "a new sheet has no parents")
+        raise unfit("/parents", "a new sheet has no parents")
     compose = _composer(wanted)
     carried_from = None if wanted.carried_from is UNSET else wanted.carried_from
     await _refuse_missing(desk, bearer, car, None if wanted.elsewhere else carried_from, terms)
@@ -41,16 +37,17 @@ async def push(desk: Desk, bearer: Bearer, car: str, sheet: str, wanted: NewRevi
         at=wanted.at,
         carried_from=carried_from,
         parents=() if wanted.parents is UNSET else tuple(bytes.fromhex(parent) for parent in wanted.parents),
+        afresh=wanted.document is not UNSET,
     )
     recorded = await record(desk, bearer, change, terms)
-    unusual = fields.unusual(msgspec.json.decode(recorded.body, type=Tree))
+    unusual = fields.unusual(tree_of(recorded.body))
     return Pushed(revision=recorded.revision, tag=recorded.tag, recorded=recorded.fresh, unusual=unusual)
 
 
 def _composer(wanted: NewRevision) -> Callable[[Sequence[Tree]], Tree]:
     """Check what needs no parent now, and give what makes the document from its parents."""
     if (wanted.document is UNSET) is (wanted.edits is UNSET):
-        raise _unfit("", "give either edits or a document")
+        raise unfit("", "give either edits or a document")
     if wanted.document is not UNSET:
         tree = documents.whole(wanted.document)
 
@@ -65,7 +62,7 @@ def _composer(wanted: NewRevision) -> Callable[[Sequence[Tree]], Tree]:
 
     def edit(parents: Sequence[Tree]) -> Tree:
         if len(parents) > 1:
-            raise _unfit("/edits", "edits are made on one revision: settle a split with a whole document")
+            raise unfit("/edits", "edits are made on one revision: settle a split with a whole document")
         edited = documents.edited(changes, parents[0] if parents else {})
         if not wanted.allow_unknown:
             documents.refuse_unknown(edited, parents=parents, changes=changes)
@@ -80,7 +77,3 @@ async def _refuse_missing(desk: Desk, bearer: Bearer, car: str, carried_from: st
         raise Refusal("not_found", f"there is no car {car}")
     if carried_from is not None:
         await desk.document(bearer.team, bytes.fromhex(carried_from))
-
-
-def _unfit(pointer: str, detail: str) -> Refusal:
-    return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer, detail=detail)])

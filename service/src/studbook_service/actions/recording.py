@@ -11,18 +11,17 @@ from hashlib import sha256
 from typing import NamedTuple
 from uuid import UUID
 
-import msgspec
 from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import Tree, encode
 from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.wire.entries import Revision
-from studbook.wire.problem import FieldFault
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.documents import refuse_large
-from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import EPOCH, revision
-from studbook_service.store import Bearer, Entry, KeyReused, NewEntry, StaleTips
+from studbook_service.store import Bearer, Entry, KeyReused, NewEntry, ProtectedLine, StaleTips
 
 AHEAD_MOST = dt.timedelta(days=1)
 
@@ -55,6 +54,7 @@ class Change:
         compose: makes the body from the documents of the entries it follows.
         author: who says so, where it is not the bearer.
         parents: the tips it follows, where the author named them.
+        afresh: it makes do without what it follows, should that have been erased.
     """
 
     line: str
@@ -65,6 +65,7 @@ class Change:
     carried_from: str | None = None
     author: str | None = None
     parents: tuple[bytes, ...] = field(default=())
+    afresh: bool = False
 
 
 class Recorded(NamedTuple):
@@ -96,7 +97,7 @@ def check_time(at: dt.datetime | UnsetType) -> None:
     """
     if at is not UNSET and not EPOCH <= at <= dt.datetime.now(dt.UTC) + AHEAD_MOST:
         detail = f"at: {at.isoformat()} is not between 1970 and one day from now"
-        raise Refusal("bad_request", detail, errors=[FieldFault(pointer="/at", detail=detail, value=at.isoformat())])
+        raise unfit("/at", detail, value=at.isoformat())
 
 
 async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Recorded:
@@ -104,19 +105,26 @@ async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Re
 
     Raises:
         Refusal: `stale` and `split` with the present tag and tips, `not_found` where there is no such line,
-            `key_reused`, and what `change.compose` raises.
+            `protected`, `erased`, `key_reused`, and what `change.compose` raises.
     """
     tips = await desk.book.tip_entries(bearer.team, change.line)
     ground = _ground(tips, change, terms)
     if ground is None:
         entry, ground = _unseen(bearer, change, terms, tips)
     else:
-        bases = await _bases(desk, bearer.team, ground.parents, tips)
+        bases = await _bases(desk, bearer.team, ground.parents, tips, afresh=change.afresh)
         entry = _entry(bearer, change, ground.parents, change.compose(bases))
     try:
         pushed = await desk.book.push(
-            bearer.team, entry, expected=ground.expected, key=terms.key, fingerprint=terms.fingerprint
+            bearer.team,
+            entry,
+            expected=ground.expected,
+            key=terms.key,
+            fingerprint=terms.fingerprint,
+            may_protected=bearer.role in ANY_SHEET,
         )
+    except ProtectedLine:
+        raise Refusal("protected", f"{change.line} is protected: only a chief records on it") from None
     except StaleTips as stale:
         raise _stale(stale.tips, change, terms) from None
     except KeyReused:
@@ -160,10 +168,14 @@ def _unseen(bearer: Bearer, change: Change, terms: Terms, tips: Sequence[Entry])
     return _entry(bearer, change, gone, {}), _Ground(gone, gone)
 
 
-async def _bases(desk: Desk, team: UUID, parents: Sequence[bytes], tips: Sequence[Entry]) -> list[Tree]:
+async def _bases(
+    desk: Desk, team: UUID, parents: Sequence[bytes], tips: Sequence[Entry], *, afresh: bool
+) -> list[Tree]:
     bodies = {tip.id: tip.body for tip in tips}
     read = [bodies[id_] if id_ in bodies else (await desk.document(team, id_)).body for id_ in parents]
-    return [msgspec.json.decode(body, type=Tree) for body in read]
+    if not afresh and not all(read):
+        raise Refusal("erased", "what the edits are made on was erased: give a whole document")
+    return [tree_of(body) for body in read]
 
 
 def _entry(bearer: Bearer, change: Change, parents: tuple[bytes, ...], tree: Tree) -> NewEntry:

@@ -1,6 +1,9 @@
 """How an action says no: a stable code, words, and what helps to do better."""
 
 from collections.abc import Sequence
+from typing import Any
+
+from msgspec import UNSET
 
 from studbook.wire.problem import TITLES, FieldFault
 
@@ -41,3 +44,18 @@ class Refusal(Exception):
         self.tips = tips
         self.candidates = candidates
         self.retry_after_s = retry_after_s
+
+
+def unfit(pointer: str, detail: str, *, value: Any = UNSET) -> Refusal:
+    """Refuse a request for one member of it.
+
+    Args:
+        pointer: JSON pointer into the body, or a query parameter's name.
+        detail: what is wrong, with value, bound and unit.
+        value: as it was sent.
+
+    Example:
+        >>> unfit("/edits", "give either edits or a document").code
+        'bad_request'
+    """
+    return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer, detail=detail, value=value)])

@@ -2,12 +2,11 @@
 
 import msgspec
 
-from studbook.history.canonical import Tree
 from studbook.history.changes import diff
 from studbook.history.leaves import dotted
 from studbook.wire import fields
 from studbook.wire.entries import Changes, LeafChange, Revision
-from studbook_service.actions.desk import Desk, Document
+from studbook_service.actions.desk import Desk, Document, tree_of
 from studbook_service.actions.lines import resolve
 from studbook_service.actions.views import revision
 from studbook_service.store import Bearer
@@ -26,7 +25,7 @@ async def read_document(desk: Desk, bearer: Bearer, reference: str) -> Document:
     """Give one revision's document.
 
     Raises:
-        Refusal: `bad_reference`, `not_found`, `ambiguous`.
+        Refusal: `bad_reference`, `not_found`, `ambiguous`, `erased`.
     """
     return await desk.document(bearer.team, await resolve(desk, bearer.team, reference))
 
@@ -35,10 +34,10 @@ async def read_changes(desk: Desk, bearer: Bearer, reference: str, since: str) -
     """List the leaves that differ from one revision to another, of any sheets and cars.
 
     Raises:
-        Refusal: `bad_reference`, `not_found`, `ambiguous`.
+        Refusal: `bad_reference`, `not_found`, `ambiguous`, `erased`.
     """
     old, new = await resolve(desk, bearer.team, since), await resolve(desk, bearer.team, reference)
-    before, after = [msgspec.json.decode((await desk.document(bearer.team, id_)).body, type=Tree) for id_ in (old, new)]
+    before, after = [tree_of((await desk.document(bearer.team, id_)).body) for id_ in (old, new)]
     changes = [
         LeafChange(
             path=dotted(change.path),

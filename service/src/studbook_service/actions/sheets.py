@@ -31,12 +31,15 @@ async def list_sheets(desk: Desk, bearer: Bearer, car: str) -> Sheets:
         Refusal: `not_found`, there is no such car.
     """
     line = car_line(car)
-    own, tips = await asyncio.gather(
-        desk.book.tips(bearer.team, line), desk.book.heads(bearer.team, f"{line}/sheet/", "sheet")
+    own, tips, protected = await asyncio.gather(
+        desk.book.tips(bearer.team, line),
+        desk.book.heads(bearer.team, f"{line}/sheet/", "sheet"),
+        desk.protected(bearer.team),
     )
-    if not own:
+    # Who is shown one sheet alone sees it and not its car.
+    if not own and not tips:
         raise Refusal("not_found", f"there is no car {car}")
-    return Sheets(items=[_head(list(of_one)) for _, of_one in groupby(tips, key=attrgetter("line"))])
+    return Sheets(items=[_head(list(of_one), protected) for _, of_one in groupby(tips, key=attrgetter("line"))])
 
 
 async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:
@@ -48,24 +51,29 @@ async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:
     found = await desk.book.tips(bearer.team, sheet_line(car, sheet))
     if not found:
         raise Refusal("not_found", f"car {car} has no sheet {sheet}")
-    return _head(found)
+    return _head(found, await desk.protected(bearer.team))
 
 
 async def with_document(desk: Desk, team: UUID, head: SheetHead) -> Sheet:
-    """Add its document to a sheet, or to a split one what its tips make together.
+    """Add its document to a sheet, or to a split one what its tips make together; neither where that was erased.
 
     Raises:
         Refusal: `busy`, too many computations wait before the merge.
     """
-    split = len(head.tips) > 1
-    sheet = Sheet(car=head.car, sheet=head.sheet, tips=head.tips, tag=head.tag, split=split)
-    if split:
-        sheet.merge = await merging.show(desk, team, head.tips[0].line, [bytes.fromhex(tip.id) for tip in head.tips])
-    else:
-        document = await desk.document(team, bytes.fromhex(head.tips[0].id))
-        # The stored bytes go into the answer as they are: taking them apart first would only cost time.
-        stored: Any = msgspec.Raw(document.body)
-        sheet.document = stored
+    ids = [bytes.fromhex(tip.id) for tip in head.tips]
+    sheet = Sheet(split=len(ids) > 1, **msgspec.structs.asdict(head))
+    try:
+        if sheet.split:
+            sheet.merge = await merging.show(desk, team, head.tips[0].line, ids)
+        else:
+            document = await desk.document(team, ids[0])
+            # The stored bytes go into the answer as they are: taking them apart first would only cost time.
+            stored: Any = msgspec.Raw(document.body)
+            sheet.document = stored
+    except Refusal as refusal:
+        if refusal.code != "erased":
+            raise
+        sheet.erased = True
     return sheet
 
 
@@ -83,23 +91,43 @@ async def history(desk: Desk, bearer: Bearer, car: str, sheet: str, *, limit: in
     Raises:
         Refusal: `not_found`; `bad_request` for a cursor that is none of this sheet's.
     """
-    line = sheet_line(car, sheet)
+    missing = f"car {car} has no sheet {sheet}"
+    return await line_history(desk, bearer, sheet_line(car, sheet), limit=limit, cursor=cursor, missing=missing)
+
+
+async def line_history(
+    desk: Desk, bearer: Bearer, line: str, *, limit: int, cursor: str | None, missing: str
+) -> History:
+    """Read a page of any line's entries, newest first.
+
+    Args:
+        desk: this process's place at the book.
+        bearer: who asks.
+        line: the line.
+        limit: most entries on the page.
+        cursor: `next` of the page before, or None for the first.
+        missing: what to say where there is no such line.
+
+    Raises:
+        Refusal: `not_found`; `bad_request` for a cursor that is none of this line's.
+    """
     before = None if cursor is None else _position(cursor, line)
     found = await desk.book.history(bearer.team, line, before=before, limit=limit + 1)
     if not found and before is None:
-        raise Refusal("not_found", f"car {car} has no sheet {sheet}")
+        raise Refusal("not_found", missing)
     page = found[:limit]
     more = _cursor(page[-1], line) if len(found) > limit else UNSET
     return History(items=[revision(head) for head in page], next=more)
 
 
-def _head(found: list[EntryHead]) -> SheetHead:
+def _head(found: list[EntryHead], protected: frozenset[str]) -> SheetHead:
     where = place(found[0].line)
     return SheetHead(
         car=where.car,
         sheet=str(where.sheet),
         tips=[revision(tip) for tip in found],
         tag=tag_of([tip.id for tip in found]),
+        protected=found[0].line in protected,
     )
 
 
@@ -116,7 +144,7 @@ def _position(cursor: str, line: str) -> tuple[int, bytes]:
         read = b""
     place_, mark = read[: _GENERATION_BYTES + _ID_BYTES], read[_GENERATION_BYTES + _ID_BYTES :]
     if mark != _mark(place_, line):
-        detail = "cursor: is none that this sheet's history gave"
+        detail = "cursor: is none that this history gave"
         raise Refusal("bad_request", detail, errors=[FieldFault(pointer="cursor", detail=detail)])
     return int.from_bytes(place_[:_GENERATION_BYTES]), place_[_GENERATION_BYTES:]
 

@@ -1,15 +1,22 @@
 """A team's book in the store, as the exchange sees a book."""
 
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
+from typing import Final
 from uuid import UUID
 
 import msgspec
 
 from studbook.history.canonical import encode
 from studbook.history.ids import Header
+from studbook.wire.access import Role
+from studbook.wire.exchange import Home, HomeMember
 from studbook_service import store
 from studbook_service.exchange.book import Entry, Placed, Standing, StandingMoved
-from studbook_service.store import NewEntry, PeerMoved
+from studbook_service.store import Member, MemberExists, NewEntry, PeerMoved
+
+NEWCOMER: Final[Role] = "crew"
+"""What the author of an entry is who was never a member: somebody of whom nothing is known but the entries."""
 
 
 class TeamBook:
@@ -62,15 +69,15 @@ class TeamBook:
     async def append(
         self, entries: Sequence[Entry], *, peer: str | None = None, standing: Standing | None = None
     ) -> Sequence[bool]:
-        """Add entries, and keep how we stand with a peer: both or neither."""
-        new = [_in(entry) for entry in entries]
+        """Add entries, carry out erasures among them, and keep how we stand with a peer: all or nothing."""
+        new = [entry_in(entry) for entry in entries]
         if peer is None or standing is None:
-            added = await self._books.append(self._team, new) if new else []
+            added = await self._books.append(self._team, new, carry_out=True) if new else []
         else:
             kept = msgspec.json.encode(standing)
             try:
                 added = await self._books.peers.receive(
-                    self._team, new, peer=peer, version=standing.version, standing=kept
+                    self._team, new, peer=peer, version=standing.version, standing=kept, carry_out=True
                 )
             except PeerMoved as error:
                 raise StandingMoved(str(error)) from error
@@ -84,10 +91,42 @@ class TeamBook:
         return Standing()
 
     async def name(self, names: Mapping[str, str]) -> None:
-        """Keep what the crew calls its members, where it is news: whenever members change, all tokens are asked for."""
-        known = {member.id: member.name for member in await self._books.access.members(self._team)}
-        if any(known.get(id_) != name for id_, name in names.items()):
-            await self._books.peers.name_members(self._team, names)
+        """Keep what another node calls authors whom nobody here knows."""
+        if unknown := await self._unknown(names):
+            await self._books.peers.name_members(self._team, unknown)
+
+    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:
+        """Let authors be members, at home: crew without a token here, so that they go on recording on their laptop."""
+        for id_, name in (await self._unknown(names)).items():
+            said = store.said(actor=by, action="member.add", subject=id_, role=NEWCOMER)
+            with suppress(MemberExists):  # another request brought this author meanwhile
+                await self._books.access.add_member(self._team, Member(id_, name, NEWCOMER), said=said)
+
+    async def _unknown(self, names: Mapping[str, str]) -> dict[str, str]:
+        known = {member.id for member in await self._books.access.members(self._team)}
+        return {id_: name for id_, name in names.items() if id_ not in known}
+
+    async def home(self) -> str | None:
+        """Name the peer that is the book's home, None when that is here."""
+        return await self._books.access.home(self._team)
+
+    async def decided(self) -> Home:
+        """Give what is decided at the book's home, as far as it is known here."""
+        members = await self._books.access.members(self._team)
+        return Home(
+            members={each.id: HomeMember(each.name, _role(each), each.ended, each.erased) for each in members},
+            protected=sorted(await self._books.access.protected(self._team)),
+        )
+
+    async def take_home(self, home: Home) -> None:
+        """Keep what is decided at the book's home."""
+        members = [Member(id_, each.name, each.role, each.ended, each.erased) for id_, each in home.members.items()]
+        await self._books.access.take_home(self._team, members, home.protected)
+
+
+def _role(member: Member) -> Role:
+    role: Role = msgspec.convert(member.role, Role)
+    return role
 
 
 def read_standing(peer: store.Peer) -> Standing:
@@ -108,7 +147,8 @@ def _out(entry: NewEntry | store.Entry) -> Entry:
     return Entry(id=entry.id.hex(), header=header, note=entry.note or "", body=entry.body, via=entry.via)
 
 
-def _in(entry: Entry) -> NewEntry:
+def entry_in(entry: Entry) -> NewEntry:
+    """Spell an entry as the store takes it."""
     header = entry.header
     return NewEntry(
         id=bytes.fromhex(entry.id),

@@ -31,4 +31,5 @@ def revision(head: EntryHead) -> Revision:
         note=head.note or "",
         content=head.content.hex(),
         carried_from=UNSET if head.from_ is None else msgspec.json.decode(head.from_, type=str),
+        erased=head.erased,
     )

@@ -17,17 +17,22 @@ from studbook.history.canonical import MAX_DEPTH, UnrecordableError, parse
 from studbook.wire.fields import misfit
 from studbook.wire.problem import FieldFault
 from studbook_service.actions.desk import Desk
+from studbook_service.actions.documents import DOCUMENT_MOST_BYTES
 from studbook_service.actions.recording import Terms
-from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.rights import refuse_unless_allowed
 from studbook_service.http import replies
 from studbook_service.http.replies import Reply
 from studbook_service.store import Bearer
 
 BODY_MOST_BYTES = 1024 * 1024
+VALUES_MOST = DOCUMENT_MOST_BYTES // 2
+"""No document that is kept has more; without this bound small ones by the hundred thousand keep a process busy."""
 
 T = TypeVar("T", bound=msgspec.Struct)
 
 _KEY = re.compile(r"[\x21-\x7e]{1,200}")
+_TOKEN = re.compile(rb"sbk_[A-Za-z0-9]{38}")  # it would stand in the book for good
 _TAGS = re.compile(r'\s*(W/)?"([\x21\x23-\x7e]*)"\s*(?:,|$)')
 _PLACE = re.compile(r" - at `\$(.*)`$", re.DOTALL)
 _MEMBER = re.compile(r"unknown field `(.*)`", re.DOTALL)
@@ -39,24 +44,28 @@ class Asked(Request[Bearer, None, State]):
     """One request."""
 
     async def enter(self) -> tuple[Desk, Bearer]:
-        """Find who asks.
+        """Find who asks, whether they may, and how much of the book they see.
 
         Raises:
-            Refusal: `token_needed`, `token_refused`.
+            Refusal: `token_needed`, `token_refused`, `not_allowed`.
         """
         desk: Desk = self.app.state.desk
         scheme, _, token = self.headers.get("authorization", "").partition(" ")
         if scheme.lower() != "bearer":
             raise Refusal("token_needed", "send Authorization: Bearer and the token")
-        return desk, await desk.bearers.holder(token.strip())
+        bearer = await desk.bearers.holder(token.strip())
+        refuse_unless_allowed(bearer, self.route_handler.fn.__name__)
+        return (desk if bearer.scope is None else desk.within(bearer.scope)), bearer
 
     async def read(self, form: type[T]) -> T:
         """Read the body into a Struct, refusing all that is not exactly of its form.
 
         Raises:
-            Refusal: `media_type`, `too_large`, `bad_request` with the place.
+            Refusal: `media_type`, `too_large` in bytes or values, `bad_request` with the place.
         """
         data = await self.data("application/json")
+        if data.count(b",") > VALUES_MOST:
+            raise Refusal("too_large", f"more than {VALUES_MOST} values were sent")
         try:
             tree = parse(data)
             if b"\\u" in data:
@@ -78,12 +87,17 @@ class Asked(Request[Bearer, None, State]):
         media_type = self.headers.get("content-type", "").partition(";")[0].strip().lower()
         if media_type != wanted:
             raise Refusal("media_type", f"{media_type[:80] or 'nothing'} was sent; {wanted} is read")
+        coding = self.headers.get("content-encoding", "identity")
+        if coding.lower() != "identity":
+            raise Refusal("media_type", f"the body is coded as {coding[:80]}; it is read as it is")
         try:
             data = await self.body()
         except InternalServerException:
             raise Refusal("bad_request", "the body was cut off") from None
         if len(data) > most:
             raise Refusal("too_large", f"{len(data)} bytes were sent, {most} are read")
+        if _TOKEN.search(data):
+            raise Refusal("bad_request", "the body holds an access token: end that token, and leave it out")
         return data
 
     def ask(self, form: type[T]) -> T:
@@ -120,8 +134,8 @@ class Asked(Request[Bearer, None, State]):
         key = self.headers.get("idempotency-key")
         if key is None:
             return terms
-        if not _KEY.fullmatch(key):
-            raise Refusal("bad_request", "Idempotency-Key: 1 to 200 visible ASCII characters")
+        if not _KEY.fullmatch(key) or _TOKEN.search(key.encode()):
+            raise Refusal("bad_request", "Idempotency-Key: 1 to 200 visible ASCII characters, and no token")
         parts = (self.method, self.url.path, self.headers.get("if-match", ""))
         fingerprint = sha256("\n".join(parts).encode() + b"\n" + await self.body()).digest()
         return dataclasses.replace(terms, key=key, fingerprint=fingerprint)
@@ -137,8 +151,11 @@ class Asked(Request[Bearer, None, State]):
 
 
 def _strong_tags(header: str) -> frozenset[str]:
-    """List the strong tags of If-Match; a weak one never matches (RFC 9110, 13.1.1)."""
-    return frozenset(tag for weak, tag in _TAGS.findall(header) if not weak)
+    """List the states that If-Match names; a weak tag never matches (RFC 9110, 13.1.1).
+
+    Of how a state was shown (`replies.state_tag`) a change does not depend.
+    """
+    return frozenset(tag.partition(".")[0] for weak, tag in _TAGS.findall(header) if not weak)
 
 
 def _unreadable(error: UnrecordableError) -> Refusal:
@@ -160,16 +177,18 @@ def _misfit(said: str, tree: Any, form: type[msgspec.Struct], *, body: bool) -> 
     place = _PLACE.search(said)
     reason = said[: place.start()] if place else said
     steps = (place[1] if place else "").replace("[", ".").replace("]", "").split(".")[1:]
-    if named := _MEMBER.search(reason) or _MISSING.search(reason):
+    missing = _MISSING.search(reason)
+    if named := _MEMBER.search(reason) or missing:
         steps.append(named[1])
     name = ".".join(steps)[:200]
     pointer = ("/" + "/".join(steps) if body and steps else name)[:400]
+    if missing:
+        return unfit(pointer, f"{name}: is missing")
     if fault := misfit(form, tuple(steps), _sent(tree, steps, body=body)):
         return Refusal(
             "bad_request", fault.detail, errors=[msgspec.structs.replace(fault, pointer=pointer, path=UNSET)]
         )
-    detail = f"{name or 'the body'}: {reason[:400]}"
-    return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer, detail=detail)])
+    return unfit(pointer, f"{name or 'the body'}: {reason[:400]}")
 
 
 def _sent(tree: Any, steps: Sequence[str], *, body: bool) -> Any:

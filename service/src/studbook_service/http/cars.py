@@ -8,7 +8,7 @@ from studbook_service.actions import cars, merging, pushing, sheets
 from studbook_service.actions.recording import Terms
 from studbook_service.http.asked import Asked
 from studbook_service.http.queries import Nothing, Page
-from studbook_service.http.replies import Reply, named, plain
+from studbook_service.http.replies import Reply, named, plain, state_tag
 
 
 @get("/v1/cars")
@@ -35,7 +35,7 @@ async def read_car(request: Asked, car: FromPath[str]) -> Reply:
     desk, bearer = await request.enter()
     request.ask(Nothing)
     found = await cars.read_car(desk, bearer, car)
-    return request.reply(found, tag=found.tag)
+    return request.reply(found, tag=state_tag(found.tag, found))
 
 
 @patch("/v1/cars/{car:str}")
@@ -61,9 +61,10 @@ async def read_sheet(request: Asked, car: FromPath[str], sheet: FromPath[str]) -
     desk, bearer = await request.enter()
     request.ask(Nothing)
     head = await sheets.tips(desk, bearer, car, sheet)
-    if request.has(head.tag):
-        return Reply(status=304, headers=named(head.tag))
-    return request.reply(await sheets.with_document(desk, bearer.team, head), tag=head.tag)
+    tag = state_tag(head.tag, head)
+    if request.has(tag):
+        return Reply(status=304, headers=named(tag))
+    return request.reply(await sheets.with_document(desk, bearer.team, head), tag=tag)
 
 
 @post("/v1/cars/{car:str}/sheets/{sheet:str}/revisions")

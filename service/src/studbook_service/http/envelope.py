@@ -1,23 +1,45 @@
-"""What every exchange gets, whatever answers it: a request id, HEAD where there is GET, and a problem for a failure."""
+"""What every exchange gets, whatever answers it.
+
+A request id, a place within the rate, HEAD where there is GET, a problem for a failure, a count.
+"""
 
 from secrets import token_hex
+from typing import Final
 
+from litestar.datastructures import State
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
+from studbook_service.actions.desk import Desk
+from studbook_service.actions.refusals import Refusal
 from studbook_service.http import problems
+from studbook_service.http.denials import STATUSES, Denials, hidden
+from studbook_service.http.limits import Headers, Limits
+from studbook_service.http.metrics import Metrics
+
+ADDRESS_MOST_BYTES: Final = 8192
+_METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 
 
 class Envelope:
     """Wraps the whole application, so that unknown addresses and failures are marked too.
 
+    Args:
+        app: the application.
+        state: its state, which holds the desk once it has started.
+        limits: how often one may ask.
+        metrics: where requests are counted.
+
     Example:
         >>> from litestar import Litestar
-        >>> app = Envelope(Litestar())
+        >>> app = Litestar()
+        >>> envelope = Envelope(app, state=app.state, limits=Limits(0), metrics=Metrics())
     """
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, *, state: State, limits: Limits, metrics: Metrics) -> None:
         self.app = app
+        self._state, self._limits, self._metrics = state, limits, metrics
+        self._denials = Denials()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one exchange."""
@@ -28,24 +50,61 @@ class Envelope:
 
     async def _exchange(self, scope: HTTPScope, receive: Receive, send: Send) -> None:
         request_id = token_hex(8)
-        header = (b"x-request-id", request_id.encode())
-        started, bodiless = False, scope["method"] == "HEAD"
-        if bodiless:
+        headers: Headers = [(b"x-request-id", request_id.encode())]
+        method, status = scope["method"], 0
+        if method == "HEAD":
             scope["method"] = "GET"
 
         async def marked(message: Message) -> None:
-            nonlocal started
+            nonlocal status
             if message["type"] == "http.response.start":
-                started = True
-                message["headers"] = [*message["headers"], header]
-            elif bodiless and message["type"] == "http.response.body":
+                status = message["status"]
+                message["headers"] = [*message["headers"], *headers]
+            elif method == "HEAD" and message["type"] == "http.response.body":
                 message["body"] = b""
             await send(message)
 
         try:
+            self._admit(scope, headers)
             await self.app(scope, receive, marked)
         except Exception as error:  # the one door for errors: whatever was raised becomes an answer
-            if started:
+            if status:
                 raise
-            asked = f"{scope['method']} {scope['path']}"
+            refusal = problems.refusal(error)
+            asked = hidden(f"{method} {ascii(scope['path'][:200])[1:-1]}")
             await problems.reply(error, request_id=request_id, asked=asked)(scope, receive, marked)
+            if status in STATUSES:
+                self._metrics.denials[refusal.code] += 1
+                self._denials.tell(request_id=request_id, code=refusal.code, token=_token(scope), asked=asked)
+        finally:
+            known = str(method) if method in _METHODS else "other"
+            self._metrics.requests[known, scope.get("path_template", ""), str(status)] += 1
+
+    def _admit(self, scope: HTTPScope, headers: Headers) -> None:
+        """Count the request against its token, once that is known to be good, else against its address."""
+        token, client = _token(scope), scope.get("client")
+        bearer = self._desk().bearers.known(token) if token else None
+        scope["user"] = bearer
+        admitted = self._limits.admit(
+            token=None if bearer is None else bearer.token, address=client[0] if client else ""
+        )
+        headers += admitted.headers
+        if not admitted.let_in:
+            self._metrics.limited[admitted.by] += 1
+            raise Refusal("too_many", f"this {admitted.by} asks too often", retry_after_s=1)
+        length = len(scope["raw_path"]) + len(scope["query_string"])
+        if length > ADDRESS_MOST_BYTES:
+            raise Refusal("too_large", f"the address has {length} bytes, {ADDRESS_MOST_BYTES} are read")
+
+    def _desk(self) -> Desk:
+        desk: Desk = self._state.desk
+        return desk
+
+
+def _token(scope: HTTPScope) -> str:
+    """Give what is shown as a token; empty where nothing is."""
+    for name, value in scope["headers"]:
+        if name == b"authorization":
+            scheme, _, token = value.decode("latin-1").partition(" ")
+            return token.strip() if scheme.lower() == "bearer" else ""
+    return ""

@@ -1,11 +1,13 @@
 """Exchanging books with other nodes."""
 
 from litestar import get, post
+from litestar.params import FromPath
+from msgspec import UNSET
 
 from studbook.wire.exchange import MEDIA_TYPE
 from studbook_service.actions import exchange, peers
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import Nothing
+from studbook_service.http.queries import Nothing, SyncAsked
 from studbook_service.http.replies import Reply, plain
 
 
@@ -26,4 +28,13 @@ async def list_peers(request: Asked) -> Reply:
     return plain(await peers.list_peers(desk, bearer))
 
 
-HANDLERS = [exchange_entries, list_peers]
+@post("/v1/peers/{peer:str}/sync", status_code=200)
+async def sync_peer(request: Asked, peer: FromPath[str]) -> Reply:
+    """Exchange with a peer."""
+    desk, bearer = await request.enter()
+    asked = request.ask(SyncAsked)
+    number = None if asked.number is UNSET else asked.number
+    return plain(await peers.sync_peer(desk, bearer, peer, number=number, within_s=asked.within_s))
+
+
+HANDLERS = [exchange_entries, list_peers, sync_peer]

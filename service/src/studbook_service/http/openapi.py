@@ -13,35 +13,56 @@ import msgspec
 
 from studbook.wire.entries import ShortId, Slug
 from studbook.wire.problem import TITLES, Problem
+from studbook.wire.records import KINDS
 from studbook.wire.setup import Setup
-from studbook_service.http.operations import OPERATIONS, Operation
+from studbook_service.actions.rights import RIGHTS, ROLES
+from studbook_service.http.links import links
+from studbook_service.http.operation import Operation
+from studbook_service.http.operations import OPERATIONS
 from studbook_service.http.problems import MEDIA_TYPE, STATUS
+from studbook_service.http.record_operations import NEW, STEPS
 
 Json = dict[str, Any]
 
 _REF: Final = "#/components/schemas/{name}"
-_EVERYWHERE: Final = ("internal",)
+_EVERYWHERE: Final = ("too_large", "too_many", "too_slow", "internal")
 _WITH_TOKEN: Final = ("bad_request", "token_needed", "token_refused", "unavailable")
 _PATH: Final = {
     "car": (Slug, "the car", "7"),
     "sheet": (Slug, "the sheet", "baseline"),
     "ref": (ShortId, "a revision's id, or its first 6 or more digits", "0f3a9c"),
+    "peer": (Slug, "another node, as this one calls it", "shop"),
+    "member": (Slug, "a member's id", "m-7r2kq4xwza"),
+    "token": (
+        Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{12}$")],
+        "a token's id: the first 12 digits of its SHA-256, never the token",
+        "3f9a1c07be21",
+    ),
+    "share": (Slug, "a share's id", "s-q3n5t7vbcd"),
+    **STEPS,
+    "table": (Slug, "a table, as the list of them says", "changes"),
     "file": (Annotated[str, msgspec.Meta(max_length=80)], "a part of the page", "swagger-ui.css"),
 }
+_TEXT: Final[Json] = {"type": "string"}
+_KEY: Final[Json] = {"type": "string", "minLength": 1, "maxLength": 200, "pattern": "^[\\x21-\\x7e]+$"}
 _SENT: Final = {
-    "If-None-Match": ("entity tags the client holds; on a push, * for a new sheet", '"3f2a"'),
-    "If-Match": ("the tag of the state that was seen, in double quotes", '"3f2a"'),
-    "Idempotency-Key": ("1 to 200 visible ASCII characters; the same key and request make one revision", "6f1c2b7e"),
+    "If-None-Match": (_TEXT, "entity tags the client holds; on a push, * for a new sheet", '"3f2a"'),
+    "If-Match": (_TEXT, "the tag of the state that was seen, in double quotes; * is not taken", '"3f2a"'),
+    "Idempotency-Key": (_KEY, "visible ASCII; the same key and request make one revision", "6f1c2b7e"),
 }
 _GIVEN: Final = {
     "ETag": "names this representation",
     "Location": "of what was made, when it was made now",
+    "Studbook-Cursor": "where these rows end; as `after` of a later export it leaves them out",
     "Link": "the next page, rel=next (RFC 8288), while there is one",
+    "RateLimit": "what is left: r requests, more in t seconds (draft-ietf-httpapi-ratelimit-headers)",
+    "RateLimit-Policy": "what there is: q requests in w seconds, by token or by address",
     "X-Request-Id": "names this exchange in the service's log",
     "Retry-After": "seconds until trying again makes sense",
     "WWW-Authenticate": "how to identify (RFC 6750)",
 }
-_OF_PROBLEM: Final = {401: "WWW-Authenticate", 503: "Retry-After"}
+_ALWAYS: Final = ("X-Request-Id", "RateLimit", "RateLimit-Policy")
+_OF_PROBLEM: Final = {401: "WWW-Authenticate", 429: "Retry-After", 503: "Retry-After"}
 _ABOUT: Final = (
     "Keeps race-car setups as immutable revisions and answers what a change does. Every numeric field's name ends in "
     "its unit; the schema gives `unit`, `unitName`, bounds, and the `usual` range outside which a value is flagged. "
@@ -81,13 +102,19 @@ def document_bytes() -> bytes:
 
 def _schemas() -> Json:
     """Give the schema of every Struct that goes over the wire, with what types alone cannot say."""
-    structs: set[Any] = {Problem, Setup}
+    structs: set[Any] = {Problem, Setup, *(kind.body for kind in KINDS.values())}
     for operation in OPERATIONS:
         structs |= {each for each in (operation.answer, operation.body) if isinstance(each, type)}
     _, schemas = msgspec.json.schema_components(sorted(structs, key=str), ref_template=_REF)
     setup = {"$ref": _REF.format(name="Setup")}
-    for name in ("Merge", "NewRevision", "Sheet"):
+    for name in ("NewRevision", "Sheet"):
         schemas[name]["properties"]["document"] = setup
+    bodies = {kind.name: {"$ref": _REF.format(name=kind.body.__name__)} for kind in KINDS.values()}
+    for name, form in NEW.items():
+        schemas[form.__name__]["properties"]["document"] = bodies[name]
+    schemas["Merge"]["properties"]["document"] = {"anyOf": [setup, *bodies.values()]}
+    schemas["Record"]["properties"]["document"] = {"anyOf": list(bodies.values())}
+    schemas["Returned"]["properties"]["document"] = bodies["check"]
     schemas["NewRevision"]["oneOf"] = [{"required": ["edits"]}, {"required": ["document"]}]
     schemas["Problem"]["properties"]["code"]["enum"] = sorted(TITLES)
     return dict(schemas)
@@ -148,11 +175,11 @@ def _sent_headers(operation: Operation) -> list[Json]:
             "name": name,
             "in": "header",
             "required": False,
-            "description": _SENT[name][0],
-            "schema": {"type": "string"},
-            "example": _SENT[name][1],
+            "description": about,
+            "schema": form,
+            "example": example,
         }
-        for name in operation.sends
+        for name, (form, about, example) in ((name, _SENT[name]) for name in operation.sends)
     ]
 
 
@@ -162,11 +189,13 @@ def _responses(operation: Operation) -> Json:
         about = "found recorded already" if status != operation.statuses[-1] else "as asked"
         responses[str(status)] = {
             "description": about,
-            "headers": _headers(*operation.gives, "X-Request-Id"),
+            "headers": _headers(*operation.gives),
             "content": _content(operation.answer),
         }
+    if found := links(operation):
+        responses[str(operation.statuses[-1])]["links"] = found
     if operation.method == "get" and "If-None-Match" in operation.sends:
-        responses["304"] = {"description": "the client has it", "headers": _headers("ETag", "X-Request-Id")}
+        responses["304"] = {"description": "the client has it", "headers": _headers("ETag")}
     codes: dict[int, list[str]] = defaultdict(list)
     for code in _codes(operation):
         codes[STATUS[code]].append(code)
@@ -174,7 +203,7 @@ def _responses(operation: Operation) -> Json:
         extra = [_OF_PROBLEM[status]] if status in _OF_PROBLEM else []
         responses[str(status)] = {
             "description": "; ".join(f"{code}: {TITLES[code]}" for code in several),
-            "headers": _headers(*extra, "X-Request-Id"),
+            "headers": _headers(*extra),
             "content": {MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
         }
     return responses
@@ -184,17 +213,19 @@ def _codes(operation: Operation) -> list[str]:
     common: tuple[str, ...] = (*_WITH_TOKEN, *_EVERYWHERE)
     if operation.public:
         common = ("unavailable", *_EVERYWHERE) if operation.name == "ready" else _EVERYWHERE
+    elif RIGHTS[operation.name] != ROLES:
+        common = ("not_allowed", *common)
     return list(dict.fromkeys((*operation.problems, *common)))
 
 
-def _content(answer: type | str) -> Json:
-    if isinstance(answer, str):
-        return {answer: {}}
+def _content(answer: type | str | tuple[str, ...]) -> Json:
+    if not isinstance(answer, type):
+        return {media_type: {} for media_type in ((answer,) if isinstance(answer, str) else answer)}
     return {"application/json": {"schema": {"$ref": _REF.format(name=answer.__name__)}}}
 
 
 def _headers(*names: str) -> Json:
-    return {name: {"description": _GIVEN[name], "schema": {"type": "string"}} for name in names}
+    return {name: {"description": _GIVEN[name], "schema": {"type": "string"}} for name in (*names, *_ALWAYS)}
 
 
 if __name__ == "__main__":

@@ -3,8 +3,7 @@
 A handler and its row bear the same name; a test holds the two sets against each other.
 """
 
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 
@@ -17,7 +16,6 @@ from studbook.wire.entries import (
     Cars,
     Changes,
     History,
-    Me,
     NewCar,
     NewRevision,
     Pushed,
@@ -26,15 +24,20 @@ from studbook.wire.entries import (
     Sheets,
 )
 from studbook.wire.exchange import MEDIA_TYPE as FRAMES
-from studbook.wire.exchange import Peers
+from studbook.wire.exchange import Exchanged, Peers
+from studbook.wire.export import CSV, NDJSON, ExportAsked, Tables
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
+from studbook.wire.season import SeasonAsked, SeasonReport
 from studbook.wire.setup import Setup
-from studbook_service.http.queries import Nothing, Page, Since, SinceTravels
-
-Struct = type[msgspec.Struct]
+from studbook_service.http.access_operations import ACCESS_OPERATIONS
+from studbook_service.http.around_scales_operations import AROUND_SCALES_OPERATIONS
+from studbook_service.http.operation import OF_BODY, OF_DOCUMENT, OF_ENGINE, OF_REFERENCE, Operation
+from studbook_service.http.queries import Page, Since, SinceTravels, SyncAsked
+from studbook_service.http.record_operations import RECORD_OPERATIONS
+from studbook_service.http.working_operations import WORKING_OPERATIONS
 
 
 class State(msgspec.Struct):
@@ -43,48 +46,9 @@ class State(msgspec.Struct):
     status: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Operation:
-    """One operation.
-
-    Attributes:
-        name: the handler's name.
-        about: one line for the reader.
-        answer: what a success holds; a media type where it is no JSON of ours.
-        problems: codes of the problems particular to it; what every operation may answer is added.
-        query: its query parameters.
-        body: its request body, with `example` of one.
-        reads: the media type of its request body, where that is no JSON of ours.
-        statuses: of a success.
-        sends: request headers it reads, beside the token's.
-        gives: response headers beside the request id's.
-        public: no token is needed.
-    """
-
-    method: str
-    path: str
-    name: str
-    about: str
-    answer: Struct | str
-    problems: tuple[str, ...] = ()
-    query: Struct = Nothing
-    body: Struct | None = None
-    reads: str | None = None
-    example: dict[str, Any] | None = None
-    statuses: tuple[int, ...] = (200,)
-    sends: tuple[str, ...] = ("If-None-Match",)
-    gives: tuple[str, ...] = ("ETag",)
-    public: bool = False
-
-
-_REFERENCE = ("bad_reference", "not_found", "ambiguous")
-_BODY = ("media_type", "too_large")
-_WRITE = ("not_allowed", *_BODY)
-_ENGINE = ("bad_document", "fields_missing", "cannot_close", "busy")
 _STUD_EDIT = {"path": "setup.front.rf.upper_stud.length_in", "value": 1.7}
 
 OPERATIONS: Final = (
-    Operation(method="get", path="/v1/me", name="read_me", about="Say who holds the token", answer=Me),
     Operation(method="get", path="/v1/cars", name="list_cars", about="List the team's cars", answer=Cars),
     Operation(
         method="post",
@@ -95,7 +59,7 @@ OPERATIONS: Final = (
         body=NewCar,
         example={"car": "7", "name": "Old blue", "number": "7"},
         statuses=(200, 201),
-        problems=("bad_reference", "exists", "key_reused", *_WRITE),
+        problems=("bad_reference", "exists", "key_reused", *OF_BODY),
         sends=("Idempotency-Key",),
         gives=("ETag", "Location"),
     ),
@@ -117,7 +81,7 @@ OPERATIONS: Final = (
         example={"retired": True, "note": "sold the motor"},
         problems=(
             *("bad_reference", "not_found", "precondition_missing", "stale", "split", "conflicts", "key_reused"),
-            *("busy", *_WRITE),
+            *("erased", "too_costly", "busy", *OF_BODY),
         ),
         sends=("If-Match", "Idempotency-Key"),
     ),
@@ -133,7 +97,8 @@ OPERATIONS: Final = (
         method="get",
         path="/v1/cars/{car}/sheets/{sheet}",
         name="read_sheet",
-        about="Read a sheet: its tips, and its document while there is one tip, else their merge with its conflicts",
+        about="Read a sheet: its tips, and its document while there is one tip, else their merge with its conflicts; "
+        "neither where it was erased",
         answer=Sheet,
         problems=("bad_reference", "not_found", "busy"),
     ),
@@ -149,7 +114,7 @@ OPERATIONS: Final = (
         statuses=(200, 201),
         problems=(
             *("bad_reference", "not_found", "precondition_missing", "stale", "split", "bad_document", "key_reused"),
-            *_WRITE,
+            *("protected", "erased", *OF_BODY),
         ),
         sends=("If-Match", "If-None-Match", "Idempotency-Key"),
         gives=("ETag", "Location"),
@@ -165,7 +130,7 @@ OPERATIONS: Final = (
         statuses=(200, 201),
         problems=(
             *("bad_reference", "not_found", "precondition_missing", "stale", "conflicts", "key_reused"),
-            *("not_allowed", "too_large", "busy"),
+            *("protected", "erased", "too_costly", "busy"),
         ),
         sends=("If-Match", "Idempotency-Key"),
         gives=("ETag", "Location"),
@@ -186,7 +151,7 @@ OPERATIONS: Final = (
         name="read_revision",
         about="Read a revision by its id, or the first 6 or more digits of it",
         answer=Revision,
-        problems=_REFERENCE,
+        problems=OF_REFERENCE,
     ),
     Operation(
         method="get",
@@ -194,7 +159,7 @@ OPERATIONS: Final = (
         name="read_document",
         about="Read a revision's document as canonical JSON; under its full id it never changes",
         answer=Setup,
-        problems=_REFERENCE,
+        problems=OF_DOCUMENT,
     ),
     Operation(
         method="get",
@@ -203,7 +168,7 @@ OPERATIONS: Final = (
         about="List the leaves that differ from one revision to another, of any sheets and cars",
         answer=Changes,
         query=Since,
-        problems=_REFERENCE,
+        problems=OF_DOCUMENT,
     ),
     Operation(
         method="get",
@@ -212,7 +177,7 @@ OPERATIONS: Final = (
         about="Answer how the front end stands, moves and steers",
         answer=FrontAnswer,
         query=Travels,
-        problems=(*_REFERENCE, *_ENGINE),
+        problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(
         method="get",
@@ -221,7 +186,7 @@ OPERATIONS: Final = (
         about="Answer how the rear axle is held by its rods, stands, and moves over bump and axle roll",
         answer=RearAnswer,
         query=BumpRolls,
-        problems=(*_REFERENCE, *_ENGINE),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, "too_costly"),
     ),
     Operation(
         method="get",
@@ -231,7 +196,7 @@ OPERATIONS: Final = (
         "under stated forces",
         answer=JointsAnswer,
         query=WheelForces,
-        problems=(*_REFERENCE, *_ENGINE),
+        problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(
         method="get",
@@ -240,7 +205,7 @@ OPERATIONS: Final = (
         about="Answer what the shocks, springs, bars, tyres and gears come to",
         answer=DampingAnswer,
         query=DampingAsked,
-        problems=(*_REFERENCE, *_ENGINE),
+        problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(
         method="get",
@@ -249,7 +214,7 @@ OPERATIONS: Final = (
         about="Answer what the car weighs at each wheel, how stiff its axles are, where its weight is, and what one "
         "step of each perch, gas and tyre does",
         answer=LoadsAnswer,
-        problems=(*_REFERENCE, *_ENGINE),
+        problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(
         method="get",
@@ -258,7 +223,7 @@ OPERATIONS: Final = (
         about="Answer what the change from one revision to another does: as fitted, and after putting it right",
         answer=Effects,
         query=SinceTravels,
-        problems=(*_REFERENCE, *_ENGINE),
+        problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(
         method="post",
@@ -268,7 +233,7 @@ OPERATIONS: Final = (
         answer=Effects,
         body=WhatIf,
         example={"revision": "0f3a9c", "edits": [_STUD_EDIT]},
-        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, *OF_BODY),
         sends=(),
         gives=(),
     ),
@@ -281,7 +246,7 @@ OPERATIONS: Final = (
         answer=CorneringAnswer,
         body=Cornering,
         example={"revision": "0f3a9c", "speed_mph": 55, "radius_ft": 300, "banking_deg": 6, "drive_force_lb": 400},
-        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, *OF_BODY),
         sends=(),
         gives=(),
     ),
@@ -294,7 +259,7 @@ OPERATIONS: Final = (
         answer=AttitudeAnswer,
         body=Attitude,
         example={"revision": "0f3a9c", "heave_in": -1.5, "roll_deg": 2.5, "pitch_deg": 0.5},
-        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, *OF_BODY),
         sends=(),
         gives=(),
     ),
@@ -305,9 +270,39 @@ OPERATIONS: Final = (
         about="Exchange entries with another node: frames of what it has, answered by frames of what it lacks",
         answer=FRAMES,
         reads=FRAMES,
-        problems=("bad_frames", "other_book", *_WRITE),
+        problems=("bad_frames", "other_book", *OF_BODY),
         sends=(),
         gives=(),
+    ),
+    Operation(
+        method="get",
+        path="/v1/export",
+        name="list_tables",
+        about="List the tables that the book is exported as: their columns with types and units; and where it stands",
+        answer=Tables,
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="get",
+        path="/v1/export/{table}",
+        name="export_table",
+        about="Export a table, or what it gained since a cursor, streamed in the order in which entries were written",
+        answer=(NDJSON, CSV),
+        query=ExportAsked,
+        problems=("not_found",),
+        sends=(),
+        gives=("Studbook-Cursor",),
+    ),
+    Operation(
+        method="get",
+        path="/v1/reports/season",
+        name="report_season",
+        about="Report a season, of one car or of all: what was run and changed each night and what came of it, as far "
+        "as the numbers carry it; best and worst, part life, preloads, money, time",
+        answer=SeasonReport,
+        query=SeasonAsked,
+        problems=("not_found", "busy"),
     ),
     Operation(
         method="get",
@@ -315,6 +310,17 @@ OPERATIONS: Final = (
         name="list_peers",
         about="List the nodes that this one exchanges with: when each was last reached, what waits, what was refused",
         answer=Peers,
+        sends=(),
+        gives=(),
+    ),
+    Operation(
+        method="post",
+        path="/v1/peers/{peer}/sync",
+        name="sync_peer",
+        about="Exchange with another node: what it came to, or after a while how far it is; ask again with its number",
+        answer=Exchanged,
+        query=SyncAsked,
+        problems=("not_found", "no_peers", "peer_failed"),
         sends=(),
         gives=(),
     ),
@@ -332,7 +338,7 @@ OPERATIONS: Final = (
             "camber_target": [[-2, -1.5], [0, -4], [2, -7.2]],
             "studs": [{"joint": "upper", "length_in": 1.7}],
         },
-        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, *OF_BODY, "too_costly"),
         sends=(),
         gives=(),
     ),
@@ -344,7 +350,7 @@ OPERATIONS: Final = (
         answer=CarryOverAnswer,
         body=CarryOver,
         example={"source": "0f3a9c", "revision": "7be210", "studs": [{"joint": "upper", "length_in": 1.7}]},
-        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, *OF_BODY, "too_costly"),
         sends=(),
         gives=(),
     ),
@@ -357,10 +363,14 @@ OPERATIONS: Final = (
         answer=PerchesAnswer,
         body=PerchSearch,
         example={"revision": "0f3a9c", "cross_percent": 51, "perches": ["lr", "rr"], "step_turns": 0.5},
-        problems=(*_REFERENCE, *_ENGINE, *_BODY),
+        problems=(*OF_DOCUMENT, *OF_ENGINE, *OF_BODY),
         sends=(),
         gives=(),
     ),
+    *AROUND_SCALES_OPERATIONS,
+    *WORKING_OPERATIONS,
+    *RECORD_OPERATIONS,
+    *ACCESS_OPERATIONS,
     Operation(
         method="get",
         path="/livez",
@@ -377,6 +387,17 @@ OPERATIONS: Final = (
         name="ready",
         about="Say that the database answers and its schema is current",
         answer=State,
+        sends=(),
+        gives=(),
+        public=True,
+    ),
+    Operation(
+        method="get",
+        path="/metrics",
+        name="measure",
+        about="Say what this process counted, as Prometheus reads it; not found through a proxy",
+        answer="text/plain",
+        problems=("not_found",),
         sends=(),
         gives=(),
         public=True,

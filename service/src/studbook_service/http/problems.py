@@ -10,6 +10,7 @@ from msgspec import UNSET
 
 from studbook.wire.problem import TITLES, Problem
 from studbook_service.actions.refusals import Refusal
+from studbook_service.http.denials import hidden
 from studbook_service.http.replies import Reply
 from studbook_service.store import SchemaError, StoreUnavailable
 
@@ -22,14 +23,19 @@ STATUS: Final = {
     "token_needed": 401,
     "token_refused": 401,
     "not_allowed": 403,
+    "protected": 403,
     "not_found": 404,
     "method_not_allowed": 405,
     "not_acceptable": 406,
     "ambiguous": 409,
     "conflicts": 409,
     "exists": 409,
+    "last_chief": 409,
+    "no_peers": 409,
+    "not_home": 409,
     "other_book": 409,
     "split": 409,
+    "erased": 410,
     "stale": 412,
     "too_large": 413,
     "media_type": 415,
@@ -37,9 +43,13 @@ STATUS: Final = {
     "cannot_close": 422,
     "fields_missing": 422,
     "key_reused": 422,
+    "too_costly": 422,
     "precondition_missing": 428,
+    "too_many": 429,
     "internal": 500,
+    "peer_failed": 502,
     "busy": 503,
+    "too_slow": 503,
     "unavailable": 503,
 }
 """Every code with its status."""
@@ -61,18 +71,18 @@ def reply(error: Exception, *, request_id: str, asked: str) -> Reply:
         request_id: names the exchange, in the answer and in the log.
         asked: method and path, for the log.
     """
-    refusal = _refusal(error)
-    if refusal.code == "internal" or isinstance(error, SchemaError):
+    said = refusal(error)
+    if said.code == "internal" or isinstance(error, SchemaError):
         _log.error("request %s failed: %s", request_id, asked, exc_info=error)
     headers = {"cache-control": "no-store"}
     if isinstance(error, HTTPException):
         headers |= error.headers or {}
-    if refusal.code in _CHALLENGE:
-        headers["www-authenticate"] = _CHALLENGE[refusal.code]
-    if refusal.retry_after_s is not None:
-        headers["retry-after"] = str(refusal.retry_after_s)
-    body = msgspec.json.encode(problem(refusal, request_id))
-    return Reply(body, status=STATUS[refusal.code], media_type=MEDIA_TYPE, headers=headers)
+    if said.code in _CHALLENGE:
+        headers["www-authenticate"] = _CHALLENGE[said.code]
+    if said.retry_after_s is not None:
+        headers["retry-after"] = str(said.retry_after_s)
+    body = hidden(msgspec.json.encode(problem(said, request_id)).decode())
+    return Reply(body.encode(), status=STATUS[said.code], media_type=MEDIA_TYPE, headers=headers)
 
 
 def pass_on(_: Request[Any, Any, Any], error: Exception) -> NoReturn:
@@ -101,7 +111,8 @@ def problem(refusal: Refusal, request_id: str) -> Problem:
     )
 
 
-def _refusal(error: Exception) -> Refusal:
+def refusal(error: Exception) -> Refusal:
+    """Say in the service's words what was raised."""
     match error:
         case Refusal():
             return error

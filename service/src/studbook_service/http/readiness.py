@@ -3,13 +3,16 @@
 import asyncio
 from time import monotonic
 
-from studbook_service.store import check_serving
+from studbook_service.store import StoreUnavailable, check_serving
 
 HOLDS_S = 1.0
+WITHIN_S = 2.0
 
 
 class Readiness:
     """Remembers for a moment that the database answers, and that schema and role fit.
+
+    It asks over a connection of its own, so that it never waits for one of the pool's.
 
     Example::
         await Readiness("postgresql:///studbook").check()
@@ -28,5 +31,9 @@ class Readiness:
         """
         async with self._asking:
             if monotonic() >= self._until:
-                await check_serving(self._dsn)
+                try:
+                    async with asyncio.timeout(WITHIN_S):
+                        await check_serving(self._dsn)
+                except TimeoutError:
+                    raise StoreUnavailable(f"PostgreSQL did not answer within {WITHIN_S:g} s") from None
                 self._until = monotonic() + HOLDS_S

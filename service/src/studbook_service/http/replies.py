@@ -79,6 +79,20 @@ def tagged(
     return Reply(body, media_type=media_type, headers=sent)
 
 
+def state_tag(tag: str, shown: Any) -> str:
+    """Name how a line is shown: by its state, and by what else is said of it, such as its authors' names.
+
+    Args:
+        tag: of the line's tips; a change is made on that alone.
+        shown: what is shown.
+
+    Example:
+        >>> state_tag("3f2a", {})
+        '3f2a.44136fa355b3'
+    """
+    return f"{tag}.{sha256(msgspec.json.encode(shown)).hexdigest()[:12]}"
+
+
 def named(tag: str, *, cache: str = REVALIDATED) -> dict[str, str]:
     """Give the headers of a representation with a tag."""
     return {"etag": f'"{tag}"', "cache-control": cache, "vary": "authorization"}

@@ -46,14 +46,14 @@ async def read_changes(request: Asked, ref: FromPath[str]) -> Reply:
 async def read_front(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about the front end."""
     desk, bearer = await request.enter()
-    return await _computed(request, await answering.front(desk, bearer, ref, request.ask(Travels)))
+    return await computed(request, await answering.front(desk, bearer, ref, request.ask(Travels)))
 
 
 @get("/v1/revisions/{ref:str}/rear")
 async def read_rear(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about the rear axle."""
     desk, bearer = await request.enter()
-    return await _computed(request, await answering.rear(desk, bearer, ref, request.ask(BumpRolls)))
+    return await computed(request, await answering.rear(desk, bearer, ref, request.ask(BumpRolls)))
 
 
 @get("/v1/revisions/{ref:str}/effects")
@@ -61,7 +61,7 @@ async def read_effects(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer what a change does."""
     desk, bearer = await request.enter()
     asked = request.ask(SinceTravels)
-    return await _computed(request, await answering.effects(desk, bearer, ref, asked.since, asked.travels()))
+    return await computed(request, await answering.effects(desk, bearer, ref, asked.since, asked.travels()))
 
 
 @post("/v1/what-if")
@@ -75,14 +75,14 @@ async def try_edits(request: Asked) -> Reply:
 async def read_joints(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about the front joints."""
     desk, bearer = await request.enter()
-    return await _computed(request, await answering.joints(desk, bearer, ref, request.ask(WheelForces)))
+    return await computed(request, await answering.joints(desk, bearer, ref, request.ask(WheelForces)))
 
 
 @get("/v1/revisions/{ref:str}/damping")
 async def read_damping(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about shocks, springs, bars, tyres and gears."""
     desk, bearer = await request.enter()
-    return await _computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingAsked)))
+    return await computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingAsked)))
 
 
 @get("/v1/revisions/{ref:str}/loads")
@@ -90,7 +90,7 @@ async def read_loads(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about the car on its scales."""
     desk, bearer = await request.enter()
     request.ask(Nothing)
-    return await _computed(request, await answering.loads(desk, bearer, ref))
+    return await computed(request, await answering.loads(desk, bearer, ref))
 
 
 @post("/v1/cornering")
@@ -107,8 +107,12 @@ async def try_attitude(request: Asked) -> Reply:
     return plain(await answering.attitude(desk, bearer, await request.read(Attitude)))
 
 
-async def _computed(request: Asked, answered: Answered) -> Reply:
-    """Reply with an answer, computed only for a client that lacks it."""
+async def computed(request: Asked, answered: Answered) -> Reply:
+    """Reply with an answer, computed only for a client that lacks it.
+
+    Raises:
+        Refusal: what the answer cannot be computed for.
+    """
     if request.has(answered.tag):
         return Reply(status=304, headers=named(answered.tag))
     return request.reply(await answered.body(), tag=answered.tag)

@@ -9,6 +9,7 @@ from litestar.params import FromPath
 
 from studbook_service.actions.refusals import Refusal
 from studbook_service.http.asked import Asked
+from studbook_service.http.metrics import MEDIA_TYPE, Metrics
 from studbook_service.http.openapi import document_bytes
 from studbook_service.http.replies import Reply, plain, tagged
 
@@ -36,6 +37,15 @@ async def ready(request: Asked) -> Reply:
     """Say that the database answers and fits."""
     await request.app.state.readiness.check()
     return plain(b'{"status":"ready"}')
+
+
+@get("/metrics")
+async def measure(request: Asked) -> Reply:
+    """Say what this process counted, to whoever asks it directly: not to those who come through the proxy."""
+    if "x-forwarded-for" in request.headers:
+        raise Refusal("not_found")
+    metrics: Metrics = request.app.state.metrics
+    return Reply(metrics.page(), media_type=MEDIA_TYPE, headers={"cache-control": "no-store"})
 
 
 @get("/openapi.json")
@@ -69,4 +79,4 @@ def _bytes(name: str) -> bytes:
     return (files("studbook_service.http") / "pages" / name).read_bytes()
 
 
-HANDLERS = [live, ready, describe, show_page, show_file]
+HANDLERS = [live, ready, measure, describe, show_page, show_file]

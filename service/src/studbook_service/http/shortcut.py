@@ -6,43 +6,43 @@ process has not met yet, goes on to them.
 
 import re
 
-from litestar import Litestar
 from litestar.enums import ScopeType
 from litestar.types import HTTPScope, Receive, Scope, Send
 
 from studbook_service.actions.desk import Desk
+from studbook_service.http.patience import Patience
 from studbook_service.http.replies import IMMUTABLE, Reply, tagged
+from studbook_service.store import Bearer
 
 _PATH = re.compile(r"/v1/revisions/([0-9a-f]{64})/document")
-_SCHEME = b"Bearer "
+ROUTE = "/v1/revisions/{ref}/document"
 
 
 class Shortcut:
-    """Answers reads of documents by known bearers and passes on all else.
+    """Answers reads of documents by known bearers, as the envelope knows them, and passes on all else.
 
     Example:
-        >>> app = Shortcut(Litestar())
+        >>> from litestar import Litestar
+        >>> app = Shortcut(Patience(Litestar()))
     """
 
-    def __init__(self, app: Litestar) -> None:
+    def __init__(self, app: Patience) -> None:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one exchange."""
-        reply = await self._reply(scope) if scope["type"] == ScopeType.HTTP else None
+        reply = await self._reply(scope, scope["user"]) if scope["type"] == ScopeType.HTTP else None
         await (reply or self.app)(scope, receive, send)
 
-    async def _reply(self, scope: HTTPScope) -> Reply | None:
+    async def _reply(self, scope: HTTPScope, bearer: Bearer | None) -> Reply | None:
         asked = _PATH.fullmatch(scope["path"])
         if asked is None or scope["method"] != "GET" or scope["query_string"]:
             return None
-        headers = dict(scope["headers"])
-        token, held = headers.get(b"authorization", b""), headers.get(b"if-none-match")
-        desk = self._desk()
-        bearer = desk.bearers.known(token[len(_SCHEME) :].decode("latin-1")) if token.startswith(_SCHEME) else None
-        if bearer is None:
+        if bearer is None or bearer.scope is not None:  # a share sees a part of the book only
             return None
-        document = await desk.document(bearer.team, bytes.fromhex(asked[1]))
+        scope["path_template"] = ROUTE
+        document = await self._desk().document(bearer.team, bytes.fromhex(asked[1]))
+        held = next((value for name, value in scope["headers"] if name == b"if-none-match"), None)
         tags = None if held is None else held.decode("latin-1")
         return tagged(tags, document.body, tag=document.content.hex(), cache=IMMUTABLE)
 

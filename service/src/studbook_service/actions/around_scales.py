@@ -1,0 +1,185 @@
+"""Around the scales: a session's average, a car that came back, the scales after the race, the sheet for the wall."""
+
+import datetime as dt
+from typing import Any, TypeVar
+from uuid import UUID
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree
+from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SensitivityAsked, SessionWeights
+from studbook.wire.entries import Answer
+from studbook.wire.records import KINDS, Record, fitting, typed
+from studbook.wire.shelf import ShelfAsked
+from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
+from studbook_service.actions import documents
+from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, trees_of, worked
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.facts import latest
+from studbook_service.actions.geometry import origins
+from studbook_service.actions.lines import place
+from studbook_service.actions.records import read_record
+from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.shelf import read_shelf
+from studbook_service.actions.views import EPOCH
+from studbook_service.night.facts import text
+from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
+from studbook_service.store import Bearer, Entry
+from studbook_service.translate.legality import race_answer
+from studbook_service.translate.returned import Given, Left, returned_answer
+from studbook_service.translate.sensitivity import sensitivity_answer
+from studbook_service.translate.settled import session_weights
+
+F = TypeVar("F", bound=msgspec.Struct)
+
+_JOINT_OF = {"upper_stud": "upper_joint", "lower_stud": "lower_joint"}
+"""By the slot of a stud, the joint whose play is its own; other slots are called as their joints."""
+
+
+async def sensitivity(desk: Desk, bearer: Bearer, reference: str, asked: SensitivityAsked) -> Answered:
+    """Answer what one step of everything does to a revision's car.
+
+    Raises:
+        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
+    """
+
+    def answer(trees: list[Tree]) -> Answer:
+        return sensitivity_answer(trees[0], origins=origins(trees), asked=asked)
+
+    return await about_one("sensitivity", desk, bearer, reference, asked, answer)
+
+
+async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
+    """Answer what a revision's car weighs after the race, with edits tried on it; nothing is stored.
+
+    Raises:
+        Refusal: `not_found` for the revision or the rules; `bad_document`, `ambiguous`, `erased`, `fields_missing`,
+            `cannot_close`, `busy`.
+    """
+    rules, source = None, "the limits in the setup"
+    if isinstance(wanted.rules, str):
+        rules, source = await _rules(desk, bearer, wanted.rules)
+
+    def answer(trees: list[Tree]) -> Answer:
+        return race_answer(trees[0], origins=origins(trees), asked=wanted, rules=rules, source=source)
+
+    return await about_tried(desk, bearer, wanted, answer)
+
+
+async def session(desk: Desk, bearer: Bearer, name: str) -> SessionWeights:
+    """Answer what a scale session comes to.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, `erased`, `busy`; `fields_missing`, there are no two readings in it.
+    """
+    found: ScaleSession = typed(_whole(await read_record(desk, bearer, KINDS["scale_session"], name)))
+    readings = found.readings_lb or []
+    if len(readings) < 2:
+        raise Refusal("fields_missing", f"{name} holds {len(readings)} readings, two or more are settled")
+    own = await _own(desk, bearer)
+    return await worked(desk, lambda: session_weights(readings, own))
+
+
+async def try_check(desk: Desk, bearer: Bearer, wanted: Returned) -> ReturnedAnswer:
+    """Hold the readings of a car that came back against the book; nothing is stored.
+
+    Raises:
+        Refusal: `not_found` for the car, the revision left, or a car that raced nothing; `bad_document`, `erased`,
+            `busy`.
+    """
+    tree = documents.whole(wanted.document, Check)
+    if not wanted.allow_unknown:
+        documents.refuse_unknown(tree, parents=(), of=Check)
+    now_ms = (dt.datetime.now(dt.UTC) - EPOCH) // dt.timedelta(milliseconds=1)
+    return await _findings(desk, bearer, wanted.car, tree, before_ms=moment_ms(tree.get("at")) or now_ms)
+
+
+async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
+    """Hold a check that was recorded against the book; without a revision, against what the car had raced last then.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, `erased`, `busy`.
+    """
+    kind = KINDS["check"]
+    record = _whole(await read_record(desk, bearer, kind, name))
+    tree = record.document or (record.merge.document if record.merge else {})
+    steps = kind.parts(name)
+    day = day_of(steps["check"])
+    end_ms = 0 if day is None else day_ms(day) + DAY_MS
+    return await _findings(desk, bearer, steps["car"], tree, before_ms=moment_ms(tree.get("at")) or end_ms)
+
+
+async def _findings(desk: Desk, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
+    left = await _left(desk, bearer.team, car, text(tree, "revision"), before_ms)
+    chain = await lineage(desk, bearer.team, bytes.fromhex(left.revision))
+    measured: Any = tree.get("measured")
+    given = Given(
+        measured if isinstance(measured, dict) else {}, await _own(desk, bearer), await _limits(desk, bearer, car)
+    )
+
+    def answer() -> ReturnedAnswer:
+        trees = trees_of(chain)
+        return returned_answer(trees[0], origins=origins(trees), left=left, given=given)
+
+    return await worked(desk, answer)
+
+
+async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) -> Left:
+    """Find what was left: the revision named, else what the car raced last before."""
+    if not await desk.book.tips(team, f"car/{car}"):
+        raise Refusal("not_found", f"there is no car {car}")
+    if named:
+        id_ = await known(desk, team, named)
+        if place((await desk.entry(team, id_)).line).car != car:
+            raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
+        return Left(id_.hex(), "named in the check")
+    outings = [tip for tip in await desk.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car]
+    raced = [tip for tip in outings if text(tree_of(tip.body), "revision") and _ran_ms(tip) <= before_ms]
+    if not raced:
+        raise Refusal("not_found", f"the book has no outing of car {car} before that: name the revision that was left")
+    last = max(raced, key=lambda tip: (_ran_ms(tip), tip.generation, tip.at_ms, tip.id))
+    id_ = await known(desk, team, text(tree_of(last.body), "revision"))
+    return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}")
+
+
+def _ran_ms(tip: Entry) -> int:
+    """Give when an outing began; without a time, the end of its night's date."""
+    day = day_of(tip.line.split("/")[1])
+    end_ms = 0 if day is None else day_ms(day) + DAY_MS - 1
+    return moment_ms(tree_of(tip.body).get("started_at")) or end_ms
+
+
+async def _limits(desk: Desk, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
+    """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
+    limits: dict[tuple[str, str], float] = {}
+    for state in (await read_shelf(desk, bearer, ShelfAsked(car=car))).items:
+        limit = state.document.play_limit_in
+        for at in state.places:
+            if limit is not UNSET and at.car == car and isinstance(at.corner, str) and isinstance(at.slot, str):
+                key = at.corner, _JOINT_OF.get(at.slot, at.slot)
+                limits[key] = min(limit, limits.get(key, limit))
+    return limits
+
+
+async def _own(desk: Desk, bearer: Bearer) -> Tolerances:
+    tips = await desk.book.tip_entries(bearer.team, KINDS["tolerances"].line("tolerances"))
+    return _latest(tips, Tolerances)
+
+
+async def _rules(desk: Desk, bearer: Bearer, name: str) -> tuple[SeriesRules, str]:
+    tips = await desk.book.tip_entries(bearer.team, KINDS["rules"].line(name))
+    if not tips:
+        raise Refusal("not_found", f"there are no rules {name}")
+    split = "" if len(tips) == 1 else f", the newest of {len(tips)} sides of a split"
+    return _latest(tips, SeriesRules), f"rules {name}{split}"
+
+
+def _latest(tips: list[Entry], form: type[F]) -> F:
+    return fitting(tree_of(latest(tips).body), form) if tips else form()
+
+
+def _whole(record: Record) -> Record:
+    if record.erased:
+        raise Refusal("erased", f"the content of {record.name} was erased")
+    return record

@@ -1,0 +1,209 @@
+"""The book as tables, page by page: read, laid out in a thread, given on; nothing is held between two pages."""
+
+import asyncio
+import time
+from collections.abc import AsyncGenerator, AsyncIterator, Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Final, TypeVar
+from uuid import UUID
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.wire.answers import Effects, Travels
+from studbook.wire.export import ExportAsked, Row, Table, Tables
+from studbook.wire.rows import csv_head, to_csv, to_ndjson
+from studbook_service import engine
+from studbook_service.actions import geometry
+from studbook_service.actions.answering import engine_refusals, lineage, trees_of
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.store import Bearer, Exported
+from studbook_service.tables import effects
+from studbook_service.tables.every import TABLES
+from studbook_service.tables.shape import Entered, Shape, with_head
+
+T = TypeVar("T")
+
+FIRST_PAGE, PAGE = 16, 128
+"""Entries read at a time: few at first, so that the first rows are there soon."""
+
+TRAVELS: Final = Travels(low_in=-1, high_in=1, step_in=1)
+"""The table tells no curves."""
+
+_CHAIN_DIGITS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Extract:
+    """A part of a table.
+
+    Attributes:
+        cursor: where it ends.
+        chunks: its rows as they are sent; the first is there before anything is sent.
+    """
+
+    cursor: str
+    chunks: AsyncGenerator[bytes, None]
+
+
+async def list_tables(desk: Desk, bearer: Bearer) -> Tables:
+    """List the tables, and say where the book stands."""
+    seq, chain = await _head(desk, bearer.team)
+    return Tables(cursor=_cursor(seq, chain), items=[shape.table for shape in TABLES.values()])
+
+
+async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportAsked) -> Extract:
+    """Export a part of a table.
+
+    Raises:
+        Refusal: `not_found`, there is no such table; `bad_request`, a cursor that this book did not give.
+    """
+    shape = TABLES.get(name)
+    if shape is None:
+        raise Refusal("not_found", f"there is no table {name[:80]}: {', '.join(TABLES)}")
+    after = 0 if asked.after is UNSET else await _place(desk, bearer.team, "after", asked.after)
+    if asked.until is UNSET:
+        until, chain = await _head(desk, bearer.team)
+        cursor = _cursor(until, chain)
+    else:
+        until, cursor = await _place(desk, bearer.team, "until", asked.until), asked.until
+    pages = _pages(desk, bearer.team, shape, after=after, until=until)
+    rows = _effects(desk, bearer.team, pages, asked.within_s) if shape is effects.EFFECTS else _rows(desk, shape, pages)
+    return Extract(cursor, _written(desk, rows, shape.table, asked.format))
+
+
+async def _written(desk: Desk, rows: AsyncIterator[list[Row]], table: Table, form: str) -> AsyncGenerator[bytes, None]:
+    """Write rows in a form."""
+    if form == "csv":
+        yield csv_head(table)
+    write = partial(to_csv, table) if form == "csv" else to_ndjson
+    async for batch in rows:
+        if batch:
+            yield await _in_turn(desk, partial(write, batch))
+
+
+async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Row]]:
+    """Lay pages out."""
+    async for page in pages:
+        yield await _in_turn(desk, partial(_laid_out, shape, page))
+
+
+async def _pages(desk: Desk, team: UUID, shape: Shape, *, after: int, until: int) -> AsyncIterator[list[Entered]]:
+    """Read the entries of a table."""
+    limit = FIRST_PAGE
+    while True:
+        found = await desk.book.export_page(
+            team, shape.kinds, bodies=shape.bodies, after=after, until=until, limit=limit
+        )
+        kept = [entry for entry in found if shape.kinds is None or not entry.erased]
+        bodies = {entry.id: entry.body for entry in kept if entry.body}
+        if shape.parents:
+            wanted = {entry.parents[0] for entry in kept if entry.parents} - bodies.keys()
+            bodies |= {entry.id: entry.body for entry in await desk.book.several(team, sorted(wanted))}
+        if kept:
+            yield await _in_turn(desk, partial(_entered, kept, bodies))
+        if len(found) < limit:
+            return
+        after, limit = found[-1].seq, PAGE
+
+
+async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
+    """Do one export's work at a time in this process, in a thread beside what serves others."""
+    async with desk.exporting:
+        return await asyncio.to_thread(work)
+
+
+def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Row]:
+    return [row for each in page for row in shape.made(each)]
+
+
+def _entered(page: Sequence[Exported], bodies: Mapping[bytes, bytes]) -> list[Entered]:
+    """Decode the documents of a page, and those they were made from, each once."""
+    trees = {id_: tree_of(body) for id_, body in bodies.items() if body}
+    return [
+        Entered(entry, trees.get(entry.id, {}), trees.get(entry.parents[0]) if entry.parents else None)
+        for entry in page
+    ]
+
+
+async def _effects(
+    desk: Desk, team: UUID, pages: AsyncIterator[list[Entered]], within_s: float
+) -> AsyncIterator[list[Row]]:
+    """Tell of each revision's change what is known, and compute what is not for so long."""
+    begun = time.monotonic()
+    async for page in pages:
+        rows: list[Row] = []
+        for each in page:
+            if not each.entry.parents:
+                continue
+            said = _known(desk, team, each.entry)
+            if said is None and time.monotonic() - begun < within_s:
+                yield rows
+                rows, said = [], await _computed(desk, team, each.entry)
+            rows += with_head(each.entry, effects.rows_of(each, said or effects.pending("there was no time for it")))
+        yield rows
+
+
+def _known(desk: Desk, team: UUID, entry: Exported) -> effects.Told | None:
+    known = desk.answers.get((team, _tag(entry)))
+    return None if known is None else msgspec.json.decode(known, type=effects.Told)
+
+
+def _tag(entry: Exported) -> str:
+    return f"rows of effects {entry.id.hex()} {engine.VERSION}"
+
+
+async def _computed(desk: Desk, team: UUID, entry: Exported) -> effects.Told:
+    """Compute what a change does, in turn with all other answers, and remember it."""
+    memory = desk.answers
+    since = entry.parents[0]
+    try:
+        for id_ in (since, entry.id):
+            await desk.document(team, id_)  # a lineage passes over what was erased
+        before, after = [await lineage(desk, team, id_) for id_ in (since, entry.id)]
+        with engine_refusals():
+            said = effects.told(await desk.worker.run(partial(_changed, before, after)))
+    except Refusal as refusal:
+        if refusal.code == "busy":
+            return effects.pending("other computations were waiting")
+        fields = [fault.path for fault in refusal.errors if fault.path]
+        said = effects.nothing(f"needs {', '.join(fields)}" if fields else str(refusal))
+    encoded = msgspec.json.encode(said)
+    memory.put((team, _tag(entry)), encoded, len(encoded) + 200)
+    return said
+
+
+def _changed(before: list[bytes], after: list[bytes]) -> Effects:
+    old, new = trees_of(before), trees_of(after)
+    return geometry.effects(
+        before=old[0],
+        after=new[0],
+        before_origins=geometry.origins(old),
+        after_origins=geometry.origins(new),
+        travels=TRAVELS,
+    )
+
+
+async def _head(desk: Desk, team: UUID) -> tuple[int, bytes]:
+    head = await desk.book.team_head(team)
+    return head.seq, head.chain
+
+
+async def _place(desk: Desk, team: UUID, name: str, cursor: str) -> int:
+    """Find the place that a cursor names.
+
+    Raises:
+        Refusal: `bad_request`, this book did not give it, or lost what it held then.
+    """
+    number, _, digits = cursor.partition("-")
+    seq = int(number)
+    chain = bytes(32) if seq == 0 else await desk.book.peers.chain_at(team, seq)
+    if chain is None or chain.hex()[:_CHAIN_DIGITS] != digits:
+        raise unfit(name, f"{name}: is no cursor of this book as it stands; export it anew from the beginning")
+    return seq
+
+
+def _cursor(seq: int, chain: bytes) -> str:
+    return f"{seq}-{chain.hex()[:_CHAIN_DIGITS]}"

@@ -1,0 +1,131 @@
+"""Reading from the book what records name, so that it can be said what cannot have been."""
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+from operator import attrgetter
+from typing import Any, Final
+from uuid import UUID
+
+from studbook.history.canonical import SLUG, Tree
+from studbook.history.leaves import at
+from studbook.wire.records import KINDS
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.lines import place
+from studbook_service.night.facts import Facts, Raced, Seat, number, text
+from studbook_service.night.impossible import STUD_SLOTS
+from studbook_service.night.moments import moment_ms
+from studbook_service.night.stays import Told
+from studbook_service.store import Entry
+
+_ID: Final = re.compile(r"[0-9a-f]{64}").fullmatch
+_SLUG: Final = SLUG.fullmatch
+_ONE_BY_ONE: Final = 64
+"""More lines than this are read with all of their kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """What some records name."""
+
+    cars: set[str] = field(default_factory=set)
+    events: set[str] = field(default_factory=set)
+    outings: set[str] = field(default_factory=set)
+    revisions: set[str] = field(default_factory=set)
+    parts: set[str] = field(default_factory=set)
+
+
+async def facts_about(desk: Desk, team: UUID, kind: str, records: Iterable[tuple[str, Tree]]) -> Facts:
+    """Read what the book says about what records of one kind name.
+
+    Args:
+        desk: this process's place at the book.
+        team: whose.
+        kind: of the records.
+        records: name and document of each.
+    """
+    named = _named(kind, records)
+    cars = await _there(desk, team, "car", named.cars)
+    parts = await _there(desk, team, "part", named.parts)
+    revisions = await desk.book.several(team, [bytes.fromhex(id_) for id_ in named.revisions])
+    studs = any(part.get("kind") == "stud" for part in parts.values())
+    return Facts(
+        cars=frozenset(cars),
+        events=await _there(desk, team, "event", named.events),
+        outings=frozenset(await _there(desk, team, "outing", named.outings)),
+        revisions={each.id.hex(): _raced(each) for each in revisions},
+        parts=parts,
+        tapers_deg=await _tapers(desk, team, cars) if studs else {},
+        told=await _told(desk, team, parts),
+    )
+
+
+async def told_of(desk: Desk, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
+    """Read the shop records under a prefix, every side of split ones, by part."""
+    found: dict[str, list[Told]] = defaultdict(list)
+    for tip in await desk.book.head_entries(team, prefix, "shop_record"):
+        each = told(tip)
+        found[each.name.partition("/")[0]].append(each)
+    return found
+
+
+def told(tip: Entry) -> Told:
+    """Give a shop record as its part's way is followed by; without a time of its own, at the time it was recorded."""
+    body = tree_of(tip.body)
+    at_ms = moment_ms(body.get("at"))
+    return Told(
+        name=tip.line.partition("/")[2], tip=tip.id.hex(), at_ms=tip.at_ms if at_ms is None else at_ms, body=body
+    )
+
+
+def latest(tips: Sequence[Entry]) -> Entry:
+    """Choose the tip that a split line is read by where one must be: the newest, by generation and time."""
+    return max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
+
+
+def _raced(entry: Entry) -> Raced:
+    where = place(entry.line)
+    return Raced(where.car if where.sheet else "", entry.at_ms)
+
+
+def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _Named:
+    named = _Named()
+    for name, tree in records:
+        steps = KINDS[kind].parts(name)
+        named.cars.update(filter(_SLUG, (steps.get("car", ""), text(tree, "place", "car"))))
+        named.events.update(filter(_SLUG, (steps.get("event", ""),)))
+        named.parts.update(filter(_SLUG, (steps.get("part", ""),)))
+        named.outings.update(filter(KINDS["outing"].form.fullmatch, (text(tree, "outing"),)))
+        named.revisions.update(filter(_ID, (text(tree, member) for member in ("revision", "since", "taken_into"))))
+    return named
+
+
+async def _there(desk: Desk, team: UUID, root: str, names: set[str]) -> dict[str, Tree]:
+    """Read those lines that are in the book, by what follows their root."""
+    if len(names) > _ONE_BY_ONE:
+        tips = await desk.book.head_entries(team, f"{root}/", root)
+    else:
+        tips = [tip for of in [desk.book.tip_entries(team, f"{root}/{name}") for name in names] for tip in await of]
+    lines = {line: list(of_one) for line, of_one in groupby(tips, key=attrgetter("line"))}
+    found = {line.partition("/")[2]: tree_of(latest(of_one).body) for line, of_one in lines.items()}
+    return {name: tree for name, tree in found.items() if name in names}
+
+
+async def _told(desk: Desk, team: UUID, parts: Iterable[str]) -> dict[str, list[Told]]:
+    return {part: told for part in parts for told in (await told_of(desk, team, f"shop/{part}/")).values()}
+
+
+async def _tapers(desk: Desk, team: UUID, cars: Iterable[str]) -> Mapping[Seat, frozenset[float]]:
+    """Read what the cars' sheets say is in the seats of their uprights."""
+    found: dict[Seat, set[float]] = defaultdict(set)
+    for car in cars:
+        for tip in await desk.book.head_entries(team, f"car/{car}/sheet/", "sheet"):
+            front: Any = at(tree_of(tip.body), ("setup", "front"))
+            for corner, group in front.items() if isinstance(front, dict) else ():
+                for slot in STUD_SLOTS:
+                    taper = number(group, slot, "taper_included_deg") if isinstance(group, dict) else None
+                    if taper is not None:
+                        found[Seat(car, corner, slot)].add(taper)
+    return {seat: frozenset(tapers) for seat, tapers in found.items()}

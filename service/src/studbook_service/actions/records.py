@@ -1,0 +1,301 @@
+"""Records beside setups: one mechanism for every kind. Listed, read, entered, corrected; nothing is ever deleted.
+
+What cannot have been is refused where a record is entered; where it came by exchange it stands, and is flagged.
+"""
+
+import base64
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from hashlib import sha256
+from itertools import groupby, takewhile
+from operator import attrgetter
+
+import msgspec
+from msgspec import UNSET
+
+from studbook.history.canonical import Tree, encode
+from studbook.history.changes import Change as Edited
+from studbook.history.leaves import at, dotted
+from studbook.history.merge import AUTHOR
+from studbook.wire import fields
+from studbook.wire.entries import History
+from studbook.wire.problem import FieldFault
+from studbook.wire.records import Flag, Kind, NewRecord, Record, RecordChange, Records
+from studbook_service.actions import documents, merging
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.facts import facts_about
+from studbook_service.actions.recording import Change, Terms, check_time, record, tag_of
+from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.sheets import line_history
+from studbook_service.actions.views import EPOCH, revision
+from studbook_service.night.facts import Facts, text
+from studbook_service.night.impossible import impossible
+from studbook_service.night.moments import moment_ms
+from studbook_service.night.stays import Told
+from studbook_service.store import Bearer, Entry, EntryHead
+
+READ_AT_ONCE = 200
+_MARK_BYTES = 8
+
+
+async def list_records(
+    desk: Desk, bearer: Bearer, kind: Kind, wanted: Mapping[str, str], *, limit: int, cursor: str | None
+) -> Records:
+    """List records by name, page by page.
+
+    Args:
+        desk: this process's place at the book.
+        bearer: who asks.
+        kind: of what.
+        wanted: values of the kind's steps and filters that the records must have.
+        limit: most records on the page.
+        cursor: `next` of the page before, or None for the first.
+
+    Raises:
+        Refusal: `bad_request` for a cursor that another list gave.
+    """
+    prefix = _prefix(kind, wanted)
+    after = "" if cursor is None else _position(cursor, kind, wanted)
+    # One line more than the page says whether there is another. Where most are passed over, more are read at a time.
+    at_once = READ_AT_ONCE if _chosen(kind, wanted) else limit + 1
+    lines: list[list[Entry]] = []
+    more = True
+    while more and len(lines) <= limit:
+        tips = await desk.book.head_page(bearer.team, prefix, kind.name, after=after, lines=at_once)
+        found = [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
+        lines += (of_one for of_one in found if _fits(kind, of_one, wanted))
+        more = len(found) == at_once
+        after = found[-1][0].line if found else after
+    page = lines[:limit]
+    items = await _shown(desk, bearer, kind, page)
+    return Records(items=items, next=_cursor(page[-1][0].line, kind, wanted) if len(lines) > limit else UNSET)
+
+
+async def read_record(desk: Desk, bearer: Bearer, kind: Kind, name: str) -> Record:
+    """Show one record: its document, or its tips with their merge; and what about it cannot be.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`, `busy`.
+    """
+    tips = await desk.book.tip_entries(bearer.team, line_of(kind, name))
+    if not tips:
+        raise _missing(kind, name)
+    return (await _shown(desk, bearer, kind, [tips]))[0]
+
+
+async def add_record(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, terms: Terms) -> tuple[Record, bool]:
+    """Enter a record.
+
+    Returns:
+        The record, and whether it was entered now rather than by an earlier try.
+
+    Raises:
+        Refusal: `exists`; `bad_document`, with every value that does not fit and everything that cannot have been;
+            `bad_reference`, `bad_request`, `too_large`, `key_reused`.
+    """
+    line = line_of(kind, wanted.name)
+    check_time(wanted.at)
+    tree = documents.whole(wanted.document, kind.body)
+    if not wanted.allow_unknown:
+        documents.refuse_unknown(tree, parents=(), of=kind.body)
+    # What stands in the book already is answered, not judged anew.
+    if not await desk.book.tips(bearer.team, line):
+        documents.refuse_faulty(await _faults(desk, bearer, kind, wanted.name, tree))
+    change = Change(line=line, kind=kind.name, compose=lambda _: tree, note=wanted.note, at=wanted.at)
+    try:
+        recorded = await record(desk, bearer, change, terms)
+    except Refusal as refusal:
+        if refusal.code != "stale":
+            raise
+        detail = f"there is a {kind.name} {wanted.name} already"
+        raise Refusal("exists", detail, tag=refusal.tag, tips=refusal.tips) from None
+    return await read_record(desk, bearer, kind, wanted.name), recorded.fresh
+
+
+async def change_record(
+    desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: RecordChange, terms: Terms
+) -> Record:
+    """Correct a record by an entry more on its line. Where that is split, this settles it.
+
+    A split that has no conflict and is settled without edits and words is nobody's in particular: whoever does it,
+    on whatever node, makes the same entry.
+
+    Raises:
+        Refusal: `conflicts`, the sides differ on a field that no edit names; `bad_document`, `stale`, `not_found`,
+            `erased`, `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
+    """
+    line = line_of(kind, name)
+    check_time(wanted.at)
+    changes = documents.edits(wanted.edits, kind.body)
+    tips = await desk.book.tip_entries(bearer.team, line)
+    # The split that its author saw stands there still, or was settled just now: by this very change, if it is a retry.
+    known = (tuple(tip.id for tip in tips), *(tip.parents for tip in tips))
+    split = next((ids for ids in known if len(ids) > 1 and terms.saw(ids)), ())
+    chosen = {dotted(change.path) for change in changes}
+    merged = await merging.together(desk, bearer.team, line, split, chosen=chosen) if split else {}
+
+    def compose(parents: Sequence[Tree]) -> Tree:
+        tree = documents.edited(_left(changes, merged), merged) if split else documents.edited(changes, parents[0])
+        if not wanted.allow_unknown:
+            documents.refuse_unknown(tree, parents=parents, changes=changes, of=kind.body)
+        return tree
+
+    if tips and terms.saw([tip.id for tip in tips]):
+        tree = compose([tree_of(tip.body) for tip in tips])
+        documents.refuse_faulty(await _faults(desk, bearer, kind, name, tree, tips), changes=changes)
+    nobody = bool(split) and not changes and not wanted.note and wanted.at is UNSET
+    at_ms = max((tip.at_ms for tip in tips), default=0)
+    change = Change(
+        line=line,
+        kind=kind.name,
+        compose=compose,
+        note=wanted.note,
+        at=EPOCH + dt.timedelta(milliseconds=at_ms) if nobody else wanted.at,
+        author=AUTHOR if nobody else None,
+        parents=split,
+        afresh=bool(split),
+    )
+    await record(desk, bearer, change, terms)
+    return await read_record(desk, bearer, kind, name)
+
+
+async def history(desk: Desk, bearer: Bearer, kind: Kind, name: str, *, limit: int, cursor: str | None) -> History:
+    """Read a page of what was recorded on a record's line, newest first.
+
+    Raises:
+        Refusal: `bad_reference`, `not_found`; `bad_request` for a cursor that another history gave.
+    """
+    missing = str(_missing(kind, name))
+    return await line_history(desk, bearer, line_of(kind, name), limit=limit, cursor=cursor, missing=missing)
+
+
+def line_of(kind: Kind, name: str) -> str:
+    """Name a record's line.
+
+    Raises:
+        Refusal: `bad_reference`, that can be no name of this kind.
+    """
+    try:
+        return kind.line(name)
+    except ValueError as error:
+        raise Refusal("bad_reference", str(error)) from None
+
+
+async def _faults(
+    desk: Desk, bearer: Bearer, kind: Kind, name: str, tree: Tree, tips: Sequence[Entry] = ()
+) -> list[FieldFault]:
+    """Find what cannot be about a record that is to be entered; a correction need not mend what stood wrong before."""
+    before = [(tip.id.hex(), tree_of(tip.body)) for tip in tips]
+    facts = await facts_about(
+        desk, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
+    )
+    stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
+    if kind.name == "shop_record":
+        part = kind.parts(name)["part"]
+        ours = Told(name=name, tip="", at_ms=moment_ms(tree.get("at")) or 0, body=tree)
+        others = [each for each in facts.told.get(part, ()) if each.name != name]
+        facts = replace(facts, told={**facts.told, part: [*others, ours]})
+    return [fault for fault in impossible(kind.name, name, tree, facts) if fault.detail not in stood]
+
+
+async def _shown(desk: Desk, bearer: Bearer, kind: Kind, lines: Sequence[Sequence[Entry]]) -> list[Record]:
+    """Show records with their flags; what they name is read once for all."""
+    named = [(_name(tip), tree_of(tip.body)) for tips in lines for tip in tips if kind.form.fullmatch(_name(tip))]
+    facts = await facts_about(desk, bearer.team, kind.name, named)
+    return [await _one(desk, bearer, kind, tips, facts) for tips in lines]
+
+
+async def _one(desk: Desk, bearer: Bearer, kind: Kind, tips: Sequence[Entry], facts: Facts) -> Record:
+    ids = [tip.id for tip in tips]
+    shown = Record(
+        kind=kind.name,
+        name=_name(tips[0]),
+        tips=[revision(tip) for tip in tips],
+        tag=tag_of(ids),
+        split=len(ids) > 1,
+        flags=[flag for tip in tips if tip.body for flag in _flags(kind, tip, facts, split=len(ids) > 1)],
+    )
+    try:
+        if shown.split:
+            shown.merge = await merging.show(desk, bearer.team, tips[0].line, ids, kind.body)
+        elif tips[0].erased:
+            shown.erased = True
+        else:
+            shown.document = tree_of(tips[0].body)
+    except Refusal as refusal:
+        if refusal.code != "erased":
+            raise
+        shown.erased = True
+    return shown
+
+
+def _flags(kind: Kind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
+    """Say what about one tip cannot be: values out of bounds, and nights that cannot have been."""
+    name, tree = _name(tip), tree_of(tip.body)
+    faults = fields.check(tree, kind.body)
+    if kind.form.fullmatch(name):
+        faults += impossible(kind.name, name, tree, facts, tip=tip.id.hex())
+    else:
+        faults.append(FieldFault(detail=f"{name} is no name of this kind: {kind.like}"))
+    of_tip = tip.id.hex() if split else UNSET
+    return [Flag(tip=of_tip, **msgspec.structs.asdict(fault)) for fault in faults[: documents.FAULTS_MOST]]
+
+
+def _left(changes: Sequence[Edited], merged: Tree) -> list[Edited]:
+    """Leave out removals of what the sides disagree on: it stands in no merge, so there is nothing to remove."""
+    return [change for change in changes if change.after is not UNSET or at(merged, change.path) is not None]
+
+
+def _name(tip: EntryHead) -> str:
+    return tip.line.partition("/")[2]
+
+
+def _missing(kind: Kind, name: str) -> Refusal:
+    return Refusal("not_found", f"there is no {kind.name} {name}")
+
+
+def _first(kind: Kind, wanted: Mapping[str, str]) -> list[str]:
+    """Give the first steps as far as they are wanted: what is found by the beginning of its line."""
+    return list(takewhile(lambda step: step in wanted, kind.steps[:-1]))
+
+
+def _chosen(kind: Kind, wanted: Mapping[str, str]) -> bool:
+    """Say whether lines are chosen by more than how they begin."""
+    return len(wanted) > len(_first(kind, wanted))
+
+
+def _prefix(kind: Kind, wanted: Mapping[str, str]) -> str:
+    return "/".join([kind.root, *(wanted[step] for step in _first(kind, wanted)), ""])
+
+
+def _fits(kind: Kind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
+    """Say whether a record is one of those wanted; of a split one, whether any of its sides is."""
+    name = _name(tips[0])
+    steps = kind.parts(name) if kind.form.fullmatch(name) else {}
+    if any(steps.get(step) != wanted[step] for step in kind.steps if step in wanted):
+        return False
+    fixed = {field: wanted[field] for field in kind.filters if field in wanted}
+    return not fixed or any(
+        all(text(tree_of(tip.body), field) == value for field, value in fixed.items()) for tip in tips
+    )
+
+
+def _cursor(line: str, kind: Kind, wanted: Mapping[str, str]) -> str:
+    """Write where a page ended, and of which list it was."""
+    return base64.urlsafe_b64encode(_mark(line, kind, wanted) + line.encode()).rstrip(b"=").decode()
+
+
+def _position(cursor: str, kind: Kind, wanted: Mapping[str, str]) -> str:
+    try:
+        read = base64.b64decode(cursor.encode("ascii") + b"=" * (-len(cursor) % 4), altchars=b"-_", validate=True)
+        line = read[_MARK_BYTES:].decode()
+    except ValueError:
+        read, line = b"", ""
+    if not line or read[:_MARK_BYTES] != _mark(line, kind, wanted):
+        raise unfit("cursor", "cursor: is none that this list gave")
+    return line
+
+
+def _mark(line: str, kind: Kind, wanted: Mapping[str, str]) -> bytes:
+    return sha256(encode([line, kind.name, dict(wanted)])).digest()[:_MARK_BYTES]

@@ -1,0 +1,210 @@
+"""A season, read from the book and reported."""
+
+import datetime as dt
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from itertools import groupby
+from typing import Final, NamedTuple
+
+import msgspec
+from msgspec import UNSET, UnsetType
+
+from studbook.history.canonical import SLUG, Tree
+from studbook.wire.night import Outing
+from studbook.wire.records import KINDS, fitting
+from studbook.wire.season import SeasonAsked
+from studbook.wire.shelf import SplitRead
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.facts import latest, told
+from studbook_service.actions.lines import place
+from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.night import facts
+from studbook_service.night.facts import Facts, text
+from studbook_service.night.impossible import impossible
+from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
+from studbook_service.night.stays import Told
+from studbook_service.season.report import VERSION, report
+from studbook_service.season.told import Logged, Out, Raced, Season
+from studbook_service.store import Bearer, Entry
+
+_ID: Final = re.compile("[0-9a-f]{64}").fullmatch
+
+
+class _Line(NamedTuple):
+    """A line's tips, and the document of the newest, by which it is read."""
+
+    tips: list[Entry]
+    tree: Tree
+
+
+_Lines = dict[str, _Line]
+"""By what follows the kind's root."""
+
+
+async def season(desk: Desk, bearer: Bearer, asked: SeasonAsked) -> tuple[str, bytes]:
+    """Report a season.
+
+    Returns:
+        The answer's tag, which names the book as it stands, and the answer encoded.
+
+    Raises:
+        Refusal: `not_found`, there is no such car; `bad_request` for a day that is none; `busy`.
+    """
+    since, to = (_day(name, value) for name, value in (("from", asked.since), ("to", asked.to)))
+    head = await desk.book.team_head(bearer.team)
+    wanted = sha256(msgspec.json.encode(asked)).hexdigest()[:8]
+    tag = f"season-{head.chain.hex()[:24]}-{wanted}-{VERSION}"
+    memory = desk.answers
+    known = memory.get((bearer.team, tag))
+    if known is not None:
+        return tag, known
+    read = await _read(desk, bearer)
+    if asked.car is not UNSET and asked.car not in read.cars:
+        raise Refusal("not_found", f"there is no car {asked.car}")
+
+    def work() -> bytes:
+        return msgspec.json.encode(report(read.season(asked, since, to), read.splits()))
+
+    body = await desk.worker.run(work)
+    memory.put((bearer.team, tag), body, len(body) + 200)
+    return tag, body
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """The tips of everything that a season is made of, and the revisions that they name."""
+
+    cars: _Lines
+    events: _Lines
+    outings: _Lines
+    parts: _Lines
+    shop: _Lines
+    work: _Lines
+    logs: _Lines
+    times: _Lines
+    revisions: Mapping[str, Entry]
+
+    def season(self, asked: SeasonAsked, since: dt.date | None, to: dt.date | None) -> Season:
+        """Give it as plain values; what came by exchange and cannot be is flagged."""
+        raced = {id_: _raced(entry) for id_, entry in self.revisions.items()}
+        events = _trees(self.events)
+        known = Facts(
+            cars=frozenset(self.cars),
+            events=events,
+            revisions={id_: facts.Raced(each.car, each.at_ms) for id_, each in raced.items()},
+        )
+        own = _trees(self.times).get("times", {})
+        return Season(
+            names={car: text(tree, "name") or f"car {car}" for car, tree in _trees(self.cars).items()},
+            events=events,
+            outs=[_out(name, tree, known) for name, tree in _trees(self.outings).items()],
+            revisions=raced,
+            parts=_trees(self.parts),
+            shop=_by_part(told(tip) for line in self.shop.values() for tip in line.tips),
+            work=_trees(self.work),
+            own=own,
+            logged=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
+            car=None if asked.car is UNSET else asked.car,
+            since=since,
+            to=to,
+        )
+
+    def splits(self) -> list[SplitRead]:
+        """Name the split lines among them, and which tip was used; of a shop record every side is followed."""
+        read = (self.cars, self.events, self.outings, self.parts, self.shop, self.work, self.logs, self.times)
+        return [
+            SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
+            for lines in read
+            for tips, _ in lines.values()
+            if len(tips) > 1
+        ]
+
+
+async def _read(desk: Desk, bearer: Bearer) -> _Read:
+    async def lines(root: str, kind: str) -> _Lines:
+        tips = await desk.book.head_entries(bearer.team, f"{root}/", kind)
+        form = KINDS[kind].form if kind in KINDS else SLUG
+        found = groupby(tips, key=lambda tip: tip.line.partition("/")[2])
+        lines_ = ((name, list(of_one)) for name, of_one in found if form.fullmatch(name))
+        return {name: _Line(tips, tree_of(latest(tips).body)) for name, tips in lines_}
+
+    read = {
+        "cars": await lines("car", "car"),
+        "events": await lines("event", "event"),
+        "outings": await lines("outing", "outing"),
+        "parts": await lines("part", "part"),
+        "shop": await lines("shop", "shop_record"),
+        "work": await lines("work", "work"),
+        "logs": await lines("log", "log"),
+        "times": await lines("team", "shop_times"),
+    }
+    named = {id_ for kind in ("outings", "work") for tree in _trees(read[kind]).values() for id_ in _ids(tree)}
+    entries = await desk.book.several(bearer.team, sorted(map(bytes.fromhex, named)))
+    return _Read(**read, revisions={entry.id.hex(): entry for entry in entries})
+
+
+def _trees(lines: _Lines) -> dict[str, Tree]:
+    return {name: line.tree for name, line in lines.items()}
+
+
+def _ids(tree: Tree) -> Iterable[str]:
+    return filter(_ID, (text(tree, member) for member in ("revision", "since")))
+
+
+def _raced(entry: Entry) -> Raced:
+    where = place(entry.line)
+    return Raced(
+        car=where.car if where.sheet else "",
+        at_ms=entry.at_ms,
+        note=entry.note or "",
+        body=entry.body,
+    )
+
+
+def _out(name: str, tree: Tree, known: Facts) -> Out:
+    steps = KINDS["outing"].parts(name)
+    day = day_of(steps["event"])
+    at_ms = moment_ms(tree.get("started_at"))
+    end_ms = 0 if day is None else day_ms(day) + DAY_MS - 1
+    return Out(
+        name=name,
+        event=steps["event"],
+        car=steps["car"],
+        run=steps["run"],
+        at_ms=end_ms if at_ms is None else at_ms,
+        timed=at_ms is not None,
+        record=fitting(tree, Outing),
+        flags=[fault.detail for fault in impossible("outing", name, tree, known)],
+    )
+
+
+def _logged(name: str, tree: Tree) -> Logged | None:
+    """Give a log entry that became no revision."""
+    at_ms = moment_ms(tree.get("at"))
+    if at_ms is None or text(tree, "taken_into") or not tree.get("changes"):
+        return None
+    return Logged(name=name, car=name.partition("/")[0], at_ms=at_ms)
+
+
+def _by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
+    found: dict[str, list[Told]] = defaultdict(list)
+    for each in records:
+        found[each.name.partition("/")[0]].append(each)
+    return found
+
+
+def _day(name: str, value: str | UnsetType) -> dt.date | None:
+    """Read a day that was asked for.
+
+    Raises:
+        Refusal: `bad_request`, there is no such day.
+    """
+    if isinstance(value, UnsetType):
+        return None
+    day = day_of(value)
+    if day is None:
+        raise unfit(name, f"{name}: {value} is no date", value=value)
+    return day

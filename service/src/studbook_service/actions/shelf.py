@@ -1,0 +1,72 @@
+"""How the team's parts stand: derived from what was recorded whenever somebody looks."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from operator import attrgetter
+
+from msgspec import UNSET
+
+from studbook.wire.shelf import PartState, Shelf, ShelfAsked, SplitRead
+from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.facts import latest, told_of
+from studbook_service.night.facts import number
+from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
+from studbook_service.night.shelf import Ran, shelf, studs
+from studbook_service.store import Bearer, Entry
+
+
+async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
+    """Say how parts stand: where each is, what it has run, what wants doing.
+
+    A split record is read by its newest tip, and that is said; of a split shop record every side is followed.
+
+    Raises:
+        Refusal: `busy`.
+    """
+    parts = _lines(await desk.book.head_entries(bearer.team, "part/", "part"))
+    outings = _lines(await desk.book.head_entries(bearer.team, "outing/", "outing"))
+    told = await told_of(desk, bearer.team)
+
+    def derive() -> Shelf:
+        documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
+        states, corners = shelf(documents, told, [ran for tips in outings if (ran := _ran(latest(tips)))])
+        return Shelf(
+            items=[state for state in states if _wanted(state, asked)],
+            corners=[each for each in corners if asked.car is UNSET or each.car == asked.car],
+            studs=studs(states),
+            splits=[_split(tips) for tips in [*parts, *outings] if len(tips) > 1],
+        )
+
+    return await desk.worker.run(derive)
+
+
+def _lines(tips: Sequence[Entry]) -> list[list[Entry]]:
+    return [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
+
+
+def _ran(tip: Entry) -> Ran | None:
+    """Read of an outing what matters to parts; without a time it ended with the UTC day of its event."""
+    _, event, car, *_ = [*tip.line.split("/"), "", ""]
+    body, day = tree_of(tip.body), day_of(event)
+    at_ms = moment_ms(body.get("started_at"))
+    if at_ms is None and day is not None:
+        at_ms = day_ms(day) + DAY_MS - 1
+    if at_ms is None:
+        return None
+    laps, times = number(body, "laps"), body.get("lap_times_s")
+    counted = laps if laps is not None else len(times) if isinstance(times, list) else 0
+    return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
+
+
+def _split(tips: Sequence[Entry]) -> SplitRead:
+    return SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
+
+
+def _wanted(state: PartState, asked: ShelfAsked) -> bool:
+    places = state.places
+    return (
+        asked.part in (UNSET, state.part)
+        and asked.kind in (UNSET, state.document.kind)
+        and (asked.where is UNSET or any(place.where == asked.where for place in places))
+        and (asked.car is UNSET or any(place.car == asked.car for place in places))
+    )

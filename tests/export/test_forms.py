@@ -1,0 +1,104 @@
+"""One value in every form: whatever rows a table holds, Arrow, Polars, pandas, Parquet, CSV and JSON give them back."""
+
+import datetime as dt
+import io
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import polars as pl
+import pyarrow as pa
+import pyarrow.parquet as pq
+from hypothesis import given
+from hypothesis import strategies as st
+
+from studbook.core.exporting import Lines
+from studbook.formats import as_arrow
+from studbook.formats.as_arrow import ParquetFile, batches, schema_of, to_arrow, to_pandas, to_polars
+from studbook.wire.export import Column, ColumnType, Row, Table
+from studbook.wire.rows import csv_head, from_csv, to_csv, to_ndjson
+
+NUMBERS = st.floats(-1e9, 1e9).map(lambda value: round(value, 6) + 0.0)
+TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1) | st.sampled_from(
+    ["=1+1", "'=1", "'", '"', ",", "\r\n", "\n", "-", "@a", "NULL", "nan", "true", " 1 ", "\u2028", "\ufeff"]
+)
+EPOCH = dt.datetime.fromtimestamp(0, dt.UTC)
+TIMES = st.integers(0, 4_000_000_000_000).map(lambda ms: EPOCH + dt.timedelta(milliseconds=ms))
+CELLS: dict[ColumnType, st.SearchStrategy[Any]] = {
+    "text": TEXT,
+    "number": NUMBERS,
+    "integer": st.integers(-(2**53), 2**53),
+    "flag": st.booleans(),
+    "time": TIMES,
+    "numbers": st.lists(NUMBERS, max_size=4),
+    "json": st.sampled_from(['{"a":[1,2]}', '"=1"', "-4", "[[1,2],[3,4]]"]),
+}
+NAMES = ("line", "setup.front.rf.upper_stud.length_in", "other", "a,b", "=c")
+
+
+@st.composite
+def filled(draw: st.DrawFn) -> tuple[Table, list[Row]]:
+    """A table of any columns and rows of it."""
+    types = draw(st.lists(st.sampled_from(sorted(CELLS)), min_size=1, max_size=len(NAMES)))
+    columns = [Column(name=name, type=type_, unit="in") for name, type_ in zip(NAMES, types, strict=False)]
+    rows = draw(st.lists(st.fixed_dictionaries({}, optional={each.name: CELLS[each.type] for each in columns})))
+    return Table(name="any", about="of a test", key=[NAMES[0]], columns=columns), rows
+
+
+def present(rows: list[Row]) -> list[Row]:
+    return [{name: cell for name, cell in row.items() if cell is not None} for row in rows]
+
+
+@given(filled())
+def test_lines_of_json_and_csv(of: tuple[Table, list[Row]]) -> None:
+    table, rows = of
+    sent, lines = to_ndjson(rows), Lines(table)
+    assert [row for at in range(0, len(sent), 7) for row in lines.rows(sent[at : at + 7])] == rows
+    text = (csv_head(table) + to_csv(table, rows)).decode()
+    if len(table.columns) > 1:  # a row of one empty cell is a blank line, which a reader may take for none
+        assert list(from_csv(table, io.StringIO(text, newline=""))) == rows
+
+
+@given(filled())
+def test_arrow_polars_and_pandas(of: tuple[Table, list[Row]]) -> None:
+    table, rows = of
+    arrow = to_arrow(table, rows)
+    assert present(arrow.to_pylist()) == rows
+    frame = to_polars(table, rows)
+    assert isinstance(frame, pl.DataFrame)
+    assert present(frame.to_dicts()) == rows
+    pandas = to_pandas(table, rows)
+    assert present(pa.Table.from_pandas(pandas, schema=schema_of(table), preserve_index=False).to_pylist()) == rows
+
+
+@given(filled())
+def test_parquet(of: tuple[Table, list[Row]]) -> None:
+    table, rows = of
+    file = io.BytesIO()
+    with ParquetFile(file, table) as parquet:
+        assert parquet.write(rows) == len(rows)
+    file.seek(0)
+    assert present(pq.read_table(file).to_pylist()) == rows
+    file.seek(0)
+    assert present(pl.read_parquet(file).to_dicts()) == rows
+
+
+def test_a_file_of_many_row_groups_is_read_as_one(tmp_path: Path, monkeypatch: Any) -> None:
+    monkeypatch.setattr(as_arrow, "CELLS_AT_ONCE", 128)
+    monkeypatch.setattr(as_arrow, "GROUP_BYTES", 3000)
+    table = Table(name="laps", about="", key=[], columns=[Column(name="time_s", type="number", unit="s")])
+    rows = [{"time_s": 17 + number / 1000} for number in range(1000)]
+    with ParquetFile(tmp_path / "laps.parquet", table) as parquet:
+        assert sum(parquet.write([row]) for row in rows) == 1000
+    read = pq.ParquetFile(tmp_path / "laps.parquet")
+    assert read.num_row_groups > 1
+    assert read.read().to_pylist() == rows
+    assert sum(len(batch) for batch in batches(table, rows)) == 1000
+
+
+def test_units_go_along() -> None:
+    table = Table(name="laps", about="each lap", key=["lap"], columns=[Column(name="time_s", type="number", unit="s")])
+    schema = schema_of(table)
+    assert schema.field("time_s").metadata == {b"unit": b"s", b"unit_name": b"second"}
+    assert schema.metadata == {b"table": b"laps", b"about": b"each lap", b"key": b"lap"}
+    assert isinstance(to_pandas(table, [{}]).dtypes["time_s"], pd.ArrowDtype)
