@@ -13,7 +13,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -163,17 +163,16 @@ def run(
     return command
 
 
-@pytest.fixture(scope="session")
-def address(shared_database: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Serve the shared database on a free port, as a user does."""
+@contextmanager
+def serving(database: Any, log: Path) -> Iterator[str]:
+    """Serve a database on a free port, as a user does, and keep what the service tells in a log."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "studbook_service", "serve", "--port", str(port)]
-    log = tmp_path_factory.mktemp("serve") / "log"
     with log.open("w") as out:
         process = subprocess.Popen(
-            [*command, "--database", shared_database.serving_dsn], stdout=out, stderr=out, env=os.environ
+            [*command, "--database", database.serving_dsn], stdout=out, stderr=out, env=os.environ
         )
     while process.poll() is None:
         with suppress(OSError), socket.create_connection(("127.0.0.1", port)):
@@ -182,3 +181,23 @@ def address(shared_database: Any, tmp_path_factory: pytest.TempPathFactory) -> I
     yield f"http://127.0.0.1:{port}"
     process.send_signal(signal.SIGTERM)
     process.wait(20)
+
+
+@pytest.fixture(scope="session")
+def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What the service at `address` tells."""
+    return tmp_path_factory.mktemp("serve") / "log"
+
+
+@pytest.fixture(scope="session")
+def address(shared_database: Any, log: Path) -> Iterator[str]:
+    """A service that all tests share."""
+    with serving(shared_database, log) as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def friends_address(friends_database: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Another team's service, with a database of its own."""
+    with serving(friends_database, tmp_path_factory.mktemp("friends") / "log") as url:
+        yield url

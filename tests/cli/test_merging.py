@@ -2,6 +2,7 @@
 
 import io
 import json
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -93,23 +94,23 @@ async def entries(shared_database: Any, team: Founded) -> Any:
 
 
 @pytest.fixture
-async def clean(entries: Any) -> list[str]:
+async def clean(entries: Any, team: Founded) -> list[str]:
     """A split in which nothing is in conflict: the base, Chris's side, Robin's side."""
     base = await entries(note="baseline")
     return [
         base,
-        await entries(base, by="chief", note="tight", upper=1.7),
+        await entries(base, by=team.member, note="tight", upper=1.7),
         await entries(base, note="loose", lower=1.1),
     ]
 
 
 @pytest.fixture
-async def clash(entries: Any) -> list[str]:
+async def clash(entries: Any, team: Founded) -> list[str]:
     """A split in which both changed the upper stud."""
     base = await entries(note="baseline")
     return [
         base,
-        await entries(base, by="chief", note="tight", upper=1.7),
+        await entries(base, by=team.member, note="tight", upper=1.7),
         await entries(base, note="loose", upper=1.4, lower=1.1),
     ]
 
@@ -151,10 +152,10 @@ def test_nothing_is_recorded_unasked(run: Run) -> None:
     assert (code, json.loads(out)["revision"]["author"]["id"]) == (0, "merge")
 
 
-def test_a_clean_merge_with_a_note_is_ones_own(run: Run, clean: list[str]) -> None:
+def test_a_clean_merge_with_a_note_is_ones_own(run: Run, clean: list[str], team: Founded) -> None:
     code, out, _ = run("merge", "7/baseline", "--yes", "--json", "-m", "both were right")
     made = json.loads(out)["revision"]
-    assert (code, made["author"]["id"], made["note"]) == (0, "chief", "both were right")
+    assert (code, made["author"]["id"], made["note"]) == (0, team.member, "both were right")
     assert made["parents"] == sorted(clean[1:])
 
 
@@ -208,13 +209,26 @@ def test_a_side_is_taken_by_its_id(run: Run, clash: list[str], address: str, tea
     assert at(document(address, team), steps(UPPER)) == 1.4
 
 
+def test_beside_a_side_that_was_erased_another_is_taken_whole(
+    run: Run, clash: list[str], address: str, team: Founded, shared_database: Any
+) -> None:
+    owner = ("--database", shared_database.owner_dsn, "--team", str(team.team), "--reason", "asked for")
+    assert run("erase", "--entry", clash[2], *owner)[0] == 0
+    time.sleep(1)
+    code, _, err = run("merge", "7/baseline")
+    assert (code, "take a whole side with --side ID" in err) == (3, True)
+    assert run("merge", "7/baseline", "--mine", "-m", "what is left")[0] == 0
+    assert at(document(address, team), steps(UPPER)) == 1.7
+    assert len(run("history", "7/baseline")[1].splitlines()) == 5
+
+
 def test_two_ways_to_choose_at_once_are_refused(run: Run) -> None:
     assert run("merge", "7/baseline", "--mine", "--theirs")[0] == 2
     assert run("merge", "7/baseline", "--mine", "--side", "0a1b2c")[0] == 2
 
 
-async def test_of_two_that_are_mine_one_is_named(run: Run, entries: Any, clash: list[str]) -> None:
-    await entries(clash[0], by="chief", upper=1.9)
+async def test_of_two_that_are_mine_one_is_named(run: Run, entries: Any, clash: list[str], team: Founded) -> None:
+    await entries(clash[0], by=team.member, upper=1.9)
     code, _, err = run("merge", "7/baseline", "--mine")
     assert (code, "2 of the 3 tips are yours: name one with --side ID" in err) == (2, True)
 
@@ -248,7 +262,13 @@ def test_fields_are_carried(run: Run, clean: list[str], address: str, team: Foun
 
 
 async def test_a_setup_is_carried_from_another_book(
-    run: Run, clean: list[str], address: str, team: Founded, shared_database: Any, monkeypatch: pytest.MonkeyPatch
+    run: Run,
+    clean: list[str],
+    address: str,
+    team: Founded,
+    shared_database: Any,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     friends = await found_team(shared_database.owner_dsn, team_name="Friends", chief_name="Ada")
     monkeypatch.setenv("STUDBOOK_TOKEN", friends.token)
@@ -256,7 +276,8 @@ async def test_a_setup_is_carried_from_another_book(
     words = ("carry", clean[1], "9/baseline", "--from-url", address)
     code, _, err = run(*words, "--new")
     assert (code, "STUDBOOK_FROM_TOKEN" in err) == (2, True)
-    assert run(*words, "--new", "--from-token", team.token)[0] == 0
+    (tmp_path / "token").write_text(team.token)
+    assert run(*words, "--new", "--token-file", "token")[0] == 0
     monkeypatch.setenv("STUDBOOK_FROM_TOKEN", team.token)
     code, out, _ = run("carry", clean[2], "9/baseline", LOWER, "--from-url", address, "--json")
     assert (code, json.loads(out)["revision"]["carried_from"]) == (0, clean[2])

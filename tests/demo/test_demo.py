@@ -1,18 +1,23 @@
 """`studbook demo` from end to end, as a process of its own."""
 
+import datetime as dt
 import os
 import re
 import signal
 import socket
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from studbook import Studbook
-from studbook_service.demo.scenario import team
+from studbook.history.canonical import Tree
+from studbook.wire.records import KINDS
+from studbook_service.demo.scenario import story, team
+from studbook_service.demo.season.records import season
 
 PROGRAM = Path(sys.prefix) / "bin" / "studbook"
 IN_TIME_S = 120  # on a busy machine; alone it takes some five seconds
@@ -42,7 +47,7 @@ def demo(place: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
 def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
     printed = demo[1]
     typed = re.findall(r"^\$ studbook ([a-z-]+)", printed, re.MULTILINE)
-    assert typed == ["cars", "pull", "what-if", "push", "history", "diff", "what-if", "joints"]
+    assert typed == ["cars", "pull", "what-if", "push", "history", "diff", "what-if", "joints", "part", "season"]
     for wanted in (
         "camber gain",
         "roll centre",
@@ -52,6 +57,9 @@ def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
         "car 12",
         "not a certificate",
         "5.3 lb at the wheel",
+        "car 12, rf: inspect the whole corner, sign",
+        "+0.100 s per 2 count more",
+        "cannot be told from noise",
     ):
         assert wanted in printed
     assert max(map(len, printed.splitlines())) <= 120
@@ -66,6 +74,31 @@ def test_stays_with_its_book_while_it_is_kept(demo: tuple[subprocess.Popen[str],
         assert len(older) == 17
         begun = list(book.history("7/tacky"))[-1]
         assert begun.carried_from in {revision.id for revision in older}
+
+
+def test_its_season_is_one_that_can_have_been(demo: tuple[subprocess.Popen[str], str]) -> None:
+    said = dict(re.findall(r"^export (\w+)=(\S+)$", demo[1], re.MULTILINE))
+    today = dt.datetime.now(dt.UTC).date()
+    with Studbook(said["STUDBOOK_URL"], said["STUDBOOK_TOKEN"]) as book:
+        found = [record for kind in KINDS for record in book.records(kind)]
+        assert [record.name for record in found if record.flags or record.split] == []
+        assert Counter(record.kind for record in found) == Counter(each.kind for each in season(team(), today=today))
+        shelf = book.shelf()
+        assert [(alert.code, alert.car, alert.corner) for alert in shelf.corners] == [("inspect", "12", "rf")]
+        [check] = book.records("check")
+        assert [each.what for each in book.check_findings(check.name).findings if each.beyond] == [
+            "RF toe",
+            "total toe",
+        ]
+        for sheet in (f"{car.slug}/{sheet}" for car in team().cars for sheet in car.sheets):
+            newest = sheet == "7/baseline"  # the walk has pushed onto it
+            page = book.pull(f"{sheet}~1" if newest else sheet)
+            assert page.document() == last_page(sheet, today)
+
+
+def last_page(sheet: str, today: dt.date) -> Tree:
+    car = next(car for car in team().cars if sheet.startswith(f"{car.slug}/"))
+    return [step.document for step in story(car, today=today) if f"{car.slug}/{step.sheet}" == sheet][-1]
 
 
 def test_goes_and_leaves_nothing(demo: tuple[subprocess.Popen[str], str], place: Path) -> None:

@@ -42,6 +42,7 @@ GET /v1/revisions/{ref}/joints                   401       401     401     401  
 GET /v1/revisions/{ref}/damping                  401       401     401     401    200  200   200  200      404   200
 GET /v1/revisions/{ref}/loads                    401       401     401     401    200  200   200  200      404   200
 GET /v1/revisions/{ref}/sensitivity              401       401     401     401    200  200   200  200      404   200
+GET /v1/revisions/{ref}/work                     401       401     401     401    200  200   200  403      404   403
 GET /v1/revisions/{ref}/effects                  401       401     401     401    200  200   200  200      404   200
 POST /v1/what-if                                 401       401     401     401    200  200   200  403      404   403
 POST /v1/cornering                               401       401     401     401    200  200   200  403      404   403

@@ -144,6 +144,7 @@ REQUESTS: dict[str, Asking] = {
     "GET /v1/revisions/{ref}/rear": sent(query="low_in=-3&high_in=0&step_in=1.5&roll_low_deg=0&roll_step_deg=3"),
     "GET /v1/revisions/{ref}/joints": sent(query=f"side_lb=950&on=rf&{SMALL}"),
     "GET /v1/revisions/{ref}/effects": sent(query="since={ref}&" + SMALL),
+    "GET /v1/revisions/{ref}/work": sent(query="since={ref}"),
     "POST /v1/what-if": about(revision="REF", edits=[EDIT], travels={"low_in": -1, "high_in": 1, "step_in": 1}),
     "POST /v1/cornering": about(
         revision="REF",
@@ -385,6 +386,7 @@ async def test_who_may_not_is_told_the_same_of_what_does_not_exist(team: Team, o
 NAMED_ELSEWHERE: dict[str, Json] = {
     "GET /v1/revisions/{own}/changes?since={ref}": {},
     "GET /v1/revisions/{own}/effects?since={ref}": {},
+    "GET /v1/revisions/{own}/work?since={ref}": {},
     "POST /v1/what-if": {"revision": "{ref}", "edits": [EDIT]},
     "POST /v1/cornering": {"revision": "{ref}", "speed_mph": 50, "radius_ft": 300},
     "POST /v1/attitude": {"revision": "{ref}", "heave_in": -1},

@@ -117,7 +117,7 @@ async def test_a_cut_off_read_leaves_nothing_behind(
         for _ in range(times):
             read.cancel()
             await asyncio.sleep(0)
-        with pytest.raises(asyncio.CancelledError):
+        with pytest.raises((asyncio.CancelledError, TimeoutError)):  # the driver may be cut off in its own clearing up
             await read
         async with book.pool.acquire() as connection:
             assert not connection.is_in_transaction()

@@ -13,11 +13,14 @@ from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change
 from studbook.history.leaves import Path, at, dotted, leaves, steps
 from studbook.wire.fields import ANY, catalogue, field, nearest, unit_of
+from studbook.wire.setup import Setup
 
 _FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<value>.*)", re.DOTALL)
 
 
-def read_changes(words: Iterable[str], *, remove: Sequence[str], document: Tree, allow_unknown: bool) -> list[Change]:
+def read_changes(
+    words: Iterable[str], *, remove: Sequence[str], document: Tree, allow_unknown: bool, of: type = Setup
+) -> list[Change]:
     """Read the changes of a command line.
 
     A path may be its last few steps where just one field ends so. Fields of the survey are named in full: they say
@@ -28,6 +31,7 @@ def read_changes(words: Iterable[str], *, remove: Sequence[str], document: Tree,
         remove: paths to take away.
         document: what they are made on.
         allow_unknown: take a path that is not known as it stands.
+        of: the document's Struct.
 
     Raises:
         CommandFailedError: with every word that cannot be read.
@@ -40,7 +44,7 @@ def read_changes(words: Iterable[str], *, remove: Sequence[str], document: Tree,
     wrong = []
     for word, reading in [*((word, _assigned) for word in words), *((path, _removed) for path in remove)]:
         try:
-            change = reading(word, document, allow_unknown)
+            change = reading(word, document, allow_unknown, of)
         except NotThisError as error:
             wrong.append(f"{word}: {error}")
             continue
@@ -52,31 +56,31 @@ def read_changes(words: Iterable[str], *, remove: Sequence[str], document: Tree,
     return list(found.values())
 
 
-def describe(change: Change) -> str:
+def describe(change: Change, of: type = Setup) -> str:
     """Say a change with its full path.
 
     Example:
         >>> describe(Change(("setup", "cg", "height_in"), 17, 17.5))
         'setup.cg.height_in: 17 -> 17.5 in'
     """
-    unit = unit_of(change.path)
+    unit = unit_of(change.path, of)
     return f"{dotted(change.path)}: {leaf(change.before)} -> {leaf(change.after)}" + (f" {unit}" if unit else "")
 
 
-def _assigned(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa: FBT001 - one of two readings called alike
+def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001 - one of two readings called alike
     form = _FORM.fullmatch(word)
     if form is None:
         raise NotThisError("write path=value, path+=amount or path-=amount")
-    path = whole(steps(form["path"]), document, allow_unknown=allow_unknown)
+    path = whole(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
     before = at(document, path)
-    value = from_cell(form["value"], field(path), path)
+    value = from_cell(form["value"], field(path, of), path)
     if form["how"] != "=":
         value = _moved(before, value if form["how"] == "+=" else -_number(value), path)
     return Change(path, UNSET if before is None else before, canonical(value))
 
 
-def _removed(word: str, document: Tree, allow_unknown: bool) -> Change:  # noqa: FBT001, ARG001 - as above
-    path = whole(steps(word), document, allow_unknown=True)
+def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001, ARG001 - as above
+    path = whole(steps(word), document, allow_unknown=True, of=of)
     before = at(document, path)
     if before is None or isinstance(before, dict):
         raise NotThisError(f"there is no field {dotted(path)} to remove")
@@ -95,7 +99,7 @@ def _number(value: Any) -> float:
     return value
 
 
-def whole(tail: Path, document: Tree, *, allow_unknown: bool) -> Path:
+def whole(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) -> Path:
     """Find the one path that ends so.
 
     Raises:
@@ -106,9 +110,9 @@ def whole(tail: Path, document: Tree, *, allow_unknown: bool) -> Path:
         ('setup', 'cg', 'height_in')
     """
     own = [path for path in leaves(document) if path[0] != "survey"]
-    if field(tail) or at(document, tail) is not None:
+    if field(tail, of) or at(document, tail) is not None:
         return tail
-    known = (_filled(pattern, tail) for pattern in catalogue() if pattern[0] != "survey")
+    known = (_filled(pattern, tail) for pattern in catalogue(of) if pattern[0] != "survey")
     ends = {path for path in [*known, *own] if path and path[-len(tail) :] == tail}
     if len(ends) == 1:
         return ends.pop()
@@ -116,7 +120,7 @@ def whole(tail: Path, document: Tree, *, allow_unknown: bool) -> Path:
         raise NotThisError(f"could be {', '.join(sorted(dotted(path) for path in ends)[:6])}: give more of the path")
     if allow_unknown:
         return tail
-    near = nearest(tail)
+    near = nearest(tail, of)
     raise NotThisError("no such field" + (f"; the nearest known is {near}" if near else ""))
 
 

@@ -18,7 +18,7 @@ class Bookmark(msgspec.Struct, frozen=True):
     """Where a file comes from.
 
     Attributes:
-        sheet: `CAR/SHEET`.
+        sheet: `CAR/SHEET`, with the source's name before it if it was pulled from one.
         revision: full id.
         sha256: of the file as it was written, to tell whether it has been changed since.
     """

@@ -6,7 +6,7 @@ from typing import Any
 from msgspec import UNSET
 
 from studbook.cli.endings import STALE, CommandFailedError
-from studbook.cli.printing import leaf, short, table, when
+from studbook.cli.printing import leaf, short, table, when, who
 from studbook.formats.cells import NotThisError, from_cell
 from studbook.history.canonical import UnrecordableError, canonical
 from studbook.history.leaves import steps
@@ -17,7 +17,7 @@ from studbook.wire.fields import field
 def sides(seen: Sheet) -> list[str]:
     """List the tips of a split sheet, each under its letter."""
     rows = [
-        (letter, tip.id[:12], when(tip.at), _who(tip), short(tip.note, 50))
+        (letter, tip.id[:12], when(tip.at), who(tip.author), short(tip.note, 50))
         for letter, tip in zip(string.ascii_lowercase, seen.tips, strict=False)
     ]
     return [f"{seen.car}/{seen.sheet} is split:", *table(("side", "revision", "when", "who", "note"), rows)]
@@ -60,8 +60,4 @@ def _set_by(side: ConflictSide) -> str:
     if not isinstance(side.set_by, Revision):
         return "as before"
     note = f": {short(side.set_by.note, 40)}" if side.set_by.note else ""
-    return f"{_who(side.set_by)}, {when(side.set_by.at)}{note}"
-
-
-def _who(revision: Revision) -> str:
-    return revision.author.name or revision.author.id
+    return f"{who(side.set_by.author)}, {when(side.set_by.at)}{note}"

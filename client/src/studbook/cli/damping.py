@@ -6,14 +6,14 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.cli.damping_page import damping_page
-from studbook.cli.environment import open_book
-from studbook.cli.options import Json, Ref
+from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
+from studbook.cli.reaching import opened
 from studbook.wire.damping import DampingAsked
 
 
 def damping(
-    ref: Ref,
+    ref: ReadRef,
     /,
     *,
     stroke: Annotated[float, Parameter(help="Stroke of the shaft's cycle, in.")] = 2.0,
@@ -31,8 +31,8 @@ def damping(
         bank_deg=bank,
         speed_mph=UNSET if speed is None else speed,
     )
-    with open_book() as book:
-        answer = book.damping(ref, asked=asked)
+    with opened(ref) as (book, [there]):
+        answer = book.damping(there, asked=asked)
     if json:
         print_json(answer)
     else:

@@ -3,16 +3,16 @@
 from collections.abc import Sequence
 from typing import Any, TypeGuard
 
-from studbook.cli.environment import open_book
-from studbook.cli.options import Json, Ref
+from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import leaf, print_json, short, table
+from studbook.cli.reaching import opened
 from studbook.wire.entries import LeafChange
 
 
-def diff(since: Ref, revision: Ref, /, *, json: Json = False) -> None:
-    """List what differs from one revision to another, of any cars."""
-    with open_book() as book:
-        found = book.diff(since, revision)
+def diff(since: ReadRef, revision: ReadRef, /, *, json: Json = False) -> None:
+    """List what differs from one revision to another, of any cars of one book."""
+    with opened(since, revision) as (book, [before, after]):
+        found = book.diff(before, after)
     if json:
         print_json(found)
         return

@@ -5,21 +5,22 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from studbook.cli.effects_page import effects_page
-from studbook.cli.environment import open_book
-from studbook.cli.options import Json, Ref
+from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
+from studbook.cli.reaching import opened
 
 
 def effects(
-    ref: Ref,
+    ref: ReadRef,
     /,
     *,
     since: Annotated[str | None, Parameter(help="Against which revision; its first parent, if not given.")] = None,
     json: Json = False,
 ) -> None:
     """Tell what a change does to the car: at the front as fitted, and after putting it right."""
-    with open_book() as book:
-        answer = book.effects(ref, since=since)
+    refs = [ref] if since is None else [ref, since]
+    with opened(*refs) as (book, [there, *before]):
+        answer = book.effects(there, since=before[0] if before else None)
     if json:
         print_json(answer)
     else:

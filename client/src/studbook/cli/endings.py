@@ -32,7 +32,8 @@ EXIT_CODES: Final = """Exit codes:
 Environment:
   STUDBOOK_URL         the service; http://127.0.0.1:8710 unless set
   STUDBOOK_TOKEN       your token
-  STUDBOOK_FROM_TOKEN  your token for another book, for `studbook carry`
+  STUDBOOK_FROM_TOKEN  a token for another team's book: sources add, carry
+  XDG_CONFIG_HOME      your sources are in studbook/ there; ~/.config unless set
   VISUAL or EDITOR     for `studbook edit`
   NO_COLOR             no bold letters"""
 
@@ -97,7 +98,8 @@ def told(error: BaseException) -> list[str]:
         ['no']
     """
     if isinstance(error, RefusedError) and len(error.faults) > 1:
-        what = f"{error.problem.detail or error.problem.title} [request {error.request_id}]"
+        asked = f" [request {error.request_id}]" if error.request_id else ""
+        what = f"{error.problem.detail or error.problem.title}{asked}"
         return [what, *(f"  {fault.detail}" for fault in error.faults)]
     if isinstance(error, OSError) and error.filename:
         return [f"{error.filename}: {error.strerror}"]

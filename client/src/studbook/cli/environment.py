@@ -1,14 +1,18 @@
 """What the command takes from its environment; nothing else in the client reads it."""
 
+import getpass
 import os
+import re
 import shlex
 import sys
+from pathlib import Path
 from typing import Final
 
 from studbook.blocking import Studbook
 from studbook.cli.endings import CommandFailedError
 
 HERE: Final = "http://127.0.0.1:8710"
+_TOKEN: Final = re.compile(r"sbk_[A-Za-z0-9]{38}")
 
 
 def open_book() -> Studbook:
@@ -20,19 +24,40 @@ def open_book() -> Studbook:
     token = os.environ.get("STUDBOOK_TOKEN", "").strip()
     if not token:
         raise CommandFailedError("set STUDBOOK_TOKEN to your token; `studbook serve` says where the first one is")
-    return Studbook(os.environ.get("STUDBOOK_URL", "").strip() or HERE, token)
+    return Studbook(address(), token)
 
 
-def open_other_book(url: str, token: str | None) -> Studbook:
-    """Open another book, with the token given or STUDBOOK_FROM_TOKEN, which keeps it out of the shell's history.
+def address() -> str:
+    """Give the address of our own service."""
+    return os.environ.get("STUDBOOK_URL", "").strip() or HERE
+
+
+def foreign_token(file: Path | None, *, url: str) -> str:
+    """Take the token of another book from a file, else from STUDBOOK_FROM_TOKEN, else ask for it.
+
+    It is never an argument: any user of the machine may read those in the list of processes.
 
     Raises:
-        CommandFailedError: there is no token.
+        CommandFailedError: there is none, or what is there is no token; it is not shown.
     """
-    held = token or os.environ.get("STUDBOOK_FROM_TOKEN", "").strip()
-    if not held:
-        raise CommandFailedError(f"give --from-token, or set STUDBOOK_FROM_TOKEN to your token for {url}")
-    return Studbook(url, held)
+    if file is not None:
+        token, place = file.read_text(encoding="utf-8", errors="replace"), str(file)
+    elif token := os.environ.get("STUDBOOK_FROM_TOKEN", ""):
+        place = "STUDBOOK_FROM_TOKEN"
+    elif sys.stdin.isatty():
+        token, place = getpass.getpass(f"Token for {url}: "), "that"
+    else:
+        token, place = sys.stdin.readline(), "standard input"
+    if not _TOKEN.fullmatch(token.strip()):
+        raise CommandFailedError(
+            f"{place} holds no token for {url}: put it into a file (--token-file) or into STUDBOOK_FROM_TOKEN"
+        )
+    return token.strip()
+
+
+def configuration() -> Path:
+    """Name the folder of the user's configuration of this command."""
+    return Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "studbook"
 
 
 def editor() -> list[str]:

@@ -1,15 +1,15 @@
 """`studbook front REF`."""
 
-from studbook.cli.environment import open_book
 from studbook.cli.front_page import front_page
-from studbook.cli.options import Json, Ref
+from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
+from studbook.cli.reaching import opened
 
 
-def front(ref: Ref, /, *, json: Json = False) -> None:
+def front(ref: ReadRef, /, *, json: Json = False) -> None:
     """Tell how a revision's front end stands and moves."""
-    with open_book() as book:
-        answer = book.front(ref)
+    with opened(ref) as (book, [there]):
+        answer = book.front(there)
     if json:
         print_json(answer)
     else:

@@ -7,23 +7,23 @@ from typing import Annotated
 import msgspec
 from cyclopts import Parameter
 
-from studbook.cli.environment import open_book
 from studbook.cli.lines import lines
-from studbook.cli.options import Json, SheetRef
-from studbook.cli.printing import print_json, short, table, when
+from studbook.cli.options import Json
+from studbook.cli.printing import print_json, short, table, when, who
+from studbook.cli.reaching import opened
 from studbook.wire.entries import Revision
 
 
 def history(
-    sheet: SheetRef,
+    sheet: Annotated[str, Parameter(help="CAR/SHEET; of a source, SOURCE:CAR/SHEET.")],
     /,
     *,
     limit: Annotated[int, Parameter(name=["-n", "--limit"], help="How many at most; 0 for all.")] = 20,
     json: Json = False,
 ) -> None:
     """List a sheet's revisions, newest first, with lines where it was split."""
-    with open_book() as book:
-        found = list(itertools.islice(book.history(sheet, page=min(limit or 200, 200)), limit or None))
+    with opened(sheet) as (book, [there]):
+        found = list(itertools.islice(book.history(there, page=min(limit or 200, 200)), limit or None))
     if json:
         print_json({"items": found})
         return
@@ -43,9 +43,9 @@ def _page(found: Sequence[Revision]) -> list[str]:
 
 
 def _row(revision: Revision) -> tuple[str, ...]:
-    note = revision.note
+    note = "[erased]" if revision.erased else revision.note
     if revision.carried_from is not msgspec.UNSET:
         note = f"[from {revision.carried_from[:12]}] {note}"
     if len(revision.parents) > 1:
         note = f"[settles {len(revision.parents)} sides] {note}"
-    return revision.id[:12], when(revision.at), revision.author.name or revision.author.id, short(note, 200)
+    return revision.id[:12], when(revision.at), who(revision.author), short(note, 200)

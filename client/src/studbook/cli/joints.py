@@ -5,15 +5,15 @@ from typing import Annotated, Literal
 from cyclopts import Parameter
 from msgspec import UNSET
 
-from studbook.cli.environment import open_book
 from studbook.cli.joints_page import joints_page
-from studbook.cli.options import Json, Ref
+from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
+from studbook.cli.reaching import opened
 from studbook.wire.joints import WheelForces
 
 
 def joints(
-    ref: Ref,
+    ref: ReadRef,
     /,
     *,
     vertical: Annotated[float | None, Parameter(help="Load on the tyre, lb; the scales' unless given.")] = None,
@@ -41,8 +41,8 @@ def joints(
         tight_in_lb=tight,
         free_in_lb=free,
     )
-    with open_book() as book:
-        answer = book.joints(ref, forces=forces)
+    with opened(ref) as (book, [there]):
+        answer = book.joints(there, forces=forces)
     if json:
         print_json(answer)
     else:

@@ -45,6 +45,9 @@ def merge(
         raise CommandFailedError("give one of --mine, --theirs and --side")
     with open_book() as book:
         seen = book.sheet(sheet)
+        if seen.split and seen.erased:
+            report(_whole(book, seen, _tip(book, seen, mine=mine, theirs=theirs, side=side), note=note), json=json)
+            return
         if not isinstance(seen.merge, Merge):
             print_json(seen) if json else print(f"{sheet} is not split: there is nothing to merge.")
             return
@@ -70,6 +73,16 @@ def _record(book: Studbook, seen: Sheet, choices: dict[str, Any], *, note: str, 
     kept = {path: value for path, value in choices.items() if value is not UNSET}
     left_out = [path for path, value in choices.items() if value is UNSET]
     return book.settle(seen, kept, remove=left_out, note=note, allow_unknown=allow_unknown)
+
+
+def _whole(book: Studbook, seen: Sheet, tip: Revision | None, *, note: str) -> Pushed:
+    """Settle a split of which a side was erased, so that nothing can be merged, with all that another side holds."""
+    if tip is None:
+        raise CommandFailedError(
+            "a side was erased, so there is no merge: take a whole side with --side ID", code=STALE
+        )
+    tips = [each.id for each in seen.tips]
+    return book.replace(f"{seen.car}/{seen.sheet}", book.pull(tip.id).document(), note=note, parents=tips)
 
 
 def _fill(conflicts: Sequence[Conflict], choices: dict[str, Any], tip: Revision | None) -> None:

@@ -1,5 +1,6 @@
 """Options that several commands share."""
 
+from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
@@ -10,7 +11,11 @@ AllowUnknown = Annotated[
     bool, Parameter(negative="", help="Accept new fields that the schema does not know (watch for slips of the pen).")
 ]
 Ref = Annotated[str, Parameter(help="CAR/SHEET, CAR/SHEET~1 for one step back, or 6 or more digits of an id.")]
+ReadRef = Annotated[
+    str, Parameter(help="CAR/SHEET, CAR/SHEET~1, or 6 or more digits of an id; of a source, with SOURCE: before it.")
+]
 SheetRef = Annotated[str, Parameter(help="CAR/SHEET, such as 7/baseline.")]
+TokenFile = Annotated[Path | None, Parameter(help="Read the token of the other book from this file.")]
 Remove = Annotated[
     list[str] | None, Parameter(name="--remove", negative="", help="A field to take away; may be repeated.")
 ]

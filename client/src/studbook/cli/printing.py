@@ -8,6 +8,7 @@ from typing import Any, Final
 import msgspec
 
 from studbook.history.canonical import encode
+from studbook.wire.entries import Author
 
 WIDTH: Final = 98
 
@@ -87,3 +88,13 @@ def leaf(value: Any) -> str:
 def when(at: dt.datetime) -> str:
     """Show a time by the clock of this place, to the minute."""
     return at.astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def who(author: Author) -> str:
+    """Name an author; by the id where there is no name: it was erased, or the book is another team's.
+
+    Example:
+        >>> who(Author(id="m-q3w7k2nh5d", name="Robin")), who(Author(id="m-q3w7k2nh5d"))
+        ('Robin', 'm-q3w7k2nh5d')
+    """
+    return author.name or author.id

@@ -7,15 +7,15 @@ from cyclopts import Parameter
 
 from studbook.cli import bookmark
 from studbook.cli.endings import CommandFailedError
-from studbook.cli.environment import open_book
-from studbook.cli.options import Json, Ref
+from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
+from studbook.cli.reaching import called, opened, split
 from studbook.core.pulled import Pulled
 from studbook.formats import Form, FormatError, form_of, write
 
 
 def pull(
-    ref: Ref,
+    ref: ReadRef,
     /,
     *,
     output: Annotated[
@@ -31,8 +31,9 @@ def pull(
     json: Json = False,
 ) -> None:
     """Bring a setup into a file, and remember beside it which revision it is."""
-    with open_book() as book:
-        pulled = book.pull(ref)
+    with opened(ref) as (book, [there]):
+        pulled = book.pull(there)
+    source = split(ref)[0]
     if json:
         print_json(
             {
@@ -46,9 +47,10 @@ def pull(
     elif output == "-":
         print(write(pulled.document(), form or "toml"), end="")
     else:
-        file = Path(output or f"{pulled.car}-{pulled.sheet}.{form or 'toml'}")
-        put(pulled, file, form or form_by(file), force=force)
-        print(f"{file}: {pulled.car}/{pulled.sheet} at {pulled.revision.id[:12]}")
+        named = f"{pulled.car}-{pulled.sheet}" if source is None else f"{source}-{pulled.car}-{pulled.sheet}"
+        file = Path(output or f"{named}.{form or 'toml'}")
+        put(pulled, file, form or form_by(file), source=source, force=force)
+        print(f"{file}: {called(pulled, source)} at {pulled.revision.id[:12]}")
 
 
 def form_by(file: Path) -> Form:
@@ -63,7 +65,7 @@ def form_by(file: Path) -> Form:
         raise CommandFailedError(f"{error}; or say --form") from None
 
 
-def put(pulled: Pulled, file: Path, form: Form, *, force: bool) -> None:
+def put(pulled: Pulled, file: Path, form: Form, *, source: str | None = None, force: bool) -> None:
     """Write what was pulled to a file and set its bookmark.
 
     Raises:
@@ -72,4 +74,4 @@ def put(pulled: Pulled, file: Path, form: Form, *, force: bool) -> None:
     if not force and bookmark.changed(file):
         raise CommandFailedError(f"{file} holds changes that were not pushed; pull to another file, or --force")
     file.write_text(write(pulled.document(), form), encoding="utf-8", newline="")
-    bookmark.keep(file, sheet=f"{pulled.car}/{pulled.sheet}", revision=pulled.revision.id)
+    bookmark.keep(file, sheet=called(pulled, source), revision=pulled.revision.id)

@@ -11,12 +11,13 @@ from studbook.cli.bookmark import Bookmark
 from studbook.cli.endings import REFUSED, STALE, CommandFailedError, told
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note
-from studbook.cli.printing import print_json, when
+from studbook.cli.printing import print_json, when, who
 from studbook.cli.pull import form_by
+from studbook.cli.reaching import split
 from studbook.core.errors import BadDocumentError, StaleError
 from studbook.formats import Form, FormatError, lines, read
 from studbook.history.canonical import Tree
-from studbook.wire.entries import Pushed, Revision
+from studbook.wire.entries import Pushed
 
 
 def push(
@@ -71,14 +72,10 @@ def stale(book: Studbook, error: StaleError, kept: str) -> str:
     return "\n".join(
         [
             f"someone pushed before you; {kept}",
-            *(f"  {_who(tip)} pushed {tip.id[:12]} at {when(tip.at)}: {tip.note or 'no note'}" for tip in tips),
+            *(f"  {who(tip.author)} pushed {tip.id[:12]} at {when(tip.at)}: {tip.note or 'no note'}" for tip in tips),
             "  pull again to another file, see what they did (studbook diff), and push your changes on that",
         ]
     )
-
-
-def _who(revision: Revision) -> str:
-    return revision.author.name or revision.author.id
 
 
 def _push(
@@ -92,16 +89,16 @@ def _push(
     replace: bool,
     allow_unknown: bool,
 ) -> Pushed:
-    target = sheet or (mark.sheet if mark else None)
+    came = f"was pulled from {mark.sheet}" if mark else "was not pulled"
+    foreign = mark is not None and split(mark.sheet)[0] is not None
+    target = sheet or (mark.sheet if mark and not foreign else None)
     if target is None:
-        raise CommandFailedError("this file was not pulled: say CAR/SHEET, with --new or --replace")
+        raise CommandFailedError(f"this file {came}: say CAR/SHEET, with --new or --replace")
     carried = mark.revision if mark and mark.sheet != target else None
-    if new:
-        return book.new_sheet(target, tree, note=note, carried_from=carried, allow_unknown=allow_unknown)
-    if replace:
-        return book.replace(target, tree, note=note, carried_from=carried, allow_unknown=allow_unknown)
+    if new or replace:
+        record = book.new_sheet if new else book.replace
+        return record(target, tree, note=note, carried_from=carried, elsewhere=foreign, allow_unknown=allow_unknown)
     if mark is None or carried:
-        came = f"was pulled from {mark.sheet}" if mark else "was not pulled"
         raise CommandFailedError(f"this file {came}: say --new, or --replace to put it in place of {target}")
     return book.push(book.pull(mark.revision), tree, note=note, allow_unknown=allow_unknown)
 

@@ -1,15 +1,19 @@
 """`studbook sheets CAR`."""
 
-from studbook.cli.environment import open_book
+from typing import Annotated
+
+from cyclopts import Parameter
+
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, short, table, when
+from studbook.cli.printing import print_json, short, table, when, who
+from studbook.cli.reaching import opened
 from studbook.wire.entries import SheetHead, Sheets
 
 
-def sheets(car: str, /, *, json: Json = False) -> None:
+def sheets(car: Annotated[str, Parameter(help="The car; of a source, SOURCE:CAR.")], /, *, json: Json = False) -> None:
     """List a car's sheets, each with its last revision."""
-    with open_book() as book:
-        found = book.sheets(car)
+    with opened(car) as (book, [there]):
+        found = book.sheets(there)
     if json:
         print_json(Sheets(items=found))
         return
@@ -22,5 +26,10 @@ def sheets(car: str, /, *, json: Json = False) -> None:
 def _row(head: SheetHead) -> tuple[str, ...]:
     last = max(head.tips, key=lambda tip: tip.at)
     ids = "split" if len(head.tips) > 1 else last.id[:12]
-    who = last.author.name or last.author.id
-    return f"{head.car}/{head.sheet}", ids, when(last.at), who, short(last.note, 60)
+    return (
+        f"{head.car}/{head.sheet}",
+        ids,
+        when(last.at),
+        who(last.author),
+        short(f"{'[protected] ' * head.protected}{last.note}", 60),
+    )

@@ -1,14 +1,15 @@
-"""What one change does at the right front of several cars, side by side."""
+"""Answers laid out in columns: one change on several cars, joints then and now, the season car by car."""
 
 from collections.abc import Mapping
 from typing import Any, Final
 
 from msgspec import UNSET
 
-from studbook.cli.printing import table
+from studbook.cli.printing import points, table
 from studbook.history.leaves import steps
 from studbook.wire.answers import Effects
 from studbook.wire.joints import JointsAnswer
+from studbook.wire.season import SeasonReport
 
 ROWS: Final = (
     ("camber as fitted, deg", "rf", "height_restored", "camber_deg", "+.2f"),
@@ -20,6 +21,14 @@ ROWS: Final = (
     ("roll centre, in to the left", "axle", "all_restored", "roll_centre.y_in", "+.1f"),
 )
 """Label, part of the answer, its stage that is held against `before`, the value there, and how it is written."""
+
+
+SEASON: Final = {
+    "nights": ("nights", "g"),
+    "outings": ("outings", "g"),
+    "laps": ("laps", "g"),
+    "places gained an outing": ("gained", "+.1f"),
+}
 
 
 def side_by_side(answers: Mapping[str, Effects]) -> list[str]:
@@ -60,6 +69,19 @@ def freed(then: JointsAnswer, now: JointsAnswer) -> list[str]:
     )
     rows = [[label, *(_told(answer, path, form) for answer in (then, now))] for label, path, form in values]
     return table(["right front", "at the survey", "tonight"], rows)
+
+
+def in_short(report: SeasonReport) -> list[str]:
+    """Tell a season in a few lines: what each car ran, and what one thing did, or that it cannot be told.
+
+    Example::
+
+        lines = in_short(book.season())
+    """
+    rows = [[each.car, *(_told(each.totals, value, form) for value, form in SEASON.values())] for each in report.cars]
+    told = [f"car {each.car}, {said.thing}: {said.detail}" for each in report.cars for said in each.comparisons]
+    lines = table(["car", *SEASON], rows, right=frozenset(range(1, len(SEASON) + 1)))
+    return lines + points("One thing changed and nothing else, seconds in the median lap", told)
 
 
 def _told(answer: Any, path: str, form: str) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from studbook_service.demo.scenario import Team
-from studbook_service.store import Member, found_team, mint, open_book, secret_hash
+from studbook_service.store import Member, found_team, mint, open_book, said, secret_hash
 
 
 async def let_in(team: Team, *, owner_dsn: str, serving_dsn: str) -> Mapping[str, str]:
@@ -32,9 +32,18 @@ async def let_in(team: Team, *, owner_dsn: str, serving_dsn: str) -> Mapping[str
             if member == team.chief:
                 continue
             tokens[member] = mint()
-            await book.access.add_member(founded.team, Member(member, name, "crew"))
+            await book.access.add_member(
+                founded.team,
+                Member(member, name, "crew"),
+                said=said(actor=team.chief, action="member.add", subject=member, role="crew"),
+            )
             await book.access.add_token(
-                founded.team, secret_hash=secret_hash(tokens[member]), member=member, role="crew", label="demo"
+                founded.team,
+                secret_hash=(hashed := secret_hash(tokens[member])),
+                member=member,
+                role="crew",
+                label="demo",
+                said=said(actor=team.chief, action="token.make", subject=hashed.hex()[:12], member=member, role="crew"),
             )
     finally:
         await book.close()

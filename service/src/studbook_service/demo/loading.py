@@ -3,16 +3,47 @@
 import datetime as dt
 from collections.abc import Mapping
 from contextlib import AsyncExitStack
+from typing import NamedTuple
 
 from msgspec import UNSET
 
 from studbook import AsyncStudbook
 from studbook.history.leaves import dotted
 from studbook_service.demo.scenario import Car, Step, Team, story
+from studbook_service.demo.season.entered import Entered
+from studbook_service.demo.season.records import season
+
+Crew = Mapping[str, AsyncStudbook]
 
 
-async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.date) -> int:
-    """Record all cars and everything that was done to them.
+class Loaded(NamedTuple):
+    """How much was recorded."""
+
+    revisions: int
+    records: int
+
+
+class _Raced:
+    """The revisions recorded so far, by what was done."""
+
+    def __init__(self) -> None:
+        self._ids: dict[tuple[str, str, dt.datetime], str] = {}
+
+    def keep(self, step: Step, id_: str) -> None:
+        self._ids[step.car, step.sheet, step.at] = id_
+
+    def of(self, step: Step) -> str:
+        return self._ids[step.car, step.sheet, step.at]
+
+    def newest(self, sheet: str, before: dt.datetime) -> str | None:
+        """Give a sheet's newest revision before a time; None before its first."""
+        car, _, name = sheet.partition("/")
+        found = [key for key in self._ids if key[:2] == (car, name) and key[2] < before]
+        return self._ids[max(found, key=lambda key: key[2])] if found else None
+
+
+async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.date) -> Loaded:
+    """Record all cars, everything that was done to them, and their season.
 
     Args:
         team: who they are and what they race.
@@ -20,38 +51,51 @@ async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.dat
         tokens: a token for each member id.
         today: the day before which the scenario ends.
 
-    Returns:
-        How many revisions were recorded.
-
     Raises:
         StudbookError: the service refused a step or does not answer.
 
     Example::
 
-        count = await load(team(), url="http://127.0.0.1:8710", tokens=tokens, today=dt.date.today())
+        loaded = await load(team(), url="http://127.0.0.1:8710", tokens=tokens, today=dt.date.today())
     """
     async with AsyncExitStack() as stack:
         crew = {member: await stack.enter_async_context(AsyncStudbook(url, token)) for member, token in tokens.items()}
-        return sum([await _load_car(car, crew, team.chief, today) for car in team.cars])
+        raced = _Raced()
+        revisions = sum([await _load_car(car, crew, team.chief, today, raced) for car in team.cars])
+        records = season(team, today=today)
+        for each in records:
+            await _enter(crew[each.by], each, raced)
+        return Loaded(revisions, len(records))
 
 
-async def _load_car(car: Car, crew: Mapping[str, AsyncStudbook], chief: str, today: dt.date) -> int:
+async def _load_car(car: Car, crew: Crew, chief: str, today: dt.date, raced: _Raced) -> int:
     steps = story(car, today=today)
     await crew[chief].new_car(car.slug, name=car.name, number=car.number, at=steps[0].at)
-    tips: dict[str, str] = {}
     for step in steps:
-        tips[step.sheet] = await _record(crew[step.by], step, tips)
+        raced.keep(step, await _record(crew[step.by], step, raced))
     return len(steps)
 
 
-async def _record(book: AsyncStudbook, step: Step, tips: Mapping[str, str]) -> str:
-    """Record one step; `tips` has the newest revision's id of each sheet begun."""
+async def _record(book: AsyncStudbook, step: Step, raced: _Raced) -> str:
+    """Record one step."""
     sheet = f"{step.car}/{step.sheet}"
-    if step.sheet not in tips:
-        carried = None if step.carried_from is None else tips[step.carried_from]
-        pushed = await book.new_sheet(sheet, step.document, note=step.note, at=step.at, carried_from=carried)
+    source = None
+    if step.carried_from is not None:
+        name = step.carried_from if "/" in step.carried_from else f"{step.car}/{step.carried_from}"
+        source = raced.newest(name, step.at)
+    if source is not None and step.fields:
+        pushed = await book.carry(source, sheet, fields=step.fields, note=step.note, at=step.at)
+    elif raced.newest(sheet, step.at) is None:
+        pushed = await book.new_sheet(sheet, step.document, note=step.note, at=step.at, carried_from=source)
     else:
         edits = {dotted(each.path): each.after for each in step.changes if each.after is not UNSET}
         remove = [dotted(each.path) for each in step.changes if each.after is UNSET]
         pushed = await book.edit(sheet, edits, remove=remove, note=step.note, at=step.at)
     return pushed.revision.id
+
+
+async def _enter(book: AsyncStudbook, record: Entered, raced: _Raced) -> None:
+    document = record.document
+    if record.raced is not None:
+        document = {**document, "revision": raced.of(record.raced)}
+    await book.new_record(record.kind, record.name, document, at=record.at)

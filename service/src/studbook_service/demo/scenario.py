@@ -13,7 +13,7 @@ from typing import Any
 
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change, apply
-from studbook.history.leaves import steps
+from studbook.history.leaves import leaves, steps
 
 _DAY = re.compile(r"day-(\d+)(T\d{2}:\d{2})?")
 
@@ -43,9 +43,11 @@ class Step:
     """One thing the crew recorded.
 
     Attributes:
-        carried_from: the sheet of the same car that a new sheet was carried from, as it stood then.
         document: the whole document after this step.
         changes: what this step changed; empty for a sheet's first.
+        carried_from: the sheet that this was carried from, as it stood then: of this car by its name, `CAR/SHEET` of
+            another.
+        fields: what was carried; the whole document if none are named.
     """
 
     car: str
@@ -56,6 +58,7 @@ class Step:
     document: Tree
     changes: tuple[Change, ...] = ()
     carried_from: str | None = None
+    fields: tuple[str, ...] = ()
 
 
 def team() -> Team:
@@ -65,7 +68,7 @@ def team() -> Team:
         >>> [car.slug for car in team().cars]
         ['7', '21', '12']
     """
-    told = _toml("team.toml")
+    told = toml("team.toml")
     cars = (Car(slug, each["name"], each["number"], tuple(each["sheets"])) for slug, each in told["cars"].items())
     return Team(told["name"], told["chief"], told["members"], tuple(cars))
 
@@ -83,7 +86,7 @@ def base(car: str, *, today: dt.date) -> Tree:
     """
     told: Tree = {}
     for part in ("survey", "setup", "measured"):
-        told |= _toml(f"cars/{car}/{part}.toml")
+        told |= toml(f"cars/{car}/{part}.toml")
     document: Tree = _dated(canonical(told), today)
     return document
 
@@ -97,18 +100,37 @@ def story(car: Car, *, today: dt.date) -> list[Step]:
         >>> [step.by for step in story(team().cars[0], today=dt.date(2026, 5, 2))][:3]
         ['ada', 'jules', 'robin']
     """
-    told = [(sheet, each) for sheet in car.sheets for each in _toml(f"cars/{car.slug}/{sheet}.toml")["revision"]]
+    told = [(sheet, each) for sheet in car.sheets for each in toml(f"cars/{car.slug}/{sheet}.toml")["revision"]]
     told.sort(key=lambda pair: (-pair[1]["day"], pair[1]["time"]))
     documents: dict[str, Tree] = {}
     found = []
     for sheet, each in told:
-        carried = each.get("carried_from")
-        first = base(car.slug, today=today) if carried is None else documents[carried]
-        changes = tuple(_changes(each, today))
-        documents[sheet] = apply(changes, documents.get(sheet, first))
-        at = dt.datetime.combine(today - dt.timedelta(days=each["day"]), each["time"], dt.UTC)
-        found.append(Step(car.slug, sheet, at, each["by"], each["note"], documents[sheet], changes, carried))
+        at, carried, fields = moment(each, today), each.get("carried_from"), tuple(each.get("fields", ()))
+        changes = tuple(_carried(carried, fields, at, today) if fields else _changes(each, today))
+        begun = documents.get(sheet) or documents.get(carried) or base(car.slug, today=today)
+        documents[sheet] = apply(changes, begun)
+        found.append(Step(car.slug, sheet, at, each["by"], each["note"], documents[sheet], changes, carried, fields))
     return found
+
+
+def moment(told: Tree, today: dt.date) -> dt.datetime:
+    """Give when something was done that is told by `day` and `time`.
+
+    Example:
+        >>> moment({"day": 2, "time": dt.time(18, 30)}, dt.date(2026, 5, 2)).isoformat()
+        '2026-04-30T18:30:00+00:00'
+    """
+    return dt.datetime.combine(today - dt.timedelta(days=told["day"]), told["time"], dt.UTC)
+
+
+def _carried(source: str, fields: tuple[str, ...], at: dt.datetime, today: dt.date) -> Iterator[Change]:
+    """Take fields from another car's sheet as it stood at a time."""
+    slug, _, sheet = source.partition("/")
+    other = next(car for car in team().cars if car.slug == slug)
+    page = [step.document for step in story(other, today=today) if step.sheet == sheet and step.at < at][-1]
+    for path, value in leaves(page).items():
+        if any(path[: len(root)] == root for root in map(steps, fields)):
+            yield Change(path, after=value)
 
 
 def _changes(told: Tree, today: dt.date) -> Iterator[Change]:
@@ -127,5 +149,6 @@ def _dated(value: Any, today: dt.date) -> Any:
     return value
 
 
-def _toml(name: str) -> Tree:
+def toml(name: str) -> Tree:
+    """Read one of the files beside this module."""
     return tomllib.loads(files(__package__).joinpath(name).read_text(encoding="utf-8"))

@@ -19,7 +19,8 @@ from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
 from studbook.wire.answers import Effects
 from studbook.wire.joints import JointsAnswer
-from studbook_service.demo.comparing import freed, side_by_side
+from studbook.wire.season import SeasonReport
+from studbook_service.demo.comparing import freed, in_short, side_by_side
 
 A = TypeVar("A")
 
@@ -30,7 +31,7 @@ PAGE = "7-baseline.toml"
 FITTED: Mapping[str, object] = {
     "setup.front.rf.upper_stud.length_in": 1.7,
     "setup.front.rf.upper_stud.nights": 0,
-    "setup.front.rf.upper_stud.part": "shelf tag U-7-rf, 0.5 longer",
+    "setup.front.rf.upper_stud.part": "u-170-1",
     "setup.front.rf.upper_shims.front_in": 0.15625,
     "setup.front.rf.upper_shims.rear_in": 0.21875,
     "setup.front.rf.tie_rod.length_in": 15.0355,
@@ -67,9 +68,14 @@ RECORDED = (
     Typed("It is the newest of the sheet's revisions; the older ones stay as they were.", ("history", "7/baseline")),
     Typed("What changed since the revision before it.", ("diff", "7/baseline~1", "7/baseline")),
 )
+WANTING = Typed(
+    "Car 12 had contact on its last night. What its studs have run, and what comes before it goes out again:",
+    ("part", "list", "--kind", "stud", "--car", "12"),
+)
 THIS_CAR = ("what-if", "7/baseline~1", STUD, "--json")
 SURVEYED = ("joints", "7/baseline~17", "--json")
 TONIGHT = ("joints", "7/baseline", "--json")
+SEASON = ("season", "--json")
 OTHER_CAR = ("what-if", "12/baseline", STUD, "--json")
 
 
@@ -91,6 +97,8 @@ def walk(*, desk: Path, today: dt.date) -> None:
         _show(step)
     _compare()
     _tight()
+    _show(WANTING)
+    _season()
     say(
         "All numbers here are invented. On a real car the cautions above come first: gauge and dial, stands, lock to "
         "lock, the part makers' instructions, the series' rules; and nothing bent goes back on."
@@ -137,6 +145,16 @@ def _tight() -> None:
     then, now = (_answer(words, JointsAnswer) for words in (SURVEYED, TONIGHT))
     print(textwrap.fill(then.tight_joints, WIDTH))
     print("\n".join(freed(then, now)))
+
+
+def _season() -> None:
+    say(
+        "The season: ten nights and a test day. On the test day two clicks of rebound at the right front went in and "
+        "out three times with nothing else changed, so the numbers carry an answer; one click between a heat and a "
+        "feature does not:"
+    )
+    print(_line(SEASON))
+    print("\n".join(in_short(_answer(SEASON, SeasonReport))))
 
 
 def _answer(words: Sequence[str], kind: type[A]) -> A:

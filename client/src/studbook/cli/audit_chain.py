@@ -1,0 +1,70 @@
+"""The record of changes to who may what, checked without trusting whoever keeps it.
+
+A line's chain is the SHA-256 of the chain before it (32 zero bytes before the first) and of the line's canonical JSON.
+A line that was changed, removed or put in breaks it there; a record that was rewritten from some line on, or cut short,
+has lost the head that somebody noted down elsewhere.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from hashlib import sha256
+
+from studbook.history.canonical import encode
+from studbook.wire.access import AuditLine
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """What the walk over a record found.
+
+    Attributes:
+        lines: how many there are before the first that does not fit.
+        head: chain of the last of them, hex.
+        broken: the first line that does not fit.
+        noted: number of the line with the head that was asked for.
+    """
+
+    lines: int
+    head: str
+    broken: AuditLine | None = None
+    noted: int | None = None
+
+
+def walk(record: Iterable[AuditLine], *, head: str | None = None) -> Walked:
+    """Compute the chain anew.
+
+    Args:
+        record: from its first line on.
+        head: one noted down earlier, or its first digits, to look for.
+
+    Example:
+        >>> walk([]).head
+        '0000000000000000000000000000000000000000000000000000000000000000'
+    """
+    chain, lines, noted = bytes(32), 0, None
+    for line in record:
+        following = sha256(chain + said(line)).digest()
+        if line.seq != lines + 1 or line.chain != following.hex():
+            return Walked(lines, chain.hex(), line, noted)
+        chain, lines = following, line.seq
+        if head is not None and line.chain.startswith(head):
+            noted = line.seq
+    return Walked(lines, chain.hex(), None, noted)
+
+
+def said(line: AuditLine) -> bytes:
+    """Write a line as it was hashed.
+
+    Example:
+        >>> import datetime as dt
+        >>> at = dt.datetime(2026, 5, 2, 18, tzinfo=dt.UTC)
+        >>> said(AuditLine(seq=1, at=at, actor="owner", action="team.found", subject="m-q3w7k2nh5d", chain=""))
+        b'{"action":"team.found","actor":"owner","at":1777744800000,"subject":"m-q3w7k2nh5d"}'
+    """
+    told = {
+        "action": line.action,
+        "actor": line.actor,
+        "at": round(line.at.timestamp() * 1000),
+        "subject": line.subject,
+    }
+    return encode(told | ({"detail": line.detail} if line.detail else {}))

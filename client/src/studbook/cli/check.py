@@ -1,0 +1,84 @@
+"""`studbook check CAR`: what a car reads that came back, before anything is touched."""
+
+import math
+import re
+from typing import Annotated, Final
+
+from cyclopts import Parameter
+
+from studbook.cli import recording
+from studbook.cli.around_scales_page import returned_page
+from studbook.cli.endings import CommandFailedError
+from studbook.cli.environment import open_book
+from studbook.cli.options import Json, Note
+from studbook.cli.printing import print_json
+from studbook.cli.readings import four
+from studbook.core.errors import ExistsError
+from studbook.history.canonical import Tree
+from studbook.history.leaves import dotted, leaves
+
+TOE_BASE_IN: Final = 26.0
+_ALIGNED: Final = re.compile(r"(?P<corner>[lr]f)\.(?P<what>(?:camber|caster|toe)_(?:deg|in))=(?P<value>.*)")
+
+
+def check(
+    car: str,
+    /,
+    *readings: str,
+    left: Annotated[str | None, Parameter(help="What was left: CAR/SHEET or an id; what it raced last.")] = None,
+    at: Annotated[str | None, Parameter(help="When, such as 2026-05-04T09:30; now unless given.")] = None,
+    look: Annotated[bool, Parameter(name="--look", negative="", help="Tell, and record nothing.")] = False,
+    note: Note = "",
+    json: Json = False,
+) -> None:
+    """Hold what a car reads that came back against what was left, and record it.
+
+    Readings: scales=590,503,718,629 rf.height_in=5.25 rf.camber_deg=-4.6 rf.toe_in=-0.09 (over 26 in) lr.lead_in=0.1
+    rf.upper_joint.play_axial_in=0.004 basis.driver_aboard=true. A path may be shortened to its last steps.
+    """
+    words = [_spelt(word) for word in readings if not word.startswith("scales=")]
+    document = recording.written("check", words, given=_scales(readings))
+    document["at"] = recording.now() if at is None else recording.moment(at)
+    name = f"{car}/{document['at'][:10]}"
+    with open_book() as book:
+        if left is not None:
+            document["revision"] = book.resolve(left).id
+        answer = book.try_check(car, document)
+        document["revision"] = answer.revision
+        if not look:
+            try:
+                book.new_record("check", name, document, note=note)
+            except ExistsError:
+                edits = {dotted(path): value for path, value in leaves(document).items()}
+                book.change_record("check", name, edits, note=note)
+    if json:
+        print_json(answer)
+        return
+    print(*returned_page(answer), sep="\n")
+    if not look:
+        print("", f"Recorded as check {name}.", sep="\n")
+
+
+def _scales(words: tuple[str, ...]) -> Tree | None:
+    """Read the four pads, if they are given."""
+    given = [word.partition("=")[2] for word in words if word.startswith("scales=")]
+    if not given:
+        return None
+    if len(given) > 1:
+        raise CommandFailedError("scales= is given twice")
+    pads = zip(("lf_lb", "rf_lb", "lr_lb", "rr_lb"), four(given[0]), strict=True)
+    return {"measured": {"scales": dict(pads)}}
+
+
+def _spelt(word: str) -> str:
+    """Spell camber, caster and toe as the setup does; toe read in inches over 26 in as an angle."""
+    form = _ALIGNED.fullmatch(word)
+    if form is None:
+        return word
+    what, value = form["what"], form["value"]
+    if what == "toe_in":
+        try:
+            what, value = "toe_deg", f"{math.degrees(math.atan(float(value) / TOE_BASE_IN)):.6f}"
+        except ValueError:
+            raise CommandFailedError(f"{word}: {value!r} is not a number (in)") from None
+    return f"{form['corner']}.alignment.{what}={value}"

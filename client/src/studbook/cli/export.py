@@ -1,0 +1,152 @@
+"""`studbook export TABLE|all --to FOLDER`."""
+
+import itertools
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Final, Literal
+
+import msgspec
+from cyclopts import Parameter
+
+from studbook.cli.endings import CommandFailedError
+from studbook.cli.environment import open_book
+from studbook.cli.printing import table as laid_out
+from studbook.wire.export import Column, Row, Table, Tables
+from studbook.wire.rows import csv_head, to_csv, to_ndjson
+
+TableForm = Literal["parquet", "csv", "ndjson"]
+
+KEPT: Final = "export.json"
+ALL: Final = "all"
+WHOLE: Final = "effects"
+"""Exported anew each time: what was not computed then may be by now."""
+
+_ROWS_AT_ONCE: Final = 1000
+
+
+class Taken(msgspec.Struct):
+    """What was taken of one table: until which cursor, and what its columns mean."""
+
+    cursor: str
+    columns: list[Column]
+
+
+class Kept(msgspec.Struct):
+    """What a folder keeps of the exports into it."""
+
+    form: TableForm
+    tables: dict[str, Taken]
+
+
+def export(
+    name: Annotated[str, Parameter(help="A table, such as laps; all for every one; list to see them.")],
+    /,
+    *,
+    to: Annotated[Path | None, Parameter(help="The folder, in which each table gets a folder of files.")] = None,
+    form: Annotated[
+        TableForm, Parameter(name="--format", help="For parquet: pip install studbook[tables]")
+    ] = "parquet",
+    since: Annotated[bool, Parameter(negative="", help="Add what was recorded since the last export there.")] = False,
+    within_s: Annotated[float, Parameter(help="Seconds to compute effects that are not known yet.")] = 5.0,
+) -> None:
+    """Write the book, or one table of it, as files for a data engineer.
+
+    Rows never change: a correction adds rows. An entry is no longer current once a later row of `entries` names it
+    among its parents.
+    """
+    with open_book() as book:
+        tables = book.tables()
+        if name == "list":
+            print(*_listed(tables), sep="\n")
+            return
+        if to is None:
+            raise CommandFailedError("say where to write: --to FOLDER")
+        wanted = tables.items if name == ALL else [_named(tables, name)]
+        kept = _kept(to, form, [each.name for each in wanted], since=since)
+        for each in wanted:
+            known = kept.tables.get(each.name)
+            after = known.cursor if known is not None and each.name != WHOLE else None
+            file = to / each.name / f"{_seq(after):09}.{form}"
+            many = _written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
+            kept.tables[each.name] = Taken(tables.cursor, each.columns)
+            print(f"{file}: {many}")
+    (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
+
+
+def _written(rows: Iterator[Row], table: Table, file: Path, form: TableForm) -> str:
+    """Write a table to a file, which is there only once it is whole.
+
+    Returns:
+        How many rows there are, in words.
+    """
+    file.parent.mkdir(parents=True, exist_ok=True)
+    begun = file.with_suffix(".part")
+    many = pending = 0
+
+    def counted() -> Iterator[Row]:
+        nonlocal many, pending
+        for row in rows:
+            many += 1
+            pending += bool(row.get("pending"))
+            yield row
+
+    if form == "parquet":
+        try:
+            from studbook.formats.as_arrow import ParquetFile  # noqa: PLC0415 - of an extra
+        except ImportError as error:
+            raise CommandFailedError(f'Parquet needs more ({error.name}): pip install "studbook[tables]"') from None
+        with ParquetFile(begun, table) as parquet:
+            parquet.write(counted())
+    else:
+        with begun.open("wb") as out:
+            coming = counted()
+            if form == "csv":
+                out.write(csv_head(table))
+            while held := list(itertools.islice(coming, _ROWS_AT_ONCE)):
+                out.write(to_csv(table, held) if form == "csv" else to_ndjson(held))
+    begun.replace(file)
+    later = f"; the effects of {pending} revisions were not computed yet: export them again" if pending else ""
+    return f"{many} rows{later}"
+
+
+def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Kept:
+    """Read what was exported there before.
+
+    Raises:
+        CommandFailedError: there is an export and it is not to go on, or there is none that could; or of another form.
+    """
+    file = to / KEPT
+    if not file.exists():
+        if since:
+            raise CommandFailedError(f"{to} holds no export to go on from: leave --since out")
+        return Kept(form, {})
+    try:
+        kept = msgspec.json.decode(file.read_bytes(), type=Kept)
+    except msgspec.DecodeError as error:
+        raise CommandFailedError(f"{file} is no list of exports: {error}") from None
+    if kept.form != form:
+        raise CommandFailedError(
+            f"{to} holds an export as {kept.form}: add --format {kept.form}, or take another folder"
+        )
+    if not since and any(name in kept.tables for name in names):
+        raise CommandFailedError(f"{to} holds an export: --since adds what came since, or take another folder")
+    return kept
+
+
+def _named(tables: Tables, name: str) -> Table:
+    try:
+        return tables[name]
+    except KeyError:
+        raise CommandFailedError(f"there is no table {name}: {', '.join(each.name for each in tables.items)}") from None
+
+
+def _seq(cursor: str | None) -> int:
+    return 0 if cursor is None else int(cursor.partition("-")[0])
+
+
+def _listed(tables: Tables) -> list[str]:
+    return laid_out(
+        ["table", "columns", "what"],
+        [[each.name, str(len(each.columns)), each.about] for each in tables.items],
+        right=frozenset({1}),
+    )

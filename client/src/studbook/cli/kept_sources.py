@@ -1,0 +1,72 @@
+"""The sources a user added: where another team's book answers, and the token that opens it.
+
+They stand in `sources.json` in the user's configuration folder, which nobody else may read: a token is neither on a
+command line, where every process list shows it, nor in the shell's history.
+"""
+
+import os
+import tempfile
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+import msgspec
+
+from studbook.cli.endings import CommandFailedError
+from studbook.cli.environment import configuration
+
+FILE: Final = "sources.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Another team's book.
+
+    Attributes:
+        url: where it answers.
+        token: what opens it.
+    """
+
+    url: str
+    token: str = field(repr=False)
+
+
+def kept() -> dict[str, Source]:
+    """Give all sources by their names, in order.
+
+    Raises:
+        CommandFailedError: the file was damaged.
+    """
+    file = configuration() / FILE
+    if not file.exists():
+        return {}
+    try:
+        found = msgspec.json.decode(file.read_bytes(), type=dict[str, Source])
+    except msgspec.DecodeError:
+        raise CommandFailedError(f"{file} is damaged: mend it, or remove it and add your sources again") from None
+    return dict(sorted(found.items()))
+
+
+def named(name: str) -> Source:
+    """Give one source.
+
+    Raises:
+        CommandFailedError: there is none by that name.
+    """
+    found = kept()
+    if name not in found:
+        known = f"; there are: {', '.join(found)}" if found else ""
+        raise CommandFailedError(f"no source is called {name[:80]!r}{known}; studbook sources add NAME URL")
+    return found[name]
+
+
+def keep(sources: dict[str, Source]) -> None:
+    """Write the sources down, in place of what was there; the file is its owner's alone from the first byte on."""
+    folder = configuration()
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    handle, beside = tempfile.mkstemp(dir=folder, prefix=f".{FILE}.")  # made with mode 0600
+    with os.fdopen(handle, "wb") as out:
+        out.write(msgspec.json.format(msgspec.json.encode(sources), indent=2) + b"\n")
+        out.flush()
+        os.fsync(out.fileno())
+    Path(beside).replace(folder / FILE)

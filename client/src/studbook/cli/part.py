@@ -1,0 +1,110 @@
+"""`studbook part`: the parts by their tags, and how they stand."""
+
+from typing import Annotated
+
+from cyclopts import App, Parameter
+
+from studbook.cli import recording
+from studbook.cli.environment import open_book
+from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.printing import points, print_json, table
+from studbook.wire.parts import PartKind, Place
+from studbook.wire.shelf import PartState, Shelf
+
+part = App(name="part", help="Parts by their tags: list, show, enter, correct.")
+
+Tag = Annotated[str, Parameter(help="The part's tag, such as s-041.")]
+
+
+@part.command(name="list")
+def list_(
+    *, kind: PartKind | None = None, where: str | None = None, car: str | None = None, json: Json = False
+) -> None:
+    """List the parts as they stand: where each is, laps and nights, what wants doing; and the studs at hand."""
+    with open_book() as book:
+        found = book.shelf(kind=kind, where=where, car=car)
+    if json:
+        print_json(found)
+    else:
+        print(*_shelf(found), sep="\n")
+
+
+@part.command
+def show(tag: Tag, /, *, json: Json = False) -> None:
+    """Show a part and what was done with it."""
+    with open_book() as book:
+        record, shelf = book.part(tag), book.shelf(part=tag)
+        done = list(book.shop_records(part=tag))
+    if json:
+        print_json({"record": record, "state": shelf.items[0] if shelf.items else None, "shop_records": done})
+        return
+    print(*recording.page(record), sep="\n")
+    for state in shelf.items:
+        print(f"\n  {_where(state)}; {state.laps} laps, {state.outings} outings, {state.nights} nights")
+        for read in state.preloads:
+            off = f", {read.drift_in_lb:+g} off target" if isinstance(read.drift_in_lb, float | int) else ""
+            print(f"  preload {read.torque_in_lb:g} in_lb {read.basis or ''}{off}  ({read.record})")
+        print(*points("Before it goes out:", [alert.detail for alert in state.alerts]), sep="\n")
+    for each in done:
+        print(f"  {each.name}" + "  flagged" * bool(each.flags))
+
+
+@part.command
+def new(tag: Tag, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown = False, json: Json = False) -> None:
+    """Enter a part: path=value for what is known of it, such as kind=stud stud.length_in=1.7 price_usd=45."""
+    recording.enter("part", tag, fields, given=None, note=note, allow_unknown=allow_unknown, json=json)
+
+
+@part.command
+def correct(
+    tag: Tag,
+    /,
+    *fields: str,
+    remove: Remove = None,
+    note: Note = "",
+    allow_unknown: AllowUnknown = False,
+    json: Json = False,
+) -> None:
+    """Correct a part, or settle one that was recorded twice: path=value, path+=amount."""
+    recording.correct("part", tag, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
+
+
+@part.command
+def history(tag: Tag, /, *, json: Json = False) -> None:
+    """List what was recorded of a part, newest first."""
+    recording.history("part", tag, json=json)
+
+
+def _shelf(shelf: Shelf) -> list[str]:
+    rows = [
+        (each.part, each.document.kind or "", _where(each), str(each.laps), str(each.nights), _alerts(each))
+        for each in shelf.items
+    ]
+    told = table(("part", "kind", "where", "laps", "nights", ""), rows, right=frozenset({3, 4}))
+    wanting = [alert.detail for alert in shelf.corners]
+    wanting += [alert.detail for each in shelf.items for alert in each.alerts]
+    told = told if rows else ["No such parts yet: studbook part new TAG kind=stud stud.length_in=1.7"]
+    told += points("Before they go out:", wanting)
+    if shelf.studs:
+        told += ["", "Studs at hand:"]
+        for size in shelf.studs:
+            length = f"{size.length_in:g} in" if size.length_in else "length unknown"
+            taper = f", {size.taper_included_deg:g} deg" if size.taper_included_deg else ""
+            told.append(f"  {size.count} x {length}{taper}: {', '.join(size.parts)}")
+    return told
+
+
+def _alerts(state: PartState) -> str:
+    return ", ".join(dict.fromkeys(alert.code.replace("_", " ") for alert in state.alerts))
+
+
+def _where(state: PartState) -> str:
+    if state.scrapped:
+        return "scrapped"
+    return " and ".join(_place(place) for place in state.places) or "nobody said"
+
+
+def _place(place: Place) -> str:
+    if not place.car:
+        return place.where or "nobody said"
+    return " ".join(word for word in (f"car {place.car}", place.corner or "", place.slot or "") if word)

@@ -1,0 +1,25 @@
+"""`studbook protect CAR/SHEET`."""
+
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from studbook.cli.environment import open_book
+from studbook.cli.options import Json, SheetRef
+from studbook.cli.printing import print_json
+
+
+def protect(
+    sheet: SheetRef,
+    /,
+    *,
+    off: Annotated[bool, Parameter(negative="", help="Let the crew record on it again.")] = False,
+    json: Json = False,
+) -> None:
+    """Let only chiefs record on a sheet."""
+    with open_book() as book:
+        found = book.unprotect(sheet) if off else book.protect(sheet)
+    if json:
+        print_json(found)
+    else:
+        print(f"{'only chiefs record' if found.protected else 'the crew records'} on {sheet} now")

@@ -1,0 +1,190 @@
+"""What the commands for records beside setups share: reading fields from words, entering, correcting, showing."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from msgspec import UNSET
+
+from studbook.blocking import Studbook
+from studbook.cli.assignments import describe, read_changes
+from studbook.cli.endings import CommandFailedError
+from studbook.cli.environment import open_book
+from studbook.cli.printing import leaf, points, print_json, when, who, wrapped
+from studbook.history.canonical import Tree
+from studbook.history.changes import apply
+from studbook.history.leaves import Path, dotted, leaves
+from studbook.wire.entries import Merge
+from studbook.wire.fields import catalogue, field, unit_of
+from studbook.wire.records import KINDS, Flag, Record, Records
+
+
+def written(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
+    """Make a document of `path=value` words, over what options gave.
+
+    Raises:
+        CommandFailedError: with every word that cannot be read.
+
+    Example:
+        >>> written("event", ["length_mi=0.375"], given={"surface": "dirt"})
+        {'surface': 'dirt', 'length_mi': 0.375}
+    """
+    document = given or {}
+    wanted = read_changes(words, remove=(), document=document, allow_unknown=allow_unknown, of=KINDS[kind].body)
+    return apply(wanted, document)
+
+
+def enter(
+    kind: str, name: str, words: Sequence[str], *, given: Tree | None, note: str, allow_unknown: bool, json: bool
+) -> None:
+    """Enter a record."""
+    document = written(kind, words, given=given, allow_unknown=allow_unknown)
+    with open_book() as book:
+        report(book.new_record(kind, name, document, note=note, allow_unknown=allow_unknown), json=json)
+
+
+def correct(
+    kind: str,
+    name: str,
+    words: Sequence[str],
+    *,
+    given: Tree | None = None,
+    remove: Sequence[str] | None,
+    note: str,
+    allow_unknown: bool,
+    json: bool,
+) -> None:
+    """Correct a record as it stands, or settle a split one."""
+    form = KINDS[kind].body
+    with open_book() as book:
+        seen = book.record(kind, name)
+        document = _document(seen)
+        wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
+        edits = {dotted(change.path): change.after for change in wanted if change.after is not UNSET}
+        edits |= {dotted(path): value for path, value in leaves(given or {}).items()}
+        removed = [dotted(change.path) for change in wanted if change.after is UNSET]
+        if not edits and not removed and not seen.split:
+            raise CommandFailedError("say what to correct: path=value, or --remove path")
+        corrected = book.change_record(
+            kind, name, edits, remove=removed, note=note, tag=seen.tag, allow_unknown=allow_unknown
+        )
+    if not json:
+        for change in wanted:
+            print(describe(change, form))
+    report(corrected, json=json)
+
+
+def show(book: Studbook, kind: str, name: str, *, json: bool) -> None:
+    """Show a record."""
+    record = book.record(kind, name)
+    if json:
+        print_json(record)
+    else:
+        print(*page(record), sep="\n")
+
+
+def history(kind: str, name: str, *, json: bool) -> None:
+    """List what was recorded on a record's line."""
+    with open_book() as book:
+        found = list(book.record_history(kind, name))
+    if json:
+        print_json(found)
+    else:
+        print(
+            *(f"{each.id[:12]}  {when(each.at)}  {who(each.author)}  {each.note}".rstrip() for each in found), sep="\n"
+        )
+
+
+def report(record: Record, *, json: bool) -> None:
+    """Say what was recorded."""
+    if json:
+        print_json(record)
+        return
+    tip = record.tips[0]
+    print(f"recorded {record.kind.replace('_', ' ')} {record.name} as {tip.id[:12]}")
+    print(*_flagged(record.flags), sep="\n", end="" if not record.flags else "\n")
+
+
+def print_records(found: Iterable[Record], lines: Any, *, json: bool, none: str) -> None:
+    """Print a list of records: as a program reads them, or as lines laid out by the caller."""
+    items = list(found)
+    if json:
+        print_json(Records(items=items))
+    else:
+        print(*(lines(items) if items else [none]), sep="\n")
+
+
+def page(record: Record) -> list[str]:
+    """Lay a record out: who recorded it, its fields with their units, what differs, and what cannot be."""
+    form = KINDS[record.kind].body
+    told = [f"{record.kind.replace('_', ' ')} {record.name}"]
+    told += [f"  {tip.id[:12]}  {when(tip.at)}  {who(tip.author)}  {tip.note}".rstrip() for tip in record.tips]
+    if record.erased:
+        return [*told, "  its content was erased"]
+    told.append("")
+    for path, value in in_order(_document(record), form):
+        unit = unit_of(path, form)
+        told += wrapped(f"{dotted(path)}: {leaf(value)}{f' {unit}' if unit else ''}", indent="    ", first="  ")
+    if isinstance(record.merge, Merge):
+        told.append("")
+        told.append(
+            "  Recorded more than once, and not alike:" if record.merge.conflicts else "  Recorded more than once:"
+        )
+        for conflict in record.merge.conflicts:
+            sides = ", or ".join(
+                f"{leaf(side.value)} ({who(side.set_by.author) if side.set_by else 'as it was'})"
+                for side in conflict.sides
+            )
+            told += wrapped(f"{conflict.path}: {sides}", indent="      ", first="    ")
+        command = {"shop_record": "shop"}.get(record.kind, record.kind)
+        chosen = " ".join(f"{conflict.path}=..." for conflict in record.merge.conflicts)
+        told.append(f"  settle it: studbook {command} correct {record.name} {chosen}".rstrip())
+    return [*told, *_flagged(record.flags)]
+
+
+def in_order(tree: Tree, form: type) -> list[tuple[Path, Any]]:
+    """List a document's leaves as its Struct has them, then those it does not know."""
+    place = {path: number for number, path in enumerate(catalogue(form))}
+
+    def order(found: tuple[Path, Any]) -> tuple[int, Path]:
+        known = field(found[0], form)
+        return (place[known.path] if known else len(place), found[0])
+
+    return sorted(leaves(tree).items(), key=order)
+
+
+def standing(record: Record) -> str:
+    """Say in a word or two what is to be settled or mended about a record."""
+    return ", ".join(word for word in ("split" * record.split, "flagged" * bool(record.flags)) if word)
+
+
+def now() -> str:
+    """Give the time, to the minute, with the offset of this place."""
+    return dt.datetime.now().astimezone().isoformat(timespec="minutes")
+
+
+def moment(text: str) -> str:
+    """Read a time as people write it; without an offset it is of this place.
+
+    Raises:
+        CommandFailedError: it is none.
+
+    Example:
+        >>> moment("2026-05-02T19:40-05:00")
+        '2026-05-02T19:40-05:00'
+    """
+    try:
+        read = dt.datetime.fromisoformat(text)
+    except ValueError:
+        raise CommandFailedError(
+            f"{text!r} is no time: write 2026-05-02T19:40, with an offset if not of here"
+        ) from None
+    return (read if read.utcoffset() is not None else read.astimezone()).isoformat(timespec="minutes")
+
+
+def _document(record: Record) -> Tree:
+    return record.document or (record.merge.document if record.merge else {})
+
+
+def _flagged(flags: Sequence[Flag]) -> list[str]:
+    return points("This cannot be:", [flag.detail for flag in flags])

@@ -1,0 +1,87 @@
+"""`studbook shop`: what was done with parts."""
+
+from typing import Annotated, Literal
+
+from cyclopts import App, Parameter
+
+from studbook.cli import recording
+from studbook.cli.environment import open_book
+from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.printing import table
+from studbook.wire.records import Record, typed
+from studbook.wire.setup.common import Corner
+
+shop = App(name="shop", help="What was done with parts: list, show, enter, correct.")
+
+Done = Literal["fitted", "removed", "moved", "preload", "contact", "inspected", "rebuilt", "scrapped", "play"]
+Name = Annotated[str, Parameter(help="PART/DATE-WHAT-N, such as s-041/2026-05-02-fitted-1.")]
+
+
+@shop.command(name="list")
+def list_(*, part: str | None = None, what: Done | None = None, json: Json = False) -> None:
+    """List what was done, with one part or of one sort if given."""
+    with open_book() as book:
+        found = book.shop_records(part=part, what=what)
+        none = "Nothing yet: studbook shop new PART fitted --car 7 --corner rf --slot upper_stud"
+        recording.print_records(found, _lines, json=json, none=none)
+
+
+@shop.command
+def show(name: Name, /, *, json: Json = False) -> None:
+    """Show what was done."""
+    with open_book() as book:
+        recording.show(book, "shop_record", name, json=json)
+
+
+@shop.command
+def new(
+    part: Annotated[str, Parameter(help="The part's tag.")],
+    what: Done,
+    /,
+    *fields: str,
+    at: Annotated[str | None, Parameter(help="When, such as 2026-05-02T16:10; now if not given.")] = None,
+    car: str | None = None,
+    corner: Corner | None = None,
+    slot: Annotated[str | None, Parameter(help="What it is there: upper_stud, lower_stud, spring, shock ...")] = None,
+    where: Annotated[Literal["shelf", "trailer"] | None, Parameter(help="Where it went, if on no car.")] = None,
+    note: Note = "",
+    json: Json = False,
+) -> None:
+    """Enter what was done with a part: path=value for what was read, such as preload.torque_in_lb=9."""
+    told = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
+    place = {name: value for name, value in told.items() if value is not None}
+    given = {"what": what, "at": recording.now() if at is None else recording.moment(at)}
+    document = recording.written("shop_record", fields, given=given | ({"place": place} if place else {}))
+    with open_book() as book:
+        recording.report(book.new_shop_record(part, document, note=note), json=json)
+
+
+@shop.command
+def correct(
+    name: Name,
+    /,
+    *fields: str,
+    remove: Remove = None,
+    note: Note = "",
+    allow_unknown: AllowUnknown = False,
+    json: Json = False,
+) -> None:
+    """Correct what was recorded, or settle what was recorded twice: path=value, path+=amount."""
+    recording.correct("shop_record", name, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
+
+
+@shop.command
+def history(name: Name, /, *, json: Json = False) -> None:
+    """List what was recorded of this, newest first."""
+    recording.history("shop_record", name, json=json)
+
+
+def _lines(found: list[Record]) -> list[str]:
+    rows = []
+    for each in found:
+        of = typed(each)
+        place = of.place or None
+        words = (place.car and f"car {place.car}", place.corner, place.slot) if place and place.car else ()
+        there = " ".join(str(word) for word in words if word) or (str(place.where) if place and place.where else "")
+        rows.append((each.name, of.at or "", there, recording.standing(each)))
+    return table(("record", "at", "where", ""), rows)

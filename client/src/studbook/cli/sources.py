@@ -1,0 +1,112 @@
+"""`studbook sources`: what other teams share with us."""
+
+from typing import Annotated
+from urllib.parse import urlsplit
+
+import msgspec
+from cyclopts import App, Parameter
+from msgspec import UNSET
+
+from studbook.blocking import Studbook
+from studbook.cli import kept_sources
+from studbook.cli.endings import OUT_OF_REACH, REFUSED, CommandFailedError
+from studbook.cli.environment import foreign_token
+from studbook.cli.kept_sources import Source
+from studbook.cli.me import opens
+from studbook.cli.options import Json, TokenFile
+from studbook.cli.printing import print_json, table
+from studbook.core.errors import StudbookError, TokenRefusedError
+from studbook.history.canonical import SLUG
+from studbook.wire.access import Me
+from studbook.wire.units import Opt
+
+sources = App(name="sources", help="What other teams share with you.")
+
+PATIENCE_S = 5.0
+
+Name = Annotated[str, Parameter(help="How you call it here: 1 to 48 of a-z, 0-9, _ and -.")]
+
+
+class Shown(msgspec.Struct, omit_defaults=True, kw_only=True):
+    """A source, and what it says when asked.
+
+    Attributes:
+        me: what its token opens; absent where there was no answer.
+        ended: the token opens nothing any more.
+        failure: why there was no answer.
+    """
+
+    name: str
+    url: str
+    me: Opt[Me] = UNSET
+    ended: bool = False
+    failure: Opt[str] = UNSET
+
+
+@sources.default
+def show(*, json: Json = False) -> None:
+    """List your sources, and ask each what it shows and until when."""
+    found = [_ask(name, source) for name, source in kept_sources.kept().items()]
+    if json:
+        print_json({"items": found})
+        return
+    if not found:
+        print("No sources yet: studbook sources add NAME URL")
+        return
+    print(*table(("source", "address", "shows"), [_row(each) for each in found]), sep="\n")
+
+
+sources.command(show, name="list")
+
+
+@sources.command
+def add(
+    name: Name,
+    url: Annotated[str, Parameter(help="Where their service answers, such as https://book.example")],
+    /,
+    *,
+    token_file: TokenFile = None,
+) -> None:
+    """Add what another team shares; its token is in a file, in STUDBOOK_FROM_TOKEN, or asked for."""
+    if not SLUG.fullmatch(name):
+        raise CommandFailedError(f"{name[:80]!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
+    parts = urlsplit(url)
+    if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
+        raise CommandFailedError("that is no address: write https://HOST or http://HOST:PORT")
+    known = kept_sources.kept()
+    if name in known:
+        raise CommandFailedError(f"there is a source called {name} already: studbook sources forget {name}")
+    source = Source(url.rstrip("/"), foreign_token(token_file, url=url))
+    shown = _ask(name, source)
+    if not isinstance(shown.me, Me):
+        if shown.ended:
+            raise CommandFailedError(f"this token opens nothing at {url}", code=REFUSED)
+        raise CommandFailedError(f"{name} was not added: {shown.failure}", code=OUT_OF_REACH)
+    kept_sources.keep({**known, name: source})
+    print(f"{name} shows {opens(shown.me)}: studbook pull {name}:CAR/SHEET")
+
+
+@sources.command
+def forget(name: Name, /) -> None:
+    """Forget a source and its token; what was carried from it stays."""
+    kept_sources.named(name)
+    kept_sources.keep({each: source for each, source in kept_sources.kept().items() if each != name})
+    print(f"{name} is forgotten")
+
+
+def _ask(name: str, source: Source) -> Shown:
+    shown = Shown(name=name, url=source.url)
+    try:
+        with Studbook(source.url, source.token, timeout_s=PATIENCE_S) as book:
+            shown.me = book.me()
+    except TokenRefusedError:
+        shown.ended = True
+    except StudbookError as error:
+        shown.failure = str(error)
+    return shown
+
+
+def _row(shown: Shown) -> tuple[str, ...]:
+    if isinstance(shown.me, Me):
+        return shown.name, shown.url, opens(shown.me)
+    return shown.name, shown.url, "nothing any more: it has ended" if shown.ended else f"? {shown.failure}"

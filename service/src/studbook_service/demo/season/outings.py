@@ -1,0 +1,94 @@
+"""One outing: what its night says of it, and what its sheet's page, written afterwards, says of laps and readings."""
+
+import datetime as dt
+import random
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from studbook.history.canonical import Tree
+from studbook.history.leaves import dotted
+from studbook_service.demo.scenario import Step
+from studbook_service.demo.season.entered import written
+
+CORNERS: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
+COLD_LAP_S: Final = 0.3
+FADE_S_PER_LAP: Final = 0.012
+SCATTER_S: Final = 0.035
+OF_THE_ROW: Final = {"start": "start_place", "finish": "finish_place", "words": "words", "notes": "notes"}
+HOTTER_DEG_F: Final = (7, 0, -5)
+"""Toward the car's middle, centre, outside."""
+
+
+def outing(run: Tree, night: Tree, *, raced: Step, after: Step | None, started: dt.datetime) -> Tree:
+    """Write one outing.
+
+    Args:
+        run: its row of the nights.
+        night: the night it belongs to.
+        raced: the page that was raced.
+        after: the page that tells of it; without one its laps are drawn about its pace.
+        started: when.
+
+    Returns:
+        Its document, without the revision's id. The same run has the same laps whenever the demo runs.
+    """
+    draw = random.Random(f"{night['day']}/{run['car']}/{run['run']}")  # noqa: S311 - lap times, no secret
+    told: dict[str, Any] = {} if after is None else {dotted(each.path): each.after for each in after.changes}
+    times = list(_laps(draw, run["laps"], told.get("measured.run.lap_times_s", ()), run.get("pace", 0)))
+    document: Tree = {
+        "kind": run["run"].rstrip("-0123456789").replace("-", "_"),
+        "started_at": written(started),
+        "laps": len(times),
+        "lap_times_s": times,
+        "track_state": run["state"],
+        "weather": night["weather"],
+    }
+    document |= {theirs: run[ours] for ours, theirs in OF_THE_ROW.items() if ours in run}
+    return document | (_read(draw, raced.document, told) if told else {})
+
+
+def _laps(draw: random.Random, count: int, told: Sequence[float], pace: float) -> Iterator[float]:
+    """Give the laps that were told, and go on from their end; else draw them about a pace."""
+    yield from told
+    goes_on = told[-1] if told else pace
+    for lap in range(count - len(told)):
+        cold = COLD_LAP_S if not told and lap == 0 else 0
+        yield round(goes_on + cold + FADE_S_PER_LAP * lap + abs(draw.gauss(0, SCATTER_S)), 2)
+
+
+def _read(draw: random.Random, raced: Tree, told: Mapping[str, Any]) -> Tree:
+    """Give what was read when the car came in: tyres, stagger, travels, fuel, groove."""
+    wheels = {corner: _tyre(draw, corner, raced, told) for corner in CORNERS}
+    travels = {
+        f"{corner}_in": told.get(f"measured.{axle}.{corner}.shock_travel_in") for corner, axle in CORNERS.items()
+    }
+    stagger = {
+        f"{axle}_{when}_in": value
+        for axle in ("front", "rear")
+        for when, value in (
+            ("before", raced["measured"]["stagger"].get(f"{axle}_in")),
+            ("after", told.get(f"measured.run.stagger_hot_{axle}_in")),
+        )
+    }
+    found = {
+        "tyres": wheels,
+        "stagger": _known(stagger),
+        "shock_travel": _known(travels),
+        "fuel_burned_lb": told.get("measured.run.fuel_burned_lb"),
+        "groove": told.get("measured.run.groove"),
+    }
+    return {key: value for key, value in found.items() if value not in (None, {})}
+
+
+def _tyre(draw: random.Random, corner: str, raced: Tree, told: Mapping[str, Any]) -> Tree:
+    axle = CORNERS[corner]
+    surface = 165 if raced["setup"]["surface"].startswith("asphalt") else 138
+    middle = surface + (14 if corner in ("rf", "rr") else 0) + draw.gauss(0, 3)
+    hot = told.get(f"measured.{axle}.{corner}.pressure_hot_psi")
+    cold = raced["setup"][axle][corner]["tyre"]["pressure_cold_psi"]
+    temps = [round(middle + more + draw.gauss(0, 1.5)) for more in HOTTER_DEG_F]
+    return _known({"pressure_before_psi": cold, "pressure_after_psi": hot, "temps_deg_f": temps})
+
+
+def _known(values: Tree) -> Tree:
+    return {key: value for key, value in values.items() if value is not None}

@@ -1,0 +1,178 @@
+"""A season as tables: `python tests/bench/exporting.py`. Six cars, 60 nights, 8 outings each, 4,000 revisions.
+
+One worker on the loopback address over the embedded PostgreSQL; the client writes Parquet from what is streamed. The
+yardstick is DuckDB rewriting the same Parquet files, which is reading and writing alone.
+"""
+
+import asyncio
+import datetime as dt
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from time import perf_counter
+from uuid import UUID
+
+import duckdb
+
+sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
+
+from export.conftest import Process, serving  # noqa: E402 - found on the path set above
+from export.season import Season, frames  # noqa: E402 - as above
+from studbook import Studbook  # noqa: E402 - as above
+from studbook.formats.as_arrow import ParquetFile  # noqa: E402 - as above
+from studbook.wire.export import Tables  # noqa: E402 - as above
+from studbook_service.demo.scenario import base  # noqa: E402 - as above
+from studbook_service.embedded import OWNER, Cluster, find_binaries  # noqa: E402 - as above
+from studbook_service.store import Book, found_team, make_database, migrate, open_book  # noqa: E402 - as above
+
+Row = tuple[str, str, str, str]
+EFFECTS_WITHIN_S, FILLED_WITHIN_S = 1.0, 20.0
+
+
+@dataclass
+class Exported:
+    """What one export of every table took.
+
+    Attributes:
+        first_s: until the first row of each table.
+        took_s: of each table, until its file was written.
+        many: rows of each table.
+    """
+
+    first_s: dict[str, float] = field(default_factory=dict)
+    took_s: dict[str, float] = field(default_factory=dict)
+    many: dict[str, int] = field(default_factory=dict)
+
+
+def rows() -> list[Row]:
+    """Each figure with its bare limit."""
+    with tempfile.TemporaryDirectory(prefix="studbook-export-") as folder:
+        return asyncio.run(_measured(Path(folder)))
+
+
+async def _measured(folder: Path) -> list[Row]:
+    with _running(folder / "data") as cluster:
+        owner, serves = cluster.dsn(OWNER, "studbook"), cluster.dsn("studbook_serve", "studbook")
+        await make_database(cluster.dsn(OWNER, "postgres"), "studbook")
+        await migrate(owner, serving_role="studbook_serve")
+        team = await found_team(owner, team_name="Crew", chief_name="Chris", chief_id="chief")
+        document = base("7", today=dt.date(2026, 3, 1))
+        season = Season(document, cars=6, nights=60, runs=8, revisions=4000).made()
+        book = await open_book(serves, size=2)
+        for frame in frames(season.entries):
+            await book.append(team.team, frame)
+        quarter = await _cursor(book, team.team, len(season.entries) // 4)
+        await book.close()
+        async with serving(serves) as service:
+            return await asyncio.to_thread(_exported, service, team.token, folder, quarter)
+
+
+@contextmanager
+def _running(folder: Path) -> Iterator[Cluster]:
+    cluster = Cluster(folder, find_binaries())
+    cluster.start()
+    try:
+        yield cluster
+    finally:
+        cluster.stop()
+
+
+async def _cursor(book: Book, team: UUID, seq: int) -> str:
+    chain = await book.peers.chain_at(team, seq)
+    if chain is None:
+        raise AssertionError("the book was not filled")
+    return f"{seq}-{chain.hex()[:16]}"
+
+
+def _exported(service: Process, token: str, folder: Path, quarter: str) -> list[Row]:
+    with Studbook(service.url, token, timeout_s=120) as book:
+        tables, worker = book.tables(), _worker(service.pid)
+        _export(book, tables, folder / "quarter", quarter)
+        peaks = [_peak_mb(worker), _peak_mb("self")]
+        done = _export(book, tables, folder / "season", tables.cursor)
+        grown = [_peak_mb(worker) - peaks[0], _peak_mb("self") - peaks[1]]
+        effects = _effects(book)
+    took, files = sum(done.took_s.values()), sorted((folder / "season").iterdir())
+    limit = _rewritten(files, folder)
+    size = sum(file.stat().st_size for file in files) / 1e6
+    told = f"{tables.cursor.partition('-')[0]} entries, {sum(done.many.values()):,} rows, {size:.1f} MB"
+    slowest = sorted(done.took_s, key=done.took_s.__getitem__, reverse=True)[:4]
+    first = max(done.first_s, key=done.first_s.__getitem__)
+    return [
+        (f"every table to Parquet: {told}", f"{took:.1f} s", f"DuckDB rewrites it in {limit:.1f} s", "reach 10 s"),
+        *((f"of which {name}, {done.many[name]:,} rows", f"{done.took_s[name]:.2f} s", "", "") for name in slowest),
+        (f"first row of a table, the slowest: {first}", f"{done.first_s[first] * 1e3:.0f} ms", "", "reach 100 ms"),
+        _flat("the service", peaks[0], grown[0]),
+        _flat("the client", peaks[1], grown[1]),
+        effects,
+    ]
+
+
+def _export(book: Studbook, tables: Tables, folder: Path, until: str) -> Exported:
+    """Write every table; of the effects what is known, and what can be computed in a second."""
+    done = Exported()
+    folder.mkdir()
+    for table in tables.items:
+        begun = perf_counter()
+        coming = book.export(table, until=until, within_s=EFFECTS_WITHIN_S)
+        with ParquetFile(folder / f"{table.name}.parquet", table) as file:
+            first = next(coming, None)
+            done.first_s[table.name] = perf_counter() - begun
+            done.many[table.name] = file.write([] if first is None else [first]) + file.write(coming)
+        done.took_s[table.name] = perf_counter() - begun
+    return done
+
+
+def _flat(whose: str, before: float, grown: float) -> Row:
+    said = f"peak memory of {whose}, from a quarter of the season to all of it"
+    return (said, f"{before:.0f} MB and {grown:.0f} more", "", "flat")
+
+
+def _rewritten(files: list[Path], folder: Path) -> float:
+    begun = perf_counter()
+    for file in files:
+        duckdb.sql(f"COPY (FROM '{file}') TO '{folder / file.name}' (FORMAT parquet, COMPRESSION zstd)")
+    return perf_counter() - begun
+
+
+def _effects(book: Studbook) -> Row:
+    """How fast the table of effects fills, and how fast it tells what is remembered."""
+    begun = perf_counter()
+    told = list(book.export("effects", within_s=FILLED_WITHIN_S))
+    took = perf_counter() - begun
+    every, pending = {row["entry"] for row in told}, {row["entry"] for row in told if row.get("pending")}
+    begun = perf_counter()
+    list(book.export("effects", within_s=0))
+    again = perf_counter() - begun
+    known = len(every) - len(pending)
+    return (
+        f"effects: known of {len(every):,} changes after computing for {FILLED_WITHIN_S:.0f} s",
+        f"{known:,}, told again in {again:.1f} s",
+        f"{took / max(1, known) * 1e3:.0f} ms each",
+        "",
+    )
+
+
+def _worker(pid: int) -> int:
+    """Find the process that serves: the largest of the server's own and its children."""
+    children = [int(path.name) for path in Path("/proc").glob("[0-9]*") if _parent(path) == pid]
+    return max([pid, *children], key=_peak_mb)
+
+
+def _parent(path: Path) -> int:
+    try:
+        return int((path / "stat").read_text().rpartition(")")[2].split()[1])
+    except OSError:  # it has ended
+        return 0
+
+
+def _peak_mb(pid: int | str) -> float:
+    return int(Path(f"/proc/{pid}/status").read_text().partition("VmHWM:")[2].split()[0]) / 1e3
+
+
+if __name__ == "__main__":
+    for what, ours, limit, ratio in rows():
+        print(f"{what:75} {ours:30} {limit:30} {ratio}")
