@@ -47,7 +47,19 @@ def demo(place: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
 def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
     printed = demo[1]
     typed = re.findall(r"^\$ studbook ([a-z-]+)", printed, re.MULTILINE)
-    assert typed == ["cars", "pull", "what-if", "push", "history", "diff", "what-if", "joints", "part", "season"]
+    assert typed == [
+        "cars",
+        "pull",
+        "what-if",
+        "push",
+        "history",
+        "diff",
+        "what-if",
+        "joints",
+        "part",
+        "work",
+        "season",
+    ]
     for wanted in (
         "camber gain",
         "roll centre",
@@ -58,6 +70,7 @@ def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
         "not a certificate",
         "5.3 lb at the wheel",
         "car 12, rf: inspect the whole corner, sign",
+        "[ ] RF inspect the whole corner after contact, sign",
         "+0.100 s per 2 count more",
         "cannot be told from noise",
     ):

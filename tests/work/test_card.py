@@ -17,7 +17,7 @@ from studbook.wire.shop import JobTimes
 from studbook.wire.work import Job, WorkAsked, WorkCard
 from studbook_service.translate.errors import FieldsUnfitError
 from studbook_service.work.card import work_card
-from studbook_service.work.refusing import AskedUnfitError, refuse_unsigned
+from studbook_service.work.refusing import AskedUnfitError
 from work.sheets import car, demo_sheets, edited
 
 RF, LF = "setup.front.rf", "setup.front.lf"
@@ -130,14 +130,11 @@ def test_a_crew_of_one_is_told_what_takes_two() -> None:
     assert alone.finish_min == 53
 
 
-def test_contact_is_inspected_first_and_only_the_signing_is_refused() -> None:
+def test_contact_is_inspected_first_and_the_card_is_made_all_the_same() -> None:
     card = made(GEAR, crew=1, contact=["rf"])
     assert [each.id for each in card.jobs] == ["inspect-rf", "gear", "torque-rf"]
     assert card.sign_first == ["inspect-rf"]
     assert "Crack test" in job(card, "inspect-rf").cautions[0]
-    with pytest.raises(AskedUnfitError, match="inspect-rf: the corner saw contact"):
-        refuse_unsigned(card, signed=["gear", "torque-rf"])
-    refuse_unsigned(card, signed=["gear", "torque-rf", "inspect-rf"])
     late = made(GEAR, crew=1, contact=["rf"], minutes=12)
     assert states(late)["inspect-rf"] == "planned"
     assert not late.everything_fits

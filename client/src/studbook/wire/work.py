@@ -14,6 +14,9 @@ from studbook.wire.units import Opt, within
 
 CREW_MOST = 6
 
+INSPECTION = "inspect-"
+"""With the corner: the job that comes first after contact, without which a card is not signed off."""
+
 JobId = Annotated[
     str,
     Meta(

@@ -46,11 +46,13 @@ async def facts_about(desk: Desk, team: UUID, kind: str, records: Iterable[tuple
         kind: of the records.
         records: name and document of each.
     """
+    records = list(records)
     named = _named(kind, records)
     cars = await _there(desk, team, "car", named.cars)
     parts = await _there(desk, team, "part", named.parts)
     revisions = await desk.book.several(team, [bytes.fromhex(id_) for id_ in named.revisions])
     studs = any(part.get("kind") == "stud" for part in parts.values())
+    signed = kind == "work" and any("signed_off" in tree for _, tree in records)
     return Facts(
         cars=frozenset(cars),
         events=await _there(desk, team, "event", named.events),
@@ -58,7 +60,7 @@ async def facts_about(desk: Desk, team: UUID, kind: str, records: Iterable[tuple
         revisions={each.id.hex(): _raced(each) for each in revisions},
         parts=parts,
         tapers_deg=await _tapers(desk, team, cars) if studs else {},
-        told=await _told(desk, team, parts),
+        told=await _inspected(desk, team) if signed else await _told(desk, team, parts),
     )
 
 
@@ -115,6 +117,12 @@ async def _there(desk: Desk, team: UUID, root: str, names: set[str]) -> dict[str
 
 async def _told(desk: Desk, team: UUID, parts: Iterable[str]) -> dict[str, list[Told]]:
     return {part: told for part in parts for told in (await told_of(desk, team, f"shop/{part}/")).values()}
+
+
+async def _inspected(desk: Desk, team: UUID) -> dict[str, list[Told]]:
+    """Read all that was done with parts of which contact or an inspection is told."""
+    told = await told_of(desk, team)
+    return {part: of for part, of in told.items() if any(each.what in ("contact", "inspected") for each in of)}
 
 
 async def _tapers(desk: Desk, team: UUID, cars: Iterable[str]) -> Mapping[Seat, frozenset[float]]:

@@ -72,6 +72,10 @@ WANTING = Typed(
     "Car 12 had contact on its last night. What its studs have run, and what comes before it goes out again:",
     ("part", "list", "--kind", "stud", "--car", "12"),
 )
+WORK = Typed(
+    "Could three people put its dry-slick setup on in forty minutes? Who does what when, and what does not fit:",
+    ("work", "12/dry-slick", "--since", "12/dry-slick~1", "--crew", "3", "--minutes", "40"),
+)
 THIS_CAR = ("what-if", "7/baseline~1", STUD, "--json")
 SURVEYED = ("joints", "7/baseline~17", "--json")
 TONIGHT = ("joints", "7/baseline", "--json")
@@ -98,6 +102,7 @@ def walk(*, desk: Path, today: dt.date) -> None:
     _compare()
     _tight()
     _show(WANTING)
+    _show(WORK)
     _season()
     say(
         "All numbers here are invented. On a real car the cautions above come first: gauge and dial, stands, lock to "

@@ -245,6 +245,8 @@ class Session:
         else:
             self._receipt(head, hearing.telling)
         if head.home is not UNSET and self._peer == self._home:
+            # Cut off before the end of this, nothing must count as known: home may return to what was known before.
+            await self._keep((), knows=Standing().knows)
             await self._book.take_home(fit(head.home))
             self._standing = msgspec.structs.replace(self._standing, knows=head.home.digest())
 

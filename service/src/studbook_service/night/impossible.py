@@ -12,8 +12,10 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.wire.problem import FieldFault
 from studbook.wire.records import KINDS
+from studbook.wire.work import INSPECTION
 from studbook_service.night.facts import Facts, Raced, Seat, number, taper_deg, text
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, latest_ms, moment_ms, told
+from studbook_service.night.shelf import contact
 from studbook_service.night.stays import whereabouts
 
 FASTEST_MPH: Final = 220.0
@@ -213,6 +215,22 @@ def _work(subject: Subject, facts: Facts) -> Faults:
     yield from _dated(subject.steps["card"], subject.tree)
     for member in ("since", "revision"):
         yield from _revision(member, subject.steps["car"], subject.tree, facts)
+    if "signed_off" in subject.tree:
+        yield from _signed_off(subject, facts)
+
+
+def _signed_off(subject: Subject, facts: Facts) -> Faults:
+    """Hold a finished card against the contact there had been when it was signed."""
+    signed, done = text(subject.tree, "signed_off", "at"), subject.tree.get("done")
+    ms = latest_ms(signed)
+    if ms is None:
+        yield _fault("signed_off.at", f"{signed} is no time" if signed else "is missing: when?", signed or UNSET)
+        return
+    for corner in contact(facts.told, car=subject.steps["car"], until_ms=ms):
+        job = INSPECTION + corner
+        if not isinstance(done, dict) or job not in done:
+            said = f"{job} is not ticked: the corner saw contact; inspect and sign it before the card is signed off"
+            yield _fault("signed_off.at", said, signed)
 
 
 def _dated(step: str, tree: Tree) -> Faults:

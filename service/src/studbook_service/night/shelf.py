@@ -77,6 +77,25 @@ def shelf(
     return [_state(each, runs, corners, beside) for each in followed], corners.alerts()
 
 
+def contact(told: Mapping[str, Sequence[Told]], *, car: str, until_ms: int) -> list[str]:
+    """List the corners of a car that had seen contact by a time and that nobody had inspected whole and signed for.
+
+    Args:
+        told: the shop records of the parts.
+        car: which.
+        until_ms: the time; what was done later does not count.
+
+    Example:
+        >>> hit = {"what": "contact", "place": {"car": "7", "corner": "rf"}}
+        >>> told = {"s-041": [Told(name="s-041/2026-05-02-contact-1", tip="", at_ms=5, body=hit)]}
+        >>> contact(told, car="7", until_ms=9)
+        ['rf']
+    """
+    by_then = {part: [each for each in of if each.at_ms <= until_ms] for part, of in told.items()}
+    _, corners = shelf({part: {} for part in by_then}, by_then, [])
+    return [str(each.corner) for each in corners if each.car == car]
+
+
 def studs(states: Iterable[PartState]) -> list[StudCount]:
     """Count the studs by size that are on the shelf or in the trailer and fit to go on a car.
 

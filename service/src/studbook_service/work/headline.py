@@ -76,9 +76,8 @@ def _fitting(card: WorkCard) -> list[str]:
         else:
             kept = [change.id for change in card.changes if change.fits]
             best = "no choice is better" if card.optimal else "a better choice was not ruled out"
-            said.append(
-                f"In {given} {len(kept)} of {len(card.changes)} changes fit ({best}): {', '.join(kept) or '-'}."
-            )
+            count = f"{len(kept)} of {len(card.changes)} changes fit ({best}): {', '.join(kept)}"
+            said.append(f"In {given} {count if kept else 'none of the changes fits'}.")
     reasons = dict.fromkeys(change.why_not for change in out)
     said += [f"Left out: {', '.join(each.id for each in out if each.why_not == why)}: {why}." for why in reasons]
     if out and any(job.state == "left_out" and job.kind in {"scales", "bump_sheet"} for job in card.jobs):

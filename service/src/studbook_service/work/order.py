@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
+from studbook.wire.work import INSPECTION
 from studbook_service.translate.words import CORNER
 from studbook_service.work.bounds import Problem
 from studbook_service.work.items import EVERYWHERE, FRONT, REAR, WHEELS, Item
@@ -37,7 +38,7 @@ def inspections(contact: Collection[str]) -> list[Item]:
         ['inspect-rf']
     """
     return [
-        Item(id=f"inspect-{wheel}", kind="inspect", where=CORNER[wheel], places=frozenset({wheel}))
+        Item(id=INSPECTION + wheel, kind="inspect", where=CORNER[wheel], places=frozenset({wheel}))
         for wheel in WHEELS
         if wheel in contact
     ]

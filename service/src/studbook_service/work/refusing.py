@@ -8,7 +8,7 @@ from msgspec import UNSET
 from studbook.wire.fields import misfit
 from studbook.wire.problem import FieldFault
 from studbook.wire.shop import JobTimes
-from studbook.wire.work import WorkAsked, WorkCard
+from studbook.wire.work import WorkAsked
 from studbook_service.work.items import WHEELS
 from studbook_service.work.jobs import KINDS
 
@@ -56,25 +56,6 @@ def refuse_unknown_wishes(asked: WorkAsked, known: Collection[str]) -> None:
     faults = [_unknown("wishes", wish, known, "no change or job of this card") for wish in asked.wishes]
     if found := [fault for fault in faults if fault is not None]:
         raise AskedUnfitError(found)
-
-
-def refuse_unsigned(card: WorkCard, *, signed: Collection[str]) -> None:
-    """Refuse to sign a finished card off while an inspection after contact is not signed; the card itself never is.
-
-    Args:
-        card: the card.
-        signed: ids of the jobs that were ticked off.
-
-    Raises:
-        AskedUnfitError: naming each inspection.
-    """
-    faults = [
-        FieldFault(path=job, detail=f"{job}: the corner saw contact; inspect and sign it before the card is signed off")
-        for job in card.sign_first
-        if job not in signed
-    ]
-    if faults:
-        raise AskedUnfitError(faults)
 
 
 def _faults(asked: WorkAsked) -> Iterator[FieldFault]:
