@@ -53,7 +53,7 @@ def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -
     told = fine(run("event", "new", night, "place=North oval", "surface=dirt", "length_mi=0.375"))
     assert told.startswith(f"recorded event {night} as ")
     heat = f"{night}/7/heat-1"
-    words = ("kind=heat", "laps=3", "lap_times_s=[17.4,17.6,17.5]", "start_place=4", "words.entry=a bit tight")
+    words = ("kind=heat", "laps=3", "lap_times_s=17.4,17.6,17.5", "start_place=4", "words.entry=a bit tight")
     code, _, err = run("outing", "new", heat, *words, "laps=4")
     assert (code, err) == (2, "studbook: laps=4: laps is given twice\n")
     code, _, err = run("outing", "new", heat, "laps=4", *words[2:])

@@ -8,14 +8,15 @@ from msgspec import UNSET
 
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.printing import leaf
-from studbook.formats.cells import NotThisError, from_cell
+from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change
 from studbook.history.leaves import Path, at, dotted, leaves, steps
-from studbook.wire.fields import ANY, catalogue, field, nearest, unit_of
+from studbook.wire.fields import ANY, Field, catalogue, field, nearest, unit_of
 from studbook.wire.setup import Setup
 
 _FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<value>.*)", re.DOTALL)
+_NUMBERS: Final = re.compile(r"\s*-?[\d.]+(\s*,\s*-?[\d.]+)*\s*")
 
 
 def read_changes(
@@ -73,10 +74,16 @@ def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Chang
         raise NotThisError("write path=value, path+=amount or path-=amount")
     path = whole(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
     before = at(document, path)
-    value = from_cell(form["value"], field(path, of), path)
+    known = field(path, of)
+    value = from_cell(_bracketed(form["value"], known), known, path)
     if form["how"] != "=":
         value = _moved(before, value if form["how"] == "+=" else -_number(value), path)
     return Change(path, UNSET if before is None else before, canonical(value))
+
+
+def _bracketed(text: str, known: Field | None) -> str:
+    """Make an array of numbers with commas between, as people type laps: `lap_times_s=16.8,16.7`."""
+    return f"[{text}]" if kind_of(known) == "array" and _NUMBERS.fullmatch(text) else text
 
 
 def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001, ARG001 - as above

@@ -108,7 +108,7 @@ async def add_record(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, 
     except Refusal as refusal:
         if refusal.code != "stale":
             raise
-        detail = f"there is a {kind.name} {wanted.name} already"
+        detail = f"{kind.name} {wanted.name} is there already"
         raise Refusal("exists", detail, tag=refusal.tag, tips=refusal.tips) from None
     return await read_record(desk, bearer, kind, wanted.name), recorded.fresh
 
