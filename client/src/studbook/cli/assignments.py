@@ -7,7 +7,7 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.cli.endings import CommandFailedError
-from studbook.cli.printing import leaf
+from studbook.cli.printing import leaf, measured
 from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change
@@ -64,8 +64,8 @@ def describe(change: Change, of: type = Setup) -> str:
         >>> describe(Change(("setup", "cg", "height_in"), 17, 17.5))
         'setup.cg.height_in: 17 -> 17.5 in'
     """
-    unit = unit_of(change.path, of)
-    return f"{dotted(change.path)}: {leaf(change.before)} -> {leaf(change.after)}" + (f" {unit}" if unit else "")
+    after = measured(change.after, unit_of(change.path, of))
+    return f"{dotted(change.path)}: {leaf(change.before)} -> {after}"
 
 
 def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001 - one of two readings called alike
