@@ -161,6 +161,24 @@ def test_rules_tolerances_and_the_race(run: Run) -> None:
     assert "corner_lb: 6 lb" in run("tolerances")[1]
 
 
+def test_the_teams_own_times_stand_beside_the_defaults(run: Run) -> None:
+    shown = run("times")[1]
+    assert "common practice" in shown
+    assert next(line for line in shown.splitlines() if line.startswith("gear ")).split()[-2:] == ["10", "1"]
+    assert "the nearest is gear" in run("times", "gaer.time_min=8")[2]
+    assert "above the most accepted, 600 min" in run("times", "gear.time_min=8000")[2]
+    assert run("times", "--remove", "gear.time_min")[0] == 1
+    assert run("times", "gear.time_min=8", "gear.price_usd=12")[0] == 0
+    assert next(line for line in run("times")[1].splitlines() if line.startswith("gear ")).split()[-4:] == [
+        "8",
+        "1",
+        "12",
+        "own",
+    ]
+    assert run("times", "--remove", "gear.time_min", "--remove", "gear.price_usd")[0] == 0
+    assert not any(job["own"] for job in json.loads(run("times", "--json")[1])["items"])
+
+
 def test_the_sheet_for_the_wall_is_one_page(run: Run, book: Studbook) -> None:
     code, out, _ = run("sensitivity", "7/baseline", "--print")
     assert code == 0

@@ -168,6 +168,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
         "read_damping": f"/v1/revisions/{longer}/damping",
         "read_loads": f"/v1/revisions/{longer}/loads",
         "read_work": f"/v1/revisions/{longer}/work?since={sheet.id}&crew=3&minutes=40",
+        "read_jobs": "/v1/jobs",
         "read_effects": f"/v1/revisions/{longer}/effects?since={sheet.id}&{travels}",
         "live": "/livez",
         "ready": "/readyz",

@@ -4,6 +4,7 @@ Each finding names field, value, bound and unit. Where a record does not say eno
 """
 
 import datetime as dt
+import difflib
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
@@ -233,6 +234,15 @@ def _signed_off(subject: Subject, facts: Facts) -> Faults:
             yield _fault("signed_off.at", said, signed)
 
 
+def _shop_times(subject: Subject, facts: Facts) -> Faults:
+    jobs = subject.tree.get("jobs")
+    for kind in jobs if isinstance(jobs, dict) else ():
+        if kind not in facts.jobs:
+            near = next(iter(difflib.get_close_matches(kind, facts.jobs, n=1)), None)
+            hint = f"; the nearest is {near}" if near else ""
+            yield _fault(f"jobs.{kind}", f"{kind} is no kind of job{hint}", kind)
+
+
 def _dated(step: str, tree: Tree) -> Faults:
     """Hold the time that a record tells against the date that its name begins with; work may go on past midnight."""
     day, at = day_of(step), text(tree, "at")
@@ -268,6 +278,7 @@ _CHECKS: Final[Mapping[str, Callable[[Subject, Facts], Faults]]] = {
     "check": _check,
     "log": _log,
     "work": _work,
+    "shop_times": _shop_times,
 }
 
 
