@@ -15,15 +15,13 @@ from studbook.wire.problem import FieldFault
 from studbook.wire.records import KINDS
 from studbook.wire.work import INSPECTION
 from studbook_service.night.facts import Facts, Raced, Seat, number, taper_deg, text
+from studbook_service.night.fit import same_taper
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, latest_ms, moment_ms, told
 from studbook_service.night.shelf import contact
 from studbook_service.night.stays import whereabouts
 
 FASTEST_MPH: Final = 220.0
 """Round a whole lap of an oval; no short-track car comes near it. Common practice, no source."""
-
-SAME_TAPER_DEG: Final = 0.2
-"""Included angles further apart than this do not draw up. Common practice, no source."""
 
 SETTLED_LEAST: Final = 2
 """One reading of the scales may be anything (common practice, no source)."""
@@ -186,7 +184,7 @@ def _taper(part: str, what: str, tree: Tree, facts: Facts) -> Faults:
         yield _fault("place.slot", f"{slot} takes no stud: {' or '.join(STUD_SLOTS)} does", slot)
     seat = Seat(text(tree, "place", "car"), text(tree, "place", "corner"), slot)
     own, there = taper_deg(known), facts.tapers_deg.get(seat, frozenset())
-    if own is not None and there and all(abs(own - each) > SAME_TAPER_DEG for each in there):
+    if own is not None and there and not any(same_taper(own, each) for each in there):
         nearest = min(there, key=lambda each: abs(own - each))
         detail = f"its taper of {own:.4g} deg cannot go into the {nearest:.4g} deg of car {seat.car}'s {seat.corner}"
         yield _fault("place.slot", detail, slot, least=nearest, most=nearest, unit="deg")
