@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec import UNSET
 
 from night.conftest import Node
 from season.making import BASE, SHIMS, STUD, laps, ran
@@ -108,6 +109,15 @@ async def test_a_log_that_becomes_a_revision_after_the_race_rewrites_nothing_eit
     again = ran(await shop.report(), f"{NIGHT}/7/feature")
     assert again.logs[0].taken_into == after
     assert (again.left_out, again.changes) == (told.left_out, told.changes)
+
+
+async def test_a_log_without_a_time_counts_from_the_beginning_of_its_day(shop: Shop) -> None:
+    await shop.enter("log", "7/2026-05-02-1", changes=["setup.front.rf.upper_shims.front_in+=0.0625"])
+    found = await shop.report()
+    heat, feature = (ran(found, f"{NIGHT}/7/{run}") for run in ("heat-1", "feature"))
+    assert [log.at.isoformat() for log in heat.logs] == ["2026-05-02T00:00:00+00:00"]
+    assert "7/2026-05-02-1 was turned" in (heat.left_out or "")
+    assert (feature.logs, feature.left_out) == ([], UNSET)
 
 
 async def test_all_that_was_recorded_between_two_outings_is_told_with_who_and_when(shop: Shop) -> None:

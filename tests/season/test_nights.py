@@ -254,6 +254,22 @@ def test_an_erased_setup_is_said_to_be() -> None:
     assert (told.left_out, told.changes) == ("the revision raced was erased", [])
 
 
+def test_past_an_erased_setup_all_that_was_recorded_is_told_since_the_last_that_can_be_read() -> None:
+    book = Written()
+    first = book.setup("7")
+    gone = book.setup("7", after=[first], note="gone", **{STUD: 1.3})
+    last = book.setup("7", after=[gone], note="back", **{SHIMS: 0.3125})
+    names = [book.ran(night(0), f"heat-{place}", each, laps(17)) for place, each in enumerate((first, gone, last))]
+    book.revisions[gone] = Raced(car="7", at_ms=0, note="", body=b"")
+    book.heads[gone] = dataclasses.replace(book.heads[gone], note="", erased=True)
+    told = ran(book.report(), names[2])
+    assert (told.since, told.things, told.descent) == (names[0], ["RF shims"], "follows")
+    assert [(each.revision, each.note, each.erased) for each in told.revisions] == [
+        (gone, "", True),
+        (last, "back", False),
+    ]
+
+
 def test_readings_and_words_are_no_change_of_the_car() -> None:
     book = Written()
     _, second = evening(book, [{}, {"notes": "loose", "measured.scales.rf_lb": 503}], [17, 16.8])

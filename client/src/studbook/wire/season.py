@@ -102,6 +102,7 @@ class LogNote(Answer):
     """What was logged and in no revision that led to the one raced: the car had it, or something of it.
 
     Attributes:
+        at: the beginning of its day where nobody said when.
         changes: as they were noted down, in order.
         taken_into: the revision that it became afterwards.
     """

@@ -224,11 +224,12 @@ def _out(name: str, tree: Tree, known: Facts) -> Out:
 
 
 def _logged(name: str, tree: Tree) -> Logged | None:
-    """Give a log entry of changes; None where there are none, or nobody said when."""
-    record, at_ms = fitting(tree, Log), moment_ms(tree.get("at"))
-    if at_ms is None or not record.changes:
-        return None
-    return Logged(name=name, car=name.partition("/")[0], at_ms=at_ms, record=record)
+    """Give a log entry of changes, without a time at the beginning of its day; None where there are none."""
+    car, _, number = name.partition("/")
+    record, at_ms, day = fitting(tree, Log), moment_ms(tree.get("at")), day_of(number)
+    if at_ms is None and day is not None:
+        at_ms = day_ms(day)
+    return Logged(name=name, car=car, at_ms=at_ms, record=record) if record.changes and at_ms is not None else None
 
 
 def _by_part(records: Iterable[Told]) -> dict[str, list[Told]]:

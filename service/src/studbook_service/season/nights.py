@@ -89,9 +89,11 @@ def follow(season: Season, car: str, tyres: Tyres) -> list[Entry]:
             if season.holds(day_of(out.event)):
                 _tell(entry, season.heads, logged, last_of)
                 found.append(entry)
-            before, since = entry, entry if _body(entry) else since
-            if entry.revision in season.heads:
-                last_of[season.heads[entry.revision].sheet] = entry.revision
+            before = entry
+            if _body(entry):
+                since = entry
+                if entry.revision in season.heads:
+                    last_of[season.heads[entry.revision].sheet] = entry.revision
     for _, of_night in groupby(found, key=lambda entry: entry.out.event):
         _tell_settings(list(of_night))
     return found
