@@ -6,8 +6,8 @@ from itertools import groupby, pairwise
 from typing import Any
 
 from studbook.history.changes import Change
+from studbook.history.encoded import diff_encoded
 from studbook.history.leaves import Path
-from studbook_service.season.encoded import diff_encoded
 from studbook_service.season.pace import Pace, pace
 from studbook_service.season.things import Thing, on_the_car, things
 from studbook_service.season.told import Logged, Out, Raced, Season
