@@ -17,8 +17,8 @@ import pyarrow.parquet as pq
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.units import UNITS
 
-CELLS_AT_ONCE: Final = 400_000
-GROUP_BYTES: Final = 16 << 20
+CELLS_AT_ONCE: Final = 100_000
+GROUP_BYTES: Final = 8 << 20
 """Cells held as Python has them, and bytes of Arrow in one row group of a Parquet file: this bounds the memory."""
 
 _TYPES: Final[dict[ColumnType, pa.DataType]] = {
@@ -39,7 +39,7 @@ def schema_of(table: Table) -> pa.Schema:
 
 
 def batches(table: Table, rows: Iterable[Row]) -> Iterator[pa.RecordBatch]:
-    """Make Arrow batches of rows as they come, of some hundred thousand cells each."""
+    """Make Arrow batches of rows as they come, of about a hundred thousand cells each."""
     schema, many = schema_of(table), max(64, CELLS_AT_ONCE // len(table.columns))
     coming = iter(rows)
     while held := list(itertools.islice(coming, many)):
@@ -81,6 +81,7 @@ class ParquetFile:
         self._writer = pq.ParquetWriter(file, self._schema, compression="zstd")
         self._rows: list[Row] = []
         self._held: list[pa.RecordBatch] = []
+        self._bytes = 0
 
     def __enter__(self) -> Self:
         return self
@@ -106,16 +107,18 @@ class ParquetFile:
         return many
 
     def _batch(self) -> None:
-        self._held.append(_batch(self._schema, self._rows))
+        batch = _batch(self._schema, self._rows)
+        self._held.append(batch)
+        self._bytes += batch.nbytes
         self._rows = []
-        if sum(each.nbytes for each in self._held) >= GROUP_BYTES:
+        if self._bytes >= GROUP_BYTES:
             self._group()
 
     def _group(self) -> None:
         group = pa.Table.from_batches(self._held, self._schema)
         if len(group):
             self._writer.write_table(group, row_group_size=len(group))
-        self._held = []
+        self._held, self._bytes = [], 0
 
 
 def _batch(schema: pa.Schema, rows: Sequence[Row]) -> pa.RecordBatch:
