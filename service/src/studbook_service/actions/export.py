@@ -26,7 +26,7 @@ from studbook_service.tables.shape import Entered, Shape, together, with_head
 
 T = TypeVar("T")
 
-FIRST_PAGE, PAGE = 16, 128
+FIRST_PAGE, PAGE = 16, 64
 """Entries read at a time: few at first, so that the first rows are there soon."""
 
 TRAVELS: Final = Travels(low_in=-1, high_in=1, step_in=1)

@@ -84,8 +84,10 @@ def flatten(body: bytes, flat: Flat, known: Known) -> Row:
         >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', flat_of(Event), {})
         {'length_mi': 0.5, 'surface': 'dirt', 'other': '{"ours":{"a":1}}'}
     """
-    row, other = _cells(body, flat.plan, known)
-    return row | {OTHER: text_of(other)} if other else row
+    row, other = _laid_out(body, flat.plan, known)
+    if other:
+        row[OTHER] = text_of(other)
+    return row
 
 
 def text_of(value: Any) -> str:
@@ -109,16 +111,16 @@ def fits_number(value: Any) -> bool:
     return type(value) in (int, float)
 
 
-def _cells(group: bytes, plan: Plan, known: Known) -> tuple[Row, Tree]:
+def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Row, Tree]:
     """Lay out a group of fields, and give the rest of it."""
-    if found := known.get((plan, group)):
-        return found
     row: Row = {}
     other: Tree = {}
     for key, part in parts(group).items():
         place = plan.places.get(key)
         if isinstance(place, Plan) and part.startswith(b"{"):
-            cells, rest = _cells(part, place, known)
+            if (place, part) not in known:
+                known[place, part] = _laid_out(part, place, known)
+            cells, rest = known[place, part]
             row |= cells
             if rest:
                 other[key] = rest
@@ -130,7 +132,6 @@ def _cells(group: bytes, plan: Plan, known: Known) -> tuple[Row, Tree]:
             other[key] = value
         elif cell != "":
             row[name] = cell
-    known[plan, group] = row, other
     return row, other
 
 
