@@ -96,6 +96,16 @@ def test_a_file_of_many_row_groups_is_read_as_one(tmp_path: Path, monkeypatch: A
     assert sum(len(batch) for batch in batches(table, rows)) == 1000
 
 
+def test_cells_of_columns_that_a_table_has_not_are_passed_over() -> None:
+    table = Table(name="laps", about="", key=[], columns=[Column(name="lap", type="integer")])
+    assert to_arrow(table, [{"of_later": "x", "lap": 1}, {"of_later": "y"}, {}]).to_pylist() == [
+        {"lap": 1},
+        {"lap": None},
+        {"lap": None},
+    ]
+    assert to_arrow(table, []).num_rows == 0
+
+
 def test_units_go_along() -> None:
     table = Table(name="laps", about="each lap", key=["lap"], columns=[Column(name="time_s", type="number", unit="s")])
     schema = schema_of(table)

@@ -7,28 +7,13 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
 from msgspec import UNSET
 
-from laws.documents import EDITS, WHICH, Edits, document, fork
 from season.making import COMPOUND, SHIMS, STUD, Written, laps, night, ran
-from studbook.history.canonical import canonical, encode
-from studbook.history.changes import diff
 from studbook.wire.records import fitting
 from studbook.wire.shop import Log
 from studbook_service.night.moments import moment_ms
-from studbook_service.season.encoded import diff_encoded
 from studbook_service.season.told import Logged, Raced
-
-
-@given(WHICH, WHICH, EDITS, EDITS)
-@settings(max_examples=40, deadline=None)
-def test_the_difference_of_documents_as_kept_is_that_of_trees(which: int, other: int, one: Edits, two: Edits) -> None:
-    _, left, right = fork(which, one, two)
-    for before, after in ((left, right), (left, document(other)), ({}, left), (right, {})):
-        assert diff_encoded(encode(canonical(before)), encode(canonical(after))) == diff(
-            canonical(before), canonical(after)
-        )
 
 
 def evening(book: Written, setups: Sequence[dict[str, Any]], medians: Sequence[float], number: int = 0) -> list[str]:

@@ -17,8 +17,8 @@ import pyarrow.parquet as pq
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.units import UNITS
 
-CELLS_AT_ONCE: Final = 400_000
-GROUP_BYTES: Final = 16 << 20
+CELLS_AT_ONCE: Final = 100_000
+GROUP_BYTES: Final = 8 << 20
 """Cells held as Python has them, and bytes of Arrow in one row group of a Parquet file: this bounds the memory."""
 
 _TYPES: Final[dict[ColumnType, pa.DataType]] = {
@@ -39,7 +39,7 @@ def schema_of(table: Table) -> pa.Schema:
 
 
 def batches(table: Table, rows: Iterable[Row]) -> Iterator[pa.RecordBatch]:
-    """Make Arrow batches of rows as they come, of some hundred thousand cells each."""
+    """Make Arrow batches of rows as they come, of about a hundred thousand cells each."""
     schema, many = schema_of(table), max(64, CELLS_AT_ONCE // len(table.columns))
     coming = iter(rows)
     while held := list(itertools.islice(coming, many)):
@@ -81,6 +81,7 @@ class ParquetFile:
         self._writer = pq.ParquetWriter(file, self._schema, compression="zstd")
         self._rows: list[Row] = []
         self._held: list[pa.RecordBatch] = []
+        self._bytes = 0
 
     def __enter__(self) -> Self:
         return self
@@ -97,36 +98,33 @@ class ParquetFile:
         Returns:
             How many they were.
         """
-        many = 0
-        for many, row in enumerate(rows, start=1):  # noqa: B007 - told afterwards
-            self._rows.append(row)
+        many, coming = 0, iter(rows)
+        while held := list(itertools.islice(coming, self._many - len(self._rows))):
+            many += len(held)
+            self._rows += held
             if len(self._rows) == self._many:
                 self._batch()
         return many
 
     def _batch(self) -> None:
-        self._held.append(_batch(self._schema, self._rows))
+        batch = _batch(self._schema, self._rows)
+        self._held.append(batch)
+        self._bytes += batch.nbytes
         self._rows = []
-        if sum(each.nbytes for each in self._held) >= GROUP_BYTES:
+        if self._bytes >= GROUP_BYTES:
             self._group()
 
     def _group(self) -> None:
         group = pa.Table.from_batches(self._held, self._schema)
         if len(group):
             self._writer.write_table(group, row_group_size=len(group))
-        self._held = []
+        self._held, self._bytes = [], 0
 
 
 def _batch(schema: pa.Schema, rows: Sequence[Row]) -> pa.RecordBatch:
-    """Make a batch; most columns of a wide table are empty, and cheap when known to be."""
-    held = set().union(*rows)
-    columns = [
-        pa.array([row.get(field.name) for row in rows], field.type)
-        if field.name in held
-        else pa.nulls(len(rows), field.type)
-        for field in schema
-    ]
-    return pa.RecordBatch.from_arrays(columns, schema=schema)
+    """Make a batch; as one column of groups, as that takes one pass over the rows however many columns there are."""
+    groups = pa.array(rows, pa.struct(list(schema)))
+    return pa.RecordBatch.from_arrays(groups.flatten(), schema=schema)
 
 
 def _told(column: Column) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 import asyncio
 import time
-from collections.abc import AsyncGenerator, AsyncIterator, Callable, Mapping, Sequence
+from collections.abc import AsyncGenerator, AsyncIterator, Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Final, TypeVar
@@ -17,16 +17,16 @@ from studbook.wire.rows import csv_head, to_csv, to_ndjson
 from studbook_service import engine
 from studbook_service.actions import geometry
 from studbook_service.actions.answering import engine_refusals, lineage, trees_of
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer, Exported
 from studbook_service.tables import effects
 from studbook_service.tables.every import TABLES
-from studbook_service.tables.shape import Entered, Shape, with_head
+from studbook_service.tables.shape import Entered, Shape, together, with_head
 
 T = TypeVar("T")
 
-FIRST_PAGE, PAGE = 16, 128
+FIRST_PAGE, PAGE = 16, 64
 """Entries read at a time: few at first, so that the first rows are there soon."""
 
 TRAVELS: Final = Travels(low_in=-1, high_in=1, step_in=1)
@@ -103,7 +103,7 @@ async def _pages(desk: Desk, team: UUID, shape: Shape, *, after: int, until: int
             wanted = {entry.parents[0] for entry in kept if entry.parents} - bodies.keys()
             bodies |= {entry.id: entry.body for entry in await desk.book.several(team, sorted(wanted))}
         if kept:
-            yield await _in_turn(desk, partial(_entered, kept, bodies))
+            yield together(kept, bodies)
         if len(found) < limit:
             return
         after, limit = found[-1].seq, PAGE
@@ -117,15 +117,6 @@ async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
 
 def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Row]:
     return [row for each in page for row in shape.made(each)]
-
-
-def _entered(page: Sequence[Exported], bodies: Mapping[bytes, bytes]) -> list[Entered]:
-    """Decode the documents of a page, and those they were made from, each once."""
-    trees = {id_: tree_of(body) for id_, body in bodies.items() if body}
-    return [
-        Entered(entry, trees.get(entry.id, {}), trees.get(entry.parents[0]) if entry.parents else None)
-        for entry in page
-    ]
 
 
 async def _effects(

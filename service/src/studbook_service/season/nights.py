@@ -6,9 +6,9 @@ from itertools import groupby
 from typing import Any
 
 from studbook.history.changes import Change
+from studbook.history.encoded import diff_encoded
 from studbook.history.leaves import Path
 from studbook_service.night.moments import day_of
-from studbook_service.season.encoded import diff_encoded
 from studbook_service.season.lineage import Heads, Way, descends, way
 from studbook_service.season.pace import Pace, pace
 from studbook_service.season.things import Thing, on_the_car, things

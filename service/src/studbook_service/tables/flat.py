@@ -2,11 +2,13 @@
 
 import functools
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple, get_args, get_origin
 
 import msgspec
 
 from studbook.history.canonical import Tree, encode
+from studbook.history.encoded import parts
 from studbook.history.leaves import Path, at, dotted
 from studbook.wire.export import Column, ColumnType, Row
 from studbook.wire.fields import ANY, Field, catalogue
@@ -14,8 +16,19 @@ from studbook.wire.fields import ANY, Field, catalogue
 OTHER: Final = "other"
 
 Spell = Callable[[Any], Any]
-Plan = dict[str, "Plan | tuple[str, Spell]"]
 _UNFIT: Final = object()
+_NOWHERE: Final[tuple[str, Spell]] = ("", lambda _: _UNFIT)
+
+
+@dataclass(eq=False, slots=True)
+class Plan:
+    """The columns by the steps of their paths: each with its name and how its cells are spelt, or a group of them."""
+
+    places: dict[str, "Plan | tuple[str, Spell]"] = field(default_factory=dict)
+
+
+Known = dict[tuple[Plan, bytes], tuple[Row, Tree]]
+"""Groups of fields that were laid out: their cells, and what no column takes. Most of two setups of a car is equal."""
 
 
 class Flat(NamedTuple):
@@ -23,7 +36,7 @@ class Flat(NamedTuple):
 
     Attributes:
         columns: in the order of the catalogue, `other` last.
-        plan: the columns by the steps of their paths.
+        plan: the columns but `other`.
     """
 
     columns: list[Column]
@@ -42,32 +55,36 @@ def flat_of(body: type[msgspec.Struct]) -> Flat:
         ['survey.front.lf.upper_stud.axis_points_in']
     """
     columns: dict[Path, Column] = {}
-    for path, field in catalogue(body).items():
+    for path, each in catalogue(body).items():
         if ANY in path:
             group = path[: path.index(ANY)]
             columns.setdefault(group, Column(name=dotted(group), type="json", about="by the team's own names"))
         else:
-            columns[path] = _column(path, field)
-    plan: Plan = {}
+            columns[path] = _column(path, each)
+    plan = Plan()
     for path, column in columns.items():
         here: Any = plan
         for step in path[:-1]:
-            here = here.setdefault(step, {})
-        here[path[-1]] = (column.name, _SPELL[column.type])
+            here = here.places.setdefault(step, Plan())
+        here.places[path[-1]] = (column.name, _SPELL[column.type])
     other = Column(name=OTHER, type="json", about="fields that have no column, or hold what theirs does not take")
     return Flat([*columns.values(), other], plan)
 
 
-def flatten(tree: Tree, flat: Flat) -> Row:
+def flatten(body: bytes, flat: Flat, known: Known) -> Row:
     """Lay out one document; empty text is left out.
+
+    Args:
+        body: canonical JSON.
+        flat: how documents of its kind are laid out.
+        known: groups of fields that were laid out before, and are not again; it gains those of this document.
 
     Example:
         >>> from studbook.wire.night import Event
-        >>> flatten({"surface": "dirt", "length_mi": 0.5, "ours": {"a": 1}}, flat_of(Event))
-        {'surface': 'dirt', 'length_mi': 0.5, 'other': '{"ours":{"a":1}}'}
+        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', flat_of(Event), {})
+        {'length_mi': 0.5, 'surface': 'dirt', 'other': '{"ours":{"a":1}}'}
     """
-    row: Row = {}
-    other = _fill(tree, flat.plan, row)
+    row, other = _laid_out(body, flat.plan, known)
     if other:
         row[OTHER] = text_of(other)
     return row
@@ -94,24 +111,28 @@ def fits_number(value: Any) -> bool:
     return type(value) in (int, float)
 
 
-def _fill(tree: Tree, plan: Plan, row: Row) -> Tree:
-    """Put what has a column into the row, and give back the rest."""
+def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Row, Tree]:
+    """Lay out a group of fields, and give the rest of it."""
+    row: Row = {}
     other: Tree = {}
-    for key, value in tree.items():
-        place = plan.get(key)
-        if isinstance(place, tuple):
-            name, spell = place
-            cell = spell(value)
-            if cell is _UNFIT:
-                other[key] = value
-            elif cell != "":
-                row[name] = cell
-        elif place is not None and isinstance(value, dict):
-            if rest := _fill(value, place, row):
+    for key, part in parts(group).items():
+        place = plan.places.get(key)
+        if isinstance(place, Plan) and part.startswith(b"{"):
+            if (place, part) not in known:
+                known[place, part] = _laid_out(part, place, known)
+            cells, rest = known[place, part]
+            row |= cells
+            if rest:
                 other[key] = rest
-        else:
+            continue
+        value = _value.decode(part)
+        name, spell = place if isinstance(place, tuple) else _NOWHERE
+        cell = spell(value)
+        if cell is _UNFIT:
             other[key] = value
-    return other
+        elif cell != "":
+            row[name] = cell
+    return row, other
 
 
 def _column(path: Path, field: Field) -> Column:
@@ -140,6 +161,7 @@ def _fits_numbers(value: Any) -> bool:
     return type(value) is list and all(type(each) in (int, float) for each in value)
 
 
+_value: Final = msgspec.json.Decoder()
 _SPELL: Final[Mapping[ColumnType, Spell]] = {
     "text": lambda value: value if type(value) is str else _UNFIT,
     "number": lambda value: value if type(value) in (int, float) else _UNFIT,

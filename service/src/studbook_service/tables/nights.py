@@ -29,7 +29,7 @@ def steps_of(kind: Kind, line: str) -> Row:
 
 
 def _records(kind: Kind, each: Entered) -> Iterable[Row]:
-    row = steps_of(kind, each.entry.line) | flatten(each.tree, flat_of(kind.body))
+    row = steps_of(kind, each.entry.line) | flatten(each.entry.body, flat_of(kind.body), each.known)
     if kind.name == "outing" and (times := numbers_at(each.tree, ("lap_times_s",))):
         row["best_lap_s"] = min(times)
     yield row

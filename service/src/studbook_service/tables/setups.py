@@ -6,7 +6,7 @@ from typing import Any, Final
 import msgspec
 from msgspec import UNSET
 
-from studbook.history.changes import diff
+from studbook.history.encoded import diff_encoded
 from studbook.history.leaves import dotted
 from studbook.wire.export import Column, Row
 from studbook.wire.fields import unit_of
@@ -73,7 +73,7 @@ def _revisions(each: Entered) -> Iterable[Row]:
         author=entry.author,
         note=entry.note,
     )
-    yield row | flatten(each.tree, _SETUP)
+    yield row | flatten(entry.body, _SETUP, each.known)
 
 
 def _changes(each: Entered) -> Iterator[Row]:
@@ -86,7 +86,7 @@ def _changes(each: Entered) -> Iterator[Row]:
         generation=entry.generation,
         at=moment(entry.at_ms),
     )
-    for change in diff(each.since, each.tree):
+    for change in diff_encoded(each.since, entry.body):
         row = head | filled(path=dotted(change.path), unit=unit_of(change.path))
         yield row | _sides(change.before, change.after)
 

@@ -1,14 +1,19 @@
 """What a table is made of, and what every row carries."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
+import msgspec
+
 from studbook.history.canonical import Tree
 from studbook.wire.export import Column, Row, Table
 from studbook_service.store import Exported
+from studbook_service.tables.flat import Known
+
+_tree: Final = msgspec.json.Decoder(Tree)
 
 EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
@@ -20,18 +25,29 @@ HEAD: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Entered:
-    """An entry with its document, and the document it was made from.
+    """An entry with what its rows are made of.
 
     Attributes:
-        tree: empty where it was erased.
-        since: of the first parent; None where there is none, or it was erased.
+        since: the document it was made from, of its first parent; None where there is none, or it was erased.
+        known: groups of fields that were laid out already; what is read at once shares them.
     """
 
     entry: Exported
-    tree: Tree
-    since: Tree | None = None
+    since: bytes | None
+    known: Known
+
+    @cached_property
+    def tree(self) -> Tree:
+        """Its document; empty where it was erased."""
+        return _tree.decode(self.entry.body) if self.entry.body else {}
+
+
+def together(page: Iterable[Exported], bodies: Mapping[bytes, bytes]) -> list[Entered]:
+    """Put beside the entries that are read at once the documents they were made from, by id, where there are any."""
+    known: Known = {}
+    return [Entered(each, bodies.get(each.parents[0]) or None if each.parents else None, known) for each in page]
 
 
 Rows = Callable[[Entered], Iterable[Row]]

@@ -8,8 +8,18 @@ from msgspec import UNSET, Raw
 from studbook.history.changes import Change, same
 from studbook.history.leaves import Path, leaves
 
-_groups: Final = msgspec.json.Decoder(dict[str, Raw])
+_parts: Final = msgspec.json.Decoder(dict[str, Raw])
 _value: Final = msgspec.json.Decoder()
+
+
+def parts(group: bytes) -> dict[str, bytes]:
+    """Take a group of fields apart, and read nothing inside.
+
+    Example:
+        >>> parts(b'{"a":{"b":1},"c":[1]}')
+        {'a': b'{"b":1}', 'c': b'[1]'}
+    """
+    return {key: bytes(part) for key, part in _parts.decode(group).items()}
 
 
 def diff_encoded(before: bytes, after: bytes) -> list[Change]:
@@ -30,9 +40,9 @@ def diff_encoded(before: bytes, after: bytes) -> list[Change]:
 def _collect(before: bytes, after: bytes, path: Path, found: list[Change]) -> None:
     """Find what differs under a path; empty bytes stand for what is not there."""
     if before[:1] == after[:1] == b"{":
-        old, new = _groups.decode(before), _groups.decode(after)
+        old, new = parts(before), parts(after)
         for key in old.keys() | new.keys():
-            one, other = bytes(old.get(key, b"")), bytes(new.get(key, b""))
+            one, other = old.get(key, b""), new.get(key, b"")
             if one != other:
                 _collect(one, other, (*path, key), found)
         return
