@@ -9,10 +9,10 @@ import msgspec
 
 from studbook.wire.entries import Answer
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
-from studbook_service.actions.answering import engine_refusals, known, lineage, trees_of
+from studbook_service.actions.answering import known, lineage
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.geometry import origins
-from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.geometry import origins, trees_of
+from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import Bearer
 from studbook_service.translate.carry_over import carry_over_answer
 from studbook_service.translate.searches import stud_search_answer
