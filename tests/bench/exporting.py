@@ -177,7 +177,7 @@ def _latency(service: Process, token: str) -> list[str]:
     """How long it takes to read a document and to push a revision, one after the other."""
     headers = {"authorization": f"Bearer {token}"}
     with httpx2.Client(base_url=service.url, headers=headers, timeout=60) as client:
-        id_ = client.get("/v1/cars/7/sheets/race").json()["revisions"][0]["id"]
+        id_ = client.get("/v1/cars/7/sheets/race/history?limit=1").json()["items"][0]["id"]
         reads = [_took(lambda: client.get(f"/v1/revisions/{id_}/document")) for _ in range(LATENCIES)]
         document, pushes, seen = client.get(f"/v1/revisions/{id_}/document").json(), [], {"if-none-match": "*"}
         path = f"/v1/cars/7/sheets/at-{time_ns()}/revisions"
