@@ -3,7 +3,7 @@
 import logging
 import time
 from collections import OrderedDict
-from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
@@ -12,10 +12,11 @@ from uuid import UUID
 
 import msgspec
 
+from studbook.history.canonical import Tree
 from studbook.wire.answers import Travels
 from studbook.wire.export import Row
 from studbook_service import engine
-from studbook_service.actions.geometry import ORIGINS_MOST, origins, trees_of
+from studbook_service.actions.geometry import ORIGINS_MOST, origins
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import Book
 from studbook_service.tables import effects
@@ -50,11 +51,13 @@ class _Seen:
         since: its first parent; None where it has none.
         ids: the entries whose documents these are.
         stood: the documents, as the subjects answer about them.
+        trees: those of them that answers are made of, by id.
     """
 
     since: bytes | None
     ids: tuple[bytes, ...]
     stood: Stood
+    trees: Mapping[bytes, Tree]
 
 
 class _EngineFailed(Exception):
@@ -167,18 +170,24 @@ class Changes:
             entries = await self._book.ancestors(team, id_, limit=ORIGINS_MOST)
             if not entries or not entries[0].body:
                 raise Refusal("erased", f"what revision {id_.hex()[:12]} held was erased")
-            stood = await run(partial(_stood, [entry.body for entry in entries if entry.body]))
+            chain = {entry.id: entry.body for entry in entries if entry.body}
+            held = [seen.trees for (whose, _), seen in memory.items() if whose == team]
+            trees = {each: tree for one in held for each, tree in one.items()}
+            stood, trees = await run(partial(_stood, chain, trees))
             since = entries[0].parents[0] if entries[0].parents else None
-            found = memory[key] = _Seen(since, tuple(entry.id for entry in entries if entry.body), stood)
+            found = memory[key] = _Seen(since, tuple(chain), stood, trees)
         memory.move_to_end(key)
         if len(memory) > SEEN_MOST:
             memory.popitem(last=False)
         return found
 
 
-def _stood(chain: list[bytes]) -> Stood:
-    trees = trees_of(chain)
-    return Stood(trees[0], origins(trees))
+def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[Stood, dict[bytes, Tree]]:
+    """Decode documents by id, the newest first; what is known of them stays the same, so that answers about it do."""
+    trees = {id_: known[id_] if id_ in known else msgspec.json.decode(body, type=Tree) for id_, body in chain.items()}
+    found = Stood(next(iter(trees.values())), origins(list(trees.values())))
+    used = {id(tree) for tree in (found.tree, *found.origins.values())}
+    return found, {id_: tree for id_, tree in trees.items() if id(tree) in used}
 
 
 def _answer(stood: Stood, subject: str) -> None:
