@@ -148,7 +148,7 @@ def test_rules_tolerances_and_the_race(run: Run) -> None:
     assert run("rules")[1].startswith("No rules yet")
     assert run("rules", "late-models", "min_total_lb=2350", "max_left_percent=60")[0] == 0
     assert run("rules", "late-models", "max_left_percent=58")[0] == 0
-    assert "max_left_percent: 58 percent" in run("rules", "late-models")[1]
+    assert "max_left_percent: 58 %" in run("rules", "late-models")[1]
     code, out, _ = run("legal", "7/baseline", "late-models", "--fuel-burned", "40")
     assert code == 0
     assert out.splitlines()[0] == "Total after the race 2,400 lb, at least 2,350: 50 lb inside (± 8), clear of it."
@@ -159,6 +159,24 @@ def test_rules_tolerances_and_the_race(run: Run) -> None:
     assert run("tolerances")[0] == 0
     assert run("tolerances", "corner_lb=6")[0] == 0
     assert "corner_lb: 6 lb" in run("tolerances")[1]
+
+
+def test_the_teams_own_times_stand_beside_the_defaults(run: Run) -> None:
+    shown = run("times")[1]
+    assert "common practice" in shown
+    assert next(line for line in shown.splitlines() if line.startswith("gear ")).split()[-2:] == ["10", "1"]
+    assert "the nearest is gear" in run("times", "gaer.time_min=8")[2]
+    assert "above the most accepted, 600 min" in run("times", "gear.time_min=8000")[2]
+    assert run("times", "--remove", "gear.time_min")[0] == 1
+    assert run("times", "gear.time_min=8", "gear.price_usd=12")[0] == 0
+    assert next(line for line in run("times")[1].splitlines() if line.startswith("gear ")).split()[-4:] == [
+        "8",
+        "1",
+        "12",
+        "own",
+    ]
+    assert run("times", "--remove", "gear.time_min", "--remove", "gear.price_usd")[0] == 0
+    assert not any(job["own"] for job in json.loads(run("times", "--json")[1])["items"])
 
 
 def test_the_sheet_for_the_wall_is_one_page(run: Run, book: Studbook) -> None:

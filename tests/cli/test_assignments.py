@@ -40,6 +40,7 @@ def read(*words: str, remove: tuple[str, ...] = (), allow_unknown: bool = False)
         ("left_upper.length_in=19", "setup.rear.rods.left_upper.length_in", 19),
         ("rods.right_upper.length_in=17", "setup.rear.rods.right_upper.length_in", 17),
         ("ballast.left_rail.position_in=[1, 2, 3]", "setup.ballast.left_rail.position_in", [1, 2, 3]),
+        ("ballast.left_rail.position_in=1, -2,0.3", "setup.ballast.left_rail.position_in", [1, -2, 0.3]),
         ("own.idea+=1", "own.idea", 4),
         ("idea=true", "own.idea", True),
     ],

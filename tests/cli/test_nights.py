@@ -53,7 +53,7 @@ def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -
     told = fine(run("event", "new", night, "place=North oval", "surface=dirt", "length_mi=0.375"))
     assert told.startswith(f"recorded event {night} as ")
     heat = f"{night}/7/heat-1"
-    words = ("kind=heat", "laps=3", "lap_times_s=[17.4,17.6,17.5]", "start_place=4", "words.entry=a bit tight")
+    words = ("kind=heat", "laps=3", "lap_times_s=17.4,17.6,17.5", "start_place=4", "words.entry=a bit tight")
     code, _, err = run("outing", "new", heat, *words, "laps=4")
     assert (code, err) == (2, "studbook: laps=4: laps is given twice\n")
     code, _, err = run("outing", "new", heat, "laps=4", *words[2:])
@@ -96,7 +96,7 @@ def test_parts_and_what_was_done_with_them(run: Run) -> None:
     assert "s-041 turns at 18 in·lb, +10 in·lb off its target" in shelf
     assert "1 x 1.7 in, 7.15 deg: s-042" in shelf
     shown = fine(run("part", "show", "s-041"))
-    assert "preload 18 in_lb running, +10 off target  (s-041/2026-05-02-preload-1)" in shown
+    assert "preload 18 in·lb running, +10 off target  (s-041/2026-05-02-preload-1)" in shown
     assert [line.split()[0] for line in fine(run("shop", "list", "--what", "preload")).splitlines()[1:]] == [
         "s-041/2026-05-02-preload-1",
         "s-041/2026-05-02-preload-2",

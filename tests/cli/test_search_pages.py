@@ -102,6 +102,45 @@ def test_one_corner_is_carried_over_alone() -> None:
     assert f" 1  {STUD}" in page
 
 
+def test_the_books_studs_are_listed_with_what_was_left_out() -> None:
+    inventory = {
+        "taken_from": "anywhere",
+        "studs": [{"part": "s-041", "length_in": 1.7, "where": "trailer", "fits": ["rf.upper", "rf.lower"]}],
+        "left_out": [{"part": part, "why": "on car 12"} for part in ("s-1", "s-2")],
+        "splits": [{"line": "part/s-041", "used": "1", "tips": ["1", "2"]}],
+    }
+    pages = [
+        stud_page(msgspec.convert(STUDS | {"inventory": inventory}, StudSearchAnswer)),
+        carry_over_page(msgspec.convert(CARRY_OVER | {"inventory": inventory}, CarryOverAnswer)),
+    ]
+    for page in pages:
+        text = "\n".join(page)
+        assert "s-041        1.7  trailer  RF upper, RF lower" in text
+        assert "  - s-1, s-2: on car 12" in text
+        assert "  - s-041: read by its newest; to settle it: studbook part correct s-041" in text
+        assert text.index("Left out") < text.index("A caution.")
+
+
+@pytest.mark.parametrize(
+    ("words", "inventory"),
+    [
+        ((), None),
+        (("--from-trailer",), "trailer"),
+        (("--from-shelf",), "anywhere"),
+        (("--from-trailer", "--from-shelf"), "anywhere"),
+    ],
+)
+def test_where_studs_are_taken_from_is_sent(
+    run: Run, small_book: Any, words: tuple[str, ...], inventory: str | None
+) -> None:
+    book = small_book
+    book.answers |= {"/v1/searches/studs": STUDS, "/v1/searches/carry-over": CARRY_OVER}
+    for asked in (("studs", "7/baseline", "rf", "--camber", "0:-4"), ("carry-over", "7/baseline", "7/baseline")):
+        code, _, err = run("search", *asked, *words)
+        assert (code, err) == (0, "")
+        assert book.asked[-1][2].get("inventory") == inventory
+
+
 def test_what_is_asked_for_is_sent(run: Run, small_book: Any) -> None:
     book = small_book
     book.record(book.documents[0], note="second", author="Bo")

@@ -1,5 +1,6 @@
 """`studbook season`, against the real service and database. All numbers are invented."""
 
+import csv
 import json
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ async def token(shared_database: Any) -> str:
 
 
 async def test_a_season_from_the_book_to_the_page(
-    address: str, token: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    address: str, token: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     async with AsyncStudbook(address, token) as book:
         await book.new_car("7", name="Old blue")
@@ -38,10 +39,28 @@ async def test_a_season_from_the_book_to_the_page(
         return capsys.readouterr().out
 
     page = told("season", "7", "--from", "2026-05-01")
-    assert page.startswith("CAR 7  Old blue\n1 nights, 1 outings, 3 laps")
+    assert page.startswith("CAR 7  Old blue\n1 night, 1 outing, 3 laps")
     assert "heat-1  tacky     3  17.400    17.500" in page
     assert "! no revision is named" in page
     assert "0 nights" in told("season", "--to", "2026-05-01")
     assert json.loads(told("season", "--json"))["cars"][0]["car"] == "7"
+    file = tmp_path / "season_outings.csv"
+    for form in ("csv", "ndjson", "parquet"):
+        assert f"season_outings.{form}: 1 rows\n" in told("season", "--tables", str(tmp_path), "--format", form)
+    columns = {each["name"]: each["columns"] for each in json.loads((tmp_path / "season.json").read_bytes())}
+    assert {"name": "median_s", "type": "number", "unit": "s"} in columns["season_outings"]
+    [row] = csv.DictReader(file.read_text().splitlines())
+    assert (row["outing"], row["median_s"], row["track_state"]) == (f"{NIGHT}/7/heat-1", "17.5", "tacky")
+    assert told("season", "--to", "2026-05-01", "--tables", str(tmp_path), "--format", "csv")
+    assert len(file.read_text().splitlines()) == 1
     with Studbook(address, token) as blocking:
         assert blocking.season(car="7") == waited
+
+    for wrong, why in (
+        (("--format", "csv"), "say where to write: --tables FOLDER"),
+        (("--json", "--tables", str(tmp_path)), "say one of --tables and --json"),
+        (("--from", "2026-05-03", "--to", "2026-05-01"), "from: 2026-05-03 is after to: 2026-05-01"),
+        (("--tables", str(file), "--format", "csv"), "File exists"),
+    ):
+        assert main(("season", *wrong)) != 0
+        assert why in capsys.readouterr().err

@@ -4,6 +4,7 @@ The examples in openapi/examples are a run of `exchanges` below; STUDBOOK_RECORD
 """
 
 import asyncio
+import copy
 import datetime as dt
 import os
 from collections.abc import AsyncIterator
@@ -131,6 +132,24 @@ async def peer(desk: Desk, book: Book, team: Founded, tmp_path: Path) -> AsyncIt
     desk.exchanges = None
 
 
+async def from_the_trailer(sheet: Any) -> str:
+    """Enter a stud that lies in the trailer, and a setup that tells its seats; give its id, cut short."""
+    sizes = {"length_in": 1.7, "taper": {"in_per_ft": 1.5, "large_end_in": 0.62}}
+    moved = {"what": "moved", "at": AT, "place": {"where": "trailer"}}
+    setup = copy.deepcopy(sheet.document)
+    for joint in ("upper", "lower"):
+        setup["setup"]["front"]["rf"][f"{joint}_stud"]["taper_included_deg"] = 7.15
+    for path, body in (
+        (KINDS["part"].path, {"name": "s-170", "document": {"kind": "stud", "stud": sizes}, "at": AT}),
+        (KINDS["shop_record"].path, {"name": "s-170/2026-05-02-moved-1", "document": moved, "at": AT}),
+        ("/v1/cars/7/sheets/seats/revisions", {"document": setup, "at": AT}),
+    ):
+        answer = await sheet.client.post(path, json=body, headers={"if-none-match": "*"})
+        assert answer.status_code == 201, answer.text
+    id_: str = answer.json()["revision"]["id"]
+    return id_[:8]
+
+
 async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     """Make one exchange of each operation, and the refusals a client meets most."""
     sheet = split.sheet
@@ -168,6 +187,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
         "read_damping": f"/v1/revisions/{longer}/damping",
         "read_loads": f"/v1/revisions/{longer}/loads",
         "read_work": f"/v1/revisions/{longer}/work?since={sheet.id}&crew=3&minutes=40",
+        "read_jobs": "/v1/jobs",
         "read_effects": f"/v1/revisions/{longer}/effects?since={sheet.id}&{travels}",
         "live": "/livez",
         "ready": "/readyz",
@@ -200,8 +220,9 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     seen |= await around_scales(client, longer)
     seen["search_perches"] = await client.post("/v1/searches/perches", json=crossed)
     at_hand = {"studs": [{"joint": "upper", "length_in": 1.7}], "shims_within_in": 0.0625, "keep_count": 1}
-    target = {"revision": longer[:8], "corner": "rf", "camber_target": [[-2, -1.5], [0, -4], [2, -7.2]]}
-    seen["search_studs"] = await client.post("/v1/searches/studs", json=target | at_hand)
+    target = {"revision": await from_the_trailer(sheet), "corner": "rf", "camber_target": [[-2, -1.6], [2, -7.8]]}
+    book = {"inventory": "trailer", "shims_within_in": 0.0625, "keep_count": 1}
+    seen["search_studs"] = await client.post("/v1/searches/studs", json=target | book)
     like = {"source": longer[:8], "revision": sheet.id, "travel_in": [-2, 0, 2]}
     seen["search_carry_over"] = await client.post("/v1/searches/carry-over", json=like | at_hand)
     other = await split.add(sheet.id, by="robin", note="what the other laptop brought", upper=1.4)

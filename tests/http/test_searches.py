@@ -49,6 +49,7 @@ async def test_a_car_carried_over_to_itself_stays_as_it_is(sheet: Any) -> None:
         ({"most_count": 100}, 422, "too_costly"),
         ({"camber_target": [[0, 40]]}, 400, "bad_request"),
         ({"studs": [{"joint": "upper", "length_in": 43}]}, 400, "bad_request"),
+        ({"inventory": "shelf"}, 400, "bad_request"),
     ],
 )
 async def test_what_cannot_be_searched(sheet: Any, more: dict[str, Any], status: int, code: str) -> None:

@@ -16,7 +16,7 @@ from studbook.wire.records import fitting
 from studbook.wire.season import CarSeason, Comparison, Ran, SeasonReport
 from studbook_service.night.moments import moment_ms
 from studbook_service.season.report import report
-from studbook_service.season.told import Out, Raced, Season
+from studbook_service.season.told import Head, Out, Raced, Season
 
 STUD = "setup.front.rf.upper_stud.length_in"
 SHIMS = "setup.front.rf.upper_shims.front_in"
@@ -49,15 +49,37 @@ class Written:
 
     outs: list[Out] = field(default_factory=list)
     revisions: dict[str, Raced] = field(default_factory=dict)
+    heads: dict[str, Head] = field(default_factory=dict)
     events: dict[str, Tree] = field(default_factory=dict)
     given: dict[str, Any] = field(default_factory=dict)
 
-    def setup(self, car: str, /, *, note: str = "", at: str = "2026-04-01T12:00Z", **settings: Any) -> str:
+    def setup(
+        self,
+        car: str,
+        /,
+        *,
+        note: str = "",
+        at: str = "2026-04-01T12:00Z",
+        sheet: str = "race",
+        after: Sequence[str] = (),
+        carried_from: str = "",
+        **settings: Any,
+    ) -> str:
         """Record a revision: the base with these settings, by dotted path."""
         tree = apply([Change(steps(path), after=value) for path, value in settings.items()], BASE)
-        body = encode(canonical(tree))
-        id_ = sha256(car.encode() + note.encode() + body).hexdigest()
-        self.revisions[id_] = Raced(car=car, at_ms=moment_ms(at) or 0, note=note, body=body)
+        body, at_ms = encode(canonical(tree)), moment_ms(at) or 0
+        id_ = sha256(f"{car}/{sheet}{note}{after}".encode() + body).hexdigest()
+        self.revisions[id_] = Raced(car=car, at_ms=at_ms, note=note, body=body)
+        self.heads[id_] = Head(
+            sheet=f"{car}/{sheet}",
+            parents=after,
+            generation=1 + max((self.heads[each].generation for each in after), default=-1),
+            at_ms=at_ms,
+            note=note,
+            author="m-1",
+            author_name="Ada",
+            carried_from=carried_from,
+        )
         return id_
 
     def ran(
@@ -101,6 +123,7 @@ class Written:
                 "events": self.events,
                 "outs": self.outs,
                 "revisions": self.revisions,
+                "heads": self.heads,
                 **self.given,
                 **asked,
             }

@@ -6,9 +6,10 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec import UNSET
 
 from night.conftest import Node
-from season.making import BASE, STUD, laps, ran
+from season.making import BASE, SHIMS, STUD, laps, ran
 from studbook.history.canonical import Tree, canonical, encode
 from studbook.history.ids import Header, content_id, entry_id
 from studbook.wire.entries import Edit, NewCar, NewRevision
@@ -94,6 +95,49 @@ async def test_a_late_correction_never_rewrites_what_was_raced(shop: Shop) -> No
     assert [(each.before, each.after) for each in told.changes] == [(1.2, 1.3)]
 
 
+async def test_a_log_that_becomes_a_revision_after_the_race_rewrites_nothing_either(shop: Shop) -> None:
+    turned = {"changes": ["setup.front.rf.upper_shims.front_in+=0.0625"], "words": "RF shims +1/16", "by": "Chris"}
+    log = await shop.enter("log", "7/2026-05-02-1930", at="2026-05-02T19:30:00Z", **turned)
+    told = ran(await shop.report(), f"{NIGHT}/7/feature")
+    assert [(each.log, each.changes, each.words, each.by) for each in told.logs] == [
+        ("7/2026-05-02-1930", turned["changes"], "RF shims +1/16", "Chris")
+    ]
+    assert "7/2026-05-02-1930 was turned" in (told.left_out or "")
+    shimmed = Edit(path=SHIMS, value=0.3125)
+    after = await shop.record(edits=[shimmed], at="2026-05-02T23:00+00:00", note="as logged")
+    await shop.correct(log, taken_into=after)
+    again = ran(await shop.report(), f"{NIGHT}/7/feature")
+    assert again.logs[0].taken_into == after
+    assert (again.left_out, again.changes) == (told.left_out, told.changes)
+
+
+async def test_a_log_without_a_time_counts_from_the_beginning_of_its_day(shop: Shop) -> None:
+    await shop.enter("log", "7/2026-05-02-1", changes=["setup.front.rf.upper_shims.front_in+=0.0625"])
+    found = await shop.report()
+    heat, feature = (ran(found, f"{NIGHT}/7/{run}") for run in ("heat-1", "feature"))
+    assert [log.at.isoformat() for log in heat.logs] == ["2026-05-02T00:00:00+00:00"]
+    assert "7/2026-05-02-1 was turned" in (heat.left_out or "")
+    assert (feature.logs, feature.left_out) == ([], UNSET)
+
+
+async def test_all_that_was_recorded_between_two_outings_is_told_with_who_and_when(shop: Shop) -> None:
+    scaled = await shop.record(edits=[Edit(path="notes", value="on the pads")], at="2026-05-03T09:00+00:00", note="")
+    last = await shop.record(
+        edits=[Edit(path=SHIMS, value=0.3125)], at="2026-05-03T10:00+00:00", note="RF cold outside"
+    )
+    await shop.enter("event", "2026-05-03-north", date="2026-05-03")
+    name = "2026-05-03-north/7/heat-1"
+    await shop.enter("outing", name, revision=last, started_at="2026-05-03T18:00Z", track_state="slick")
+    for asked in ({}, {"car": "7"}, {"from": "2026-05-03"}):
+        told = ran(await shop.report(**asked), name)
+        assert (told.since, told.descent) == (f"{NIGHT}/7/feature", "follows")
+        assert [(each.revision, each.note, each.author.name) for each in told.revisions] == [
+            (scaled, "", "Ada"),
+            (last, "RF cold outside", "Ada"),
+        ]
+        assert [each.path for each in told.changes] == ["notes", SHIMS]
+
+
 async def test_a_split_line_says_which_tip_was_read(shop: Shop) -> None:
     name = f"{NIGHT}/7/feature"
     line = f"outing/{name}"
@@ -155,6 +199,8 @@ async def test_a_car_or_some_days_may_be_asked_for(shop: Shop) -> None:
     with pytest.raises(Refusal) as refused:
         await shop.report(to="2026-02-31")
     assert refused.value.code == "bad_request"
+    with pytest.raises(Refusal, match="from: 2026-05-04 is after to: 2026-05-03"):
+        await shop.report(**{"from": "2026-05-04", "to": "2026-05-03"})
 
 
 async def test_the_answer_s_tag_names_the_book_as_it_stands(shop: Shop) -> None:

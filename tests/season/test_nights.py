@@ -8,11 +8,14 @@ from typing import Any
 
 import pytest
 from hypothesis import given, settings
+from msgspec import UNSET
 
 from laws.documents import EDITS, WHICH, Edits, document, fork
 from season.making import COMPOUND, SHIMS, STUD, Written, laps, night, ran
 from studbook.history.canonical import canonical, encode
 from studbook.history.changes import diff
+from studbook.wire.records import fitting
+from studbook.wire.shop import Log
 from studbook_service.night.moments import moment_ms
 from studbook_service.season.encoded import diff_encoded
 from studbook_service.season.told import Logged, Raced
@@ -139,6 +142,108 @@ def test_after_something_was_turned_that_became_no_revision_the_car_was_not_as_w
         assert not ran(book.report(logged=[other]), after).left_out
 
 
+def logged(name: str, at: str, **record: Any) -> Logged:
+    """Log a turn of the RR perch on car 7."""
+    tree = {"changes": ["setup.rear.rr.spring.perch.thread_showing_in+=2 turns"], "words": "RR perch +2", **record}
+    return Logged(name=f"7/{name}", car="7", at_ms=moment_ms(at) or 0, record=fitting(tree, Log))
+
+
+def test_what_was_logged_is_told_where_no_revision_that_led_there_has_it() -> None:
+    """A log that becomes a revision after the race does not change what was raced."""
+    book = Written()
+    first = book.setup("7", at="2026-05-01T10:00Z")
+    heat = book.ran(night(0), "heat-1", first, laps(17), at="2026-05-01T12:00Z")
+    feature = book.ran(night(0), "feature", first, laps(17), at="2026-05-01T14:00Z")
+    later = book.setup("7", note="as logged", at="2026-05-01T22:00Z", after=[first])
+    final = book.ran(night(1), "heat-1", later, laps(17), at="2026-05-02T12:00Z")
+    perch = logged("2026-05-01-1300", "2026-05-01T13:00Z", by="Chris", taken_into=later)
+    found = book.report(logged=[perch])
+    assert [len(ran(found, each).logs) for each in (heat, feature, final)] == [0, 1, 0]
+    told = ran(found, feature)
+    [log] = told.logs
+    assert (log.log, log.by, log.words, log.taken_into) == ("7/2026-05-01-1300", "Chris", "RR perch +2", later)
+    assert log.changes == ["setup.rear.rr.spring.perch.thread_showing_in+=2 turns"]
+    assert "the car was not as written" in (told.left_out or "")
+    assert not ran(found, final).left_out
+    [record] = found.cars[0].tracks
+    assert record.best
+    assert record.best.outing == heat
+    assert not record.best.not_as_written
+
+
+def test_what_was_logged_before_a_revision_that_is_not_of_it_is_told_but_may_be_in_it() -> None:
+    book = Written()
+    book.ran(night(0), "heat-1", book.setup("7"), laps(17), at="2026-05-01T12:00Z")
+    other = book.setup("7", at="2026-05-01T13:30Z", **{STUD: 1.3})
+    feature = book.ran(night(0), "feature", other, laps(17), at="2026-05-01T14:00Z")
+    told = ran(book.report(logged=[logged("2026-05-01-1300", "2026-05-01T13:00Z")]), feature)
+    assert (len(told.logs), told.left_out) == (1, UNSET)
+
+
+def test_a_best_lap_of_a_car_that_was_not_as_written_says_so() -> None:
+    book = Written()
+    fast = book.ran(night(0), "heat-1", book.setup("7"), laps(16), at="2026-05-01T12:00Z")
+    [record] = book.report(logged=[logged("2026-05-01-1100", "2026-05-01T11:00Z")]).cars[0].tracks
+    assert record.best
+    assert (record.best.outing, record.worst) == (fast, record.best)
+    assert "7/2026-05-01-1100 was turned" in (record.best.not_as_written or "")
+
+
+def test_the_first_outing_of_some_days_is_told_against_the_last_one_before() -> None:
+    book = Written()
+    first = book.setup("7", note="as surveyed")
+    before = book.ran(night(0), "feature", first, laps(17))
+    scaled = book.setup("7", note="scaled", at="2026-05-03T12:00Z", after=[first], notes="on the pads")
+    longer = book.setup("7", note="too tight in", at="2026-05-04T12:00Z", after=[scaled], **{STUD: 1.3})
+    name = book.ran(night(8), "heat-1", longer, laps(17))
+    for asked in ({}, {"since": dt.date(2026, 5, 9)}):
+        told = ran(book.report(**asked), name)
+        assert (told.since, told.descent, told.descent_detail) == (before, "follows", UNSET)
+        assert [(each.path, each.before, each.after) for each in told.changes] == [(STUD, 1.2, 1.3)]
+        assert [(each.revision, each.note, each.author.name) for each in told.revisions] == [
+            (scaled, "scaled", "Ada"),
+            (longer, "too tight in", "Ada"),
+        ]
+        assert told.revisions[0].at == dt.datetime(2026, 5, 3, 12, tzinfo=dt.UTC)
+        assert told.against
+        assert told.against.detail == "not held against it: another night"
+    assert not ran(book.report(), before).since
+    alone = book.report(since=dt.date(2026, 5, 9))
+    assert (alone.cars[0].totals.outings, len(alone.cars[0].nights)) == (1, 1)
+
+
+def test_it_is_told_against_the_last_outing_whose_setup_can_be_read() -> None:
+    book = Written()
+    first = book.ran(night(0), "hot-laps", book.setup("7"), laps(17))
+    unknown = book.ran(night(0), "heat-1", "f" * 64, laps(17))
+    last = book.ran(night(0), "feature", book.setup("7", **{STUD: 1.3}), laps(17))
+    found = book.report()
+    assert (ran(found, unknown).since, ran(found, unknown).changes) == (first, [])
+    told = ran(found, last)
+    assert (told.since, told.things) == (first, ["RF upper stud"])
+    assert told.against
+    assert (told.against.outing, told.against.verdict) == (unknown, "unlike")
+
+
+def test_back_to_a_sheet_tells_what_was_recorded_since_it_was_raced_last() -> None:
+    book = Written()
+    race = book.setup("7")
+    slick = book.setup("7", sheet="slick", note="for dry-slick", carried_from=race, **{STUD: 1.3})
+    again = book.setup("7", note="after the slick night", after=[race], **{SHIMS: 0.3125})
+    names = [book.ran(night(place), "heat-1", each, laps(17)) for place, each in enumerate((race, slick, again, race))]
+    found = book.report()
+    told = [ran(found, name) for name in names]
+    assert [each.descent for each in told] == [UNSET, "sheet", "sheet", "back"]
+    assert told[1].descent_detail == f"of another sheet: 7/slick, after 7/race; carried from {race[:12]} of 7/race"
+    assert [[note.note for note in each.revisions] for each in told] == [
+        [],
+        ["for dry-slick"],
+        ["after the slick night"],
+        [],
+    ]
+    assert told[1].revisions[0].carried_from == race
+
+
 def test_an_erased_setup_is_said_to_be() -> None:
     book = Written()
     _, second = evening(book, [{}, {STUD: 1.3}], [17, 16])
@@ -147,6 +252,22 @@ def test_an_erased_setup_is_said_to_be() -> None:
     book.revisions[id_] = Raced(car="7", at_ms=0, note="", body=b"")
     told = ran(book.report(), second)
     assert (told.left_out, told.changes) == ("the revision raced was erased", [])
+
+
+def test_past_an_erased_setup_all_that_was_recorded_is_told_since_the_last_that_can_be_read() -> None:
+    book = Written()
+    first = book.setup("7")
+    gone = book.setup("7", after=[first], note="gone", **{STUD: 1.3})
+    last = book.setup("7", after=[gone], note="back", **{SHIMS: 0.3125})
+    names = [book.ran(night(0), f"heat-{place}", each, laps(17)) for place, each in enumerate((first, gone, last))]
+    book.revisions[gone] = Raced(car="7", at_ms=0, note="", body=b"")
+    book.heads[gone] = dataclasses.replace(book.heads[gone], note="", erased=True)
+    told = ran(book.report(), names[2])
+    assert (told.since, told.things, told.descent) == (names[0], ["RF shims"], "follows")
+    assert [(each.revision, each.note, each.erased) for each in told.revisions] == [
+        (gone, "", True),
+        (last, "back", False),
+    ]
 
 
 def test_readings_and_words_are_no_change_of_the_car() -> None:

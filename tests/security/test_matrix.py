@@ -125,7 +125,7 @@ def about(**body: Any) -> Asking:
     return wanted
 
 
-AT_HAND = {"studs": [{"joint": "upper", "length_in": 1.7}], "keep_count": 1}
+AT_HAND = {"inventory": "anywhere", "studs": [{"joint": "upper", "length_in": 1.7}], "keep_count": 1}
 REQUESTS: dict[str, Asking] = {
     "POST /v1/members": sent(lambda: {"name": "Sam", "role": "crew"}),
     "PATCH /v1/members/{member}": sent(lambda: {"name": f"Robin {next(_numbers)}"}),

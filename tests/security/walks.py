@@ -184,7 +184,7 @@ def _about(**asked: Any) -> Callable[[Any, random.Random], Any]:
 TAG = re.compile(r'"[0-9a-f]{32}(\.[0-9a-f]+)?"')
 SHEETS = (("7", "baseline"), ("7", "tacky"), ("12", "baseline"))
 LEAVES = (UPPER_STUD, "setup.front.rf.lower_stud.length_in", "setup.front.lf.upper_stud.length_in")
-AT_HAND = {"studs": [{"joint": "upper", "length_in": 1.7}], "keep_count": 1, "time_s": 0.5}
+AT_HAND = {"inventory": "anywhere", "studs": [{"joint": "upper", "length_in": 1.7}], "keep_count": 1, "time_s": 0.5}
 UNSPRUNG = [{"path": f"setup.front.{corner}.unsprung_lb", "value": 72} for corner in ("lf", "rf")]
 BODIES: Mapping[str, Callable[[Any, random.Random], Any]] = {
     "add_car": _without("at"),

@@ -12,7 +12,16 @@ import pytest
 from documents import HEIGHTS, car, with_edits
 
 from studbook.wire.answers import Travels
-from studbook.wire.searches import Candidate, CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer, StudStock
+from studbook.wire.searches import (
+    Candidate,
+    CarryOver,
+    CarryOverAnswer,
+    Inventory,
+    StudAtHand,
+    StudSearch,
+    StudSearchAnswer,
+    StudStock,
+)
 from studbook_service.actions import geometry
 from studbook_service.translate.carry_over import carry_over_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, TooCostlyError
@@ -199,6 +208,57 @@ def test_one_stud_is_not_given_to_both_corners() -> None:
         ranked = carry_over(source, car(), studs=stock).ranked
         used = [sum(plan.upper_stud_in == 1.6 for plan in (each.lf, each.rf)) for each in ranked]
         assert max(used) == most
+
+
+def of_book(*studs: tuple[str, float, str, list[Any]]) -> Inventory:
+    at_hand = [StudAtHand(part=part, length_in=length, where=where, fits=fits) for part, length, where, fits in studs]
+    return Inventory(taken_from="anywhere", studs=at_hand, left_out=[])
+
+
+def test_the_books_studs_are_named_with_where_they_lie() -> None:
+    inventory = of_book(("s-1", 1.7, "shelf", ["rf.upper"]), ("s-2", 1.7, "trailer", ["rf.upper"]))
+    wanted = StudSearch(
+        revision="0f3a9c", corner="rf", camber_target=TARGET, shims_within_in=0.125, inventory="anywhere"
+    )
+    answer = stud_search_answer(car(), origins={}, wanted=wanted, inventory=inventory)
+    longer = [each for each in answer.ranked if each.upper_stud_in == 1.7]
+    assert longer
+    for each in longer:
+        assert each.todo[0] == "RF upper stud: 1.70 in instead of 1.20 in: s-2, trailer"
+        assert [(stud.joint, stud.length_in, stud.part, stud.where) for stud in each.studs] == [
+            ("upper", 1.7, "s-2", "trailer")
+        ]
+    assert answer.inventory == inventory
+    assert "Studs of the book: 2 can go in, 0 are left out." in answer.said
+    assert any("others than those" in each for each in answer.assumptions)
+    assert not any("angle of the taper alone" in each for each in answer.assumptions)
+    assert any("wrong taper" in each for each in answer.cautions)
+    fields = [each.fields for each in answer.missing]
+    assert ["setup.front.rf.upper_stud.taper_included_deg"] in fields
+    listed = studs(studs=[StudStock(joint="upper", length_in=1.7)], spacers_within_in=0.25)
+    assert [each.outcome for each in listed.ranked] == [each.outcome for each in answer.ranked]
+    assert listed.inventory is msgspec.UNSET
+
+
+def test_both_joints_and_both_corners_share_one_stock() -> None:
+    """Three studs that go anywhere, four joints that would have them."""
+    anywhere: list[Any] = ["lf.upper", "lf.lower", "rf.upper", "rf.lower"]
+    longer = {
+        f"setup__front__{name}__{joint}_stud__length_in": 1.6 for name in ("lf", "rf") for joint in ("upper", "lower")
+    }
+    tree = with_edits(car(), **longer)
+    for count in (1, 3, 4):
+        inventory = of_book(*((f"s-{place}", 1.6, "trailer", anywhere) for place in range(count)))
+        wanted = CarryOver(
+            source="0f3a9c", revision="7be210", shims_within_in=0, spacers_within_in=0, inventory="trailer"
+        )
+        answer = carry_over_answer(tree, car(), source_origins={}, origins={}, wanted=wanted, inventory=inventory)
+        used = [[stud.part for side in (plan.lf, plan.rf) for stud in side.studs] for plan in answer.ranked]
+        assert all(len(tags) == len(set(tags)) for tags in used)
+        assert max(len(tags) for tags in used) == count
+        for plan, tags in zip(answer.ranked, used, strict=True):
+            todo = " ".join([*plan.lf.todo, *plan.rf.todo])
+            assert all(todo.count(f"{tag}, trailer") == 1 for tag in tags)
 
 
 def test_another_car_comes_nearer_and_nothing_is_nan() -> None:

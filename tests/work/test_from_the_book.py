@@ -65,13 +65,25 @@ async def test_a_card_with_all_that_the_book_knows(crew: Crew) -> None:
     await crew.enter(
         "shop_record", "s-041/2026-05-02-moved-1", what="moved", at="2026-05-02T10:00Z", place={"where": "trailer"}
     )
-    await crew.enter("shop_times", "times", jobs={"upper_stud": {"time_min": 18}, "no_such_job": {"time_min": 1}})
+    await crew.enter("shop_times", "times", jobs={"upper_stud": {"time_min": 18, "price_usd": 12}})
     card = await crew.card(crew=3)
     assert (card.since, card.revision) == (crew.raced, crew.wanted)
     assert job(card, "stud-rf-upper").minutes == 18
     [part] = job(card, "stud-rf-upper").parts
     assert (part.tag, part.in_trailer, part.price_usd) == ("s-041", True, 45)
     assert card.sign_first == []
+
+
+async def test_own_times_are_for_jobs_that_there_are(crew: Crew) -> None:
+    with pytest.raises(Refusal) as refused:
+        await crew.enter("shop_times", "times", jobs={"uper_stud": {"time_min": 18}})
+    [fault] = refused.value.errors
+    assert fault.detail == "jobs.uper_stud: uper_stud is no kind of job; the nearest is upper_stud"
+    await crew.enter("shop_times", "times", jobs={"upper_stud": {"time_min": 18}, "gear": {"price_usd": 12}})
+    table = {each.kind: each for each in (await working.jobs(crew.desk, crew.bearer)).items}
+    assert {kind for kind, each in table.items() if each.own} == {"upper_stud", "gear"}
+    assert (table["upper_stud"].time_min, table["upper_stud"].default_min, table["upper_stud"].people) == (18, 14, 2)
+    assert (table["gear"].time_min, table["gear"].price_usd) == (10, 12)
 
 
 async def test_contact_comes_onto_the_cars_next_card_until_it_is_inspected_and_signed(crew: Crew) -> None:

@@ -1,6 +1,7 @@
 """Parts of a card in the book of parts."""
 
 import msgspec
+import pytest
 
 from studbook.wire.shelf import Shelf
 from studbook.wire.work import WorkAsked
@@ -48,3 +49,24 @@ def test_scrap_and_bent_parts_and_those_on_a_car_are_not_offered() -> None:
     )
     assert part.tag is msgspec.UNSET
     assert part.name == "200 x 12"
+
+
+@pytest.mark.parametrize("code", ["inspect", "loose"])
+def test_what_is_not_fit_to_go_on_a_car_is_not_offered(code: str) -> None:
+    after = edited({f"{RR}.spring.rate_lb_per_in": 250})
+    unfit = shelf(spring("sp-2", "trailer", alerts=[{"code": code, "detail": "as recorded"}]), spring("sp-4", "shelf"))
+    [part] = next(
+        job.parts for job in work_card(car(), after, asked=WorkAsked(), stock=stock_of(unfit)).jobs if job.parts
+    )
+    assert part.tag == "sp-4"
+
+
+@pytest.mark.parametrize(("in_per_ft", "tag"), [(1.5, "s-1"), (2, msgspec.UNSET)])
+def test_a_stud_of_another_taper_is_not_offered(in_per_ft: float, tag: object) -> None:
+    rf = "setup.front.rf.upper_stud"
+    before = edited({f"{rf}.taper_included_deg": 7.15})
+    after = edited({f"{rf}.taper_included_deg": 7.15, f"{rf}.length_in": 1.7})
+    document = {"kind": "stud", "stud": {"length_in": 1.7, "taper": {"in_per_ft": in_per_ft}}}
+    found = stock_of(shelf({"part": "s-1", "document": document, "places": [{"where": "trailer"}]}))
+    [part] = next(job.parts for job in work_card(before, after, asked=WorkAsked(), stock=found).jobs if job.parts)
+    assert part.tag == tag

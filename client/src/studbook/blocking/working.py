@@ -1,8 +1,8 @@
 """The work card through the blocking client."""
 
 from studbook.blocking.transport import Transport
-from studbook.core import working
-from studbook.wire.work import WorkCard, WorkWanted
+from studbook.core import operations, working
+from studbook.wire.work import JobTable, WorkCard, WorkWanted
 
 
 class Working(Transport):
@@ -20,3 +20,7 @@ class Working(Transport):
             BadReferenceError: the revision is a first one and `since` is not given.
         """
         return self._do(working.work(ref, since=since, wanted=wanted))
+
+    def jobs(self) -> JobTable:
+        """Give the job table: what each kind of job takes, by the team's own figures where it gave any."""
+        return self._do(operations.jobs())

@@ -7,15 +7,16 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.cli.endings import CommandFailedError
-from studbook.cli.printing import leaf
-from studbook.formats.cells import NotThisError, from_cell
+from studbook.cli.printing import leaf, measured
+from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change
 from studbook.history.leaves import Path, at, dotted, leaves, steps
-from studbook.wire.fields import ANY, catalogue, field, nearest, unit_of
+from studbook.wire.fields import ANY, Field, catalogue, field, nearest, unit_of
 from studbook.wire.setup import Setup
 
 _FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<value>.*)", re.DOTALL)
+_NUMBERS: Final = re.compile(r"\s*-?[\d.]+(\s*,\s*-?[\d.]+)*\s*")
 
 
 def read_changes(
@@ -63,8 +64,8 @@ def describe(change: Change, of: type = Setup) -> str:
         >>> describe(Change(("setup", "cg", "height_in"), 17, 17.5))
         'setup.cg.height_in: 17 -> 17.5 in'
     """
-    unit = unit_of(change.path, of)
-    return f"{dotted(change.path)}: {leaf(change.before)} -> {leaf(change.after)}" + (f" {unit}" if unit else "")
+    after = measured(change.after, unit_of(change.path, of))
+    return f"{dotted(change.path)}: {leaf(change.before)} -> {after}"
 
 
 def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001 - one of two readings called alike
@@ -73,10 +74,16 @@ def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Chang
         raise NotThisError("write path=value, path+=amount or path-=amount")
     path = whole(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
     before = at(document, path)
-    value = from_cell(form["value"], field(path, of), path)
+    known = field(path, of)
+    value = from_cell(_bracketed(form["value"], known), known, path)
     if form["how"] != "=":
         value = _moved(before, value if form["how"] == "+=" else -_number(value), path)
     return Change(path, UNSET if before is None else before, canonical(value))
+
+
+def _bracketed(text: str, known: Field | None) -> str:
+    """Make an array of numbers with commas between, as people type laps: `lap_times_s=16.8,16.7`."""
+    return f"[{text}]" if kind_of(known) == "array" and _NUMBERS.fullmatch(text) else text
 
 
 def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001, ARG001 - as above

@@ -6,7 +6,7 @@ from typing import Any
 from msgspec import UNSET
 
 from studbook.cli.endings import STALE, CommandFailedError
-from studbook.cli.printing import leaf, short, table, when, who
+from studbook.cli.printing import measured, short, table, when, who
 from studbook.formats.cells import NotThisError, from_cell
 from studbook.history.canonical import UnrecordableError, canonical
 from studbook.history.leaves import steps
@@ -33,11 +33,11 @@ def choose(conflict: Conflict) -> Any:
         CommandFailedError: the user stopped.
     """
     letters = dict(zip(string.ascii_lowercase, conflict.sides, strict=False))
-    unit = f" {conflict.unit}" if conflict.unit else ""
-    was = "the sides began with different values" if conflict.base_unknown else f"was {leaf(conflict.base)}{unit}"
+    unit = conflict.unit or ""
+    was = "the sides began with different values" if conflict.base_unknown else f"was {measured(conflict.base, unit)}"
     print(f"\n{conflict.path}: {was}")
     for letter, side in letters.items():
-        print(f"  {letter}  {short(leaf(side.value), 40)}{unit if side.value is not UNSET else ''}  {_set_by(side)}")
+        print(f"  {letter}  {short(measured(side.value, unit), 50)}  {_set_by(side)}")
     while True:
         try:
             answer = input(f"take {', '.join(letters)}, type a value, - leaves the field out, Enter stops: ").strip()

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any, TypeGuard
 
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import leaf, print_json, short, table
+from studbook.cli.printing import leaf, print_json, short, table, unit_said
 from studbook.cli.reaching import opened
 from studbook.wire.entries import LeafChange
 
@@ -25,7 +25,7 @@ def diff(since: ReadRef, revision: ReadRef, /, *, json: Json = False) -> None:
 def changes(found: Sequence[LeafChange]) -> list[str]:
     """Lay changed leaves out: path, before, after, unit, and by how much where both are numbers."""
     rows = [
-        (each.path, short(leaf(each.before), 20), short(leaf(each.after), 20), each.unit or "", _by(each))
+        (each.path, short(leaf(each.before), 20), short(leaf(each.after), 20), unit_said(each.unit or ""), _by(each))
         for each in found
     ]
     return table(("field", "before", "after", "unit", "by"), rows, right=frozenset({1, 2, 4}))

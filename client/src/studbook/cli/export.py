@@ -1,7 +1,7 @@
 """`studbook export TABLE|all --to FOLDER`."""
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
@@ -67,13 +67,13 @@ def export(
             known = kept.tables.get(each.name)
             after = known.cursor if known is not None and each.name != WHOLE else None
             file = to / each.name / f"{_seq(after):09}.{form}"
-            many = _written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
+            many = written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
             kept.tables[each.name] = Taken(tables.cursor, each.columns)
             print(f"{file}: {many}")
     (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
 
 
-def _written(rows: Iterator[Row], table: Table, file: Path, form: TableForm) -> str:
+def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> str:
     """Write a table to a file, which is there only once it is whole.
 
     Returns:

@@ -86,7 +86,7 @@ def _lines(found: list[Record]) -> list[str]:
         times = of.lap_times_s or []
         laps = of.laps if isinstance(of.laps, int) else len(times) or ""
         best = f"{min(times):.2f}" if times else ""
-        places = f"{of.start_place or '-'}-{of.finish_place or '-'}" if of.start_place or of.finish_place else ""
+        places = f"{of.start_place or '?'}-{of.finish_place or '?'}" if of.start_place or of.finish_place else ""
         rows.append((each.name, of.kind or "", str(laps), best, places, of.track_state or "", recording.standing(each)))
     header = ("outing", "kind", "laps", "best s", "places", "track", "")
     return table(header, rows, right=frozenset({2, 3}))

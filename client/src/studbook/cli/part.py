@@ -8,6 +8,7 @@ from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
 from studbook.cli.printing import points, print_json, table
+from studbook.cli.shop import lines
 from studbook.wire.parts import PartKind, Place
 from studbook.wire.shelf import PartState, Shelf
 
@@ -38,15 +39,14 @@ def show(tag: Tag, /, *, json: Json = False) -> None:
     if json:
         print_json({"record": record, "state": shelf.items[0] if shelf.items else None, "shop_records": done})
         return
-    print(*recording.page(record), sep="\n")
+    page = recording.page(record)
     for state in shelf.items:
-        print(f"\n  {_where(state)}; {state.laps} laps, {state.outings} outings, {state.nights} nights")
+        page += ["", f"  {_where(state)}; {state.laps} laps, {state.outings} outings, {state.nights} nights"]
         for read in state.preloads:
             off = f", {read.drift_in_lb:+g} off target" if isinstance(read.drift_in_lb, float | int) else ""
-            print(f"  preload {read.torque_in_lb:g} in_lb {read.basis or ''}{off}  ({read.record})")
-        print(*points("Before it goes out:", [alert.detail for alert in state.alerts]), sep="\n")
-    for each in done:
-        print(f"  {each.name}" + "  flagged" * bool(each.flags))
+            page.append(f"  preload {read.torque_in_lb:g} in·lb {read.basis or ''}{off}  ({read.record})")
+        page += points("Before it goes out:", [alert.detail for alert in state.alerts])
+    print(*page, *(["", *lines(done)] if done else []), sep="\n")
 
 
 @part.command
@@ -101,10 +101,10 @@ def _alerts(state: PartState) -> str:
 def _where(state: PartState) -> str:
     if state.scrapped:
         return "scrapped"
-    return " and ".join(_place(place) for place in state.places) or "nobody said"
+    return " and ".join(_place(place) for place in state.places) or "place not recorded"
 
 
 def _place(place: Place) -> str:
     if not place.car:
-        return place.where or "nobody said"
+        return place.where or "place not recorded"
     return " ".join(word for word in (f"car {place.car}", place.corner or "", place.slot or "") if word)

@@ -12,6 +12,8 @@ from studbook.wire.entries import Author
 
 WIDTH: Final = 98
 
+_UNITS: Final = {"count": "", "ratio": "", "percent": "%", "deg_f": "°F", "shore_a": "Shore A"}
+
 
 def print_json(answer: Any) -> None:
     """Print a wire answer for a program."""
@@ -83,6 +85,26 @@ def leaf(value: Any) -> str:
     if value is msgspec.UNSET:
         return "-"
     return value if isinstance(value, str) else encode(value).decode()
+
+
+def unit_said(unit: str) -> str:
+    """Write a unit as people do; nothing where the field's name says all there is.
+
+    Example:
+        >>> [unit_said(unit) for unit in ("lb_per_in", "in_lb", "count")]
+        ['lb/in', 'in·lb', '']
+    """
+    return _UNITS.get(unit, unit.replace("_per_", "/").replace("_", "·"))
+
+
+def measured(value: Any, unit: str) -> str:
+    """Show a leaf's value with its unit.
+
+    Example:
+        >>> measured(375, "lb_per_in"), measured(8, "count"), measured(msgspec.UNSET, "in")
+        ('375 lb/in', '8', '-')
+    """
+    return leaf(value) if value is msgspec.UNSET else f"{leaf(value)} {unit_said(unit)}".rstrip()
 
 
 def when(at: dt.datetime) -> str:

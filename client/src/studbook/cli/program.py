@@ -39,6 +39,7 @@ COMMANDS: Final = {
     "tolerances": "How far a reading may be from the book before you ask why.",
     "log": "Note down what was turned, before there is time for a revision.",
     "work": "Make the work card of a change: jobs in order, who does which at once, and what fits.",
+    "times": "What each kind of job takes, and your own figures over it.",
     "event": "Race nights: list, show, enter, correct.",
     "outing": "Each time a car went out: list, show, enter, correct.",
     "part": "Parts by their tags: where each is, what it has run, what wants doing.",

@@ -10,7 +10,7 @@ from studbook.blocking import Studbook
 from studbook.cli.assignments import describe, read_changes
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
-from studbook.cli.printing import leaf, points, print_json, when, who, wrapped
+from studbook.cli.printing import leaf, measured, points, print_json, when, who, wrapped
 from studbook.history.canonical import Tree
 from studbook.history.changes import apply
 from studbook.history.leaves import Path, dotted, leaves
@@ -123,8 +123,7 @@ def page(record: Record) -> list[str]:
         return [*told, "  its content was erased"]
     told.append("")
     for path, value in in_order(_document(record), form):
-        unit = unit_of(path, form)
-        told += wrapped(f"{dotted(path)}: {leaf(value)}{f' {unit}' if unit else ''}", indent="    ", first="  ")
+        told += wrapped(f"{dotted(path)}: {measured(value, unit_of(path, form))}", indent="    ", first="  ")
     if isinstance(record.merge, Merge):
         told.append("")
         told.append(

@@ -33,6 +33,8 @@ def put(kind: str, name: str, words: Sequence[str], *, remove: Sequence[str] | N
         try:
             book.record(kind, name)
         except NotFoundError:
+            if not words:
+                raise
             document = recording.written(kind, words)
             recording.report(book.new_record(kind, name, document, note=note), json=json)
             return

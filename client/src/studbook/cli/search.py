@@ -22,6 +22,12 @@ Studs = Annotated[
     list[str] | None,
     Parameter(name="--stud", negative="", help="In the trailer: upper:1.7, lower:1.85x2, either:1.5; may be repeated."),
 ]
+FromTrailer = Annotated[
+    bool, Parameter(name="--from-trailer", negative="", help="Also studs of the book that are in the trailer.")
+]
+FromShelf = Annotated[
+    bool, Parameter(name="--from-shelf", negative="", help="Also studs of the book in the trailer or on the shelf.")
+]
 Shims = Annotated[float, Parameter(name="--shims", help="How far camber and caster adjusters may move, in.")]
 Spacers = Annotated[float, Parameter(name="--spacers", help="How far the bump steer adjuster may move, in.")]
 Keep = Annotated[int, Parameter(help="How many of the best to show.")]
@@ -42,6 +48,8 @@ def search_studs(
         ),
     ],
     stud: Studs = None,
+    from_trailer: FromTrailer = False,
+    from_shelf: FromShelf = False,
     roll_centre: Annotated[
         str | None, Parameter(allow_leading_hyphen=True, help="Window for its height, as LOW:HIGH, in.")
     ] = None,
@@ -59,6 +67,7 @@ def search_studs(
         roll_centre_in=UNSET if roll_centre is None else _pair(roll_centre, "--roll-centre"),
         bump_steer_most_deg_per_in=UNSET if bump_steer is None else bump_steer,
         caster_within_deg=caster,
+        inventory=_inventory(trailer=from_trailer, shelf=from_shelf),
         studs=[_stud(word) for word in stud or ()],
         shims_within_in=shims,
         spacers_within_in=spacers,
@@ -79,6 +88,8 @@ def search_carry_over(
     /,
     *,
     stud: Studs = None,
+    from_trailer: FromTrailer = False,
+    from_shelf: FromShelf = False,
     shims: Shims = 0.25,
     spacers: Spacers = 0.25,
     keep: Keep = 6,
@@ -86,6 +97,7 @@ def search_carry_over(
 ) -> None:
     """Tell by which parts of its own a car reads at the front like another: outcomes are matched, not parts."""
     wanted = LikenessWanted(
+        inventory=_inventory(trailer=from_trailer, shelf=from_shelf),
         studs=[_stud(word) for word in stud or ()],
         shims_within_in=shims,
         spacers_within_in=spacers,
@@ -97,6 +109,12 @@ def search_carry_over(
         print_json(answer)
     else:
         print(*carry_over_page(answer), sep="\n")
+
+
+def _inventory(*, trailer: bool, shelf: bool) -> Literal["listed", "trailer", "anywhere"]:
+    if shelf:
+        return "anywhere"
+    return "trailer" if trailer else "listed"
 
 
 def _stud(word: str) -> StudStock:

@@ -6,12 +6,13 @@ from typing import Final
 from studbook.cli.environment import bold
 from studbook.cli.front_page import closing
 from studbook.cli.numbers import fixed, sideways
-from studbook.cli.printing import table, wrapped
+from studbook.cli.printing import points, table, wrapped
 from studbook.wire.searches import (
     CarryOverAnswer,
     CornerOutcome,
     CornerPlan,
     FrontPlan,
+    Inventory,
     Likeness,
     RollCentreAt,
     StudSearchAnswer,
@@ -39,6 +40,7 @@ def stud_page(answer: StudSearchAnswer) -> list[str]:
     page += ["", *_curves(answer.travel_in, {"wanted": answer.camber_target_deg, "now": answer.now.camber_deg}, answer)]
     for number, each in enumerate(answer.ranked, 1):
         page += ["", *_jobs(str(number), each.todo)]
+    page += _at_hand(answer.inventory)
     return page + closing(answer.missing, answer.assumptions, answer.cautions)
 
 
@@ -64,6 +66,7 @@ def carry_over_page(answer: CarryOverAnswer) -> list[str]:
     page += ["", *table(header, rows, right=frozenset(range(1, 4)))]
     for number, each in enumerate(answer.ranked, 1):
         page += ["", *_jobs(str(number), _both(each))]
+    page += _at_hand(answer.inventory)
     return page + closing(answer.missing, answer.assumptions, answer.cautions)
 
 
@@ -103,6 +106,29 @@ def _jobs(number: str, todo: Sequence[str]) -> list[str]:
     for place, job in enumerate(todo or ["Nothing changes."]):
         lines += wrapped(job, indent="    ", first=f"{number:>2}  " if place == 0 else "    ")
     return lines
+
+
+def _at_hand(inventory: Opt[Inventory]) -> list[str]:
+    """List the studs of the book: those that could go in, those left out with why, and those whose record is split."""
+    if not isinstance(inventory, Inventory):
+        return []
+    rows = [
+        [each.part, f"{each.length_in:g}", each.where, ", ".join(_seat(seat) for seat in each.fits)]
+        for each in inventory.studs
+    ]
+    page = ["", *table(["of the book", "in", "where", "goes into"], rows, right=frozenset({1}))] if rows else []
+    because: dict[str, list[str]] = {}
+    for each in inventory.left_out:
+        because.setdefault(each.why, []).append(each.part)
+    page += points("Left out", [f"{', '.join(parts)}: {why}" for why, parts in because.items()])
+    split = [each.line.partition("/")[2] for each in inventory.splits]
+    settle = "read by its newest; to settle it: studbook part correct"
+    return page + points("Recorded twice", [f"{part}: {settle} {part}" for part in split])
+
+
+def _seat(seat: str) -> str:
+    corner, _, joint = seat.partition(".")
+    return f"{CORNERS[corner]} {joint}"
 
 
 def _sentences(said: Sequence[str]) -> list[str]:

@@ -1,29 +1,38 @@
 """The season's report as tables and sentences."""
 
-from collections.abc import Iterator, Sequence
+import textwrap
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any, Final
 
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.printing import leaf, points, short, table, wrapped
+from studbook.cli.printing import points, short, table, wrapped
+from studbook.cli.season_nights import given, night_page
 from studbook.wire.season import (
     CarSeason,
     Comparison,
     Mark,
     Money,
-    Night,
     PartLife,
-    Ran,
     SeasonReport,
     TeamSeason,
     Totals,
     TrackRecord,
     WorkTime,
 )
+from studbook.wire.shelf import PreloadRead
 
-CHANGES_SHOWN: Final = 8
-"""Fields of one outing that are listed; the rest is counted, and is in the JSON."""
+TAGS_WIDE: Final = 56
+CAUTION: Final = (
+    "Nothing bent, cracked or loose goes back on, and nothing bent is straightened; a corner that saw contact is "
+    "inspected whole first."
+)
+READS_SHOWN: Final = 5
+"""Preload readings of one part, the last ones; all are in the JSON and the tables."""
+
+_FIRST: Final = ("faster", "slower", "noise")
+"""Verdicts with an interval come before those without."""
 
 
 def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
@@ -38,7 +47,7 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
         page += _car(car, nights=nights)
     if report.team:
         page += ["", bold("THE TEAM"), *_summed(report.team.totals)]
-        page += _common(report.team)
+        page += _common(report.team, told={part.part for car in report.cars for part in car.parts})
     page += points("How it was judged:", [*report.rules, _asked(report)])
     used = [f"{each.line}: {each.used[:12]} of {len(each.tips)}" for each in report.splits]
     page += points("Split lines, and the tip that was read:", used)
@@ -46,128 +55,133 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
 
 
 def _asked(report: SeasonReport) -> str:
-    return f"{report.steps_judged} changes between outings and {report.compared} things over the season were asked."
+    steps, things = _many(report.steps_judged, "change"), _many(report.compared, "thing")
+    return f"Asked in this report, and adjusted for: {steps} between outings, {things} over the season."
 
 
 def _car(car: CarSeason, *, nights: bool) -> Iterator[str]:
     yield from ["", bold(f"CAR {car.car}  {car.name}"), *_summed(car.totals)]
     for night in car.nights if nights else ():
-        yield from _night(night)
+        yield from night_page(night)
     if car.tracks:
         yield from ["", bold("BEST AND WORST, BY TRACK AND STATE (what was, no more)"), *_tracks(car.tracks)]
-    yield from _common(car)
+    yield from _common(car, told=())
 
 
 def _summed(totals: Totals) -> list[str]:
     gained = f", {totals.gained:+.1f} places an outing (n={totals.placed})" if totals.gained is not UNSET else ""
-    return [f"{totals.nights} nights, {totals.outings} outings, {totals.laps} laps{gained}"]
+    counts = ((totals.nights, "night"), (totals.outings, "outing"), (totals.laps, "lap"))
+    return [", ".join(_many(*each) for each in counts) + gained]
 
 
-def _common(season: CarSeason | TeamSeason) -> Iterator[str]:
+def _common(season: CarSeason | TeamSeason, *, told: Collection[str]) -> Iterator[str]:
+    """Lay out what a car and the team have; without parts told before."""
     if season.comparisons:
         yield from ["", bold("WHAT ONE THING DID, NOTHING ELSE CHANGED (s in the median lap, below zero is faster)")]
-        for each in season.comparisons:
+        for each in sorted(season.comparisons, key=lambda each: each.verdict not in _FIRST):
             yield from _compared(each)
-    if season.parts:
-        yield from ["", bold("PARTS"), *_parts(season.parts)]
+    parts = [part for part in season.parts if part.part not in told]
+    if parts:
+        yield from ["", bold("PARTS (laps and nights of these days; what wants doing first)"), *_parts(parts)]
+    if any(part.preloads for part in parts):
+        yield from ["", bold("PRELOADS (in_lb, oldest first; in brackets what it was off its target)")]
+        yield from _preloads(parts)
     yield from [*_money(season.money), *_work(season.work)]
-
-
-def _night(night: Night) -> Iterator[str]:
-    place = f", {night.place}" if night.place else ""
-    surface = f", {night.surface}" if night.surface else ""
-    yield from ["", bold(f"{night.event}{place}{surface}")]
-    rows = [
-        (
-            ran.run,
-            _or(ran.track_state).replace("_", "-"),
-            _or(ran.laps),
-            _time(ran.best_s),
-            _time(ran.median_s),
-            f"{_or(ran.start_place)}-{_or(ran.finish_place)}" if ran.start_place or ran.finish_place else "",
-            _or(ran.revision)[:12],
-        )
-        for ran in night.outings
-    ]
-    lines = table(("run", "track", "laps", "best s", "median s", "place", "revision"), rows, right=frozenset({2, 3, 4}))
-    yield lines[0]
-    for line, ran in zip(lines[1:], night.outings, strict=True):
-        yield line
-        yield from _beneath(ran)
-
-
-def _beneath(ran: Ran) -> Iterator[str]:
-    """Tell beneath an outing what was changed for it, what the driver said, and what came of it."""
-    for change in ran.changes[:CHANGES_SHOWN]:
-        unit = f" {change.unit}" if change.unit else ""
-        yield "    " + short(f"{change.path}  {leaf(change.before)} -> {leaf(change.after)}{unit}", 94)
-    if len(ran.changes) > CHANGES_SHOWN:
-        yield f"    and {len(ran.changes) - CHANGES_SHOWN} more fields"
-    if ran.note and ran.changes:
-        yield from wrapped(f'"{ran.note}"', indent="    ")
-    if ran.words:
-        said = [f"{name} {text}" for name in ("entry", "middle", "exit") if (text := getattr(ran.words, name))]
-        yield from wrapped(f"driver: {'; '.join(said)}", indent="    ") if said else ()
-    if ran.things and ran.against:
-        yield from wrapped(ran.against.detail, indent="    ", first="  = ")
-    for flag in (*ran.flags, *([ran.left_out] if ran.left_out else [])):
-        yield from wrapped(flag, indent="    ", first="  ! ")
 
 
 def _tracks(records: Sequence[TrackRecord]) -> list[str]:
     rows = [
         (
-            each.track,
+            short(each.track, 14),
             each.track_state.replace("_", "-"),
             str(each.nights),
             str(each.outings),
-            _marked(each.best_lap),
+            f"{each.best_lap.time_s:.3f}" if each.best_lap else "-",
             _marked(each.best),
             _marked(each.worst),
-            _interval(each),
+            _night(each),
         )
         for each in records
     ]
-    header = ("track", "state", "nights", "outings", "best lap s", "best median", "worst median", "a night, interval")
-    return table(header, rows, right=frozenset({2, 3}))
+    header = (
+        "track",
+        "state",
+        "nights",
+        "outings",
+        "best\nlap s",
+        "best\nmedian",
+        "worst\nmedian",
+        "a night's median:\nmean, interval",
+    )
+    marks = [mark for each in records for mark in (each.best, each.worst) if mark]
+    starred = "* something had been turned that its revision does not have"
+    return [
+        *table(header, rows, right=frozenset({2, 3, 4})),
+        *([starred] if any(mark.not_as_written for mark in marks) else []),
+    ]
 
 
-def _interval(record: TrackRecord) -> str:
+def _night(record: TrackRecord) -> str:
     if record.low_s is UNSET or record.high_s is UNSET:
-        return "too few"
-    return f"{record.low_s:.3f}-{record.high_s:.3f}"
+        return "too few nights"
+    return f"{record.night_median_s:.3f}, {record.low_s:.3f} to {record.high_s:.3f}"
 
 
 def _marked(mark: Mark | Any) -> str:
-    return f"{mark.time_s:.3f} {_or(mark.revision)[:6]}" if mark else "-"
+    """Show a median and the revision that was raced."""
+    return f"{mark.time_s:.3f} {given(mark.revision)[:6]}{'*' if mark.not_as_written else ''}" if mark else "-"
 
 
 def _compared(each: Comparison) -> list[str]:
     beside = f" (with {', '.join(each.beside)})" if each.beside else ""
     cars = f"cars {', '.join(each.cars)}: " if len(each.cars) > 1 else ""
     verdict = each.verdict.replace("_", " ").upper()
-    said = [f"{each.track_state.replace('_', '-')}, {cars}{each.path}{beside}: {verdict}. {each.detail}"]
+    state = each.track_state.replace("_", "-")
+    said = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
     if each.interval and each.drift_s is not UNSET:
-        said.append(f"chance {each.interval.chance_holm:.3g} after Holm, drift {each.drift_s:+.3f} s an outing")
+        chance = f"chance of so much with no effect {each.interval.chance_holm:.2g} after Holm"
+        said.append(f"{chance}; track and tyres {each.drift_s:+.3f} s an outing")
     return wrapped("; ".join(said), indent="    ", first="  - ")
 
 
 def _parts(parts: Sequence[PartLife]) -> list[str]:
-    rows = [
-        (
-            each.part,
-            _or(each.kind),
-            str(each.laps),
-            str(each.nights),
-            str(each.laps_ever),
-            f"{each.price_usd:.2f}" if each.price_usd is not UNSET else "",
-            " ".join(f"{read.torque_in_lb:g}" for read in each.preloads[-6:]),
-            "scrapped" if each.scrapped else ", ".join(each.alerts).replace("_", " "),
-        )
-        for each in parts
-    ]
-    header = ("part", "kind", "laps", "nights", "laps ever", "usd", "preloads in_lb", "")
-    return table(header, rows, right=frozenset({2, 3, 4, 5}))
+    """List parts; those of a kind that ran the same share a row."""
+    groups: dict[Any, list[str]] = {}
+    for each in parts:
+        wants = "scrapped" if each.scrapped else ", ".join(each.alerts).replace("_", " ")
+        figures = (given(each.kind), -each.laps, each.nights, each.laps_ever, _price(each))
+        groups.setdefault((not each.alerts, figures, wants, each.part if wants else ""), []).append(each.part)
+    rows: list[tuple[str, ...]] = []
+    for (_, (kind, laps, nights, ever, price), wants, _), tags in sorted(groups.items()):
+        said = f"{', '.join(tags)}{f': {wants}' if wants else ''}"
+        first, *rest = textwrap.wrap(said, TAGS_WIDE, break_on_hyphens=False)
+        rows += [(kind, str(-laps), str(nights), str(ever), price, first), *(("",) * 5 + (line,) for line in rest)]
+    lines = table(("kind", "laps", "nights", "laps\never", "usd\neach", "parts"), rows, right=frozenset({1, 2, 3, 4}))
+    wanting = {alert for each in parts if not each.scrapped for alert in each.alerts}
+    return [*lines, *(wrapped(CAUTION) if wanting & {"bent", "inspect", "loose"} else [])]
+
+
+def _price(part: PartLife) -> str:
+    return f"{part.price_usd:.2f}" if part.price_usd is not UNSET else "-"
+
+
+def _preloads(parts: Sequence[PartLife]) -> Iterator[str]:
+    for each in parts:
+        if each.preloads:
+            last = f", the last {READS_SHOWN}" if len(each.preloads) > READS_SHOWN else ""
+            counts = f"{_many(each.laps, 'lap')}, n={len(each.preloads)}{last}"
+            said = f"{each.part} ({counts}): {', '.join(_reads(each.preloads))}"
+            yield from wrapped(said, indent="    ", first="  - ")
+
+
+def _reads(reads: Sequence[PreloadRead]) -> Iterator[str]:
+    """Show the last readings with their day; the basis, on which two can be held together at all, where it changes."""
+    basis: Any = UNSET
+    for read in reads[-READS_SHOWN:]:
+        how = f" {read.basis}" if read.basis and read.basis != basis else ""
+        off = f" ({read.drift_in_lb:+g})" if read.drift_in_lb is not UNSET else ""
+        yield f"{read.at:%m-%d} {read.torque_in_lb:g}{how}{off}"
+        basis = read.basis
 
 
 def _money(money: Money) -> list[str]:
@@ -175,8 +189,8 @@ def _money(money: Money) -> list[str]:
         return []
     unpriced = f"; {money.unpriced} without a price" if money.unpriced else ""
     said = (
-        f"Money: {money.fitted_usd:.2f} usd of parts went on, {money.scrapped_usd:.2f} usd scrapped, "
-        f"{money.work_usd:.2f} usd of work on parts{unpriced}."
+        f"Money: {money.fitted_usd:.2f} usd of parts went on for the first time, "
+        f"{money.scrapped_usd:.2f} usd scrapped, {money.work_usd:.2f} usd of work on parts{unpriced}."
     )
     return ["", *wrapped(said)]
 
@@ -186,12 +200,9 @@ def _work(work: WorkTime) -> list[str]:
         return []
     unknown = f"; {work.unknown} that no card has" if work.unknown else ""
     took = f"{work.done_min:g} min, {work.people_min:g} people-minutes"
-    return ["", *wrapped(f"Work, by what each job takes: {work.jobs} jobs on {work.cards} cards, {took}{unknown}.")]
+    done = f"{_many(work.jobs, 'job')} on {_many(work.cards, 'card')}"
+    return ["", *wrapped(f"Work, by what each job takes: {done}, {took}{unknown}.")]
 
 
-def _time(seconds: float | Any) -> str:
-    return "-" if seconds is UNSET else f"{seconds:.3f}"
-
-
-def _or(value: Any) -> str:
-    return str(value) if value is not UNSET and value is not None else "-"
+def _many(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"

@@ -3,11 +3,13 @@
 from typing import Annotated, Literal
 
 from cyclopts import App, Parameter
+from msgspec import UNSET
 
 from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
 from studbook.cli.printing import table
+from studbook.wire.parts import ShopRecord
 from studbook.wire.records import Record, typed
 from studbook.wire.setup.common import Corner
 
@@ -23,7 +25,7 @@ def list_(*, part: str | None = None, what: Done | None = None, json: Json = Fal
     with open_book() as book:
         found = book.shop_records(part=part, what=what)
         none = "Nothing yet: studbook shop new PART fitted --car 7 --corner rf --slot upper_stud"
-        recording.print_records(found, _lines, json=json, none=none)
+        recording.print_records(found, lines, json=json, none=none)
 
 
 @shop.command
@@ -76,12 +78,31 @@ def history(name: Name, /, *, json: Json = False) -> None:
     recording.history("shop_record", name, json=json)
 
 
-def _lines(found: list[Record]) -> list[str]:
+def lines(found: list[Record]) -> list[str]:
+    """Lay shop records out."""
     rows = []
     for each in found:
         of = typed(each)
         place = of.place or None
         words = (place.car and f"car {place.car}", place.corner, place.slot) if place and place.car else ()
         there = " ".join(str(word) for word in words if word) or (str(place.where) if place and place.where else "")
-        rows.append((each.name, of.at or "", there, recording.standing(each)))
-    return table(("record", "at", "where", ""), rows)
+        rows.append((each.name, (of.at or "")[:16].replace("T", " "), there, _read(of), recording.standing(each)))
+    return table(("record", "at", "where", "read", ""), rows)
+
+
+def _read(record: ShopRecord) -> str:
+    """Say in a few words what was read or found."""
+    words = []
+    if preload := record.preload or None:
+        pull = f"{preload.pull_lb:g} lb at {preload.lever_in:g} in" if preload.pull_lb and preload.lever_in else ""
+        torque = pull if preload.torque_in_lb is UNSET else f"{preload.torque_in_lb:g} in·lb"
+        words.append(f"{torque} {preload.basis or ''}".strip())
+    if record.play_in is not UNSET:
+        words.append(f"{record.play_in:g} in of play")
+    if found := record.inspected or None:
+        words.append(
+            "straight" if found.straight else f"bent by {found.bent_by_in:g} in" if found.bent_by_in else "not straight"
+        )
+        words += ["the whole corner"] * bool(found.whole_corner)
+        words += [f"signed {found.signed_by}"] if found.signed_by else ["not signed"]
+    return ", ".join(words)

@@ -64,6 +64,7 @@ from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange, 
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
 from studbook.wire.season import SeasonAsked, SeasonReport
 from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.work import JobTable
 
 T = TypeVar("T")
 
@@ -337,6 +338,11 @@ def record_history(kind: Kind, name: str, *, limit: int, cursor: str | None = No
     """A page of what was recorded on a record's line, newest first."""
     query = [("limit", str(limit)), *([("cursor", cursor)] if cursor else [])]
     return _get(f"{record_path(kind, name)}/history", History, query)
+
+
+def jobs() -> Call[JobTable]:
+    """What each kind of job takes: the team's own figures over the defaults."""
+    return _get("/v1/jobs", JobTable)
 
 
 def shelf(asked: ShelfAsked) -> Call[Shelf]:

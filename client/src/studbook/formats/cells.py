@@ -27,7 +27,7 @@ def to_cell(value: Any, known: Field | None) -> str:
         >>> to_cell("tacky", None)
         '"tacky"'
     """
-    kind = _kind(known)
+    kind = kind_of(known)
     if not isinstance(value, _HOLDS[kind]) or (isinstance(value, bool) and kind == "number"):
         raise NotThisError(f"holds {encode(value).decode()[:60]}, which is no {kind}")
     return inert(str(value)) if kind == "text" else encode(value).decode()
@@ -45,7 +45,7 @@ def from_cell(cell: str, known: Field | None, path: Path) -> Any:
         ...
         studbook.formats.cells.NotThisError: no such field; at a path of your own write JSON, text in quotes: "TRUE"
     """
-    kind = _kind(known)
+    kind = kind_of(known)
     if kind == "text":
         return cell.strip() if known and get_origin(_bare(known.form)) is Literal else as_written(cell)
     bare = cell.strip()
@@ -92,7 +92,13 @@ _HOLDS: Final[dict[str, tuple[type, ...]]] = {
 }
 
 
-def _kind(known: Field | None) -> str:
+def kind_of(known: Field | None) -> str:
+    """Say what a field holds: text, number, flag or array; `value`, which may be any, where it is not known.
+
+    Example:
+        >>> kind_of(None)
+        'value'
+    """
     if known is None:
         return "value"
     bare = _bare(known.form)

@@ -11,15 +11,18 @@ from msgspec import UNSET, Meta, field
 from studbook.wire.answers import Adjustment, Degrees, DegreesPerInch, Inches, InchesPerInch, Missing
 from studbook.wire.entries import Answer, Request, ShortId
 from studbook.wire.setup.joints import Length
+from studbook.wire.shelf import SplitRead
 from studbook.wire.units import Opt, said, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]
 Camber = Annotated[float, within("deg", -12, 10, "+ top of the wheel outboard")]
 Count = Annotated[int, within("count")]
+Joint = Literal["upper", "lower"]
+Seat = Literal["lf.upper", "lf.lower", "rf.upper", "rf.lower"]
 
 
 class StudStock(Request):
-    """Studs in the trailer; those fitted need not be listed.
+    """Studs in the trailer; those fitted need not be listed, and those taken from the book must not be.
 
     Attributes:
         joint: which joints it fits.
@@ -33,6 +36,10 @@ class StudStock(Request):
 class Terms(Request):
     """What a search may use: parts, and how much of its answerer's time."""
 
+    inventory: Annotated[
+        Literal["listed", "trailer", "anywhere"],
+        said("studs listed alone, or also those of the book that are fit and go into the seat: in the trailer, or all"),
+    ] = "listed"
     studs: Annotated[list[StudStock], Meta(max_length=40)] = []
     shims_within_in: Annotated[float, within("in", 0, 1, "camber and caster adjusters move at most this far")] = 0.25
     spacers_within_in: Annotated[float, within("in", 0, 1, "the bump steer adjuster moves at most this far")] = 0.25
@@ -120,10 +127,24 @@ class RollCentreAt(Answer):
     y_in: Opt[Inches] = UNSET
 
 
+class StudTaken(Answer):
+    """A stud to put in.
+
+    Attributes:
+        part, where: its tag and where it lies; absent of one that was listed.
+    """
+
+    joint: Joint
+    length_in: Inches
+    part: Opt[str] = UNSET
+    where: Opt[Literal["trailer", "shelf"]] = UNSET
+
+
 class CornerPlan(Answer):
     """What to put in at a corner, and how it then reads.
 
     Attributes:
+        studs: those to put in; no stud is in a plan twice.
         upper_stud_in, lower_stud_in: the studs that are then in; absent where the one fitted is not recorded.
         todo: the jobs in words, studs first; empty when nothing changes.
         parts_changed_count: studs, pivots, spacers and the rod, each counted once.
@@ -133,6 +154,7 @@ class CornerPlan(Answer):
     adjustments: list[Adjustment]
     parts_changed_count: Count
     outcome: CornerOutcome
+    studs: list[StudTaken] = []
     upper_stud_in: Opt[Inches] = UNSET
     lower_stud_in: Opt[Inches] = UNSET
 
@@ -160,6 +182,41 @@ class Counts(Answer):
     excluded: list[Excluded]
 
 
+class StudAtHand(Answer):
+    """A stud of the book that may be put in.
+
+    Attributes:
+        fits: the joints into whose seat it goes.
+        by_angle_alone: those of them where the large end of the stud or of the seat is not recorded.
+    """
+
+    part: str
+    length_in: Inches
+    where: Literal["trailer", "shelf"]
+    fits: list[Seat]
+    by_angle_alone: list[Seat] = []
+
+
+class StudLeftOut(Answer):
+    """A stud of the book that is put in nowhere, and why."""
+
+    part: str
+    why: str
+
+
+class Inventory(Answer):
+    """The studs of the book as they were read for a search; scrapped ones are gone, and are not named.
+
+    Attributes:
+        splits: those whose record is split, and which tip was used.
+    """
+
+    taken_from: Literal["trailer", "anywhere"]
+    studs: list[StudAtHand]
+    left_out: list[StudLeftOut]
+    splits: list[SplitRead] = []
+
+
 class StudSearchAnswer(Answer):
     """The parts that come closest at one corner, closest to the camber curve first; `said` first to be read."""
 
@@ -176,6 +233,7 @@ class StudSearchAnswer(Answer):
     missing: list[Missing]
     cautions: list[str]
     roll_centre_now: Opt[RollCentreAt] = UNSET
+    inventory: Opt[Inventory] = UNSET
 
 
 class FrontPlan(Answer):
@@ -212,3 +270,4 @@ class CarryOverAnswer(Answer):
     rf: Opt[Likeness] = UNSET
     roll_centre_aim: Opt[RollCentreAt] = UNSET
     roll_centre_now: Opt[RollCentreAt] = UNSET
+    inventory: Opt[Inventory] = UNSET

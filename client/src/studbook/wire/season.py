@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, field
 
-from studbook.wire.entries import Answer, LeafChange, Request, Slug
+from studbook.wire.entries import Answer, Author, LeafChange, Request, Slug
 from studbook.wire.night import Date, TrackState, Words
 from studbook.wire.parts import PartKind
 from studbook.wire.shelf import PreloadRead, SplitRead
@@ -27,6 +27,10 @@ Verdict = Literal["faster", "slower", "noise", "too_few", "one_way", "confounded
 minimum. `one_way`: it cannot be told from how the track moved through the nights. `confounded`: two things changed at
 once, neither is credited. `unlike`: not the same night, track state and tyres, or a time is missing. `held`: nothing
 was changed on the car, and such pairs tell the noise."""
+
+Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
+"""How the revision raced stands to the one raced before. `same`: it is that one. `follows`: it descends from it.
+`back`: that one descends from it. `side`: neither, the sheet was split. `sheet`, `car`: it is of another one."""
 
 
 class SeasonAsked(Request):
@@ -77,14 +81,54 @@ class Against(Answer):
     interval: Opt[Interval] = UNSET
 
 
+class RevisionNote(Answer):
+    """A revision on the way to the one raced, and why it was recorded.
+
+    Attributes:
+        at: by its author's clock.
+        carried_from: the revision that content was carried from.
+        erased: its note and document were erased.
+    """
+
+    revision: str
+    author: Author
+    at: dt.datetime
+    note: str = ""
+    carried_from: Opt[str] = UNSET
+    erased: bool = False
+
+
+class LogNote(Answer):
+    """What was logged and in no revision that led to the one raced: the car had it, or something of it.
+
+    Attributes:
+        at: the beginning of its day where nobody said when.
+        changes: as they were noted down, in order.
+        taken_into: the revision that it became afterwards.
+    """
+
+    log: str
+    at: dt.datetime
+    changes: list[str]
+    by: Opt[str] = UNSET
+    words: Opt[str] = UNSET
+    taken_into: Opt[str] = UNSET
+
+
 class Ran(Answer):
     """One outing.
 
     Attributes:
         revision: as raced: nothing recorded later changes what it was.
         note: of that revision.
-        things: what was changed on the car since the outing before, by thing.
+        since: the car's last outing before, in these days or earlier, whose revision can be read: what follows is told
+            from there. Absent where there is none.
+        things: what was changed on the car since then, by thing.
         changes: every field that differs between the two revisions raced, readings and notes too.
+        descent: how the revision raced stands to that of `since`; `descent_detail` where it does not follow it.
+        revisions: what was recorded on the sheet on the way from one to the other, oldest first, the one raced last;
+            on another sheet, since the car last raced that sheet.
+        logs: what was logged since, and was in no revision that led to the one raced.
         clean_laps: those that `median_s` is of.
         gained: places, start less finish.
         tyre_laps: run before on each corner's tyre, where its tag is known.
@@ -107,8 +151,13 @@ class Ran(Answer):
     gained: Opt[Annotated[int, within("count")]] = UNSET
     words: Opt[Words] = UNSET
     tyre_laps: Annotated[dict[str, int], within("count")] = {}
+    since: Opt[str] = UNSET
     things: list[str] = []
     changes: list[LeafChange] = []
+    descent: Opt[Descent] = UNSET
+    descent_detail: Opt[str] = UNSET
+    revisions: list[RevisionNote] = []
+    logs: list[LogNote] = []
     against: Opt[Against] = UNSET
     flags: list[str] = []
     left_out: Opt[str] = UNSET
@@ -125,11 +174,16 @@ class Night(Answer):
 
 
 class Mark(Answer):
-    """An outing that stands out, and what the car was then."""
+    """An outing that stands out, and what the car was then.
+
+    Attributes:
+        not_as_written: what was turned on the car that the revision does not have.
+    """
 
     outing: str
     time_s: Seconds
     revision: Opt[str] = UNSET
+    not_as_written: Opt[str] = UNSET
 
 
 class TrackRecord(Answer):

@@ -134,6 +134,40 @@ class Job(Answer):
     own_figures: bool = False
 
 
+class JobKind(Answer):
+    """One kind of job.
+
+    Attributes:
+        kind: its name, by which the team gives its own figures.
+        time_min, people: what it takes: the team's own figures, else the defaults.
+        price_usd: the team's own.
+        own: the team gave figures of its own.
+        looks, brings, wheels_on, when: as of a job on a card; `brings` are kinds.
+    """
+
+    kind: str
+    title: str
+    time_min: Minutes
+    people: int
+    own: bool
+    default_min: Minutes
+    default_people: int
+    price_usd: Opt[Dollars] = UNSET
+    tools: list[str] = []
+    looks: list[str] = []
+    brings: list[str] = []
+    wheels_on: bool = False
+    when: Literal["pits", "between_days", "shop"] = "pits"
+    cautions: list[str] = []
+
+
+class JobTable(Answer):
+    """Every kind of job that a card may hold; `about` says where the defaults come from."""
+
+    about: str
+    items: list[JobKind]
+
+
 class ChangeOnCard(Answer):
     """One change: the leaves that go together, and the jobs it takes.
 

@@ -19,6 +19,7 @@ from studbook_service.night.impossible import STUD_SLOTS
 from studbook_service.night.moments import moment_ms
 from studbook_service.night.stays import Told
 from studbook_service.store import Entry
+from studbook_service.work.jobs import KINDS as JOBS
 
 _ID: Final = re.compile(r"[0-9a-f]{64}").fullmatch
 _SLUG: Final = SLUG.fullmatch
@@ -61,6 +62,7 @@ async def facts_about(desk: Desk, team: UUID, kind: str, records: Iterable[tuple
         parts=parts,
         tapers_deg=await _tapers(desk, team, cars) if studs else {},
         told=await _inspected(desk, team) if signed else await _told(desk, team, parts),
+        jobs=frozenset(JOBS),
     )
 
 

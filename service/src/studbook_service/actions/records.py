@@ -108,7 +108,7 @@ async def add_record(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, 
     except Refusal as refusal:
         if refusal.code != "stale":
             raise
-        detail = f"there is a {kind.name} {wanted.name} already"
+        detail = f"{_said(kind)} {wanted.name} is there already"
         raise Refusal("exists", detail, tag=refusal.tag, tips=refusal.tips) from None
     return await read_record(desk, bearer, kind, wanted.name), recorded.fresh
 
@@ -252,7 +252,11 @@ def _name(tip: EntryHead) -> str:
 
 
 def _missing(kind: Kind, name: str) -> Refusal:
-    return Refusal("not_found", f"there is no {kind.name} {name}")
+    return Refusal("not_found", f"there is no {_said(kind)} {name}")
+
+
+def _said(kind: Kind) -> str:
+    return kind.name.replace("_", " ")
 
 
 def _first(kind: Kind, wanted: Mapping[str, str]) -> list[str]:

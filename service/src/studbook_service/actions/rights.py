@@ -37,6 +37,7 @@ RIGHTS: Final[Mapping[str, frozenset[str]]] = {
     "read_loads": ROLES,
     "read_sensitivity": ROLES,
     "read_work": _PEOPLE,
+    "read_jobs": _PEOPLE,
     "read_effects": ROLES,
     "try_edits": _PEOPLE,
     "try_attitude": _PEOPLE,

@@ -7,12 +7,16 @@ from typing import TypeVar
 
 import msgspec
 
+from studbook.history.canonical import Tree
 from studbook.wire.entries import Answer
-from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
+from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, StudSearch, StudSearchAnswer, Terms
+from studbook.wire.shelf import Shelf, ShelfAsked
 from studbook_service.actions.answering import known, lineage
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.geometry import origins, trees_of
 from studbook_service.actions.refusals import Refusal, engine_refusals
+from studbook_service.actions.shelf import read_shelf
+from studbook_service.night.at_hand import at_hand
 from studbook_service.store import Bearer
 from studbook_service.translate.carry_over import carry_over_answer
 from studbook_service.translate.searches import stud_search_answer
@@ -30,7 +34,8 @@ async def studs(desk: Desk, bearer: Bearer, wanted: StudSearch) -> bytes:
     if low > high:
         raise Refusal("bad_request", f"roll_centre_in: {low:g} to {high:g} in is no window, lowest first")
     id_ = await known(desk, bearer.team, wanted.revision)
-    answer = await _searched(desk, partial(_studs, await lineage(desk, bearer.team, id_), wanted), wanted.time_s)
+    chain, shelf = await lineage(desk, bearer.team, id_), await _shelf(desk, bearer, wanted)
+    answer = await _searched(desk, partial(_studs, chain, wanted, shelf), wanted.time_s)
     answer.revision = id_.hex()
     return msgspec.json.encode(answer)
 
@@ -43,7 +48,8 @@ async def carry_over(desk: Desk, bearer: Bearer, wanted: CarryOver) -> bytes:
     """
     source, id_ = await known(desk, bearer.team, wanted.source), await known(desk, bearer.team, wanted.revision)
     like, chain = await asyncio.gather(lineage(desk, bearer.team, source), lineage(desk, bearer.team, id_))
-    answer = await _searched(desk, partial(_carry_over, like, chain, wanted), wanted.time_s)
+    shelf = await _shelf(desk, bearer, wanted)
+    answer = await _searched(desk, partial(_carry_over, like, chain, wanted, shelf), wanted.time_s)
     answer.source, answer.revision = source.hex(), id_.hex()
     return msgspec.json.encode(answer)
 
@@ -53,13 +59,30 @@ async def _searched(desk: Desk, work: Callable[[], A], within_s: float) -> A:
         return await desk.searcher.run(work, within_s=within_s)
 
 
-def _studs(chain: list[bytes], wanted: StudSearch) -> StudSearchAnswer:
+async def _shelf(desk: Desk, bearer: Bearer, wanted: Terms) -> Shelf | None:
+    """Read how the team's studs stand, where a search may put them in. Whoever may search may read the shelf."""
+    return None if wanted.inventory == "listed" else await read_shelf(desk, bearer, ShelfAsked(kind="stud"))
+
+
+def _studs(chain: list[bytes], wanted: StudSearch, shelf: Shelf | None) -> StudSearchAnswer:
     trees = trees_of(chain)
-    return stud_search_answer(trees[0], origins=origins(trees), wanted=wanted)
+    inventory = _inventory(shelf, trees[0], wanted, wanted.corner)
+    return stud_search_answer(trees[0], origins=origins(trees), wanted=wanted, inventory=inventory)
 
 
-def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver) -> CarryOverAnswer:
+def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf: Shelf | None) -> CarryOverAnswer:
     sources, trees = trees_of(like), trees_of(chain)
     return carry_over_answer(
-        sources[0], trees[0], source_origins=origins(sources), origins=origins(trees), wanted=wanted
+        sources[0],
+        trees[0],
+        source_origins=origins(sources),
+        origins=origins(trees),
+        wanted=wanted,
+        inventory=_inventory(shelf, trees[0], wanted, "lf", "rf"),
     )
+
+
+def _inventory(shelf: Shelf | None, tree: Tree, wanted: Terms, *corners: str) -> Inventory | None:
+    if shelf is None or wanted.inventory == "listed":
+        return None
+    return at_hand(shelf, tree, taken_from=wanted.inventory, corners=corners)

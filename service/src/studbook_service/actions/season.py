@@ -17,6 +17,7 @@ from studbook.wire.night import Outing
 from studbook.wire.records import KINDS, fitting
 from studbook.wire.season import SeasonAsked
 from studbook.wire.shelf import SplitRead
+from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest, told
 from studbook_service.actions.lines import place
@@ -27,10 +28,11 @@ from studbook_service.night.impossible import impossible
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
 from studbook_service.night.stays import Told
 from studbook_service.season.report import VERSION, report
-from studbook_service.season.told import Logged, Out, Raced, Season
-from studbook_service.store import Bearer, Entry
+from studbook_service.season.told import Head, Logged, Out, Raced, Season
+from studbook_service.store import Bearer, Entry, EntryHead
 
 _ID: Final = re.compile("[0-9a-f]{64}").fullmatch
+_PAGE: Final = 1000
 
 
 class _Line(NamedTuple):
@@ -51,9 +53,11 @@ async def season(desk: Desk, bearer: Bearer, asked: SeasonAsked) -> tuple[str, b
         The answer's tag, which names the book as it stands, and the answer encoded.
 
     Raises:
-        Refusal: `not_found`, there is no such car; `bad_request` for a day that is none; `busy`.
+        Refusal: `not_found`, there is no such car; `bad_request` for days that cannot be; `busy`.
     """
     since, to = (_day(name, value) for name, value in (("from", asked.since), ("to", asked.to)))
+    if since and to and since > to:
+        raise unfit("from", f"from: {since} is after to: {to}", value=asked.since)
     head = await desk.book.team_head(bearer.team)
     wanted = sha256(msgspec.json.encode(asked)).hexdigest()[:8]
     tag = f"season-{head.chain.hex()[:24]}-{wanted}-{VERSION}"
@@ -61,7 +65,7 @@ async def season(desk: Desk, bearer: Bearer, asked: SeasonAsked) -> tuple[str, b
     known = memory.get((bearer.team, tag))
     if known is not None:
         return tag, known
-    read = await _read(desk, bearer)
+    read = await _read(desk, bearer, asked.car)
     if asked.car is not UNSET and asked.car not in read.cars:
         raise Refusal("not_found", f"there is no car {asked.car}")
 
@@ -86,6 +90,7 @@ class _Read:
     logs: _Lines
     times: _Lines
     revisions: Mapping[str, Entry]
+    heads: Mapping[str, Head]
 
     def season(self, asked: SeasonAsked, since: dt.date | None, to: dt.date | None) -> Season:
         """Give it as plain values; what came by exchange and cannot be is flagged."""
@@ -102,6 +107,7 @@ class _Read:
             events=events,
             outs=[_out(name, tree, known) for name, tree in _trees(self.outings).items()],
             revisions=raced,
+            heads=self.heads,
             parts=_trees(self.parts),
             shop=_by_part(told(tip) for line in self.shop.values() for tip in line.tips),
             work=_trees(self.work),
@@ -123,7 +129,9 @@ class _Read:
         ]
 
 
-async def _read(desk: Desk, bearer: Bearer) -> _Read:
+async def _read(desk: Desk, bearer: Bearer, car: str | UnsetType) -> _Read:
+    """Read all that is in the book, but the history of no other car's sheets."""
+
     async def lines(root: str, kind: str) -> _Lines:
         tips = await desk.book.head_entries(bearer.team, f"{root}/", kind)
         form = KINDS[kind].form if kind in KINDS else SLUG
@@ -143,11 +151,31 @@ async def _read(desk: Desk, bearer: Bearer) -> _Read:
     }
     named = {id_ for kind in ("outings", "work") for tree in _trees(read[kind]).values() for id_ in _ids(tree)}
     entries = await desk.book.several(bearer.team, sorted(map(bytes.fromhex, named)))
-    return _Read(**read, revisions={entry.id.hex(): entry for entry in entries})
+    raced = {text(tree, "revision") for name, tree in _trees(read["outings"]).items() if car in (UNSET, _car(name))}
+    sheets = {entry.line for entry in entries if entry.id.hex() in raced and place(entry.line).sheet}
+    heads = {id_: head for line in sorted(sheets) for id_, head in (await _heads(desk, bearer, line)).items()}
+    return _Read(**read, revisions={entry.id.hex(): entry for entry in entries}, heads=heads)
+
+
+async def _heads(desk: Desk, bearer: Bearer, line: str) -> dict[str, Head]:
+    """Read the whole history of a sheet, without the documents."""
+    where = place(line)
+    found: dict[str, Head] = {}
+    before = None
+    while True:
+        page = await desk.book.history(bearer.team, line, before=before, limit=_PAGE)
+        found |= {each.id.hex(): _head(each, f"{where.car}/{where.sheet}") for each in page}
+        if len(page) < _PAGE:
+            return found
+        before = page[-1].generation, page[-1].id
 
 
 def _trees(lines: _Lines) -> dict[str, Tree]:
     return {name: line.tree for name, line in lines.items()}
+
+
+def _car(outing: str) -> str:
+    return KINDS["outing"].parts(outing)["car"]
 
 
 def _ids(tree: Tree) -> Iterable[str]:
@@ -161,6 +189,20 @@ def _raced(entry: Entry) -> Raced:
         at_ms=entry.at_ms,
         note=entry.note or "",
         body=entry.body,
+    )
+
+
+def _head(entry: EntryHead, sheet: str) -> Head:
+    return Head(
+        sheet=sheet,
+        parents=[parent.hex() for parent in entry.parents],
+        generation=entry.generation,
+        at_ms=entry.at_ms,
+        note=entry.note or "",
+        author=entry.author,
+        author_name=entry.author_name or "",
+        carried_from="" if entry.from_ is None else msgspec.json.decode(entry.from_, type=str),
+        erased=entry.erased,
     )
 
 
@@ -182,11 +224,12 @@ def _out(name: str, tree: Tree, known: Facts) -> Out:
 
 
 def _logged(name: str, tree: Tree) -> Logged | None:
-    """Give a log entry that became no revision."""
-    at_ms = moment_ms(tree.get("at"))
-    if at_ms is None or text(tree, "taken_into") or not tree.get("changes"):
-        return None
-    return Logged(name=name, car=name.partition("/")[0], at_ms=at_ms)
+    """Give a log entry of changes, without a time at the beginning of its day; None where there are none."""
+    car, _, number = name.partition("/")
+    record, at_ms, day = fitting(tree, Log), moment_ms(tree.get("at")), day_of(number)
+    if at_ms is None and day is not None:
+        at_ms = day_ms(day)
+    return Logged(name=name, car=car, at_ms=at_ms, record=record) if record.changes and at_ms is not None else None
 
 
 def _by_part(records: Iterable[Told]) -> dict[str, list[Told]]:

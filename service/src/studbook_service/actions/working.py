@@ -10,7 +10,7 @@ from studbook.wire.records import KINDS, fitting, typed
 from studbook.wire.setup.common import Corner
 from studbook.wire.shelf import Shelf, ShelfAsked
 from studbook.wire.shop import JobTimes, ShopTimes, Work
-from studbook.wire.work import WorkAsked, WorkCard, WorkWanted
+from studbook.wire.work import JobTable, WorkAsked, WorkCard, WorkWanted
 from studbook_service.actions.answering import known, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
@@ -23,6 +23,7 @@ from studbook_service.work.card import work_card
 from studbook_service.work.jobs import KINDS as JOBS
 from studbook_service.work.refusing import AskedUnfitError
 from studbook_service.work.stock import stock_of
+from studbook_service.work.table import job_table
 
 
 async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: WorkWanted) -> WorkCard:
@@ -57,6 +58,11 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
     except AskedUnfitError as error:
         faults = [msgspec.structs.replace(fault, pointer=fault.path, path=UNSET) for fault in error.faults]
         raise Refusal("bad_request", str(error), errors=faults) from None
+
+
+async def jobs(desk: Desk, bearer: Bearer) -> JobTable:
+    """Give the job table, with the team's own figures in it."""
+    return job_table(await _own(desk, bearer))
 
 
 async def _tree(desk: Desk, bearer: Bearer, id_: bytes) -> Tree:

@@ -1,4 +1,4 @@
-"""The work card."""
+"""The work card, and the job table behind it."""
 
 from litestar import get
 from litestar.params import FromPath
@@ -24,4 +24,11 @@ async def read_work(request: Asked, ref: FromPath[str]) -> Reply:
     return request.reply(await working.work(desk, bearer, ref, asked.since, asked))
 
 
-HANDLERS = [read_work]
+@get("/v1/jobs")
+async def read_jobs(request: Asked) -> Reply:
+    """Give the job table."""
+    desk, bearer = await request.enter()
+    return request.reply(await working.jobs(desk, bearer))
+
+
+HANDLERS = [read_work, read_jobs]

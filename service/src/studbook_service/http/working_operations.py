@@ -1,8 +1,8 @@
-"""The operation of the work card."""
+"""The operations of the work card."""
 
 from typing import Final
 
-from studbook.wire.work import WorkCard
+from studbook.wire.work import JobTable, WorkCard
 from studbook_service.http.operation import OF_DOCUMENT, Operation
 from studbook_service.http.working import SinceWork
 
@@ -16,5 +16,12 @@ WORKING_OPERATIONS: Final = (
         answer=WorkCard,
         query=SinceWork,
         problems=(*OF_DOCUMENT, "bad_document", "busy"),
+    ),
+    Operation(
+        method="get",
+        path="/v1/jobs",
+        name="read_jobs",
+        about="Give the job table: what each kind of job takes, by the team's own figures where it gave any",
+        answer=JobTable,
     ),
 )

@@ -35,6 +35,7 @@ class Facts:
         parts: their documents.
         tapers_deg: what the sheets of the cars say is in each seat, included angles.
         told: the shop records of each part.
+        jobs: kinds of jobs that there are.
     """
 
     cars: frozenset[str] = frozenset()
@@ -44,6 +45,7 @@ class Facts:
     parts: Mapping[str, Tree] = field(default_factory=dict)
     tapers_deg: Mapping[Seat, frozenset[float]] = field(default_factory=dict)
     told: Mapping[str, Sequence[Told]] = field(default_factory=dict)
+    jobs: frozenset[str] = frozenset()
 
 
 def number(tree: Tree, *path: str) -> float | None:

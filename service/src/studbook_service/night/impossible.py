@@ -4,6 +4,7 @@ Each finding names field, value, bound and unit. Where a record does not say eno
 """
 
 import datetime as dt
+import difflib
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
@@ -14,15 +15,13 @@ from studbook.wire.problem import FieldFault
 from studbook.wire.records import KINDS
 from studbook.wire.work import INSPECTION
 from studbook_service.night.facts import Facts, Raced, Seat, number, taper_deg, text
+from studbook_service.night.fit import same_taper
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, latest_ms, moment_ms, told
 from studbook_service.night.shelf import contact
 from studbook_service.night.stays import whereabouts
 
 FASTEST_MPH: Final = 220.0
 """Round a whole lap of an oval; no short-track car comes near it. Common practice, no source."""
-
-SAME_TAPER_DEG: Final = 0.2
-"""Included angles further apart than this do not draw up. Common practice, no source."""
 
 SETTLED_LEAST: Final = 2
 """One reading of the scales may be anything (common practice, no source)."""
@@ -185,7 +184,7 @@ def _taper(part: str, what: str, tree: Tree, facts: Facts) -> Faults:
         yield _fault("place.slot", f"{slot} takes no stud: {' or '.join(STUD_SLOTS)} does", slot)
     seat = Seat(text(tree, "place", "car"), text(tree, "place", "corner"), slot)
     own, there = taper_deg(known), facts.tapers_deg.get(seat, frozenset())
-    if own is not None and there and all(abs(own - each) > SAME_TAPER_DEG for each in there):
+    if own is not None and there and not any(same_taper(own, each) for each in there):
         nearest = min(there, key=lambda each: abs(own - each))
         detail = f"its taper of {own:.4g} deg cannot go into the {nearest:.4g} deg of car {seat.car}'s {seat.corner}"
         yield _fault("place.slot", detail, slot, least=nearest, most=nearest, unit="deg")
@@ -233,6 +232,15 @@ def _signed_off(subject: Subject, facts: Facts) -> Faults:
             yield _fault("signed_off.at", said, signed)
 
 
+def _shop_times(subject: Subject, facts: Facts) -> Faults:
+    jobs = subject.tree.get("jobs")
+    for kind in jobs if isinstance(jobs, dict) else ():
+        if kind not in facts.jobs:
+            near = next(iter(difflib.get_close_matches(kind, facts.jobs, n=1)), None)
+            hint = f"; the nearest is {near}" if near else ""
+            yield _fault(f"jobs.{kind}", f"{kind} is no kind of job{hint}", kind)
+
+
 def _dated(step: str, tree: Tree) -> Faults:
     """Hold the time that a record tells against the date that its name begins with; work may go on past midnight."""
     day, at = day_of(step), text(tree, "at")
@@ -268,6 +276,7 @@ _CHECKS: Final[Mapping[str, Callable[[Subject, Facts], Faults]]] = {
     "check": _check,
     "log": _log,
     "work": _work,
+    "shop_times": _shop_times,
 }
 
 

@@ -15,6 +15,7 @@ from studbook.wire.parts import Part, Place
 from studbook.wire.records import fitting
 from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
 from studbook_service.night.facts import number, taper_deg, text
+from studbook_service.night.fit import elsewhere, unfit
 from studbook_service.night.moments import told as moment
 from studbook_service.night.stays import Stay, Told, Whereabouts, in_order, whereabouts
 
@@ -22,6 +23,9 @@ DRIFT_LEAST_IN_LB: Final = 2.0
 DRIFT_LEAST_PART: Final = 0.2
 """A preload has drifted when it is off its target by more than both, unless the part says how much it may be.
 Common practice, no source."""
+
+HIT_WITH_ITS_CORNER: Final = ("joint", "stud", "arm", "link", "shock", "wheel")
+"""Kinds of parts that a blow to their corner may bend, whichever of them it was told of. Common practice, no source."""
 
 _at: Final = attrgetter("at_ms")
 
@@ -105,9 +109,7 @@ def studs(states: Iterable[PartState]) -> list[StudCount]:
     """
     found: dict[tuple[Any, ...], list[str]] = defaultdict(list)
     for state in states:
-        spare = state.places and all(place.where in ("shelf", "trailer") for place in state.places)
-        unfit = state.scrapped or any(alert.code in ("inspect", "bent") for alert in state.alerts)
-        if state.document.kind == "stud" and spare and not unfit:
+        if state.document.kind == "stud" and not unfit(state) and not elsewhere(state):
             found[_size(msgspec.to_builtins(state.document))].append(state.part)
     return [
         StudCount(
@@ -145,15 +147,30 @@ class _Corners:
     """Contact and inspection, corner by corner."""
 
     def __init__(self, followed: Iterable[_Followed]) -> None:
+        self._contacts: list[tuple[tuple[str, str], int]] = []
         self._hit: dict[tuple[str, str], tuple[int, str]] = {}
         self._whole: dict[tuple[str, str], int] = {}
         for each in followed:
             for record in each.told:
                 for corner in _corners(each, record):
                     if record.what == "contact":
+                        self._contacts.append((corner, record.at_ms))
                         self._hit[corner] = max(self._hit.get(corner, (0, "")), (record.at_ms, each.part))
                     elif _signed(record) and record.body["inspected"].get("whole_corner") is True:
                         self._whole[corner] = max(self._whole.get(corner, 0), record.at_ms)
+
+    def hit_ms(self, part: _Followed) -> int:
+        """Give when last a part saw contact: its own record says so, or it has left a corner that was hit."""
+        own = (record.at_ms for record in part.told if record.what == "contact")
+        here = {_corner(stay.place) for stay in part.where.now()}
+        left = (
+            at_ms
+            for corner, at_ms in self._contacts
+            if part.document.get("kind") in HIT_WITH_ITS_CORNER
+            and corner not in here
+            and any(_corner(stay.place) == corner for stay in part.where.at(at_ms))
+        )
+        return max((*own, *left), default=-1)
 
     def inspected_ms(self, part: _Followed) -> int:
         """Give when last a part was inspected: by itself, or with the corner that it was on."""
@@ -209,7 +226,7 @@ def _alerts(
     beside: Mapping[str, Stay],
 ) -> Iterator[Alert]:
     tag, now = part.part, part.where.now()
-    hit = max((record.at_ms for record in part.told if record.what == "contact"), default=-1)
+    hit = corners.hit_ms(part)
     if hit > corners.inspected_ms(part):
         yield _alert("inspect", part, f"{tag} saw contact and nobody has inspected it and signed", hit)
     for record in part.told:

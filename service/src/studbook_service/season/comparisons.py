@@ -272,10 +272,8 @@ def _tell(question: Question, fit: Slopes, chance: float, asked: int) -> None:
         if numbers
         else f"{setting(comparison.most)} against {setting(comparison.least)}"
     )
-    figures = (
-        f"n={comparison.outings} outings on {comparison.nights} nights, {seconds(effect.value)} s {what}, "
-        f"interval {between(effect)} s"
-    )
+    nights = "all of one night" if comparison.nights == 1 else f"on {comparison.nights} nights"
+    figures = f"n={comparison.outings} outings {nights}, {seconds(effect.value)} s {what}, interval {between(effect)} s"
     comparison.detail = figures if sure else f"{noise(effect, asked)}: {figures}"
     comparison.per = per if numbers else UNSET
     comparison.effect_s = round(effect.value, 4)

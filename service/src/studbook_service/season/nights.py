@@ -1,13 +1,15 @@
-"""A car's outings in order, each with what was changed on the car since the one before."""
+"""A car's outings in order, each with what was changed on the car, recorded and logged since the one before."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Any
 
 from studbook.history.changes import Change
 from studbook.history.leaves import Path
+from studbook_service.night.moments import day_of
 from studbook_service.season.encoded import diff_encoded
+from studbook_service.season.lineage import Heads, Way, descends, way
 from studbook_service.season.pace import Pace, pace
 from studbook_service.season.things import Thing, on_the_car, things
 from studbook_service.season.told import Logged, Out, Raced, Season
@@ -22,10 +24,14 @@ class Entry:
         raced: the revision, where the book has it.
         order: number of the outing in its night, from 0.
         tyres: tags by corner, where known.
-        before: the car's outing before it.
+        before: the car's outing before it, in the season or earlier.
+        since: the last one before it whose document is known.
         changes: since then, in the document; None where one of the two is not known.
+        way: from that revision to this one.
+        logs: what was logged since, and is in no revision that led to this one.
         things: those of them that are of the car, by what they are about.
         settings: the fields of the car that differed between outings of this night, as they were in this one.
+        not_as_written: what was turned that the revision raced does not have; empty where nothing was.
         left_out: why it is held against nothing; empty where it may be.
     """
 
@@ -36,10 +42,19 @@ class Entry:
     tyre_laps: dict[str, int]
     raced: Raced | None = None
     before: "Entry | None" = None
+    since: "Entry | None" = None
     changes: Sequence[Change] | None = None
+    way: Way | None = None
+    logs: Sequence[Logged] = ()
     things: Sequence[Thing] = ()
     settings: dict[Path, Any] = field(default_factory=dict)
+    not_as_written: str = ""
     left_out: str = ""
+
+    @property
+    def revision(self) -> str:
+        """Id of the revision named; empty where there is none."""
+        return self.out.record.revision or ""
 
     @property
     def track_state(self) -> str:
@@ -62,14 +77,23 @@ def follow(season: Season, car: str, tyres: Tyres) -> list[Entry]:
 
     What was raced is the revision that each outing names, however its sheet or another record was corrected later.
     """
-    outs = season.of(car)
     logged = [each for each in season.logged if each.car == car]
     found: list[Entry] = []
-    for _, night in groupby(outs, key=lambda out: out.event):
-        found += (_entry(season, out, order, tyres) for order, out in enumerate(night))
-    for entry in found:
-        entry.left_out = _left_out(entry, logged)
-    _tell_changes(found)
+    before: Entry | None = None
+    since: Entry | None = None
+    last_of: dict[str, str] = {}
+    for _, night in groupby(season.of(car), key=lambda out: out.event):
+        for order, out in enumerate(night):
+            entry = _entry(season, out, order, tyres)
+            entry.before, entry.since = before, since
+            if season.holds(day_of(out.event)):
+                _tell(entry, season.heads, logged, last_of)
+                found.append(entry)
+            before = entry
+            if _body(entry):
+                since = entry
+                if entry.revision in season.heads:
+                    last_of[season.heads[entry.revision].sheet] = entry.revision
     for _, of_night in groupby(found, key=lambda entry: entry.out.event):
         _tell_settings(list(of_night))
     return found
@@ -86,29 +110,62 @@ def _entry(season: Season, out: Out, order: int, tyres: Tyres) -> Entry:
     )
 
 
-def _left_out(entry: Entry, logged: Sequence[Logged]) -> str:
+def _tell(entry: Entry, heads: Heads, logged: Sequence[Logged], last_of: Mapping[str, str]) -> None:
+    """Tell an outing what differs from the one before, and how that came to be.
+
+    Args:
+        entry: the outing.
+        heads: the revisions of its sheets.
+        logged: log entries of its car.
+        last_of: the revision raced last of each sheet.
+    """
+    since_ms = _since_ms(entry)
+    entry.logs = [log for log in logged if since_ms < log.at_ms <= entry.out.at_ms and not _led(log, entry, heads)]
+    entry.not_as_written = _not_as_written(entry)
+    entry.left_out = _left_out(entry)
+    if entry.since is None:
+        return
+    if _body(entry):
+        entry.changes = diff_encoded(_body(entry.since), _body(entry))
+        of_car = [change.path for change in on_the_car(entry.changes)]
+        entry.things = sorted(set(things(of_car).values()))
+    if entry.revision in heads and entry.since.revision in heads:
+        here = last_of.get(heads[entry.revision].sheet)
+        entry.way = way(heads, entry.revision, before=entry.since.revision, here=here)
+
+
+def _led(log: Logged, entry: Entry, heads: Heads) -> bool:
+    """Say whether what was logged is in the revision raced: it became that one, or one that led to it."""
+    became = log.record.taken_into or ""
+    return bool(became) and (became == entry.revision or descends(heads, entry.revision, became))
+
+
+def _since_ms(entry: Entry) -> int:
+    """Give the time after which what was logged is told: the outing before, or the revision raced if that is older."""
+    ran_ms = entry.before.out.at_ms if entry.before else entry.out.at_ms
+    return min(ran_ms, entry.raced.at_ms) if entry.raced else ran_ms
+
+
+def _left_out(entry: Entry) -> str:
     if entry.out.flags:
         return "its record cannot be"
     if entry.raced is None:
-        return "the revision raced is not in the book" if entry.out.record.revision else "no revision is named"
+        return "the revision raced is not in the book" if entry.revision else "no revision is named"
     if not entry.raced.body:
         return "the revision raced was erased"
-    raced_ms = entry.raced.at_ms
-    if turned := [log.name for log in logged if raced_ms < log.at_ms <= entry.out.at_ms]:
-        return f"{turned[-1]} was turned after its revision was recorded, and became none: the car was not as written"
+    if entry.not_as_written:
+        return entry.not_as_written
     if entry.pace.median_s is None:
         return "too few clean laps"
     return ""
 
 
-def _tell_changes(entries: Sequence[Entry]) -> None:
-    """Tell each outing what differs from the one before."""
-    for before, entry in pairwise(entries):
-        entry.before = before
-        if _body(before) and _body(entry):
-            entry.changes = diff_encoded(_body(before), _body(entry))
-            of_car = [change.path for change in on_the_car(entry.changes)]
-            entry.things = sorted(set(things(of_car).values()))
+def _not_as_written(entry: Entry) -> str:
+    """Say what was turned after the revision raced was recorded; what was logged before may have been in it, untold."""
+    turned = [log.name for log in entry.logs if entry.raced and log.at_ms > entry.raced.at_ms]
+    if not turned:
+        return ""
+    return f"{turned[-1]} was turned after its revision was recorded, and was in none: the car was not as written"
 
 
 def _tell_settings(night: Sequence[Entry]) -> None:
@@ -117,8 +174,7 @@ def _tell_settings(night: Sequence[Entry]) -> None:
     for entry in filter(_body, night):
         if seen:
             entry.settings = dict(seen[-1].settings)
-            changes = entry.changes if entry.before is seen[-1] else diff_encoded(_body(seen[-1]), _body(entry))
-            for change in on_the_car(changes or ()):
+            for change in on_the_car(entry.changes or ()):
                 if change.path not in entry.settings:
                     for earlier in seen:
                         earlier.settings[change.path] = change.before

@@ -8,21 +8,22 @@ from msgspec import UNSET
 
 from studbook.history.changes import Change
 from studbook.history.leaves import dotted
-from studbook.wire.entries import LeafChange
+from studbook.wire.entries import Author, LeafChange
 from studbook.wire.fields import unit_of
 from studbook.wire.night import Event
 from studbook.wire.records import fitting
-from studbook.wire.season import Against, CarSeason, Night, Ran, SeasonReport, TeamSeason
+from studbook.wire.season import Against, CarSeason, LogNote, Night, Ran, RevisionNote, SeasonReport, TeamSeason
 from studbook.wire.shelf import SplitRead
+from studbook_service.night.moments import told as moment
 from studbook_service.season import comparisons, parts, steps, tracks
 from studbook_service.season.nights import Entry, follow
 from studbook_service.season.pace import CLEAN_LEAST, CLEAN_WITHIN
 from studbook_service.season.statistics import CONFIDENCE
-from studbook_service.season.told import Season, track
+from studbook_service.season.told import Head, Logged, Season, track
 from studbook_service.season.tyres import Tyres
 from studbook_service.season.worked import worked
 
-VERSION: Final = 1
+VERSION: Final = 2
 """Rises when any answer changes."""
 
 RULES: Final = f"""
@@ -30,7 +31,8 @@ A median is of clean laps: those within {CLEAN_WITHIN - 1:.0%} of the outing's b
 from {CLEAN_LEAST} on.
 An outing counts with the revision that it names: no later correction rewrites what was raced.
 Outings are held against each other within one night, one track state and the same tyres, as far as their tags are \
-known; none whose record cannot be, and none after something was turned that became no revision.
+known; none whose record cannot be, and none after something was turned that was in no revision then.
+What was changed is told since the car's last outing before, also one before the days asked for.
 Two things changed at once are confounded, and neither is credited.
 One change between two outings is held against pairs with nothing changed, from {steps.HELD_LEAST} such pairs of that \
 car and track state on: the difference less their mean, with Student's prediction interval.
@@ -101,13 +103,13 @@ def _nights(season: Season, entries: Sequence[Entry], against: dict[str, Against
     nights = []
     for event, of_night in groupby(entries, key=lambda entry: entry.out.event):
         told = fitting(season.events.get(event, {}), Event)
-        outings = [_ran(entry, against) for entry in of_night]
+        outings = [_ran(season, entry, against) for entry in of_night]
         nights.append(Night(event=event, track=track(event), outings=outings, place=told.place, surface=told.surface))
     return nights
 
 
-def _ran(entry: Entry, against: dict[str, Against]) -> Ran:
-    out, record = entry.out, entry.out.record
+def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> Ran:
+    out, record, way = entry.out, entry.out.record, entry.way
     gained = tracks.gained(entry)
     return Ran(
         outing=out.name,
@@ -125,11 +127,39 @@ def _ran(entry: Entry, against: dict[str, Against]) -> Ran:
         gained=UNSET if gained is None else gained,
         words=record.words,
         tyre_laps=entry.tyre_laps,
+        since=UNSET if entry.since is None else entry.since.out.name,
         things=[thing.said() for thing in entry.things],
         changes=[_leaf(change) for change in entry.changes or ()],
+        descent=way.descent if way else UNSET,
+        descent_detail=(way.detail or UNSET) if way else UNSET,
+        revisions=[_noted(id_, season.heads[id_]) for id_ in (way.ids if way else ())],
+        logs=[_logged(each) for each in entry.logs],
         against=against.get(out.name, UNSET),
         flags=list(out.flags),
         left_out=entry.left_out or UNSET,
+    )
+
+
+def _noted(id_: str, head: Head) -> RevisionNote:
+    return RevisionNote(
+        revision=id_,
+        author=Author(id=head.author, name=head.author_name),
+        at=moment(head.at_ms),
+        note=head.note,
+        carried_from=head.carried_from or UNSET,
+        erased=head.erased,
+    )
+
+
+def _logged(log: Logged) -> LogNote:
+    record = log.record
+    return LogNote(
+        log=log.name,
+        at=moment(log.at_ms),
+        changes=list(record.changes or ()),
+        by=record.by,
+        words=record.words,
+        taken_into=record.taken_into,
     )
 
 

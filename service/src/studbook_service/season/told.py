@@ -7,7 +7,7 @@ from typing import Final
 
 from studbook.history.canonical import Tree
 from studbook.wire.night import Outing
-from studbook_service.night.moments import day_of
+from studbook.wire.shop import Log
 from studbook_service.night.stays import Told
 
 
@@ -24,6 +24,27 @@ class Raced:
     at_ms: int
     note: str
     body: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """A revision without its document.
+
+    Attributes:
+        sheet: such as `7/baseline`.
+        generation: 0 for a sheet's first, else one more than the highest parent's.
+        author_name: empty where nobody knows the name.
+    """
+
+    sheet: str
+    parents: Sequence[str] = ()
+    generation: int = 0
+    at_ms: int = 0
+    note: str = ""
+    author: str = ""
+    author_name: str = ""
+    carried_from: str = ""
+    erased: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +74,16 @@ class Out:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Logged:
-    """A log entry that became no revision: from then on that night the car was not as its revision says."""
+    """A log entry: from then on the car was not as a revision says that does not come of it.
+
+    Attributes:
+        record: as it was logged.
+    """
 
     name: str
     car: str
     at_ms: int
+    record: Log = field(default_factory=Log)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,11 +95,12 @@ class Season:
         events: their documents.
         outs: all outings of the book, whatever was asked for: tyres and parts have run before.
         revisions: those that outings or work cards name.
+        heads: all of the sheets that were raced.
         parts: their documents by tag.
         shop: their records, every side of split ones.
         work: work cards by name.
         own: the team's times.
-        logged: open log entries.
+        logged: log entries with changes.
         car: the one asked for.
         since, to: days asked for.
     """
@@ -82,6 +109,7 @@ class Season:
     events: Mapping[str, Tree] = field(default_factory=dict)
     outs: Sequence[Out] = ()
     revisions: Mapping[str, Raced] = field(default_factory=dict)
+    heads: Mapping[str, Head] = field(default_factory=dict)
     parts: Mapping[str, Tree] = field(default_factory=dict)
     shop: Mapping[str, Sequence[Told]] = field(default_factory=dict)
     work: Mapping[str, Tree] = field(default_factory=dict)
@@ -98,8 +126,8 @@ class Season:
         return (self.since is None or self.since <= day) and (self.to is None or day <= self.to)
 
     def of(self, car: str) -> list[Out]:
-        """Give a car's outings in the season, in order."""
-        return in_order(out for out in self.outs if out.car == car and self.holds(day_of(out.event)))
+        """Give all of a car's outings in order: one in the season is told against what ran before it."""
+        return in_order(out for out in self.outs if out.car == car)
 
 
 _KINDS: Final = ("test", "practice", "hot_laps", "qualifying", "heat", "b_main", "feature")

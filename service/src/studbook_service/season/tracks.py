@@ -74,4 +74,9 @@ def _time(timed: tuple[float, Entry]) -> float:
 
 
 def _mark(time: float, entry: Entry) -> Mark:
-    return Mark(outing=entry.out.name, time_s=round(time, 4), revision=entry.out.record.revision)
+    return Mark(
+        outing=entry.out.name,
+        time_s=round(time, 4),
+        revision=entry.out.record.revision,
+        not_as_written=entry.not_as_written or UNSET,
+    )

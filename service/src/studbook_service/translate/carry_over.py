@@ -2,12 +2,22 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.searches import CarryOver, CarryOverAnswer, CornerPlan, FrontPlan, Likeness, RollCentreAt
+from studbook.wire.searches import (
+    CarryOver,
+    CarryOverAnswer,
+    CornerPlan,
+    FrontPlan,
+    Inventory,
+    Likeness,
+    RollCentreAt,
+    StudTaken,
+)
 from studbook_service.engine import VERSION
 from studbook_service.engine.centres import n_line_height, roll_centre
 from studbook_service.engine.linkage import solve_travel
@@ -18,7 +28,7 @@ from studbook_service.engine.wheel import Wheel, wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
-from studbook_service.translate.kit import Kit, in_stock, kit, studs_missing
+from studbook_service.translate.kit import Kit, kit, studs_missing
 from studbook_service.translate.outcomes import (
     HEIGHT_KEPT,
     as_it_is,
@@ -31,6 +41,7 @@ from studbook_service.translate.outcomes import (
     told,
     until,
 )
+from studbook_service.translate.stud_stock import Put, assumed_of_book, in_stock, take, told_of_book
 from studbook_service.translate.words import CORNER
 
 WEIGHTS = np.array([0.1, 0.2, 0.2, 0.2, 0.05])
@@ -59,6 +70,10 @@ class Side:
     aims: Array
     likeness: Likeness
 
+    def puts(self, places: Sequence[int]) -> list[tuple[Put, ...]]:
+        """Give the studs that some of what was found puts in."""
+        return [self.kit.studs[option].put for option in self.found.options(places)[0]]
+
     def wheels(self, places: Sequence[int], *, expand: int = 0) -> Wheel:
         """Give the wheels of some of what was found, where this corner stands."""
         rest = self.kit.front.travel[self.kit.front.names.index(self.kit.name)]
@@ -72,6 +87,7 @@ def carry_over_answer(
     source_origins: Mapping[str, Tree],
     origins: Mapping[str, Tree],
     wanted: CarryOver,
+    inventory: Inventory | None = None,
 ) -> CarryOverAnswer:
     """Match one car's camber curves, caster, bump steer and roll centre with another's parts, and toe by its rods.
 
@@ -84,6 +100,7 @@ def carry_over_answer(
         source_origins: for each corner of `source` with an alignment reading, the document it was entered in.
         origins: the same for `tree`.
         wanted: the travels and the parts at hand.
+        inventory: the studs of the book, where they may be put in too.
 
     Returns:
         The answer; `source` and `revision` are the caller's to fill.
@@ -101,7 +118,13 @@ def carry_over_answer(
     travels = np.array(wanted.travel_in)
     enough = [until(wanted.time_s * (place + 1) / len(names)) for place in range(len(names))]
     sides = [
-        _searched(like, front, name, wanted, travels=travels, aim=stood[0].take((place,)), enough=enough[place])
+        _searched(
+            *(like, front, name, wanted),
+            travels=travels,
+            aim=stood[0].take((place,)),
+            enough=enough[place],
+            inventory=inventory,
+        )
         for place, name in enumerate(names)
     ]
     answer = CarryOverAnswer(
@@ -111,10 +134,15 @@ def carry_over_answer(
         said=[],
         travel_in=travels.tolist(),
         ranked=[],
-        assumptions=list(dict.fromkeys([*front.page.assumed, *like.page.assumed, HEIGHT_KEPT])),
-        missing=[*front.missing, *like.missing, *(each for name in names for each in studs_missing(front.page, name))],
-        cautions=[*cautions.FRONT, *cautions.STUD],
+        assumptions=list(
+            dict.fromkeys([*front.page.assumed, *like.page.assumed, HEIGHT_KEPT, *assumed_of_book(inventory)])
+        ),
+        missing=[*front.missing, *like.missing],
+        cautions=[*cautions.FRONT, *cautions.STUD, cautions.TAPER],
+        inventory=inventory or UNSET,
     )
+    for name in names:
+        answer.missing += studs_missing(front.page, name, from_book=inventory is not None)
     for side in sides:
         setattr(answer, side.kit.name, side.likeness)
     if len(sides) == 2:
@@ -123,7 +151,7 @@ def carry_over_answer(
         answer.ranked = _pairs(sides[0], sides[1], centres[0].height_in or None, wanted, travels)
     else:
         answer.ranked = _alone(sides[0], wanted, travels)
-    answer.said = _said(sides, answer.ranked)
+    answer.said = [*_said(sides, answer.ranked), *told_of_book(inventory)]
     return answer
 
 
@@ -142,6 +170,7 @@ def _searched(
     travels: Array,
     aim: Wheel,
     enough: Callable[[], bool],
+    inventory: Inventory | None,
 ) -> Side:
     """Search one corner for the readings of the other car's, where that one stands."""
     place = front.names.index(name)
@@ -153,7 +182,7 @@ def _searched(
         "bump_steer_deg_per_in": Window(aim=float(aim.bump_steer_deg_per_in)),
         "height_in": Window(aim=float(n_line_height(aim))),
     }
-    tried = kit(front, name, wanted, travels=travels.size)
+    tried = kit(front, name, wanted, travels=travels.size, inventory=inventory)
     found = search(
         front.each[name],
         choices=tried.choices,
@@ -190,7 +219,7 @@ def _pairs(left: Side, right: Side, height_in: float | None, wanted: CarryOver, 
     if not left.best or not right.best:
         return []
     centre = roll_centre(left=left.wheels(left.best, expand=1), right=right.wheels(right.best)).height_in
-    rows, columns = np.nonzero(np.isfinite(centre) & _in_stock(left, right, wanted))
+    rows, columns = np.nonzero(np.isfinite(centre) & _in_stock(left, right))
     mine, theirs = np.array(left.best)[rows], np.array(right.best)[columns]
     both = {name: (left.found.off[name][mine], right.found.off[name][theirs]) for name in left.found.off}
     off = {name: np.maximum(*pair) for name, pair in both.items()}
@@ -203,8 +232,10 @@ def _pairs(left: Side, right: Side, height_in: float | None, wanted: CarryOver, 
     if not chosen:
         return []
     mine, theirs = mine[chosen].tolist(), theirs[chosen].tolist()
-    lefts = plans(left.kit, left.found, mine, travels=travels, aims=left.aims)
-    rights = plans(right.kit, right.found, theirs, travels=travels, aims=right.aims)
+    taken = [_taken(left, *puts) for puts in zip(left.puts(mine), right.puts(theirs), strict=True)]
+    ours, others = zip(*taken, strict=True)
+    lefts = plans(left.kit, left.found, mine, travels=travels, aims=left.aims, taken=ours)
+    rights = plans(right.kit, right.found, theirs, travels=travels, aims=right.aims, taken=others)
     centres = roll_centres(left.wheels(mine), right.wheels(theirs))
     return [
         _front_plan({"lf": lf, "rf": rf}, names, at)
@@ -212,10 +243,21 @@ def _pairs(left: Side, right: Side, height_in: float | None, wanted: CarryOver, 
     ]
 
 
-def _in_stock(left: Side, right: Side, wanted: CarryOver) -> Array:
+def _in_stock(left: Side, right: Side) -> Array:
     """Tell of each pair of both corners' best whether there are studs for both at once."""
-    puts = [[side.kit.studs[option].put for option in side.found.options(side.best)[0]] for side in (left, right)]
-    return np.array([[in_stock(wanted.studs, [*one, *other]) for other in puts[1]] for one in puts[0]])
+
+    @cache
+    def there_are(one: tuple[Put, ...], other: tuple[Put, ...]) -> bool:
+        return in_stock(left.kit.stock, [*one, *other])
+
+    mine, theirs = left.puts(left.best), right.puts(right.best)
+    return np.array([[there_are(one, other) for other in theirs] for one in mine])
+
+
+def _taken(side: Side, one: Sequence[Put], other: Sequence[Put]) -> tuple[list[StudTaken], list[StudTaken]]:
+    """Share the stock out between both corners, which have one and the same."""
+    taken = take(side.kit.stock, [*one, *other])
+    return taken[: len(one)], taken[len(one) :]
 
 
 def _front_plan(plans: dict[str, CornerPlan], names: list[str], at: RollCentreAt | None = None) -> FrontPlan:

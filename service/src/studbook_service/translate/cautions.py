@@ -14,6 +14,8 @@ STUD = (
     "Before driving, swing the wheel lock to lock at full droop and bump: stud, hose, wheel and rod must clear.",
 )
 
+TAPER = "A wrong taper holds by its rim and breaks: check the cone with blue, clean and dry, before it is drawn up."
+
 REAR = (
     FRONT[0],
     (

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, prod
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from studbook.wire.answers import Adjustment, Missing
-from studbook.wire.searches import StudStock, Terms
+from studbook.wire.searches import Inventory, Joint, StudTaken, Terms
 from studbook_service.engine.search import Choice
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.adjusters import MOST_PIECES, Place
@@ -16,6 +16,7 @@ from studbook_service.translate.corner import moves, shim_sign
 from studbook_service.translate.document import Document
 from studbook_service.translate.errors import refuse_costly
 from studbook_service.translate.front_end import FrontEnd
+from studbook_service.translate.stud_stock import ARMS, SAME_IN, Lot, Put, in_stock, lots
 from studbook_service.translate.words import CORNER
 
 SLOT_STEP_IN = 1 / 16
@@ -23,20 +24,9 @@ SLOT_STEP_IN = 1 / 16
 
 FLATS = 6
 HALF_TURN = 0.5
-SAME_IN = 1e-6
 
 POSES_MOST = 3_000_000
 """Combinations × travels; the engine solves some 600,000 a second, and no search has more than 10 s."""
-
-Joint = Literal["upper", "lower"]
-ARMS: tuple[Joint, Joint] = ("upper", "lower")
-
-
-class Put(NamedTuple):
-    """A stud that is put in where another was."""
-
-    joint: Joint
-    length_in: float
 
 
 class Studs(NamedTuple):
@@ -55,6 +45,7 @@ class Kit:
         name: `lf` or `rf`.
         choices: the engine's; the first is of both studs, and option 0 of each is what is there now.
         studs: what the options of the first choice are.
+        stock: what they are taken from.
         amounts: of the other choices: camber, caster, toe and bump steer amounts of each option, (4, options).
         out_of_stock: combinations that were left out for want of studs.
         flat_in: what a flat moves the rod; 0 where that is not recorded.
@@ -64,16 +55,21 @@ class Kit:
     front: FrontEnd
     choices: list[Choice]
     studs: list[Studs]
+    stock: list[Lot]
     amounts: list[Array]
     out_of_stock: int
     flat_in: float
 
-    def todo(self, options: Sequence[int], rod_in: float) -> tuple[list[str], list[Adjustment]]:
+    def todo(
+        self, options: Sequence[int], rod_in: float, taken: Sequence[StudTaken]
+    ) -> tuple[list[str], list[Adjustment]]:
         """Say what the options of a combination are to do: in words, studs first, and as adjustments."""
-        fitted, wanted = self.studs[0], self.studs[options[0]]
+        fitted = self.studs[0]
         told = [
-            f"{CORNER[self.name]} {joint} stud: {length:.2f} in instead of {getattr(fitted, f'{joint}_in'):.2f} in"
-            for joint, length in wanted.put
+            f"{CORNER[self.name]} {stud.joint} stud: {stud.length_in:.2f} in"
+            f" instead of {getattr(fitted, f'{stud.joint}_in'):.2f} in"
+            + (f": {stud.part}, {stud.where}" if stud.part else "")
+            for stud in taken
         ]
         amounts = np.array([0.0, 0.0, rod_in, 0.0])
         for each, option in zip(self.amounts, options[1:], strict=True):
@@ -82,7 +78,7 @@ class Kit:
         return [*told, *(each.text for each in adjustments)], adjustments
 
 
-def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int) -> Kit:
+def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int, inventory: Inventory | None = None) -> Kit:
     """Lay out what can be tried at a corner.
 
     Args:
@@ -90,12 +86,14 @@ def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int) -> Kit:
         name: `lf` or `rf`.
         terms: studs in stock, how far adjusters may go, how many combinations are too many.
         travels: at how many each is looked at.
+        inventory: the studs of the book, where they may be put in too.
 
     Raises:
         TooCostlyError: there are more combinations, or poses of them, than may be tried.
     """
     page = front.page
-    studs, refused = _studs(page, name, terms.studs)
+    stock = lots(terms.studs, inventory)
+    studs, refused = _studs(page, name, stock)
     fitted = studs[0]
     choices = [
         Choice(
@@ -117,7 +115,8 @@ def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int) -> Kit:
         choices.append(Choice(moves=total, changed=parts * np.any(each, axis=0)))
     counts = [choice.count for choice in choices]
     made_of = f"{counts[0]} of studs, {' x '.join(map(str, counts[1:]))} of adjusters"
-    advice = f"list fewer studs, or let shims and spacers move less ({CORNER[name]}: {made_of})"
+    fewer = "list fewer studs" if inventory is None else "list the studs to try instead of all in the book"
+    advice = f"{fewer}, or let shims and spacers move less ({CORNER[name]}: {made_of})"
     refuse_costly(prod(counts), most=terms.most_count, unit="combinations", advice=advice)
     refuse_costly(prod(counts) * travels, most=POSES_MOST, unit="poses", advice=f"{advice}, or give fewer travels")
     per_turn = page.get(f"setup.front.{name}.tie_rod.moves_per_turn_in")
@@ -128,60 +127,38 @@ def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int) -> Kit:
         front=front,
         choices=choices,
         studs=studs,
+        stock=stock,
         amounts=[each for each, _ in amounts],
         out_of_stock=refused * prod(counts[1:]),
         flat_in=per_turn / FLATS if per_turn else 0.0,
     )
 
 
-def studs_missing(page: Document, name: str) -> list[Missing]:
-    """Say for which joints no other stud can be tried, since the one fitted is not recorded."""
-    paths = {arm: f"setup.front.{name}.{arm}_stud.length_in" for arm in ARMS}
-    return [
-        Missing(subject=f"{CORNER[name]} {arm} stud, to be changed", fields=[path])
-        for arm, path in paths.items()
-        if page.get(path) is None
-    ]
+def studs_missing(page: Document, name: str, *, from_book: bool) -> list[Missing]:
+    """Say for which joints no other stud can be tried: the one fitted is not recorded, or what taper its seat has."""
+    lacks = []
+    for arm in ARMS:
+        stud = f"setup.front.{name}.{arm}_stud"
+        if page.get(f"{stud}.length_in") is None:
+            lacks.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be changed", fields=[f"{stud}.length_in"]))
+        if from_book and page.get(f"{stud}.taper_included_deg") is None:
+            fields = [f"{stud}.taper_included_deg"]
+            lacks.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be taken from the book", fields=fields))
+    return lacks
 
 
-def in_stock(stock: Sequence[StudStock], wanted: Sequence[Put]) -> bool:
-    """Tell whether there are studs for all that are wanted at once.
-
-    Example:
-        >>> one = [StudStock(joint="either", length_in=1.7)]
-        >>> in_stock(one, [Put("upper", 1.7)]), in_stock(one, [Put("upper", 1.7), Put("lower", 1.7)])
-        (True, False)
-    """
-    return _served([each.count for each in stock], stock, wanted)
-
-
-def _served(left: list[int], stock: Sequence[StudStock], wanted: Sequence[Put]) -> bool:
-    if not wanted:
-        return True
-    for place, item in enumerate(stock):
-        if left[place] and _suits(item, wanted[0]):
-            rest = [count - (other == place) for other, count in enumerate(left)]
-            if _served(rest, stock, wanted[1:]):
-                return True
-    return False
-
-
-def _suits(item: StudStock, wanted: Put) -> bool:
-    return item.joint in {wanted.joint, "either"} and abs(item.length_in - wanted.length_in) < SAME_IN
-
-
-def _studs(page: Document, name: str, stock: Sequence[StudStock]) -> tuple[list[Studs], int]:
+def _studs(page: Document, name: str, stock: Sequence[Lot]) -> tuple[list[Studs], int]:
     """List the ways to have both studs, what is fitted first, and how many ways the stock does not allow."""
     ways: dict[Joint, list[float | None]] = {}
     for arm in ARMS:
         fitted = page.get(f"setup.front.{name}.{arm}_stud.length_in")
-        others = {each.length_in for each in stock if each.joint in {arm, "either"}} if fitted is not None else set()
+        others = {lot.length_in for lot in stock if f"{name}.{arm}" in lot.seats} if fitted is not None else set()
         ways[arm] = [fitted, *sorted(each for each in others if abs(each - fitted) > SAME_IN)]
     found = []
     for upper in ways["upper"]:
         for lower in ways["lower"]:
             lengths = zip(ARMS, (upper, lower), strict=True)
-            put = tuple(Put(arm, each) for arm, each in lengths if each is not None and each != ways[arm][0])
+            put = tuple(Put(name, arm, each) for arm, each in lengths if each is not None and each != ways[arm][0])
             if in_stock(stock, put):
                 found.append(Studs(upper, lower, put))
     return found, len(ways["upper"]) * len(ways["lower"]) - len(found)

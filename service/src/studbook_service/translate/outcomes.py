@@ -5,7 +5,7 @@ from time import monotonic
 
 import numpy as np
 
-from studbook.wire.searches import CornerOutcome, CornerPlan, Counts, Excluded, RollCentreAt
+from studbook.wire.searches import CornerOutcome, CornerPlan, Counts, Excluded, RollCentreAt, StudTaken
 from studbook_service.engine.centres import n_line_height, roll_centre
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.corner import Corner
@@ -17,6 +17,7 @@ from studbook_service.engine.wheel import Wheel, toe_in, wheel
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.kit import Kit
 from studbook_service.translate.states import TOE_BASE_IN, columns, rounded
+from studbook_service.translate.stud_stock import take
 
 TOLD_APART = {"camber_deg": 0.01, "caster_deg": 0.05, "bump_steer_deg_per_in": 0.002, "height_in": 0.05, "parts": 1.0}
 """Differences below these are none to gauge and dial (common practice, no source)."""
@@ -102,8 +103,25 @@ def as_it_is(front: FrontEnd, name: str) -> Corner:
     return apply(front.each[name], Moves(tie_rod_in=np.zeros(1)))
 
 
-def plans(kit: Kit, found: Found, places: Sequence[int], *, travels: Array, aims: Array) -> list[CornerPlan]:
-    """Say of some of what was found what is to do, and how the corner then reads."""
+def plans(
+    kit: Kit,
+    found: Found,
+    places: Sequence[int],
+    *,
+    travels: Array,
+    aims: Array,
+    taken: Sequence[Sequence[StudTaken]] | None = None,
+) -> list[CornerPlan]:
+    """Say of some of what was found what is to do, and how the corner then reads.
+
+    Args:
+        kit: what could be put in.
+        found: every combination that closes.
+        places: of those asked about, there.
+        travels: from where the corner stands.
+        aims: the camber wanted there.
+        taken: the studs that each puts in; if not given, those that serve this corner alone.
+    """
     if not places:
         return []
     read = outcomes(kit.front, kit.name, found.designs(places), travels=travels, aims=aims)
@@ -111,13 +129,15 @@ def plans(kit: Kit, found: Found, places: Sequence[int], *, travels: Array, aims
     made = []
     for row, place in enumerate(places):
         picked = [int(option) for option in options[:, row]]
-        todo, adjustments = kit.todo(picked, float(found.rod_in[place]))
         studs = kit.studs[picked[0]]
+        of_stock = take(kit.stock, studs.put) if taken is None else taken[row]
+        todo, adjustments = kit.todo(picked, float(found.rod_in[place]), of_stock)
         plan = CornerPlan(
             todo=todo,
             adjustments=adjustments,
             parts_changed_count=int(found.changed[place]),
             outcome=read[row],
+            studs=list(of_stock),
         )
         if studs.upper_in is not None:
             plan.upper_stud_in = rounded(studs.upper_in)

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
-from studbook.wire.searches import Candidate, CornerOutcome, Counts, StudSearch, StudSearchAnswer
+from studbook.wire.searches import Candidate, CornerOutcome, Counts, Inventory, StudSearch, StudSearchAnswer
 from studbook_service.engine import VERSION
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.search import Goal, Window, search
@@ -29,18 +29,22 @@ from studbook_service.translate.outcomes import (
     told,
     until,
 )
+from studbook_service.translate.stud_stock import assumed_of_book, told_of_book
 from studbook_service.translate.words import CORNER, signed
 
 OTHER = {"lf": "rf", "rf": "lf"}
 
 
-def stud_search_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: StudSearch) -> StudSearchAnswer:
+def stud_search_answer(
+    tree: Tree, *, origins: Mapping[str, Tree], wanted: StudSearch, inventory: Inventory | None = None
+) -> StudSearchAnswer:
     """Try every combination of parts at one corner.
 
     Args:
         tree: the setup document.
         origins: for each corner with an alignment reading, the document it was entered in.
         wanted: the target, the limits and the parts at hand.
+        inventory: the studs of the book, where they may be put in too.
 
     Returns:
         The answer; `revision` is the caller's to fill.
@@ -60,7 +64,7 @@ def stud_search_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: StudS
     refuse_open(alone, stood, when="at ride height")
     now = wheel(stood).take((0,))
     travels, aims = np.array(wanted.camber_target).T
-    tried = kit(front, name, wanted, travels=travels.size)
+    tried = kit(front, name, wanted, travels=travels.size, inventory=inventory)
     found = search(
         front.each[name],
         choices=tried.choices,
@@ -87,15 +91,16 @@ def stud_search_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: StudS
         engine=VERSION,
         revision="",
         corner=name,
-        said=_said(name, tally, as_is, ranked),
+        said=[*_said(name, tally, as_is, ranked), *told_of_book(inventory)],
         travel_in=travels.tolist(),
         camber_target_deg=aims.tolist(),
         counts=tally,
         now=as_is,
         ranked=ranked,
-        assumptions=[*front.page.assumed, HEIGHT_KEPT],
-        missing=_missing(front, name, other),
-        cautions=[*cautions.FRONT, *cautions.STUD],
+        assumptions=[*front.page.assumed, HEIGHT_KEPT, *assumed_of_book(inventory)],
+        missing=_missing(front, name, other, from_book=inventory is not None),
+        cautions=[*cautions.FRONT, *cautions.STUD, cautions.TAPER],
+        inventory=inventory or UNSET,
     )
     if other is not None:
         answer.roll_centre_now = roll_centres(other, now)[0]
@@ -127,8 +132,8 @@ def _windows(wanted: StudSearch, now: Wheel, other: Wheel | None) -> dict[str, W
     return windows
 
 
-def _missing(front: FrontEnd, name: str, other: Wheel | None) -> list[Missing]:
-    lacks = studs_missing(front.page, name)
+def _missing(front: FrontEnd, name: str, other: Wheel | None, *, from_book: bool) -> list[Missing]:
+    lacks = studs_missing(front.page, name, from_book=from_book)
     if other is None:
         fields = [path for each in front.missing for path in each.fields]
         lacks.append(Missing(subject="roll centre, so that no window was kept", fields=fields))

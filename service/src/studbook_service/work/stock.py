@@ -1,6 +1,5 @@
 """Finding in the book of parts what a card needs: by its tag where the setup names it so, else by kind and size."""
 
-import re
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -12,6 +11,7 @@ from studbook.history.leaves import at, steps
 from studbook.wire.parts import Place
 from studbook.wire.shelf import PartState, Shelf
 from studbook.wire.work import PartNeeded
+from studbook_service.night.fit import SPARE, misfit, tag_of, unfit
 from studbook_service.work.parts import Found, Stock
 
 SAME_IN: Final = 0.005
@@ -25,25 +25,24 @@ SIZES: Final = {
 }
 """By kind of part: fields of what is fitted, and of a part in the book, that must agree where both are recorded."""
 
-NEAREST: Final = ("trailer", "shelf")
-
 
 def stock_of(shelf: Shelf) -> Stock:
     """Look parts up on a shelf; of several that would do, one in the trailer, else one on the shelf.
 
-    A part that is on a car is found by its tag only. Scrapped and bent parts are passed over.
+    A part that is on a car is found by its tag only. What is not fit to go on a car is passed over, and so is a stud
+    that does not go into the seat.
 
     Example:
         >>> stock_of(Shelf(items=[]))(PartNeeded(kind="stud", name="s-041"), {}) is None
         True
     """
-    usable = [part for part in shelf.items if not part.scrapped and all(each.code != "bent" for each in part.alerts)]
+    usable = [part for part in shelf.items if not unfit(part)]
 
     def find(needed: PartNeeded, fitted: Tree) -> Found | None:
-        tag = re.sub(r"[^a-z0-9_]+", "-", needed.name.lower()).strip("-")
-        named = [part for part in usable if part.part == tag]
-        alike = [part for part in usable if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
-        lying = [part for where in NEAREST for part in alike if any(place.where == where for place in part.places)]
+        going = [part for part in usable if needed.kind != "stud" or not misfit(_tree(part), fitted)]
+        named = [part for part in going if part.part == tag_of(needed.name)]
+        alike = [part for part in going if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
+        lying = [part for where in SPARE for part in alike if any(place.where == where for place in part.places)]
         found = next(iter([*named, *lying]), None)
         return None if found is None else _told(found)
 
@@ -52,10 +51,15 @@ def stock_of(shelf: Shelf) -> Stock:
 
 def _fits(kind: str, part: PartState, fitted: Tree) -> bool:
     """Say whether a part has the sizes wanted: all that both know, and at least one."""
-    document: Tree = msgspec.to_builtins(part.document)
+    document = _tree(part)
     pairs = [(fitted.get(leaf), at(document, steps(path))) for leaf, path in SIZES.get(kind, {}).items()]
     known = [(ours, theirs) for ours, theirs in pairs if ours is not None and theirs is not None]
     return bool(known) and all(_same(*pair) for pair in known)
+
+
+def _tree(part: PartState) -> Tree:
+    tree: Tree = msgspec.to_builtins(part.document)
+    return tree
 
 
 def _same(one: Any, other: Any) -> bool:

@@ -1,0 +1,94 @@
+"""The studs of the book that a search may put in: fit to go on, there to be taken, and of the taper that the seat has.
+
+A wrong taper holds by its rim and breaks, so a stud goes only where its own and the seat's are known to be one.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import Final, Literal
+
+import msgspec
+
+from studbook.history.canonical import Tree
+from studbook.history.leaves import at
+from studbook.wire.searches import Inventory, Seat, StudAtHand, StudLeftOut
+from studbook.wire.shelf import Shelf
+from studbook_service.night.facts import number, taper_deg, text
+from studbook_service.night.fit import SPARE, elsewhere, misfit, tag_of, unfit
+
+SEATS: Final[Sequence[Seat]] = ("lf.upper", "lf.lower", "rf.upper", "rf.lower")
+Where = Literal["trailer", "shelf"]
+
+
+def at_hand(
+    shelf: Shelf, setup: Tree, *, taken_from: Literal["trailer", "anywhere"], corners: Sequence[str]
+) -> Inventory:
+    """Sort the studs of the book into those that go into a car's seats, and those left out, and why.
+
+    Args:
+        shelf: how the parts stand.
+        setup: the car's document; what it says is fitted tells the seats.
+        taken_from: the trailer alone, or the shelf too.
+        corners: `lf`, `rf`: whose seats matter.
+
+    Example:
+        >>> from studbook.wire.parts import Part
+        >>> from studbook.wire.shelf import PartState
+        >>> bare = Shelf(items=[PartState(part="s-041", document=Part(kind="stud"), places=[])])
+        >>> at_hand(bare, {}, taken_from="anywhere", corners=["rf"]).left_out[0].why
+        'nobody said where it is'
+    """
+    seats = {seat: _fitted(setup, seat) for seat in SEATS if seat[:2] in corners}
+    aboard = {tag_of(text(_fitted(setup, seat), "part")): f"the setup has it in: {_words(seat)}" for seat in SEATS}
+    spare = SPARE if taken_from == "anywhere" else (taken_from,)
+    found = Inventory(taken_from=taken_from, studs=[], left_out=[])
+    for state in shelf.items:
+        if state.document.kind != "stud" or state.scrapped:
+            continue
+        stud: Tree = msgspec.to_builtins(state.document)
+        length, against = number(stud, "stud", "length_in"), {seat: _against(stud, seats[seat]) for seat in seats}
+        fits = [seat for seat, why in against.items() if not why]
+        why = unfit(state) or elsewhere(state, spare=spare) or aboard.get(state.part) or _lacking(stud)
+        if why or length is None or not fits:
+            found.left_out.append(StudLeftOut(part=state.part, why=why or _told(against)))
+        else:
+            where: Where = "trailer" if state.places[0].where == "trailer" else "shelf"
+            alone = [seat for seat in fits if _large_end_unknown(stud, seats[seat])]
+            taken = StudAtHand(part=state.part, length_in=length, where=where, fits=fits, by_angle_alone=alone)
+            found.studs.append(taken)
+    lines = {f"part/{state.part}" for state in shelf.items if state.document.kind == "stud"}
+    found.splits = [each for each in shelf.splits if each.line in lines]
+    return found
+
+
+def _fitted(setup: Tree, seat: Seat) -> Tree:
+    corner, _, joint = seat.partition(".")
+    fitted = at(setup, ("setup", "front", corner, f"{joint}_stud"))
+    return fitted if isinstance(fitted, dict) else {}
+
+
+def _lacking(stud: Tree) -> str:
+    if number(stud, "stud", "length_in") is None:
+        return "its length is not recorded"
+    return "its taper is not recorded" if taper_deg(stud) is None else ""
+
+
+def _against(stud: Tree, fitted: Tree) -> str:
+    known = number(fitted, "taper_included_deg") is not None
+    return misfit(stud, fitted) if known else "the taper of the seat is not recorded"
+
+
+def _large_end_unknown(stud: Tree, fitted: Tree) -> bool:
+    return None in (number(stud, "stud", "taper", "large_end_in"), number(fitted, "seat_diameter_in"))
+
+
+def _told(against: dict[Seat, str]) -> str:
+    """Say what speaks against each seat, alike ones together."""
+    reasons = defaultdict(list)
+    for seat, why in against.items():
+        reasons[why].append(_words(seat))
+    return "; ".join(f"{' and '.join(seats)}: {why}" for why, seats in reasons.items())
+
+
+def _words(seat: Seat) -> str:
+    return f"{seat[:2].upper()}{seat[2:].replace('.', ' ')}"
