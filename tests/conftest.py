@@ -28,6 +28,9 @@ settings.register_profile("explore", deadline=None)
 settings.register_profile("repeat", deadline=None, derandomize=True)
 settings.load_profile("repeat")
 
+# The services that tests start, here and as processes, compute only what somebody asks for.
+os.environ["STUDBOOK_CLERK"] = "off"
+
 SERVING_ROLE = "studbook_serve"
 PASSWORD = "only-for-tests"  # noqa: S105 - of a role in a throw-away database
 TEMPLATE = "studbook_template"

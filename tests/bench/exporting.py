@@ -6,16 +6,18 @@ yardstick is DuckDB rewriting the same Parquet files, which is reading and writi
 
 import asyncio
 import datetime as dt
+import statistics
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, sleep, time_ns
 from uuid import UUID
 
 import duckdb
+import httpx2
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
@@ -29,7 +31,9 @@ from studbook_service.embedded import OWNER, Cluster, find_binaries  # noqa: E40
 from studbook_service.store import Book, found_team, make_database, migrate, open_book  # noqa: E402 - as above
 
 Row = tuple[str, str, str, str]
-EFFECTS_WITHIN_S, FILLED_WITHIN_S = 1.0, 20.0
+REVISIONS = 4000
+EFFECTS_WITHIN_S = 1.0
+FILLING_S, LATENCIES = 60.0, 200
 
 
 @dataclass
@@ -60,14 +64,19 @@ async def _measured(folder: Path) -> list[Row]:
         await migrate(owner, serving_role="studbook_serve")
         team = await found_team(owner, team_name="Crew", chief_name="Chris", chief_id="chief")
         document = base("7", today=dt.date(2026, 3, 1))
-        season = Season(document, cars=6, nights=60, runs=8, revisions=4000).made()
+        season = Season(document, cars=6, nights=60, runs=8, revisions=REVISIONS).made()
         book = await open_book(serves, size=2)
         for frame in frames(season.entries):
             await book.append(team.team, frame)
         quarter = await _cursor(book, team.team, len(season.entries) // 4)
         await book.close()
         async with serving(serves) as service:
-            return await asyncio.to_thread(_exported, service, team.token, folder, quarter)
+            found = await asyncio.to_thread(_exported, service, team.token, folder, quarter)
+            alone = await asyncio.to_thread(_latency, service, team.token)
+        async with serving(serves, clerk=True) as service:
+            found += await asyncio.to_thread(_filled, service, team.token, alone)
+        async with serving(serves) as service:
+            return [*found, await asyncio.to_thread(_told_again, service, team.token)]
 
 
 @contextmanager
@@ -94,7 +103,6 @@ def _exported(service: Process, token: str, folder: Path, quarter: str) -> list[
         peaks = [_peak_mb(worker), _peak_mb("self")]
         done = _export(book, tables, folder / "season", tables.cursor)
         grown = [_peak_mb(worker) - peaks[0], _peak_mb("self") - peaks[1]]
-        effects = _effects(book)
     took, files = sum(done.took_s.values()), sorted((folder / "season").iterdir())
     limit = _rewritten(files, folder)
     size = sum(file.stat().st_size for file in files) / 1e6
@@ -107,7 +115,6 @@ def _exported(service: Process, token: str, folder: Path, quarter: str) -> list[
         (f"first row of a table, the slowest: {first}", f"{done.first_s[first] * 1e3:.0f} ms", "", "reach 100 ms"),
         _flat("the service", peaks[0], grown[0]),
         _flat("the client", peaks[1], grown[1]),
-        effects,
     ]
 
 
@@ -138,22 +145,71 @@ def _rewritten(files: list[Path], folder: Path) -> float:
     return perf_counter() - begun
 
 
-def _effects(book: Studbook) -> Row:
-    """How fast the table of effects fills, and how fast it tells what is remembered."""
+def _filled(service: Process, token: str, alone: list[str]) -> list[Row]:
+    """How fast the clerk fills the table of effects, and what others wait for meanwhile."""
+    with Studbook(service.url, token, timeout_s=120) as book:
+        begun, (every, before) = perf_counter(), _known(book)
+        beside = _latency(service, token)
+        sleep(max(0.0, FILLING_S - (perf_counter() - begun)))
+        took, (_, known) = perf_counter() - begun, _known(book)
+    many = max(1, known - before)
+    return [
+        (
+            f"effects of {every:,} changes: computed by the clerk, nobody asking",
+            f"{many:,} in {took:.0f} s",
+            f"{took / many * 1e3:.0f} ms each, {took / many * every / 60:.0f} min for all",
+            "",
+        ),
+        *(
+            (f"{what} while it computes", now, f"without: {then}", "")
+            for what, now, then in zip(("read a document", "push a revision"), beside, alone, strict=True)
+        ),
+    ]
+
+
+def _known(book: Studbook) -> tuple[int, int]:
+    """Count the changes, and those whose effects are known."""
+    pending = {row["entry"]: bool(row.get("pending")) for row in book.export("effects", within_s=0)}
+    return len(pending), sum(not each for each in pending.values())
+
+
+def _latency(service: Process, token: str) -> list[str]:
+    """How long it takes to read a document and to push a revision, one after the other."""
+    headers = {"authorization": f"Bearer {token}"}
+    with httpx2.Client(base_url=service.url, headers=headers, timeout=60) as client:
+        id_ = client.get("/v1/cars/7/sheets/race/history?limit=1").json()["items"][0]["id"]
+        reads = [_took(lambda: client.get(f"/v1/revisions/{id_}/document")) for _ in range(LATENCIES)]
+        document, pushes, seen = client.get(f"/v1/revisions/{id_}/document").json(), [], {"if-none-match": "*"}
+        path = f"/v1/cars/7/sheets/at-{time_ns()}/revisions"
+        for number in range(LATENCIES // 4):
+            body = {"document": document | {"notes": f"round {number}"}}
+            begun = perf_counter()
+            pushed = client.post(path, json=body, headers=seen)
+            pushes.append(perf_counter() - begun)
+            seen = {"if-match": f'"{pushed.raise_for_status().json()["tag"]}"'}
+    return [
+        f"median {statistics.median(times) * 1e3:.1f} ms, 95 % {statistics.quantiles(times, n=20)[-1] * 1e3:.1f} ms"
+        for times in (reads, pushes)
+    ]
+
+
+def _took(work: Callable[[], httpx2.Response]) -> float:
     begun = perf_counter()
-    told = list(book.export("effects", within_s=FILLED_WITHIN_S))
-    took = perf_counter() - begun
-    every, pending = {row["entry"] for row in told}, {row["entry"] for row in told if row.get("pending")}
-    begun = perf_counter()
-    list(book.export("effects", within_s=0))
-    again = perf_counter() - begun
-    known = len(every) - len(pending)
-    return (
-        f"effects: known of {len(every):,} changes after computing for {FILLED_WITHIN_S:.0f} s",
-        f"{known:,}, told again in {again:.1f} s",
-        f"{took / max(1, known) * 1e3:.0f} ms each",
-        "",
-    )
+    work().raise_for_status()
+    return perf_counter() - begun
+
+
+def _told_again(service: Process, token: str) -> Row:
+    """How fast another process tells what was kept."""
+    with Studbook(service.url, token, timeout_s=120) as book:
+        begun = perf_counter()
+        every, known = _known(book)
+        return (
+            f"effects told by the next process: {known:,} of {every:,} known",
+            f"{perf_counter() - begun:.1f} s",
+            "",
+            "",
+        )
 
 
 def _worker(pid: int) -> int:

@@ -23,6 +23,7 @@ def test_each_variable() -> None:
             "STUDBOOK_POSTGRES_BIN": "/opt/pg/bin",
             "STUDBOOK_RATE": "0",
             "STUDBOOK_PROXIES": "10.0.0.0/8, 192.0.2.7",
+            "STUDBOOK_CLERK": "off",
         }
     )
     assert settings == Settings(
@@ -33,6 +34,7 @@ def test_each_variable() -> None:
         postgres_bin=Path("/opt/pg/bin"),
         rate=0,
         proxies=("10.0.0.0/8", "192.0.2.7"),
+        clerk=False,
     )
     assert settings.url == "http://[::1]:9"
 
@@ -54,3 +56,9 @@ def test_a_port_is_a_port(port: str) -> None:
 def test_a_rate_is_a_number_of_requests(rate: str) -> None:
     with pytest.raises(BadSetting, match="no number of requests"):
         Settings.from_environment({"STUDBOOK_RATE": rate})
+
+
+@pytest.mark.parametrize("clerk", ["no", "0", "ON", "true"])
+def test_the_clerk_is_on_or_off(clerk: str) -> None:
+    with pytest.raises(BadSetting, match="on or off"):
+        Settings.from_environment({"STUDBOOK_CLERK": clerk})

@@ -32,6 +32,7 @@ TABLES = (
     "tip",
     "idempotency",
     "peer",
+    "effect",
 )
 CHANGEABLE = {
     "member": "name = 'x'",
@@ -39,6 +40,7 @@ CHANGEABLE = {
     "share": "ended_at = now()",
     "peer": "url = 'x'",
     "book": "home = 'x'",
+    "effect": "told = 'x'",
 }
 
 
@@ -53,6 +55,7 @@ async def other(database: Any, book: Book, team: Founded, make: Make, told: byte
         erasure = make("erasure", kind="erasure", line="erasure/x", body=b'{"entries":["%s"]}' % (b"00" * 32))
         await book.append(founded.team, [erasure], carry_out=True)
         await book.peers.set(founded.team, "shop", "http://shop.test", standing=b"{}")
+        assert await book.effects.keep(founded.team, first.id, b"told", engine=1, computed_from=[first.id])
         await book.access.protect(founded.team, "car/7", by=by, said=told)
         hashed = secret_hash(mint())
         await book.access.add_share(
@@ -125,7 +128,7 @@ async def test_nothing_is_written_for_another_team(serving: asyncpg.Connection, 
             await serving.execute(
                 "INSERT INTO studbook.member (team_id, id, name, role) VALUES ($1, 'x', 'X', 'crew')", other.team
             )
-    for table in ("member", "token", "share", "protection", "tip", "peer", "book"):
+    for table in ("member", "token", "share", "protection", "tip", "peer", "book", "effect"):
         async with serving.transaction():
             await serving.execute("SELECT set_config('studbook.team', $1, true)", str(team.team))
             changed = {"protection": "DELETE FROM studbook.protection", "tip": "DELETE FROM studbook.tip"}.get(
@@ -173,6 +176,8 @@ async def test_an_entry_never_changes(
         "INSERT INTO studbook.audit VALUES (gen_random_uuid(), 1, 'x', sha256('x'))",
         "INSERT INTO studbook.erased VALUES (gen_random_uuid(), sha256('x'), sha256('x'))",
         "DELETE FROM studbook.erased",
+        "DELETE FROM studbook.effect",
+        "UPDATE studbook.effect SET id = sha256('x')",
         "UPDATE studbook.entry SET body = NULL",
         "UPDATE studbook.tip SET line = 'x'",
         "UPDATE studbook.book SET book = '\\x0102030405060708'",

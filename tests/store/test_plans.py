@@ -40,11 +40,13 @@ INSERT INTO studbook.tip (team_id, line, id, kind)
 SELECT team_id, line, id, kind FROM studbook.entry WHERE seq > 80;
 INSERT INTO studbook.erased (team_id, id, by)
 SELECT team_id, sha256(('gone' || n)::bytea), sha256('1') FROM studbook.team, generate_series(1, 10) n;
+INSERT INTO studbook.effect (team_id, id, engine, told) SELECT team_id, id, 1, 'told'
+  FROM studbook.entry WHERE generation > 0;
 INSERT INTO studbook.directory
 SELECT hash, team_id FROM studbook.token UNION ALL SELECT hash, team_id FROM studbook.share;
 ANALYZE;
 """
-TABLES = {"book", "member", "token", "share", "protection", "audit", "entry", "tip", "directory"}
+TABLES = {"book", "member", "token", "share", "protection", "audit", "entry", "tip", "directory", "effect"}
 READS: dict[str, Callable[[Book, Any], Awaitable[Any]]] = {
     "bearer": lambda book, ids: book.access.bearer(ids.token),
     "bearer of a share": lambda book, ids: book.access.bearer(ids.share),
@@ -59,6 +61,8 @@ READS: dict[str, Callable[[Book, Any], Awaitable[Any]]] = {
     "find": lambda book, ids: book.find(ids.team, ids.entry.hex()[:8]),
     "since": lambda book, ids: book.peers.since(ids.team, 60, limit=10),
     "export_page": lambda book, ids: book.export_page(ids.team, ["sheet"], bodies=True, after=60, until=90, limit=10),
+    "effects": lambda book, ids: book.effects.told(ids.team, [ids.entry, ids.root], engine=1),
+    "without_effects": lambda book, ids: book.effects.untold(ids.team, engine=2, limit=10),
     "chain_at": lambda book, ids: book.peers.chain_at(ids.team, 60),
     "members": lambda book, ids: book.access.members(ids.team),
     "protected": lambda book, ids: book.access.protected(ids.team),

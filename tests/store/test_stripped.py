@@ -135,6 +135,8 @@ async def fill(book: Book, crew: Crew, owner: str) -> None:
     await erase_entries(owner, team, erasure, said=told)
     await erase_name(owner, team, "m-ada", said=told)
     assert not await book.peers.join(team, b"another1")
+    assert await book.effects.keep(team, second.id, told, engine=1, computed_from=[first.id, second.id])
+    assert not await book.effects.keep(team, second.id, told, engine=1, computed_from=[erased.id])
 
 
 async def look(book: Book, crew: Crew) -> list[Any]:
@@ -165,6 +167,8 @@ async def look(book: Book, crew: Crew) -> list[Any]:
         await peers.places(team, ids),
         await peers.list(team),
         await peers.waiting(team, after=0, via="laptop"),
+        await book.effects.told(team, ids, engine=1),
+        await book.effects.untold(team, engine=1, limit=99),
     ]
 
 

@@ -97,8 +97,11 @@ def create_app(*, dsn: str | None = None, peers: Path | None = None, rate: int |
         app.state.desk, app.state.readiness, app.state.metrics = desk, Readiness(address), metrics
         metrics.exchange_refusals, metrics.pools = desk.refused, {"book": book.pool, "access": access}
         tasks = [asyncio.create_task(desk.watch())]
+        if settings.clerk:
+            desk.bearers.met = desk.clerk.wake
+            tasks.append(asyncio.create_task(desk.clerk.keep_up()))
         if peers is not None:
-            desk.exchanges = Exchanges(book, Tokens(peers))
+            desk.exchanges = Exchanges(book, Tokens(peers), received=desk.clerk.wake)
             tasks.append(asyncio.create_task(desk.exchanges.keep_up()))
         # What is loaded by now lives as long as the process. Walked by every collection it costs a third of a hot read.
         gc.collect()

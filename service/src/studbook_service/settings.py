@@ -27,6 +27,7 @@ class Settings:
         rate: requests a second that one token may make, and one address without a good token; four times as many at
             once. 0 sets no limit. STUDBOOK_RATE
         proxies: addresses of the proxies in front whose X-Forwarded-For is believed, `*` for any. STUDBOOK_PROXIES
+        clerk: whether the effects of what is recorded are computed while nobody waits for an answer. STUDBOOK_CLERK
     """
 
     data: Path
@@ -37,6 +38,7 @@ class Settings:
     postgres_bin: Path | None = None
     rate: int = RATE
     proxies: tuple[str, ...] = PROXIES
+    clerk: bool = True
 
     def __post_init__(self) -> None:
         """Refuse what cannot be meant.
@@ -58,7 +60,7 @@ class Settings:
         """Read the settings; an empty variable counts as unset.
 
         Raises:
-            BadSetting: the port is no TCP port, or the rate no number.
+            BadSetting: the port is no TCP port, the rate no number, or the clerk neither on nor off.
 
         Example:
             >>> Settings.from_environment({"STUDBOOK_PORT": "9000", "STUDBOOK_DATA": "/var/lib/studbook"}).port
@@ -75,6 +77,7 @@ class Settings:
             postgres_bin=Path(binaries) if binaries else None,
             rate=_rate(set_.get("STUDBOOK_RATE", str(RATE))),
             proxies=tuple(set_.get("STUDBOOK_PROXIES", ",".join(PROXIES)).replace(" ", "").split(",")),
+            clerk=_switch("STUDBOOK_CLERK", set_.get("STUDBOOK_CLERK", "on")),
         )
 
 
@@ -100,3 +103,9 @@ def _rate(text: str) -> int:
     if not (text.isascii() and text.isdecimal() and len(text) < 7):
         raise BadSetting(f"STUDBOOK_RATE is {text!r}, no number of requests a second: 0 (no limit) to 999999")
     return int(text)
+
+
+def _switch(name: str, text: str) -> bool:
+    if text not in {"on", "off"}:
+        raise BadSetting(f"{name} is {text!r}: on or off")
+    return text == "on"

@@ -87,7 +87,8 @@ class ExportAsked(Request):
     """Which part of a table, and in what form.
 
     Attributes:
-        within_s: of the table of effects alone: what is not known yet is computed for so long, and then told missing.
+        within_s: of the table of effects alone: what the service did not compute by itself yet is computed for so long,
+            and then told as pending.
     """
 
     format: Literal["ndjson", "csv"] = "ndjson"

@@ -1,8 +1,7 @@
 """Answers of the engine about revisions, computed in the worker's thread and remembered."""
 
 import asyncio
-from collections.abc import Awaitable, Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import TypeVar
@@ -25,15 +24,13 @@ from studbook.wire.rear import BumpRolls
 from studbook_service import engine
 from studbook_service.actions import documents, geometry
 from studbook_service.actions.desk import Desk
+from studbook_service.actions.geometry import ORIGINS_MOST, trees_of
 from studbook_service.actions.lines import resolve
-from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import Bearer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooCostlyError
 from studbook_service.translate.stances import Place
 
 A = TypeVar("A", bound=Answer)
-
-ORIGINS_MOST = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,11 +277,6 @@ async def lineage(desk: Desk, team: UUID, id_: bytes) -> list[bytes]:
     return [entry.body for entry in await desk.book.ancestors(team, id_, limit=ORIGINS_MOST) if entry.body]
 
 
-def trees_of(chain: list[bytes]) -> list[Tree]:
-    """Decode what `lineage` read."""
-    return [msgspec.json.decode(body, type=Tree) for body in chain]
-
-
 def _effects(before: list[Tree], after: list[Tree], travels: Travels) -> Effects:
     return geometry.effects(
         before=before[0],
@@ -321,24 +313,3 @@ async def worked(desk: Desk, work: Callable[[], A]) -> A:
     """
     with engine_refusals():
         return await desk.worker.run(work)
-
-
-@contextmanager
-def engine_refusals() -> Iterator[None]:
-    """Say in the book's words what the engine cannot do."""
-    try:
-        yield
-    except FieldsMissingError as error:
-        faults = [
-            FieldFault(path=path, detail=f"{path}: is needed for {missing.subject}")
-            for missing in error.missing
-            for path in missing.fields
-        ]
-        raise Refusal("fields_missing", f"{len(faults)} fields are missing", errors=faults) from None
-    except FieldsUnfitError as error:
-        raise Refusal("bad_document", str(error), errors=error.faults) from None
-    except CannotCloseError as error:
-        raise Refusal("cannot_close", str(error)) from None
-    except TooCostlyError as error:
-        fault = FieldFault(detail=str(error), value=error.cost, most=error.most, unit=error.unit)
-        raise Refusal("too_costly", str(error), errors=[fault]) from None

@@ -14,10 +14,10 @@ from studbook.wire.records import KINDS, Record, fitting, typed
 from studbook.wire.shelf import ShelfAsked
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
-from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, trees_of, worked
+from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
-from studbook_service.actions.geometry import origins
+from studbook_service.actions.geometry import origins, trees_of
 from studbook_service.actions.lines import place
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit

@@ -4,6 +4,7 @@ import asyncio
 import datetime as dt
 from collections.abc import Callable
 from hashlib import sha256
+from uuid import UUID
 
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import Access, BadToken, Bearer, StoreUnavailable, secret_hash
@@ -16,11 +17,17 @@ POLL_WITHIN_S = 0.6
 class Bearers:
     """Finds the holders of tokens, asking the store once for each until the access epoch moves.
 
+    Attributes:
+        met: called with the team of whoever was looked up in the store.
+
     Example::
         bearer = await Bearers(book.access).holder("sbk_...")
     """
 
+    met: Callable[[UUID], None]
+
     def __init__(self, access: Access) -> None:
+        self.met = lambda _: None
         self._access = access
         self._known: dict[bytes, Bearer] = {}
         self._epoch: int | None = None
@@ -75,6 +82,7 @@ class Bearers:
         bearer = await self._access.bearer(hashed)
         if bearer is None or not _lives(bearer):
             raise Refusal("token_refused", "it is unknown, expired or revoked")
+        self.met(bearer.team)
         if watched:
             known[hashed] = bearer
         return bearer

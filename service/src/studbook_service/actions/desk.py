@@ -9,6 +9,7 @@ import msgspec
 
 from studbook.history.canonical import Tree
 from studbook_service.actions.bearers import Bearers
+from studbook_service.actions.clerk import Clerk
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.memory import Memory
 from studbook_service.actions.refusals import Refusal
@@ -60,6 +61,7 @@ class Desk:
         refused: how many entries that other nodes brought were refused, by code.
         exchanges: with other nodes, where this service was started to exchange.
         exporting: held by the one export that lays out a page of rows.
+        clerk: computes effects while nobody waits, where it was started.
     """
 
     book: Book
@@ -72,6 +74,11 @@ class Desk:
     refused: Counter[str] = field(default_factory=Counter)
     exchanges: Exchanges | None = None
     exporting: asyncio.Lock = field(default_factory=asyncio.Lock)
+    clerk: Clerk = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Make the clerk of this book."""
+        self.clerk = Clerk(self.book, self.worker)
 
     async def watch(self) -> None:
         """Forget what was known whenever access changed anywhere, or something was erased; until cancelled."""
@@ -81,6 +88,7 @@ class Desk:
         """Forget all that was read."""
         self.documents, self.answers = _documents(), _answers()
         self.forget_protection()
+        self.clerk.forget()
 
     def forget_protection(self) -> None:
         """Forget which sheets are protected."""

@@ -41,6 +41,7 @@ async def exchange(desk: Desk, bearer: Bearer, asked: bytes) -> bytes:
     except OtherBook as error:
         _log.warning("exchange with %s refused: %s", bearer.member, error)
         raise Refusal("other_book", str(error)) from None
+    desk.clerk.wake(bearer.team)
     desk.refused.update(refused.code for refused in answered.refused)
     for refused in answered.refused[:LOGGED_MOST]:
         _log.warning("%s brought %s on %s: %s", bearer.member, refused.id, refused.line or "no line", refused.code)

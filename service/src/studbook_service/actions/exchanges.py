@@ -4,7 +4,9 @@ import asyncio
 import logging
 import random
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import count
 from typing import Final
 from uuid import UUID
@@ -65,15 +67,17 @@ class Exchanges:
     Args:
         books: the books of all teams.
         tokens: the tokens that peers gave us.
+        received: called with a team whose exchange brought something.
 
     Example::
 
         await Exchanges(book, Tokens(data)).ask(team, "shop", number=None, within_s=10)
     """
 
-    def __init__(self, books: store.Book, tokens: Tokens) -> None:
+    def __init__(self, books: store.Book, tokens: Tokens, *, received: Callable[[UUID], None] = lambda _: None) -> None:
         self._books = books
         self._tokens = tokens
+        self._received = received
         self._runs: dict[tuple[UUID, str], _Run] = {}
         self._numbers = count(1)
 
@@ -131,8 +135,15 @@ class Exchanges:
             return before
         run = self._runs[team, peer.name] = _Run(peer.name, next(self._numbers))
         run.task = asyncio.create_task(sync(TeamBook(self._books, team), peer, say=run.hear))
-        run.task.add_done_callback(_read)
+        run.task.add_done_callback(partial(self._end, team, run))
         return run
+
+    def _end(self, team: UUID, run: _Run, task: asyncio.Task[Progress]) -> None:
+        """Look at how it ended, so that one that nobody waited for is no complaint of the event loop's."""
+        if not task.cancelled():
+            task.exception()
+        if run.progress.received:
+            self._received(team)
 
     async def _reachable(self, team: UUID) -> list[Address]:
         try:
@@ -154,9 +165,3 @@ class Exchanges:
             counts = (done.sent, done.received, len(done.refused))
             _log.info("exchanged with %s: %d sent, %d received, %d refused", peer.name, *counts)
         return True
-
-
-def _read(task: asyncio.Task[Progress]) -> None:
-    """Look at how a task ended, so that one that nobody waited for is no complaint of the event loop's."""
-    if not task.cancelled():
-        task.exception()

@@ -1,36 +1,27 @@
 """The book as tables, page by page: read, laid out in a thread, given on; nothing is held between two pages."""
 
 import asyncio
-import time
 from collections.abc import AsyncGenerator, AsyncIterator, Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Final, TypeVar
+from typing import TypeVar
 from uuid import UUID
 
-import msgspec
 from msgspec import UNSET
 
-from studbook.wire.answers import Effects, Travels
 from studbook.wire.export import ExportAsked, Row, Table, Tables
 from studbook.wire.rows import csv_head, to_csv, to_ndjson
-from studbook_service import engine
-from studbook_service.actions import geometry
-from studbook_service.actions.answering import engine_refusals, lineage, trees_of
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, unfit
-from studbook_service.store import Bearer, Exported
-from studbook_service.tables import effects
+from studbook_service.store import Bearer
+from studbook_service.tables.effects import EFFECTS
 from studbook_service.tables.every import TABLES
-from studbook_service.tables.shape import Entered, Shape, together, with_head
+from studbook_service.tables.shape import Entered, Shape, together
 
 T = TypeVar("T")
 
 FIRST_PAGE, PAGE = 16, 64
 """Entries read at a time: few at first, so that the first rows are there soon."""
-
-TRAVELS: Final = Travels(low_in=-1, high_in=1, step_in=1)
-"""The table tells no curves."""
 
 _CHAIN_DIGITS = 16
 
@@ -70,7 +61,11 @@ async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportAsked
     else:
         until, cursor = await _place(desk, bearer.team, "until", asked.until), asked.until
     pages = _pages(desk, bearer.team, shape, after=after, until=until)
-    rows = _effects(desk, bearer.team, pages, asked.within_s) if shape is effects.EFFECTS else _rows(desk, shape, pages)
+    if shape is EFFECTS:
+        desk.clerk.wake(bearer.team)
+        rows = desk.clerk.changes.rows(bearer.team, pages, within_s=asked.within_s, run=desk.worker.run)
+    else:
+        rows = _rows(desk, shape, pages)
     return Extract(cursor, _written(desk, rows, shape.table, asked.format))
 
 
@@ -117,64 +112,6 @@ async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
 
 def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Row]:
     return [row for each in page for row in shape.made(each)]
-
-
-async def _effects(
-    desk: Desk, team: UUID, pages: AsyncIterator[list[Entered]], within_s: float
-) -> AsyncIterator[list[Row]]:
-    """Tell of each revision's change what is known, and compute what is not for so long."""
-    begun = time.monotonic()
-    async for page in pages:
-        rows: list[Row] = []
-        for each in page:
-            if not each.entry.parents:
-                continue
-            said = _known(desk, team, each.entry)
-            if said is None and time.monotonic() - begun < within_s:
-                yield rows
-                rows, said = [], await _computed(desk, team, each.entry)
-            rows += with_head(each.entry, effects.rows_of(each, said or effects.pending("there was no time for it")))
-        yield rows
-
-
-def _known(desk: Desk, team: UUID, entry: Exported) -> effects.Told | None:
-    known = desk.answers.get((team, _tag(entry)))
-    return None if known is None else msgspec.json.decode(known, type=effects.Told)
-
-
-def _tag(entry: Exported) -> str:
-    return f"rows of effects {entry.id.hex()} {engine.VERSION}"
-
-
-async def _computed(desk: Desk, team: UUID, entry: Exported) -> effects.Told:
-    """Compute what a change does, in turn with all other answers, and remember it."""
-    memory = desk.answers
-    since = entry.parents[0]
-    try:
-        for id_ in (since, entry.id):
-            await desk.document(team, id_)  # a lineage passes over what was erased
-        before, after = [await lineage(desk, team, id_) for id_ in (since, entry.id)]
-        with engine_refusals():
-            said = effects.told(await desk.worker.run(partial(_changed, before, after)))
-    except Refusal as refusal:
-        if refusal.code == "busy":
-            return effects.pending("other computations were waiting")
-        fields = [fault.path for fault in refusal.errors if fault.path]
-        said = effects.nothing(f"needs {', '.join(fields)}" if fields else str(refusal))
-    encoded = msgspec.json.encode(said)
-    memory.put((team, _tag(entry)), encoded, len(encoded) + 200)
-    return said
-
-
-def _changed(before: list[bytes], after: list[bytes]) -> Effects:
-    old, new = trees_of(before), trees_of(after)
-    return geometry.effects(
-        before=old[0],
-        after=new[0],
-        before_origins=geometry.origins(old),
-        after_origins=geometry.origins(new),
-        travels=TRAVELS,
-    )
 
 
 async def _head(desk: Desk, team: UUID) -> tuple[int, bytes]:

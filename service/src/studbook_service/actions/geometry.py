@@ -1,6 +1,9 @@
 """Answers about geometry: pure computation on documents that are already read."""
 
 from collections.abc import Mapping, Sequence
+from typing import Final
+
+import msgspec
 
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
@@ -23,6 +26,14 @@ from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.stances import Place
+
+ORIGINS_MOST: Final = 64
+"""So many documents back an origin is looked for."""
+
+
+def trees_of(chain: Sequence[bytes]) -> list[Tree]:
+    """Decode documents."""
+    return [msgspec.json.decode(body, type=Tree) for body in chain]
 
 
 def origins(chain: Sequence[Tree]) -> dict[str, Tree]:

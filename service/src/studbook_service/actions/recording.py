@@ -129,6 +129,8 @@ async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Re
         raise _stale(stale.tips, change, terms) from None
     except KeyReused:
         raise Refusal("key_reused", f"the key {terms.key!r} came before with another request") from None
+    if change.kind == "sheet":
+        desk.clerk.wake(bearer.team)
     recorded = await desk.entry(bearer.team, pushed.id)
     if pushed.replayed:
         now = tuple(tip.id for tip in await desk.book.tips(bearer.team, recorded.line))

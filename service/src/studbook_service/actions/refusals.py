@@ -1,11 +1,13 @@
 """How an action says no: a stable code, words, and what helps to do better."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 from msgspec import UNSET
 
 from studbook.wire.problem import TITLES, FieldFault
+from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooCostlyError
 
 
 class Refusal(Exception):
@@ -59,3 +61,24 @@ def unfit(pointer: str, detail: str, *, value: Any = UNSET) -> Refusal:
         'bad_request'
     """
     return Refusal("bad_request", detail, errors=[FieldFault(pointer=pointer, detail=detail, value=value)])
+
+
+@contextmanager
+def engine_refusals() -> Iterator[None]:
+    """Say in the book's words what the engine cannot do."""
+    try:
+        yield
+    except FieldsMissingError as error:
+        faults = [
+            FieldFault(path=path, detail=f"{path}: is needed for {missing.subject}")
+            for missing in error.missing
+            for path in missing.fields
+        ]
+        raise Refusal("fields_missing", f"{len(faults)} fields are missing", errors=faults) from None
+    except FieldsUnfitError as error:
+        raise Refusal("bad_document", str(error), errors=error.faults) from None
+    except CannotCloseError as error:
+        raise Refusal("cannot_close", str(error)) from None
+    except TooCostlyError as error:
+        fault = FieldFault(detail=str(error), value=error.cost, most=error.most, unit=error.unit)
+        raise Refusal("too_costly", str(error), errors=[fault]) from None

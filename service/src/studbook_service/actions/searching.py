@@ -11,10 +11,10 @@ from studbook.history.canonical import Tree
 from studbook.wire.entries import Answer
 from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, StudSearch, StudSearchAnswer, Terms
 from studbook.wire.shelf import Shelf, ShelfAsked
-from studbook_service.actions.answering import engine_refusals, known, lineage, trees_of
+from studbook_service.actions.answering import known, lineage
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.geometry import origins
-from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.geometry import origins, trees_of
+from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.at_hand import at_hand
 from studbook_service.store import Bearer

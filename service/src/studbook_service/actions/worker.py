@@ -1,4 +1,4 @@
-"""The one thread that computes answers, with a short queue in front of it."""
+"""The one thread that computes answers, with a short queue in front of it; what nobody waits for goes last."""
 
 import asyncio
 import threading
@@ -11,6 +11,7 @@ from studbook_service.actions.refusals import Refusal
 T = TypeVar("T")
 
 WAITING_MOST = 16
+IDLE_LOOK_S = 0.01
 
 
 class Worker:
@@ -24,7 +25,7 @@ class Worker:
 
     def __init__(self, *, name: str = "answers", waiting_most: int = WAITING_MOST) -> None:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix=name)
-        self._places = threading.BoundedSemaphore(1 + waiting_most)
+        self._held, self._holding = 0, threading.Lock()
         self._waiting_most = waiting_most
 
     async def run(self, work: Callable[[], T]) -> T:
@@ -33,11 +34,23 @@ class Worker:
         Raises:
             Refusal: `busy`, too many computations wait already.
         """
-        if not self._places.acquire(blocking=False):
-            raise Refusal("busy", f"{self._waiting_most} computations are waiting", retry_after_s=1)
+        with self._holding:
+            if self._held > self._waiting_most:
+                raise Refusal("busy", f"{self._waiting_most} computations are waiting", retry_after_s=1)
+            self._held += 1
         future = self._thread.submit(work)
-        future.add_done_callback(lambda _: self._places.release())
+        future.add_done_callback(self._leave)
         return await asyncio.wrap_future(future)
+
+    async def run_idle(self, work: Callable[[], T]) -> T:
+        """Compute when nobody waits for an answer: whoever asks then waits for this one piece of work at most."""
+        while self._held:  # noqa: ASYNC110 - the thread counts it down
+            await asyncio.sleep(IDLE_LOOK_S)
+        return await asyncio.wrap_future(self._thread.submit(work))
+
+    def _leave(self, _: object) -> None:
+        with self._holding:
+            self._held -= 1
 
     def close(self) -> None:
         """Drop what waits and let the present computation end."""

@@ -6,4 +6,4 @@ NOMENCLATURE.md beside this file.
 """
 
 VERSION = "2"
-"""Changes whenever an answer would; kept with every answer and in its ETag."""
+"""A number that rises whenever an answer would change; kept with every answer and in its ETag."""

@@ -7,6 +7,7 @@ from uuid import UUID
 import asyncpg
 
 from studbook_service.store.access import Access
+from studbook_service.store.effects import Effects
 from studbook_service.store.entries import Appended, Entry, EntryHead, Exported, NewEntry, Pushed, TeamHead, composite
 from studbook_service.store.errors import (
     KeyReused,
@@ -47,6 +48,7 @@ class Book:
         pool: the connections.
         access: who may what, over the same pool.
         peers: other nodes, and the book in its own order, over the same pool.
+        effects: what is kept of what changes do, over the same pool.
 
     Example::
 
@@ -58,6 +60,7 @@ class Book:
         self.pool = pool
         self.access = Access(pool)
         self.peers = Peers(pool)
+        self.effects = Effects(pool)
 
     async def close(self) -> None:
         """Give the connections back."""

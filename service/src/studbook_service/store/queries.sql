@@ -40,6 +40,15 @@ SELECT seq, chain, id, kind, line, parents, content, note, author, at_ms, carrie
 -- name: export_page
 SELECT {columns}, current FROM studbook.export_page($1, $2, $3, $4, $5, $6)
 
+-- name: effects
+SELECT id, told FROM studbook.effects($1, $2, $3)
+
+-- name: without_effects
+SELECT id FROM studbook.without_effects($1, $2, $3) AS id
+
+-- name: keep_effects
+SELECT studbook.keep_effects($1, $2, $3, $4, $5)
+
 -- name: chain_at
 SELECT studbook.chain_at($1, $2)
 

@@ -11,6 +11,12 @@ from studbook_service.translate.errors import FieldsUnfitError
 
 CORNERS = ("lf", "rf")
 
+READ_MOST = 16
+"""So much of what was read last is kept, by the very document: subject after subject asks for it, change after change.
+
+Whoever looks copies the deque first, which no other thread can interrupt.
+"""
+
 
 @dataclass(kw_only=True)
 class Document:

@@ -36,7 +36,7 @@ from studbook_service.translate.front_end import FrontEnd, front_end, joined, re
 from studbook_service.translate.headline import headline
 from studbook_service.translate.scale_effects import scale_effect, scale_sentences
 from studbook_service.translate.states import Stands, front_axle, front_states, limits, stands, travel_curve
-from studbook_service.translate.subjects import subject_effects, subject_headlines
+from studbook_service.translate.subjects import Stood, subject_effects, subject_headlines
 from studbook_service.translate.words import CORNER, inches
 
 SETTINGS = ("camber", "caster", "toe", "bump_steer")
@@ -101,12 +101,27 @@ def effects(
     Raises:
         FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
     """
+    return effects_between(Stood(before, before_origins), Stood(after, after_origins), travels=travels)
+
+
+def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
+    """Answer as `effects` does, with what the subjects already answered about the two documents.
+
+    Args:
+        old: the document changed from.
+        new: the document changed to.
+        travels: which wheel travels the curves cover, from where the wheels stand.
+
+    Raises:
+        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+    """
+    before, after, before_origins, after_origins = old.tree, new.tree, old.origins, new.origins
     missing: list[Missing] = []
     try:
         answer = _front(before, after, before_origins, after_origins, travels)
     except FieldsMissingError as error:
         answer, missing = None, error.missing
-    rest = subject_effects(before, after, before_origins=before_origins, after_origins=after_origins)
+    rest = subject_effects(old, new)
     if answer is None:
         if not rest.subjects:
             raise FieldsMissingError(missing)

@@ -17,7 +17,7 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate.adjusters import Adjusters, adjusters
 from studbook_service.translate.corner import corner_fitted, shock_mount
-from studbook_service.translate.document import CORNERS, Document, checked
+from studbook_service.translate.document import CORNERS, READ_MOST, Document, checked
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.ride import travel_in
 from studbook_service.translate.words import CORNER, inches, signed
@@ -27,8 +27,11 @@ NOTICED_DEG = 0.05
 
 SAME_DEG = 1e-5
 
-_READ: "deque[tuple[Tree, Mapping[str, Tree], FrontEnd]]" = deque(maxlen=2)
-"""The two front ends read last: before and after a change, which subject after subject asks for."""
+_READ: "deque[tuple[Tree, Mapping[str, Tree], FrontEnd]]" = deque(maxlen=READ_MOST)
+"""The front ends read last."""
+
+_INFERRED: "deque[tuple[str, Tree, tuple[Moves, Implied | None]]]" = deque(maxlen=READ_MOST)
+"""What was inferred last of each corner's readings: later revisions ask for the same."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,7 +94,7 @@ def front_end(tree: Tree, *, origins: Mapping[str, Tree]) -> FrontEnd:
         FieldsMissingError: neither corner can be read.
         CannotCloseError: hard points that are no linkage.
     """
-    read = next((front for kept, theirs, front in _READ if kept is tree and theirs is origins), None)
+    read = next((front for kept, theirs, front in tuple(_READ) if kept is tree and theirs is origins), None)
     if read is None:
         read = _front_end(tree, origins)
         _READ.append((tree, origins, read))
@@ -172,7 +175,17 @@ def _travel(page: Document, name: str, corner: Corner) -> float:
 
 def _implied(name: str, origin: Tree | None) -> tuple[Moves, Implied | None]:
     """Infer what a reading of camber, caster and toe says was moved beyond what its document records."""
-    page = Document(tree=origin or {})
+    if origin is None:
+        return Moves(), None
+    found = next((said for corner, kept, said in tuple(_INFERRED) if corner == name and kept is origin), None)
+    if found is None:
+        found = _inferred(name, origin)
+        _INFERRED.append((name, origin, found))
+    return found
+
+
+def _inferred(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
+    page = Document(tree=origin)
     reading = {
         setting: value
         for setting in ("camber", "caster", "toe")

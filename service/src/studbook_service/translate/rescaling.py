@@ -15,7 +15,7 @@ from studbook_service.engine.loads import Change, Standing, on_scales
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.car_change import CarChange
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import READ_MOST, Document
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.states import rounded
 from studbook_service.translate.whole_car import WholeCar, said, scales, whole_car
@@ -54,8 +54,11 @@ class OnItsWheels(NamedTuple):
     since_heights: Standing
 
 
-_READ: deque[tuple[Tree, Mapping[str, Tree], OnItsWheels | WholeCar]] = deque(maxlen=2)
+_READ: deque[tuple[Tree, Mapping[str, Tree], OnItsWheels | WholeCar]] = deque(maxlen=READ_MOST)
 """The cars read last: one answer about a change asks for both several times."""
+
+_ORIGINS: deque[tuple[Tree, Mapping[str, Tree], WholeCar]] = deque(maxlen=READ_MOST)
+"""Of the documents in which readings were entered: later revisions ask for the same."""
 
 
 def on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels | WholeCar:
@@ -72,7 +75,7 @@ def on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels | W
     Raises:
         FieldsUnfitError, CannotCloseError: the document cannot be read as a car.
     """
-    found = next((car for kept, theirs, car in _READ if kept is tree and theirs is origins), None)
+    found = next((car for kept, theirs, car in tuple(_READ) if kept is tree and theirs is origins), None)
     if found is None:
         found = _on_its_wheels(tree, origins)
         _READ.append((tree, origins, found))
@@ -92,12 +95,21 @@ def _on_its_wheels(tree: Tree, origins: Mapping[str, Tree]) -> OnItsWheels | Who
     measured = origins.get("ride_height", scaled)
 
     def since(origin: Tree) -> Rescaled:
-        old = whole if origin is tree else whole_car(origin, origins=origins)
+        old = whole if origin is tree else _original(origin, origins)
         return rescaled_by(old, whole, read, scaled=True)
 
     changed = since(scaled)
     heights = changed if measured is scaled else since(measured)
     return OnItsWheels(whole, read, changed.standing.loads_lb, changed, heights.standing)
+
+
+def _original(tree: Tree, origins: Mapping[str, Tree]) -> WholeCar:
+    for kept, theirs, car in tuple(_ORIGINS):
+        if kept is tree and theirs.keys() == origins.keys() and all(theirs[name] is origins[name] for name in origins):
+            return car
+    found = whole_car(tree, origins=origins)
+    _ORIGINS.append((tree, origins, found))
+    return found
 
 
 def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool = False) -> Rescaled:

@@ -88,24 +88,49 @@ class SubjectEffects(NamedTuple):
     cautions: list[str]
 
 
-def subject_effects(
-    before: Tree, after: Tree, *, before_origins: Mapping[str, Tree], after_origins: Mapping[str, Tree]
-) -> SubjectEffects:
+class Stood:
+    """A document with its past, as the subjects answer about it: each once, however many changes it is part of.
+
+    Args:
+        tree: the document.
+        origins: for each corner with an alignment reading, the document it was entered in; likewise of other readings.
+    """
+
+    def __init__(self, tree: Tree, origins: Mapping[str, Tree]) -> None:
+        self.tree, self.origins = tree, origins
+        self._answers: dict[str, Answered | CannotCloseError | FieldsMissingError | FieldsUnfitError] = {}
+
+    def about(self, name: str) -> Answered:
+        """Give a subject's answer.
+
+        Raises:
+            FieldsUnfitError, FieldsMissingError, CannotCloseError: there is none, and why.
+        """
+        if name not in self._answers:
+            try:
+                self._answers[name] = SUBJECTS[name](self.tree, self.origins)
+            except (CannotCloseError, FieldsMissingError, FieldsUnfitError) as error:
+                self._answers[name] = error
+        found = self._answers[name]
+        if isinstance(found, Exception):
+            raise found.with_traceback(None)
+        return found
+
+
+def subject_effects(before: Stood, after: Stood) -> SubjectEffects:
     """Compare two documents subject by subject.
 
     Args:
         before: the document changed from.
         after: the document changed to.
-        before_origins: for each corner with an alignment reading in `before`, the document it was entered in.
-        after_origins: the same for `after`.
 
     Returns:
         The subjects with the figures that move.
     """
     found = SubjectEffects([], [], [], [])
-    for name, answer in SUBJECTS.items():
+    for name in SUBJECTS:
         try:
-            old, new = answer(before, before_origins), answer(after, after_origins)
+            old, new = before.about(name), after.about(name)
         except FieldsMissingError as error:
             found.missing.extend(error.missing)
         except (CannotCloseError, FieldsUnfitError) as error:

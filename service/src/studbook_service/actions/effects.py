@@ -1,0 +1,215 @@
+"""What each revision's change does: computed once, kept in the book, told by the table of effects."""
+
+import logging
+import time
+from collections import OrderedDict
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, Final, Protocol
+from uuid import UUID
+
+import msgspec
+
+from studbook.history.canonical import Tree
+from studbook.wire.answers import Travels
+from studbook.wire.export import Row
+from studbook_service import engine
+from studbook_service.actions.geometry import ORIGINS_MOST, origins
+from studbook_service.actions.refusals import Refusal, engine_refusals
+from studbook_service.store import Book
+from studbook_service.tables import effects
+from studbook_service.tables.shape import Entered, with_head
+from studbook_service.translate.effects import effects_between
+from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.subjects import SUBJECTS, Stood
+
+ENGINE: Final = int(engine.VERSION)
+
+TRAVELS: Final = Travels(low_in=-1, high_in=1, step_in=1)
+"""The table tells no curves."""
+
+SEEN_MOST: Final = 32
+"""Revisions whose answers stay at hand: the next change on their line needs them too."""
+
+_log = logging.getLogger("studbook")
+
+
+class Run(Protocol):
+    """How a piece of work gets its turn in the thread that computes."""
+
+    def __call__(self, work: Callable[[], Any]) -> Awaitable[Any]:
+        """Do it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A revision with its past.
+
+    Attributes:
+        since: its first parent; None where it has none.
+        ids: the entries whose documents these are.
+        stood: the documents, as the subjects answer about them.
+        trees: those of them that answers are made of, by id.
+    """
+
+    since: bytes | None
+    ids: tuple[bytes, ...]
+    stood: Stood
+    trees: Mapping[bytes, Tree]
+
+
+class _EngineFailed(Exception):
+    """A fault of the engine's: it neither answers nor says for want of what."""
+
+
+class Changes:
+    """Computes what changes do, and keeps it.
+
+    Args:
+        book: the books of all teams.
+
+    Example::
+
+        await Changes(book).told(team, revision, run=worker.run)
+    """
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._seen: OrderedDict[tuple[UUID, bytes], _Seen] = OrderedDict()
+
+    def forget(self) -> None:
+        """Forget what was read."""
+        self._seen = OrderedDict()
+
+    async def told(self, team: UUID, id_: bytes, *, run: Run) -> effects.Told:
+        """Compute what a revision does against its first parent, in short pieces, and keep it.
+
+        Args:
+            team: whose revision.
+            id_: the revision; it has a parent.
+            run: gives each piece its turn.
+
+        Returns:
+            What is told; why there is nothing to tell, if so.
+
+        Raises:
+            Refusal: `busy`, by `run`; nothing is kept then.
+            StoreUnavailable: the book cannot be reached.
+        """
+        while True:
+            said, computed_from = await self._computed(team, id_, run)
+            told = msgspec.json.encode(said)
+            if await self._book.effects.keep(team, id_, told, engine=ENGINE, computed_from=computed_from):
+                return said
+            self.forget()  # some of it was erased meanwhile
+
+    async def rows(
+        self, team: UUID, pages: AsyncIterator[list[Entered]], *, within_s: float, run: Run
+    ) -> AsyncIterator[list[Row]]:
+        """Make the rows of revisions: of what is kept, and for so long of what is computed now.
+
+        Args:
+            team: whose revisions.
+            pages: the revisions.
+            within_s: how long to compute; what is not known by then is told as pending.
+            run: gives each piece of computing its turn.
+        """
+        begun = time.monotonic()
+        async for page in pages:
+            changed = [each for each in page if each.entry.parents]
+            known, as_of = await self._kept(team, changed), self._seen
+            found: list[Row] = []
+            for each in changed:
+                if self._seen is not as_of:  # something was erased meanwhile, or access changed
+                    known, as_of = await self._kept(team, changed), self._seen
+                said = known.get(each.entry.id)
+                if said is None and time.monotonic() - begun < within_s:
+                    yield found
+                    found, said = [], await self._now(team, each.entry.id, run)
+                said = said or effects.pending("there was no time for it")
+                found += with_head(each.entry, effects.rows_of(each, said))
+            yield found
+
+    async def _kept(self, team: UUID, page: Sequence[Entered]) -> dict[bytes, effects.Told]:
+        kept = await self._book.effects.told(team, [each.entry.id for each in page], engine=ENGINE)
+        return {id_: msgspec.json.decode(told, type=effects.Told) for id_, told in kept.items()}
+
+    async def _now(self, team: UUID, id_: bytes, run: Run) -> effects.Told:
+        try:
+            return await self.told(team, id_, run=run)
+        except Refusal:
+            return effects.pending("other computations were waiting")
+
+    async def _computed(self, team: UUID, id_: bytes, run: Run) -> tuple[effects.Told, list[bytes]]:
+        used = [id_]
+        try:
+            new = await self._read(team, id_, run)
+            used += new.ids
+            old = await self._read(team, new.since or id_, run)
+            used += old.ids
+            for subject in SUBJECTS:
+                for each in (old, new):
+                    await run(_watched(partial(_answer, each.stood, subject)))
+            return await run(_watched(partial(_told, old.stood, new.stood))), used
+        except _EngineFailed:
+            _log.exception("effects of revision %s", id_.hex())
+            return effects.nothing("a fault of the engine, which the service's log tells"), used
+        except Refusal as refusal:
+            if refusal.code == "busy":
+                raise
+            fields = [fault.path for fault in refusal.errors if fault.path]
+            return effects.nothing(f"needs {', '.join(fields)}" if fields else str(refusal)), used
+
+    async def _read(self, team: UUID, id_: bytes, run: Run) -> _Seen:
+        """Read a revision and those it came from; what was erased of these is passed over."""
+        memory, key = self._seen, (team, id_)
+        found = memory.get(key)
+        if found is None:
+            entries = await self._book.ancestors(team, id_, limit=ORIGINS_MOST)
+            if not entries or not entries[0].body:
+                raise Refusal("erased", f"what revision {id_.hex()[:12]} held was erased")
+            chain = {entry.id: entry.body for entry in entries if entry.body}
+            held = [seen.trees for (whose, _), seen in memory.items() if whose == team]
+            trees = {each: tree for one in held for each, tree in one.items()}
+            stood, trees = await run(partial(_stood, chain, trees))
+            since = entries[0].parents[0] if entries[0].parents else None
+            found = memory[key] = _Seen(since, tuple(chain), stood, trees)
+        memory.move_to_end(key)
+        if len(memory) > SEEN_MOST:
+            memory.popitem(last=False)
+        return found
+
+
+def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[Stood, dict[bytes, Tree]]:
+    """Decode documents by id, the newest first; what is known of them stays the same, so that answers about it do."""
+    trees = {id_: known[id_] if id_ in known else msgspec.json.decode(body, type=Tree) for id_, body in chain.items()}
+    found = Stood(next(iter(trees.values())), origins(list(trees.values())))
+    used = {id(tree) for tree in (found.tree, *found.origins.values())}
+    return found, {id_: tree for id_, tree in trees.items() if id(tree) in used}
+
+
+def _answer(stood: Stood, subject: str) -> None:
+    """Let a subject answer; what it says instead of an answer is told with all others."""
+    with suppress(CannotCloseError, FieldsMissingError, FieldsUnfitError):
+        stood.about(subject)
+
+
+def _told(old: Stood, new: Stood) -> effects.Told:
+    return effects.told(effects_between(old, new, travels=TRAVELS))
+
+
+def _watched(work: Callable[[], Any]) -> Callable[[], Any]:
+    """Say in the book's words what the engine cannot do, and tell a fault of its own from it."""
+
+    def watched() -> Any:
+        try:
+            with engine_refusals():
+                return work()
+        except Refusal:
+            raise
+        except Exception as error:
+            raise _EngineFailed(str(error)) from error
+
+    return watched
