@@ -50,7 +50,7 @@ def straight(inspected: Tree) -> bool | None:
     """Say what an inspection found; None where it does not say, or says straight and nobody signed.
 
     Example:
-        >>> straight({"straight": True, "signed_by": "Ada"}), straight({"straight": True}), straight({"bent_by_in": 0.1})
+        >>> straight({"straight": True, "signed_by": "Ada"}), straight({"straight": True}), straight({"bent_by_in": 1})
         (True, None, False)
     """
     if inspected.get("straight") is False or number(inspected, "bent_by_in"):
