@@ -16,7 +16,7 @@ from studbook.cli.printing import leaf, print_json, table
 from studbook.cli.push import report, stale
 from studbook.cli.reaching import opened
 from studbook.cli.work_page import work_page
-from studbook.core.errors import StaleError
+from studbook.core.errors import BadDocumentError, StaleError
 from studbook.core.pulled import Pulled
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import dotted, leaves
@@ -138,8 +138,8 @@ def done(
         ticked = book.change_record("work", card, edits, remove=stale_, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
         if found and not found["straight"] and not json:
-            tell(f"{jobs[0]}: the card is not signed off until the corner is found straight. Renew what is bent, never")
-            tell("straighten it; which part it is: studbook shop new PART inspected inspected.straight=false")
+            tell("renew what is bent, never straighten it; no card is signed off until the corner is found straight")
+            tell("which part it is: studbook shop new PART inspected inspected.straight=false inspected.signed_by=...")
         if into and pulled is not None:
             _put(book, pulled, read, note=note or f"Measured at {jobs[0]}, card {card}", json=json)
 
@@ -167,7 +167,12 @@ def sign(
         if unfinished:
             open_ = [job for job in planned if job not in (told.done or {}) and not job.startswith(INSPECTION)]
             edits["signed_off.unfinished"] = open_
-        recording.report(book.change_record("work", card, edits, note=note, tag=seen.tag), json=json)
+        try:
+            recording.report(book.change_record("work", card, edits, note=note, tag=seen.tag), json=json)
+        except BadDocumentError as error:
+            if any(fault.path == "signed_off.unfinished" for fault in error.faults):
+                tell("to sign with jobs left open, which the record then names: --unfinished")
+            raise
 
 
 @work.command(name="list")
@@ -210,13 +215,20 @@ def _lines(found: list[Record]) -> list[str]:
         (
             each.name,
             f"{len(of.done or {})} done",
-            f"signed by {of.signed_off.by or '?'}" if of.signed_off else "",
+            _signed(of),
             recording.standing(each),
         )
         for each in found
         for of in [typed(each)]
     ]
     return table(("card", "jobs", "", ""), rows)
+
+
+def _signed(card: Work) -> str:
+    if not card.signed_off:
+        return ""
+    left = len(card.signed_off.unfinished or ())
+    return f"signed by {card.signed_off.by or '?'}" + (f", {left} left unfinished" if left else "")
 
 
 def _wanted(

@@ -256,7 +256,7 @@ def _signed_off(subject: Subject, facts: Facts) -> Faults:
     for alert in contact(facts.told, cards=facts.cards, car=subject.steps["car"], until_ms=ms):
         job = f"{INSPECTION}{alert.corner}"
         if alert.code == "bent":
-            said = f"{alert.detail}, before the card is signed off"
+            said = alert.detail
         elif job not in done:
             said = f"{job} is not ticked: the corner saw contact; inspect and sign it before the card is signed off"
         else:
