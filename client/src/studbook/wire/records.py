@@ -202,7 +202,21 @@ KINDS: Final[Mapping[str, Kind]] = {
             "CAR/DATE-HHMM, such as 7/2026-05-02-1940",
             Work,
             "a work card as it is ticked off",
-            ("7/2026-05-02-1940", {"crew": 2, "available_min": 25}),
+            (
+                "7/2026-05-02-1940",
+                {
+                    "crew": 2,
+                    "available_min": 45,
+                    "planned": ["inspect-rf", "stud-rf-upper", "toe"],
+                    "done": {
+                        "inspect-rf": {
+                            "at": "2026-05-02T19:55-05:00",
+                            "by": "Robin",
+                            "inspected": {"straight": True, "method": "light, dial", "signed_by": "Robin"},
+                        }
+                    },
+                },
+            ),
             one="work_done",
             many="work_done",
             steps=("car", "card"),
