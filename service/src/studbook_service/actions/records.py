@@ -229,7 +229,9 @@ async def _judged(
         desk, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
-    ours = Told(name=name, tip="", at_ms=moment_ms(tree.get("at")) or 0, body=tree)
+    now_ms = (dt.datetime.now(dt.UTC) - EPOCH) // dt.timedelta(milliseconds=1)
+    at_ms = moment_ms(tree.get("at"))
+    ours = Told(name=name, tip="", at_ms=now_ms if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
         part = kind.parts(name)["part"]
         facts = replace(facts, told={**facts.told, part: _with(ours, facts.told.get(part, ()))})
