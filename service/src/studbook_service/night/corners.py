@@ -136,18 +136,20 @@ class Corners:
 
     def alerts(self) -> list[Alert]:
         """Name the corners to be inspected."""
-        return [alert for corner in sorted(self._hit.keys() | self._bent.keys()) for alert in self._alert(corner)]
+        corners = sorted(self._hit.keys() | self._bent.keys())
+        return [alert for corner in corners if (alert := self._alert(corner)) is not None]
 
-    def _alert(self, corner: Corner) -> Iterator[Alert]:
+    def _alert(self, corner: Corner) -> Alert | None:
         where = {"car": corner.car, "corner": corner.corner}
-        since = max(self._straight[corner], default=-1)
+        since = max(self._straight.get(corner, ()), default=-1)
         bent, (hit_ms, part) = self._bent.get(corner), self._hit.get(corner, (-1, ""))
         # Of one minute nobody knows which came first: what was found not straight stands.
         if bent is not None and bent.at_ms >= since:
-            yield Alert(code="bent", detail=_told(bent), since=moment(bent.at_ms), **where)
-        elif hit_ms > since:
+            return Alert(code="bent", detail=_told(bent), since=moment(bent.at_ms), **where)
+        if hit_ms > since:
             detail = f"car {corner.car}, {corner.corner}: inspect the whole corner, sign; {part} saw contact"
-            yield Alert(code="inspect", detail=detail, part=part, since=moment(hit_ms), **where)
+            return Alert(code="inspect", detail=detail, part=part, since=moment(hit_ms), **where)
+        return None
 
 
 def contact(told: Mapping[str, Sequence[Told]], *, cards: Iterable[Told] = (), car: str, until_ms: int) -> list[Alert]:
