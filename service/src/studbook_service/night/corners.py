@@ -17,7 +17,6 @@ from studbook_service.night.moments import moment_ms
 from studbook_service.night.moments import told as moment
 from studbook_service.night.stays import Followed, Told, follow
 
-
 HIT_WITH_ITS_CORNER: Final = ("joint", "stud", "arm", "link", "shock", "wheel")
 """Kinds of parts that a blow to their corner may bend, whichever of them it was told of. Common practice, no source."""
 
