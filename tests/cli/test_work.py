@@ -3,12 +3,14 @@
 import json
 from collections.abc import Callable
 from datetime import datetime
+from os import environ
 from pathlib import Path
 from shutil import copy
 from typing import Any
 
 import pytest
 
+from studbook import Studbook
 from studbook.cli import main
 from studbook_service.store import found_team
 
@@ -44,7 +46,6 @@ def fine(answer: tuple[int, str, str]) -> str:
 
 
 def test_a_card_is_started_ticked_off_and_signed_after_the_inspection(run: Run, tmp_path: Path) -> None:
-    card = f"7/{datetime.now().astimezone().date()}-1"
     fine(run("car", "add", "7"))
     fine(run("push", str(copy(DOCUMENT, tmp_path)), "7/baseline", "--new"))
     fine(run("edit", "7/baseline", "rf.upper_stud.length_in+=0.25"))
@@ -53,8 +54,13 @@ def test_a_card_is_started_ticked_off_and_signed_after_the_inspection(run: Run, 
     fine(run("shop", "new", "s-041", "contact", "--car", "7", "--corner", "rf"))
     page = fine(run("work", "7/baseline", "--crew", "3"))
     assert page.index("(inspect-rf;") < page.index("(stud-rf-upper;")
+    before = datetime.now().astimezone()
     told = fine(run("work", "start", "7/baseline", "--crew", "3", "--minutes", "60"))
-    assert told.startswith(f"recorded work {card} as ")
+    card = told.removeprefix("recorded work ").partition(" as ")[0]
+    names = {f"7/{at:%Y-%m-%d-%H%M}" for at in (before, datetime.now().astimezone())}
+    assert card in names
+    planned = json.loads(fine(run("work", "show", card, "--json")))["document"]["planned"]
+    assert planned[:2] == ["inspect-rf", "stud-rf-upper"]
     code, _, err = run("work", "done", card, "stud-rf-uper")
     assert (code, err) == (2, "studbook: stud-rf-uper is no job of the card; the nearest is stud-rf-upper\n")
     fine(run("work", "done", card, "stud-rf-upper", "toe", "--by", "Robin"))
@@ -66,13 +72,55 @@ def test_a_card_is_started_ticked_off_and_signed_after_the_inspection(run: Run, 
     code, _, err = run("work", "sign", card)
     assert code == 1
     assert "inspect-rf is not ticked: the corner saw contact" in err
-    fine(run("work", "done", card, "inspect-rf"))
-    signed = json.loads(fine(run("work", "sign", card, "--by", "Chris", "--json")))["document"]
+    told, warned = inspected(run, card)
+    assert "car 7, rf: found bent by 0.03 in by Robin (dial)" in told
+    assert "never straighten it" in warned
+    fine(run("work", "done", card, "inspect-rf", "--straight", "--method", "dial, dye", "--by", "Robin"))
+    assert "saw contact" not in fine(run("part", "list"))
+    code, _, err = run("work", "sign", card)
+    assert code == 1
+    assert "not ticked: bump-steer-rf, swing-rf, torque-rf;" in err
+    assert "--unfinished" in err
+    fine(run("work", "done", card, "swing-rf", "torque-rf"))
+    signed = json.loads(fine(run("work", "sign", card, "--unfinished", "--by", "Chris", "--json")))["document"]
     assert signed["signed_off"]["by"] == "Chris"
     assert signed["done"]["toe"]["by"] == "Robin"
-    assert signed["done"]["inspect-rf"]["by"] == "Chris"
+    assert signed["signed_off"]["unfinished"] == ["bump-steer-rf"]
+    assert signed["done"]["inspect-rf"]["inspected"] == {"straight": True, "method": "dial, dye", "signed_by": "Robin"}
     assert signed["done"]["camber-rf"]["measured"] == [f"{CAMBER}=-4.4"]
-    assert f"{card}  4 done  signed by Chris" in fine(run("work", "list", "--car", "7"))
+    assert f"{card}  6 done  signed by Chris, 1 left unfinished" in fine(run("work", "list", "--car", "7"))
     assert "signed_off" in fine(run("work", "show", card))
     assert "notes: - -> owe a scale session" in fine(run("work", "correct", card, "notes=owe a scale session"))
     assert len(fine(run("work", "history", card)).splitlines()) >= 5
+
+
+def inspected(run: Run, card: str) -> tuple[str, str]:
+    """Tick the inspection of the right front, found bent; what the shelf and the command then say."""
+    for words, said in (
+        (["inspect-rf"], "inspect-rf: what was found? --straight, --not-straight or --bent 0.03"),
+        (["inspect-rf", "--straight", "--bent", "0.03"], "--straight and --bent 0.03: which of them?"),
+        (["inspect-rf", "--bent", "0"], "--bent 0: by how many in? More than 0"),
+        (["inspect-rf", "toe", "--straight"], "inspect-rf is an inspection: tick the others off by themselves"),
+        (["toe", "--method", "dial"], "--straight, --bent and --method are of an inspection, such as inspect-rf"),
+    ):
+        assert run("work", "done", card, *words) == (2, "", f"studbook: {said}\n")
+    code, _, err = run("work", "done", card, "inspect-rf", "--bent", "4")
+    assert (code, "bent_by_in: 4 in is above the most accepted, 3 in" in err) == (1, True)
+    code, _, warned = run("work", "done", card, "inspect-rf", "--bent", "0.03", "--method", "dial", "--by", "Robin")
+    assert code == 0
+    return " ".join(fine(run("part", "list")).split()), warned
+
+
+def test_a_card_entered_without_its_plan_gets_it_when_it_is_signed(run: Run, tmp_path: Path, address: str) -> None:
+    fine(run("car", "add", "7"))
+    fine(run("push", str(copy(DOCUMENT, tmp_path)), "7/baseline", "--new"))
+    fine(run("edit", "7/baseline", "brakes.front_share_percent=58"))
+    with Studbook(address, environ["STUDBOOK_TOKEN"]) as book:
+        asked = book.work("7/baseline")
+        book.new_record("work", "7/2026-05-02-1", {"since": asked.since, "revision": asked.revision})
+    code, _, err = run("work", "sign", "7/2026-05-02-1")
+    assert (code, "not ticked: brake-bias;" in err) == (1, True)
+    fine(run("work", "done", "7/2026-05-02-1", "brake-bias"))
+    signed = json.loads(fine(run("work", "sign", "7/2026-05-02-1", "--json")))["document"]
+    assert signed["planned"] == ["brake-bias"]
+    assert "unfinished" not in signed["signed_off"]

@@ -1,5 +1,6 @@
 """What takes several calls, with answers given by hand."""
 
+import datetime as dt
 from typing import Any
 
 import msgspec
@@ -15,12 +16,13 @@ from studbook import (
     SplitError,
     UnchangedError,
 )
-from studbook.core import flows
+from studbook.core import flows, keeping
 from studbook.core.call import Call
 from studbook.core.pulled import Pulled, edits_since, pulled
 from studbook.history.ids import tips_tag
 from studbook.wire.answers import Travels
 from studbook.wire.entries import Conflict, Edit, Merge, Revision, Sheet
+from studbook.wire.records import KINDS, Record, Records
 
 DOCUMENT: dict[str, Any] = {"notes": "tacky", "own": {"idea": [1, {"x": True}]}, "setup": {"cg": {"height_in": 17}}}
 
@@ -278,3 +280,20 @@ def test_accepting_names_what_was_seen() -> None:
     assert calls[0].headers["If-Match"] == '"t1"'
     assert calls[0].headers["Idempotency-Key"]
     assert calls[0].body is None
+
+
+@pytest.mark.parametrize("kind", ["scale_session", "work", "log"])
+def test_two_laptops_seldom_choose_one_name_for_two_things(kind: str) -> None:
+    def named(at: str, *taken: str) -> str:
+        flow = keeping.timed_name(KINDS[kind], "7", dt.datetime.fromisoformat(at))
+        assert next(flow).path == KINDS[kind].path
+        items = [Record(kind=kind, name=name, tips=[], tag="") for name in taken]
+        with pytest.raises(StopIteration) as end:
+            flow.send(Records(items=items))
+        return str(end.value.value)
+
+    # Neither laptop knows of the other's.
+    names = [named("2026-05-02T19:40-05:00"), named("2026-05-02T19:52-05:00"), named("2026-05-02T09:05-05:00")]
+    assert names == ["7/2026-05-02-1940", "7/2026-05-02-1952", "7/2026-05-02-0905"]
+    assert named("2026-05-02T19:40-05:00", *names) == "7/2026-05-02-1941"
+    assert all(KINDS[kind].form.fullmatch(name) for name in (*names, "7/2026-05-02-1"))

@@ -7,13 +7,15 @@ from typing import Any
 import pytest
 
 from export.conftest import Served
-from export.season import LAPS, STUD
+from export.season import LAPS, START, STUD
 from studbook import AsyncStudbook, BadReferenceError, BadRequestError
 from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, leaves, steps
 from studbook.wire.export import Row
 from studbook.wire.rows import from_csv
+from studbook_service.store import Exported
 from studbook_service.tables.every import TABLES
+from studbook_service.tables.shape import Entered
 
 GROUPS = ("survey.rear.rods", "setup.rear.rods", "setup.ballast")
 
@@ -100,6 +102,21 @@ def test_outings_laps_and_readings_are_as_they_were_run(served: Served) -> None:
         *(("lf", 2, 591), ("rf", 2, 502), ("lr", 2, 717), ("rr", 2, 630)),
     ]
     assert {row["unit"] for row in weighed} == {"lb"}
+
+
+def test_jobs_done_tell_what_an_inspection_found() -> None:
+    inspected = {"straight": False, "bent_by_in": 0.03, "method": "dial", "signed_by": "Robin", "whole_corner": True}
+    done = {"toe": {"by": "Ada", "inspected": "odd"}, "inspect-rf": {"at": "2026-05-02T20:30Z", "inspected": inspected}}
+    entry = Exported(
+        *(b"\1" * 32, 1, "work", "work/7/2026-05-02-1940", (), 0, b"", None, "ada", None, 0),
+        *(START, None, None, False, b"", True),
+    )
+    toe, rf = TABLES["jobs_done"].made(Entered(entry, {"done": done}))
+    assert (toe["job"], toe["by"]) == ("toe", "Ada")
+    assert not {"straight", "bent_by_in", "method", "signed_by"} & toe.keys()
+    assert (rf["card"], rf["straight"], rf["bent_by_in"], rf["method"], rf["signed_by"]) == (
+        *("2026-05-02-1940", False, 0.03, "dial", "Robin"),
+    )
 
 
 def test_effects_are_the_services_own_or_say_why_there_are_none(served: Served) -> None:

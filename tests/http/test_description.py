@@ -277,7 +277,7 @@ async def around_scales(client: httpx2.AsyncClient, ref: str) -> dict[str, httpx
         "try_race": await client.post("/v1/after-race", json=race),
         "try_check": await client.post("/v1/returned", json=wanted),
         "read_check_findings": await client.get("/v1/checks/7/2026-05-04/findings"),
-        "read_session_weights": await client.get("/v1/scale-sessions/7/2026-05-01-1/weights"),
+        "read_session_weights": await client.get("/v1/scale-sessions/7/2026-05-01-1810/weights"),
     }
 
 

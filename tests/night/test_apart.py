@@ -144,5 +144,44 @@ async def test_what_came_by_exchange_is_never_refused_but_flagged(nodes: Nodes) 
     assert {each.name: len(each.flags) for each in listed} == {f"{NORTH}/7/feature": 1, "whenever": 1}
 
 
+async def test_a_card_ticked_on_two_laptops_counts_as_the_worse_of_both_until_it_is_settled(nodes: Nodes) -> None:
+    shop, one, other = nodes
+    place = {"where": "car", "car": "7", "corner": "rf", "slot": "upper_stud"}
+    contact = {"what": "contact", "at": "2026-05-02T20:00-05:00", "place": place}
+    await shop.enter("shop_record", "s-041/2026-05-02-contact-1", **contact)
+    await shop.enter("work", "7/2026-05-02-2010", planned=["inspect-rf"])
+    await all_meet(nodes)
+    for laptop, straight, minute in ((one, True, 30), (other, False, 25)):
+        tick = {"at": f"2026-05-02T20:{minute}-05:00", "inspected.straight": straight, "inspected.signed_by": "Ada"}
+        edits = {f"done.inspect-rf.{field}": value for field, value in tick.items()}
+        await laptop.correct(await laptop.read("work", "7/2026-05-02-2010"), **edits)
+        told = [alert.code for alert in (await laptop.shelf()).corners]
+        assert told == ([] if straight else ["bent"])
+    await all_meet(nodes)
+    for node in nodes:
+        assert [alert.code for alert in (await node.shelf()).corners] == ["bent"]
+    # Settled on one laptop, it is settled on all.
+    split = await one.read("work", "7/2026-05-02-2010")
+    again = {"done.inspect-rf.at": "2026-05-02T20:30-05:00", "done.inspect-rf.inspected.straight": True}
+    await one.correct(split, **again)
+    await all_meet(nodes)
+    assert [(await node.shelf()).corners for node in nodes] == [[], [], []]
+
+
+async def test_a_tick_that_says_nothing_is_flagged_where_it_came_by_exchange(nodes: Nodes) -> None:
+    shop, one, _ = nodes
+    bare = {"done": {"inspect-rf": {"by": "Ada"}}, "planned": ["toe"], "signed_off": {"at": "2026-05-02T21:00Z"}}
+    card = entry(bare, line="work/7/2026-05-02-2010", kind="work", author="ben", at=1_777_755_600_000)
+    await one.book.append([card])
+    await all_meet(nodes)
+    flags = {flag.path for flag in (await shop.read("work", "7/2026-05-02-2010")).flags}
+    assert flags == {
+        "done.inspect-rf.at",
+        "done.inspect-rf.inspected.straight",
+        "done.inspect-rf.inspected.signed_by",
+        "signed_off.unfinished",
+    }
+
+
 def preload(at: str, torque_in_lb: float) -> dict[str, object]:
     return {"what": "preload", "at": at, "preload": {"basis": "running", "torque_in_lb": torque_in_lb}}

@@ -97,6 +97,15 @@ def test_money_is_that_of_the_days_asked_for(book: Written) -> None:
     assert (money.fitted_usd, money.scrapped_usd, money.work_usd, money.unpriced) == (45, 60, 0, 0)
 
 
+def test_contact_is_told_of_a_part_until_a_card_says_that_the_corner_was_inspected(book: Written) -> None:
+    book.given["shop"]["s-2"].append(told("s-2", "contact", "2026-05-03T21:00Z"))
+    assert life(book.report().cars[1].parts, "s-2").alerts == ["inspect"]
+    tick = {"at": "2026-05-03T21:30Z", "inspected": {"straight": True, "signed_by": "Ada"}}
+    card = Told(name="7/2026-05-03-2125", tip="", at_ms=0, body={"done": {"inspect-rf": tick}})
+    book.given["cards"] = [card]
+    assert life(book.report().cars[1].parts, "s-2").alerts == []
+
+
 def test_one_side_of_a_split_record_is_paid(book: Written) -> None:
     twice = told("s-1", "rebuilt", "2026-05-02T22:00Z", cost_usd=12.5)
     book.given["shop"]["s-1"].append(Told(name=twice.name, tip="other", at_ms=twice.at_ms, body=twice.body))

@@ -5,7 +5,18 @@ from hashlib import sha256
 
 import pytest
 
-from studbook_service.store import Book, Founded, KeyReused, MissingParent, NewEntry, Pushed, StaleTips, UnknownTeam
+from studbook_service.store import (
+    Book,
+    BookMoved,
+    Founded,
+    Judged,
+    KeyReused,
+    MissingParent,
+    NewEntry,
+    Pushed,
+    StaleTips,
+    UnknownTeam,
+)
 
 Make = Callable[..., NewEntry]
 LINE = "car/7/sheet/baseline"
@@ -124,3 +135,28 @@ async def test_an_unknown_team_has_no_book(book: Book, team: Founded, make: Make
         await book.push(stranger, make("first"), expected=())
     with pytest.raises(UnknownTeam):
         await book.team_head(stranger)
+
+
+async def test_what_was_judged_by_lines_that_moved_since_is_not_recorded(book: Book, team: Founded, make: Make) -> None:
+    told = make("told", line="shop/s-1/a", kind="shop_record")
+    await book.push(team.team, told, expected=())
+    seen = Judged(1, ("part/s-1", "shop/s-1/"))
+    await book.push(team.team, make("part", line="part/s-2", kind="part"), expected=())
+    other = make("other", line="shop/s-1/b", kind="shop_record")
+    assert not (await book.push(team.team, other, expected=(), judged=seen)).replayed
+    late = make("late", line="shop/s-1/c", kind="shop_record")
+    with pytest.raises(BookMoved):
+        await book.push(team.team, late, expected=(), judged=seen)
+    # What came by exchange counts too.
+    await book.append(team.team, [make("brought", line="shop/s-1/d", kind="shop_record")])
+    with pytest.raises(BookMoved):
+        await book.push(team.team, late, expected=(), judged=seen._replace(seq=3))
+    assert await book.tips(team.team, late.line) == []
+    assert (
+        await book.push(team.team, late, expected=(), judged=seen._replace(seq=4), key="k", fingerprint=b"f")
+    ).seq == 5
+    # A retry is known however the book moved; other tips are told first.
+    again = await book.push(team.team, late, expected=(), judged=seen, key="k", fingerprint=b"f")
+    assert (again.replayed, again.seq) == (True, 5)
+    with pytest.raises(StaleTips):
+        await book.push(team.team, make("another", line=late.line, kind="shop_record"), expected=(), judged=seen)

@@ -96,6 +96,22 @@ async def test_contact_comes_onto_the_cars_next_card_until_it_is_inspected_and_s
     assert card.jobs[0].id == "inspect-rf"
 
 
+async def test_an_inspection_ticked_on_a_card_is_done_there_and_settles_the_contact(crew: Crew) -> None:
+    place = {"where": "car", "car": "7", "corner": "rf", "slot": "lower_stud"}
+    await crew.enter("part", "s-007", kind="stud")
+    await crew.enter("shop_record", "s-007/2026-05-02-contact-1", what="contact", at="2026-05-02T20:00Z", place=place)
+    for name, found in (("2010", {"straight": False}), ("2020", {"straight": True})):
+        tick = {"at": f"2026-05-02T{name[:2]}:{name[2:]}Z", "inspected": found | {"signed_by": "Ada"}}
+        document = {"since": crew.raced, "revision": crew.wanted, "done": {"inspect-rf": tick}}
+        await crew.enter("work", f"7/2026-05-02-{name}", **document)
+        card = await crew.card(card=f"7/2026-05-02-{name}")
+        # Found bent it is to be done again; found straight it is done, with the wheel torque that it brings.
+        assert job(card, "inspect-rf").state == ("done" if found["straight"] else "planned")
+        assert card.sign_first == ([] if found["straight"] else ["inspect-rf"])
+        assert job(card, "torque-rf").because
+    assert (await crew.card()).sign_first == []
+
+
 async def test_what_is_ticked_off_takes_no_more_time_and_is_what_there_is_to_undo(crew: Crew) -> None:
     ticked = {"gear": {"at": "2026-05-02T19:10Z", "by": "Ada"}}
     await crew.enter("work", "7/2026-05-02-1", since=crew.raced, revision=crew.wanted, done=ticked)

@@ -83,7 +83,7 @@ class AroundScales(Transport):
         settled: str = "",
         at: dt.datetime | None = None,
     ) -> Record:
-        """Record a session on the scales, under the next free number of its day.
+        """Record a session on the scales, under the time of day.
 
         Args:
             car: whose.
@@ -101,7 +101,7 @@ class AroundScales(Transport):
         return self._do(flow)
 
     def session_weights(self, session: str) -> SessionWeights:
-        """Tell what a scale session (`CAR/DATE-N`) comes to: average, spread, and what had not settled."""
+        """Tell what a scale session (`CAR/DATE-HHMM`) comes to: average, spread, and what had not settled."""
         return self._do(operations.session_weights(session))
 
     def log(self, car: str, words: str, *, at: dt.datetime | None = None) -> Record:

@@ -1,7 +1,10 @@
 """The work card through the blocking client."""
 
+import datetime as dt
+
 from studbook.blocking.transport import Transport
 from studbook.core import operations, working
+from studbook.wire.records import Record
 from studbook.wire.work import JobTable, WorkCard, WorkWanted
 
 
@@ -20,6 +23,30 @@ class Working(Transport):
             BadReferenceError: the revision is a first one and `since` is not given.
         """
         return self._do(working.work(ref, since=since, wanted=wanted))
+
+    def start_work(
+        self,
+        ref: str,
+        *,
+        since: str | None = None,
+        wanted: WorkWanted | None = None,
+        note: str = "",
+        at: dt.datetime | None = None,
+    ) -> Record:
+        """Start a card in the book, to be ticked off and signed, with the jobs planned on it and named by the time.
+
+        Args:
+            ref: the revision that the car shall have.
+            since: the one that it has; its first parent unless given. With `undo` the way back to this one.
+            wanted: crew, minutes, wishes.
+            note: in the crew's words.
+            at: when, if not now; with an offset.
+
+        Raises:
+            BadReferenceError: the revision is a first one and `since` is not given.
+        """
+        at = at or dt.datetime.now().astimezone()
+        return self._do(working.start_work(ref, since=since, wanted=wanted, note=note, at=at))
 
     def jobs(self) -> JobTable:
         """Give the job table: what each kind of job takes, by the team's own figures where it gave any."""

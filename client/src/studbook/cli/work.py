@@ -1,6 +1,5 @@
 """`studbook work`: the work card of a change, and the card as it is ticked off and signed."""
 
-import datetime as dt
 import difflib
 from typing import Annotated, get_args
 
@@ -10,20 +9,20 @@ from msgspec import UNSET
 from studbook.blocking import Studbook
 from studbook.cli import recording
 from studbook.cli.assignments import describe, read_changes
-from studbook.cli.endings import STALE, CommandFailedError
+from studbook.cli.endings import STALE, CommandFailedError, tell
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Ref, Remove
 from studbook.cli.printing import leaf, print_json, table
 from studbook.cli.push import report, stale
 from studbook.cli.reaching import opened
 from studbook.cli.work_page import work_page
-from studbook.core.errors import StaleError
-from studbook.core.keeping import free_name
+from studbook.core.errors import BadDocumentError, StaleError
 from studbook.core.pulled import Pulled
 from studbook.history.changes import Change, apply
-from studbook.history.leaves import dotted
+from studbook.history.leaves import dotted, leaves
 from studbook.wire.records import Record, typed
 from studbook.wire.setup.common import Corner
+from studbook.wire.shop import Work
 from studbook.wire.work import INSPECTION, WorkWanted
 
 work = App(name="work", help="The work card of a change: make, start, tick off, sign.")
@@ -32,7 +31,10 @@ Since = Annotated[str | None, Parameter(help="From which revision; its first par
 Crew = Annotated[int, Parameter(help="People at the car, 1 to 6.")]
 Minutes = Annotated[float | None, Parameter(help="Until the car must be ready.")]
 Undo = Annotated[bool, Parameter(negative="", help="The way back: to the revision of --since.")]
-Card = Annotated[str, Parameter(help="The card as it is ticked off: CAR/DATE-N.")]
+Wish = Annotated[list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")]
+Owe = Annotated[bool, Parameter(negative="", help="Put heights, scales and bump-steer sheets off; they are owed then.")]
+OnStands = Annotated[bool, Parameter(negative="", help="The car stands on four stands.")]
+Card = Annotated[str, Parameter(help="The card as it is ticked off: CAR/DATE-HHMM.")]
 By = Annotated[str | None, Parameter(help="Who; you, if not given.")]
 
 
@@ -45,26 +47,15 @@ def make(
     crew: Crew = 2,
     minutes: Minutes = None,
     undo: Undo = False,
-    wish: Annotated[
-        list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")
-    ] = None,
-    owe: Annotated[
-        bool, Parameter(negative="", help="Put heights, scales and bump-steer sheets off; they are owed then.")
-    ] = False,
-    on_stands: Annotated[bool, Parameter(negative="", help="The car stands on four stands.")] = False,
-    card: Annotated[str | None, Parameter(help="The card as it is ticked off: CAR/DATE-N.")] = None,
+    wish: Wish = None,
+    owe: Owe = False,
+    on_stands: OnStands = False,
+    card: Annotated[str | None, Parameter(help="The card as it is ticked off: CAR/DATE-HHMM.")] = None,
     json: Json = False,
 ) -> None:
     """Make the work card of a change: jobs in order, who does which at once, and what fits in the minutes."""
-    wanted = WorkWanted(
-        crew=crew,
-        minutes=UNSET if minutes is None else minutes,
-        on_stands=on_stands,
-        measure_later=owe,
-        wishes=",".join(wish or []),
-        undo=undo,
-        card=UNSET if card is None else card,
-    )
+    wanted = _wanted(crew, minutes, undo=undo, wish=wish, owe=owe, on_stands=on_stands)
+    wanted.card = UNSET if card is None else card
     refs = [ref] if since is None else [ref, since]
     with opened(*refs) as (book, [there, *before]):
         answer = book.work(there, since=before[0] if before else None, wanted=wanted)
@@ -83,20 +74,16 @@ def start(
     crew: Crew = 2,
     minutes: Minutes = None,
     undo: Undo = False,
+    wish: Wish = None,
+    owe: Owe = False,
+    on_stands: OnStands = False,
     note: Note = "",
     json: Json = False,
 ) -> None:
-    """Start a card in the book, to be ticked off and signed: under the next free number of the day."""
+    """Start a card in the book, to be ticked off and signed: with its planned jobs, under the time of day."""
+    wanted = _wanted(crew, minutes, undo=undo, wish=wish, owe=owe, on_stands=on_stands)
     with open_book() as book:
-        car = book.pull(ref).car
-        asked = WorkWanted(crew=crew, minutes=UNSET if minutes is None else minutes, undo=undo)
-        answer = book.work(ref, since=since, wanted=asked)
-        document: dict[str, object] = {"since": answer.since, "revision": answer.revision, "crew": crew}
-        if minutes is not None:
-            document["available_min"] = minutes
-        taken = {each.name for each in book.records("work", car=car)}
-        name = free_name(f"{car}/{dt.datetime.now().astimezone().date()}-", taken)
-        recording.report(book.new_record("work", name, document, note=note), json=json)
+        recording.report(book.start_work(ref, since=since, wanted=wanted, note=note), json=json)
 
 
 @work.command
@@ -109,40 +96,83 @@ def done(
         list[str] | None, Parameter(negative="", help="What was read and set: path=value; repeat it.")
     ] = None,
     into: Annotated[str | None, Parameter(help="Record what was measured on this CAR/SHEET too.")] = None,
+    straight: Annotated[
+        bool | None,
+        Parameter(negative="--not-straight", help="Of an inspection: the whole corner is straight, or it is not."),
+    ] = None,
+    bent: Annotated[float | None, Parameter(help="Of an inspection: bent by so many in.")] = None,
+    method: Annotated[str | None, Parameter(help="Of an inspection: how, such as 'dial, dye'.")] = None,
     note: Note = "",
     json: Json = False,
 ) -> None:
-    """Tick jobs off a card; what was really measured is kept with the job, and with --into goes into the setup."""
+    """Tick jobs off a card; what was really measured is kept with the job, and with --into goes into the setup.
+
+    Ticking inspect-CORNER is the inspection after contact, signed by whoever ticks it: say what was found.
+    """
     if not jobs:
         raise CommandFailedError("say which jobs are done, by their names on the card")
     if measured and len(jobs) > 1:
         raise CommandFailedError("what was measured belongs to one job: tick the others off by themselves")
     if into and not measured:
         raise CommandFailedError("--into takes what was measured: give --measured path=value")
+    found = _inspected(jobs, straight=straight, bent=bent, method=method)
     with open_book() as book:
         seen = book.record("work", card)
         told = typed(seen)
-        _refuse_unknown(book, told.revision or None, told.since or None, jobs)
+        _refuse_unknown(book, told, jobs)
         pulled = book.pull(into or told.revision) if measured and (into or told.revision) else None
         base = pulled.document() if pulled else {}
         read = read_changes(measured or [], remove=(), document=base, allow_unknown=False)
         edits: dict[str, object] = {}
+        signer = by or book.me().name
         for job in jobs:
-            edits |= {f"done.{job}.at": recording.now(), f"done.{job}.by": by or book.me().name}
+            edits |= {f"done.{job}.at": recording.now(), f"done.{job}.by": signer}
             if read:
                 edits[f"done.{job}.measured"] = [f"{dotted(each.path)}={leaf(each.after)}" for each in read]
-        ticked = book.change_record("work", card, edits, note=note, tag=seen.tag)
+        stale_: list[str] = []
+        if found:
+            group = f"done.{jobs[0]}.inspected."
+            edits |= {group + name: value for name, value in (found | {"signed_by": signer}).items()}
+            before = (dotted(path) for path in leaves(seen.document or {}))
+            stale_ = [path for path in before if path.startswith(group) and path not in edits]
+        ticked = book.change_record("work", card, edits, remove=stale_, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
+        if found and not found["straight"] and not json:
+            tell("renew what is bent, never straighten it; no card is signed off until the corner is found straight")
+            tell("which part it is: studbook shop new PART inspected inspected.straight=false inspected.signed_by=...")
         if into and pulled is not None:
             _put(book, pulled, read, note=note or f"Measured at {jobs[0]}, card {card}", json=json)
 
 
 @work.command
-def sign(card: Card, /, *, by: By = None, note: Note = "", json: Json = False) -> None:
-    """Sign a finished card off; refused while an inspection after contact is not ticked."""
+def sign(
+    card: Card,
+    /,
+    *,
+    by: By = None,
+    unfinished: Annotated[
+        bool, Parameter(negative="", help="Sign with planned jobs not ticked; the record says which.")
+    ] = False,
+    note: Note = "",
+    json: Json = False,
+) -> None:
+    """Sign a finished card off; refused while a planned job is not ticked, or a corner is to be inspected."""
     with open_book() as book:
-        signed = {"signed_off.at": recording.now(), "signed_off.by": by or book.me().name}
-        recording.report(book.change_record("work", card, signed, note=note), json=json)
+        seen = book.record("work", card)
+        told = typed(seen)
+        edits: dict[str, object] = {"signed_off.at": recording.now(), "signed_off.by": by or book.me().name}
+        planned = told.planned or []
+        if told.planned is UNSET and told.since and told.revision:
+            edits["planned"] = planned = _all_planned(book, told, card)
+        if unfinished:
+            open_ = [job for job in planned if job not in (told.done or {}) and not job.startswith(INSPECTION)]
+            edits["signed_off.unfinished"] = open_
+        try:
+            recording.report(book.change_record("work", card, edits, note=note, tag=seen.tag), json=json)
+        except BadDocumentError as error:
+            if any(fault.path == "signed_off.unfinished" for fault in error.faults):
+                tell("to sign with jobs left open, which the record then names: --unfinished")
+            raise
 
 
 @work.command(name="list")
@@ -185,7 +215,7 @@ def _lines(found: list[Record]) -> list[str]:
         (
             each.name,
             f"{len(of.done or {})} done",
-            f"signed by {of.signed_off.by or '?'}" if of.signed_off else "",
+            _signed(of),
             recording.standing(each),
         )
         for each in found
@@ -194,16 +224,66 @@ def _lines(found: list[Record]) -> list[str]:
     return table(("card", "jobs", "", ""), rows)
 
 
-def _refuse_unknown(book: Studbook, revision: str | None, since: str | None, jobs: tuple[str, ...]) -> None:
-    """Refuse slips of the pen; a corner's inspection may be ticked though it was recorded of the part already."""
-    if revision is None or since is None:
+def _signed(card: Work) -> str:
+    if not card.signed_off:
+        return ""
+    left = len(card.signed_off.unfinished or ())
+    return f"signed by {card.signed_off.by or '?'}" + (f", {left} left unfinished" if left else "")
+
+
+def _wanted(
+    crew: int, minutes: float | None, *, undo: bool, wish: list[str] | None, owe: bool, on_stands: bool
+) -> WorkWanted:
+    return WorkWanted(
+        crew=crew,
+        minutes=UNSET if minutes is None else minutes,
+        on_stands=on_stands,
+        measure_later=owe,
+        wishes=",".join(wish or []),
+        undo=undo,
+    )
+
+
+def _inspected(
+    jobs: tuple[str, ...], *, straight: bool | None, bent: float | None, method: str | None
+) -> dict[str, object]:
+    """Give what an inspection found; of jobs that are none, nothing."""
+    inspections = [job for job in jobs if job.startswith(INSPECTION)]
+    said = not (straight is None and bent is None and method is None)
+    if said and not inspections:
+        raise CommandFailedError(f"--straight, --bent and --method are of an inspection, such as {INSPECTION}rf")
+    if inspections and len(jobs) > 1:
+        raise CommandFailedError(f"{inspections[0]} is an inspection: tick the others off by themselves")
+    if not inspections:
+        return {}
+    if straight is None and bent is None:
+        raise CommandFailedError(f"{inspections[0]}: what was found? --straight, --not-straight or --bent 0.03")
+    if bent is not None and not bent > 0:
+        raise CommandFailedError(f"--bent {bent:g}: by how many in? More than 0")
+    if straight and bent is not None:
+        raise CommandFailedError(f"--straight and --bent {bent:g}: which of them?")
+    found = {"straight": bool(straight), "bent_by_in": bent, "method": method}
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def _refuse_unknown(book: Studbook, told: Work, jobs: tuple[str, ...]) -> None:
+    """Refuse slips of the pen; a corner's inspection may be ticked though contact was told after the card's start."""
+    inspections = {INSPECTION + corner for corner in get_args(Corner)}
+    if not (told.revision and told.since) or set(jobs) <= {*(told.planned or ()), *inspections}:
         return
-    known = {job.id for job in book.work(revision, since=since).jobs}
+    known = {job.id for job in book.work(told.revision, since=told.since).jobs}
     for job in jobs:
-        if job not in known | {INSPECTION + corner for corner in get_args(Corner)}:
+        if job not in known | inspections:
             near = next(iter(difflib.get_close_matches(job, known, n=1)), None)
             hint = f"the nearest is {near}" if near else f"there are {', '.join(sorted(known)) or 'none'}"
             raise CommandFailedError(f"{job} is no job of the card; {hint}")
+
+
+def _all_planned(book: Studbook, told: Work, card: str) -> list[str]:
+    """Name the planned jobs of a card that was entered without them, done or not."""
+    wanted = WorkWanted(crew=told.crew or WorkWanted().crew, minutes=told.available_min, card=card)
+    answer = book.work(str(told.revision), since=str(told.since), wanted=wanted)
+    return [job.id for job in answer.jobs if job.state in ("planned", "done")]
 
 
 def _put(book: Studbook, pulled: Pulled, read: list[Change], *, note: str, json: bool) -> None:

@@ -66,14 +66,13 @@ def weigh(
     settled: str,
     at: dt.datetime,
 ) -> Flow[Record]:
-    """Record a session on the scales, under the next free number of its day."""
+    """Record a session on the scales, under the time of day."""
     document: Tree = {"readings_lb": [list(reading) for reading in readings_lb], "at": _moment(at)}
     document |= {"settled": settled} if settled else {}
     document |= {"basis": dict(basis)} if basis else {}
     if revision is not None:
         document["revision"] = (yield from resolve(revision)).id
-    taken = yield from keeping.every(KINDS["scale_session"], {"car": car})
-    name = keeping.free_name(f"{car}/{at.date().isoformat()}-", {each.name for each in taken})
+    name = yield from keeping.timed_name(KINDS["scale_session"], car, at)
     return (yield from keeping.new_record("scale_session", name, document, note="", at=None, allow_unknown=False))
 
 
@@ -84,9 +83,7 @@ def log(car: str, words: str, *, at: dt.datetime) -> Flow[Record]:
         BadRequestError: with everything that cannot be read, and why.
     """
     document = {"at": _moment(at), "words": words, "changes": read_log(words)}
-    taken = yield from keeping.every(KINDS["log"], {"car": car})
-    begin, first = f"{car}/{at.date().isoformat()}-", 100 * at.hour + at.minute
-    name = keeping.free_name(begin, {each.name for each in taken}, first=first)
+    name = yield from keeping.timed_name(KINDS["log"], car, at)
     return (yield from keeping.new_record("log", name, document, note="", at=None, allow_unknown=False))
 
 

@@ -201,7 +201,7 @@ class PeerFailedError(RefusedError, code="peer_failed"):
 
 
 class BusyError(RefusedError, code="busy"):
-    """Too many computations are waiting, and waiting did not help."""
+    """Too much is asked for at once, and waiting did not help."""
 
 
 class UnavailableError(RefusedError, code="unavailable"):

@@ -69,14 +69,20 @@ def every(kind: Kind, wanted: Mapping[str, str]) -> Flow[list[Record]]:
         cursor = page.next
 
 
-def free_name(begin: str, taken: Collection[str], *, first: int = 1) -> str:
+def free_name(begin: str, taken: Collection[str], *, first: int = 1, digits: int = 1) -> str:
     """Give the first name that is not taken, by its number at the end.
 
     Example:
-        >>> free_name("7/2026-05-02-", {"7/2026-05-02-1"})
-        '7/2026-05-02-2'
+        >>> free_name("s-041/2026-05-02-play-", {"s-041/2026-05-02-play-1"})
+        's-041/2026-05-02-play-2'
     """
-    return next(name for number in itertools.count(first) if (name := f"{begin}{number}") not in taken)
+    return next(name for number in itertools.count(first) if (name := f"{begin}{number:0{digits}}") not in taken)
+
+
+def timed_name(kind: Kind, car: str, at: dt.datetime) -> Flow[str]:
+    """Find a free name `CAR/DATE-HHMM`: by the time of day, so that two laptops seldom choose one for two things."""
+    taken = {record.name for record in (yield from every(kind, {"car": car}))}
+    return free_name(f"{car}/{at.date().isoformat()}-", taken, first=100 * at.hour + at.minute, digits=4)
 
 
 def change_record(

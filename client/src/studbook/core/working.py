@@ -1,11 +1,15 @@
-"""Asking for a work card. No I/O."""
+"""Asking for a work card, and starting one in the book. No I/O."""
+
+import datetime as dt
 
 import msgspec
 from msgspec import UNSET
 
+from studbook.core import keeping
 from studbook.core.call import Call, Flow, as_json
 from studbook.core.errors import local
 from studbook.core.flows import resolve
+from studbook.wire.records import KINDS, Record
 from studbook.wire.work import WorkCard, WorkWanted
 
 
@@ -25,6 +29,32 @@ def work(ref: str, *, since: str | None, wanted: WorkWanted | None) -> Flow[Work
     given = msgspec.structs.asdict(wanted or WorkWanted())
     query = [("since", before), *((name, _spelt(value)) for name, value in given.items() if value is not UNSET)]
     return (yield from Call("GET", f"/v1/revisions/{found.id}/work", as_json(WorkCard), query=tuple(query)))
+
+
+def start_work(ref: str, *, since: str | None, wanted: WorkWanted | None, note: str, at: dt.datetime) -> Flow[Record]:
+    """Start a card in the book with the jobs that are planned on it, under the time of day.
+
+    Raises:
+        BadReferenceError: the revision is a first one and `since` is not given.
+    """
+    wanted = wanted or WorkWanted()
+    car = (yield from resolve(ref)).line.split("/")[1]
+    card = yield from work(ref, since=since, wanted=wanted)
+    document: dict[str, object] = {
+        "since": card.since,
+        "revision": card.revision,
+        "crew": card.crew,
+        "planned": planned(card),
+    }
+    if card.minutes_given is not UNSET:
+        document["available_min"] = card.minutes_given
+    name = yield from keeping.timed_name(KINDS["work"], car, at)
+    return (yield from keeping.new_record("work", name, document, note=note, at=None, allow_unknown=False))
+
+
+def planned(card: WorkCard) -> list[str]:
+    """Name the jobs that are to be done on a card: those that fit and are not measured later."""
+    return [job.id for job in card.jobs if job.state == "planned"]
 
 
 def _spelt(value: str | float) -> str:

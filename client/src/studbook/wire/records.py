@@ -157,11 +157,11 @@ KINDS: Final[Mapping[str, Kind]] = {
         ),
         _kind(
             "scale_session",
-            rf"{_SLUG}/{_DATE}-\d{{1,3}}",
-            "CAR/DATE-N, such as 7/2026-05-01-1",
+            rf"{_SLUG}/{_DATE}-\d{{1,4}}",
+            "CAR/DATE-HHMM, such as 7/2026-05-01-1810",
             ScaleSession,
             "a session on the scales",
-            ("7/2026-05-01-1", {"readings_lb": [[590, 503, 718, 629], [591, 502, 717, 630]]}),
+            ("7/2026-05-01-1810", {"readings_lb": [[590, 503, 718, 629], [591, 502, 717, 630]]}),
             root="weigh",
             steps=("car", "session"),
         ),
@@ -198,11 +198,25 @@ KINDS: Final[Mapping[str, Kind]] = {
         ),
         _kind(
             "work",
-            rf"{_SLUG}/{_DATE}-\d{{1,3}}",
-            "CAR/DATE-N, such as 7/2026-05-02-1",
+            rf"{_SLUG}/{_DATE}-\d{{1,4}}",
+            "CAR/DATE-HHMM, such as 7/2026-05-02-1940",
             Work,
             "a work card as it is ticked off",
-            ("7/2026-05-02-1", {"crew": 2, "available_min": 25}),
+            (
+                "7/2026-05-02-1940",
+                {
+                    "crew": 2,
+                    "available_min": 45,
+                    "planned": ["inspect-rf", "stud-rf-upper", "toe"],
+                    "done": {
+                        "inspect-rf": {
+                            "at": "2026-05-02T19:55-05:00",
+                            "by": "Robin",
+                            "inspected": {"straight": True, "method": "light, dial", "signed_by": "Robin"},
+                        }
+                    },
+                },
+            ),
             one="work_done",
             many="work_done",
             steps=("car", "card"),

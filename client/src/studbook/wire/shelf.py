@@ -27,8 +27,8 @@ class Alert(Answer):
     """Something a crew would want to know before the car goes out.
 
     Attributes:
-        code: `inspect` after contact, `bent`, `preload` off its target, `loose` beyond its play limit, `two_places`
-            recorded at once, `shared` slot.
+        code: `inspect` after contact, `bent` part or corner, `preload` off its target, `loose` beyond its play limit,
+            `two_places` recorded at once, `shared` slot.
         since: when it began.
     """
 
@@ -104,7 +104,9 @@ class Shelf(Answer):
     """All parts, or those asked for.
 
     Attributes:
-        corners: corners that saw contact and that nobody has inspected whole and signed for.
+        corners: corners that saw contact (`inspect`), or that an inspection of the whole corner found not straight
+            (`bent`: how far, by whom, in which record), and that nobody has since inspected whole, found straight and
+            signed for.
         studs: what a stud can be taken from.
         splits: split lines among what was read.
     """

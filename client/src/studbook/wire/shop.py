@@ -6,6 +6,7 @@ from msgspec import UNSET, Meta
 
 from studbook.wire.entries import Id
 from studbook.wire.night import Moment
+from studbook.wire.parts import Inspected
 from studbook.wire.setup.common import Basis, Name, Text
 from studbook.wire.setup.common import Part as Group
 from studbook.wire.setup.measured import Measured
@@ -22,10 +23,18 @@ Assignment = Annotated[
     ),
 ]
 Assignments = Annotated[list[Assignment], said("in order", most=200)]
+JobId = Annotated[
+    str,
+    Meta(
+        pattern=r"^[a-z0-9][a-z0-9_-]{0,47}$",
+        description="a job by what it is and where, the same on every card: `stud-rf-upper`, `tie-rod-lf`, `scales`",
+    ),
+]
+Jobs = Annotated[list[JobId], said("by their names on the card", most=500)]
 
 
 class ScaleSession(Group):
-    """One session on the scales. Its name in the book is `CAR/DATE-N`; average and spread are computed of it."""
+    """One session on the scales. Its name in the book is `CAR/DATE-HHMM`; average and spread are computed of it."""
 
     revision: Opt[Id] = UNSET
     at: Opt[Moment] = UNSET
@@ -37,7 +46,7 @@ class ScaleSession(Group):
 
 
 class Log(Group):
-    """What was turned and let out before there was time to write a revision. Its name in the book is `CAR/DATE-N`.
+    """What was turned and let out before there was time to write a revision. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
         taken_into: the revision it became.
@@ -105,26 +114,37 @@ class JobDone(Group):
 
     Attributes:
         measured: what was really read and set; it goes back into the setup.
+        inspected: what the inspection of a whole corner found, of `inspect-rf` and its like alone, which are not done
+            without `at`, `straight` and `signed_by`. Only straight and signed it settles the contact. Which part is
+            bent is a shop record of that part.
     """
 
     at: Opt[Moment] = UNSET
     by: Opt[Name] = UNSET
     measured: Opt[Assignments] = UNSET
+    inspected: Opt[Inspected] = UNSET
     notes: Opt[Text] = UNSET
 
 
 class SignedOff(Group):
-    """Who answers for the finished card."""
+    """Who answers for the finished card.
+
+    Attributes:
+        unfinished: jobs that were planned and not done when it was signed.
+    """
 
     at: Opt[Moment] = UNSET
     by: Opt[Name] = UNSET
+    unfinished: Opt[Jobs] = UNSET
 
 
 class Work(Group):
-    """A work card as it is ticked off. Its name in the book is `CAR/DATE-N`.
+    """A work card as it is ticked off. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
         since, revision: the two revisions it leads from and to.
+        planned: the jobs that were planned when it was started. It is signed off when each is done or named as
+            unfinished; a card between two revisions is not signed off without them.
         done: by the card's name of the job.
     """
 
@@ -132,6 +152,7 @@ class Work(Group):
     revision: Opt[Id] = UNSET
     crew: Opt[Annotated[int, within("count", 1, 20, "people")]] = UNSET
     available_min: Opt[Annotated[float, within("min", 0, 10_000)]] = UNSET
+    planned: Opt[Jobs] = UNSET
     done: Opt[dict[str, JobDone]] = UNSET
     signed_off: Opt[SignedOff] = UNSET
     notes: Opt[Text] = UNSET

@@ -9,7 +9,7 @@ from msgspec import UNSET, Meta
 
 from studbook.wire.entries import Answer, LeafChange, Request, Slug
 from studbook.wire.setup.common import Corner
-from studbook.wire.shop import JobTimes
+from studbook.wire.shop import JobId, JobTimes
 from studbook.wire.units import Opt, within
 
 CREW_MOST = 6
@@ -17,13 +17,6 @@ CREW_MOST = 6
 INSPECTION = "inspect-"
 """With the corner: the job that comes first after contact, without which a card is not signed off."""
 
-JobId = Annotated[
-    str,
-    Meta(
-        pattern=r"^[a-z0-9][a-z0-9_-]{0,47}$",
-        description="a job by what it is and where, the same on every card: `stud-rf-upper`, `tie-rod-lf`, `scales`",
-    ),
-]
 Minutes = Annotated[float, within("min")]
 Dollars = Annotated[float, within("usd")]
 
@@ -47,14 +40,14 @@ class WorkWanted(WorkTerms):
 
     Attributes:
         undo: the way back: from the revision to `since`.
-        card: the card as it is ticked off, `CAR/DATE-N`: its jobs that are done take no more time.
+        card: the card as it is ticked off, `CAR/DATE-HHMM`: its jobs that are done take no more time.
     """
 
     wishes: Annotated[
         str, Meta(max_length=2000, description="changes or jobs, comma between, the most wanted first")
     ] = ""
     undo: bool = False
-    card: Opt[Annotated[str, Meta(max_length=100, description="of the work done, such as 7/2026-05-02-1")]] = UNSET
+    card: Opt[Annotated[str, Meta(max_length=100, description="of the work done, such as 7/2026-05-02-1940")]] = UNSET
 
 
 class WorkAsked(WorkTerms):
@@ -62,7 +55,8 @@ class WorkAsked(WorkTerms):
 
     Attributes:
         wishes: changes, or jobs in them, by what the crew wants most; as many as fit, in this order.
-        contact: corners that saw contact and were not inspected since.
+        contact: corners that saw contact, or were found not straight, and were not found straight since; and those
+            whose inspection is done on this card.
         done: jobs that are ticked off.
         own: the team's own figures, by kind of job.
     """

@@ -63,7 +63,27 @@ async def facts_about(desk: Desk, team: UUID, kind: str, records: Iterable[tuple
         tapers_deg=await _tapers(desk, team, cars) if studs else {},
         told=await _inspected(desk, team) if signed else await _told(desk, team, parts),
         jobs=frozenset(JOBS),
+        cards=[card for car in named.cars for card in await cards_of(desk, team, f"{car}/")] if signed else (),
     )
+
+
+def decided_by(kind: str, name: str, tree: Tree) -> tuple[str, ...]:
+    """Name the beginnings of the lines of other records that decide whether a record can be.
+
+    What is written there between the look and the record would have been judged too. Of things that cannot change for
+    the worse, such as that there is a car, none are named.
+    """
+    steps = KINDS[kind].parts(name)
+    if kind == "shop_record":
+        return f"part/{steps['part']}", f"shop/{steps['part']}/"
+    if kind == "work" and "signed_off" in tree:
+        return "shop/", f"work/{steps['car']}/"
+    return ()
+
+
+async def cards_of(desk: Desk, team: UUID, prefix: str = "") -> list[Told]:
+    """Read the work cards whose names begin so, every side of split ones."""
+    return [told(tip) for tip in await desk.book.head_entries(team, f"work/{prefix}", "work")]
 
 
 async def told_of(desk: Desk, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
@@ -76,7 +96,7 @@ async def told_of(desk: Desk, team: UUID, prefix: str = "shop/") -> dict[str, li
 
 
 def told(tip: Entry) -> Told:
-    """Give a shop record as its part's way is followed by; without a time of its own, at the time it was recorded."""
+    """Give a shop record or card as it is followed by; without a time of its own, at the time it was recorded."""
     body = tree_of(tip.body)
     at_ms = moment_ms(body.get("at"))
     return Told(

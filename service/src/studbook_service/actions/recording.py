@@ -21,7 +21,7 @@ from studbook_service.actions.documents import refuse_large
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import EPOCH, revision
-from studbook_service.store import Bearer, Entry, KeyReused, NewEntry, ProtectedLine, StaleTips
+from studbook_service.store import Bearer, Entry, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips
 
 AHEAD_MOST = dt.timedelta(days=1)
 
@@ -55,6 +55,7 @@ class Change:
         author: who says so, where it is not the bearer.
         parents: the tips it follows, where the author named them.
         afresh: it makes do without what it follows, should that have been erased.
+        judged: by what of the book it was found fit, where it was.
     """
 
     line: str
@@ -66,6 +67,7 @@ class Change:
     author: str | None = None
     parents: tuple[bytes, ...] = field(default=())
     afresh: bool = False
+    judged: Judged | None = None
 
 
 class Recorded(NamedTuple):
@@ -106,6 +108,7 @@ async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Re
     Raises:
         Refusal: `stale` and `split` with the present tag and tips, `not_found` where there is no such line,
             `protected`, `erased`, `key_reused`, and what `change.compose` raises.
+        BookMoved: what it was judged by changed meanwhile.
     """
     tips = await desk.book.tip_entries(bearer.team, change.line)
     ground = _ground(tips, change, terms)
@@ -122,6 +125,7 @@ async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Re
             key=terms.key,
             fingerprint=terms.fingerprint,
             may_protected=bearer.role in ANY_SHEET,
+            judged=change.judged,
         )
     except ProtectedLine:
         raise Refusal("protected", f"{change.line} is protected: only a chief records on it") from None

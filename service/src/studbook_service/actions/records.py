@@ -5,11 +5,13 @@ What cannot have been is refused where a record is entered; where it came by exc
 
 import base64
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from hashlib import sha256
 from itertools import groupby, takewhile
 from operator import attrgetter
+from typing import TypeVar
 
 import msgspec
 from msgspec import UNSET
@@ -24,7 +26,7 @@ from studbook.wire.problem import FieldFault
 from studbook.wire.records import Flag, Kind, NewRecord, Record, RecordChange, Records
 from studbook_service.actions import documents, merging
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import facts_about
+from studbook_service.actions.facts import decided_by, facts_about
 from studbook_service.actions.recording import Change, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.sheets import line_history
@@ -33,10 +35,15 @@ from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
 from studbook_service.night.moments import moment_ms
 from studbook_service.night.stays import Told
-from studbook_service.store import Bearer, Entry, EntryHead
+from studbook_service.store import Bearer, BookMoved, Entry, EntryHead, Judged
 
 READ_AT_ONCE = 200
+JUDGED_MOST = 10
+"""So often a record is judged while others record what it is judged by."""
+
 _MARK_BYTES = 8
+
+T = TypeVar("T")
 
 
 async def list_records(
@@ -92,17 +99,23 @@ async def add_record(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, 
 
     Raises:
         Refusal: `exists`; `bad_document`, with every value that does not fit and everything that cannot have been;
-            `bad_reference`, `bad_request`, `too_large`, `key_reused`.
+            `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
     """
+    return await _while_it_moves(lambda: _add(desk, bearer, kind, wanted, terms))
+
+
+async def _add(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, terms: Terms) -> tuple[Record, bool]:
     line = line_of(kind, wanted.name)
     check_time(wanted.at)
     tree = documents.whole(wanted.document, kind.body)
     if not wanted.allow_unknown:
         documents.refuse_unknown(tree, parents=(), of=kind.body)
     # What stands in the book already is answered, not judged anew.
+    judged = None
     if not await desk.book.tips(bearer.team, line):
-        documents.refuse_faulty(await _faults(desk, bearer, kind, wanted.name, tree))
-    change = Change(line=line, kind=kind.name, compose=lambda _: tree, note=wanted.note, at=wanted.at)
+        judged, faults = await _judged(desk, bearer, kind, wanted.name, tree)
+        documents.refuse_faulty(faults)
+    change = Change(line=line, kind=kind.name, compose=lambda _: tree, note=wanted.note, at=wanted.at, judged=judged)
     try:
         recorded = await record(desk, bearer, change, terms)
     except Refusal as refusal:
@@ -125,6 +138,10 @@ async def change_record(
         Refusal: `conflicts`, the sides differ on a field that no edit names; `bad_document`, `stale`, `not_found`,
             `erased`, `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
     """
+    return await _while_it_moves(lambda: _change(desk, bearer, kind, name, wanted, terms))
+
+
+async def _change(desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: RecordChange, terms: Terms) -> Record:
     line = line_of(kind, name)
     check_time(wanted.at)
     changes = documents.edits(wanted.edits, kind.body)
@@ -141,9 +158,11 @@ async def change_record(
             documents.refuse_unknown(tree, parents=parents, changes=changes, of=kind.body)
         return tree
 
+    judged = None
     if tips and terms.saw([tip.id for tip in tips]):
         tree = compose([tree_of(tip.body) for tip in tips])
-        documents.refuse_faulty(await _faults(desk, bearer, kind, name, tree, tips), changes=changes)
+        judged, faults = await _judged(desk, bearer, kind, name, tree, tips)
+        documents.refuse_faulty(faults, changes=changes)
     nobody = bool(split) and not changes and not wanted.note and wanted.at is UNSET
     at_ms = max((tip.at_ms for tip in tips), default=0)
     change = Change(
@@ -155,6 +174,7 @@ async def change_record(
         author=AUTHOR if nobody else None,
         parents=split,
         afresh=bool(split),
+        judged=judged,
     )
     await record(desk, bearer, change, terms)
     return await read_record(desk, bearer, kind, name)
@@ -182,21 +202,47 @@ def line_of(kind: Kind, name: str) -> str:
         raise Refusal("bad_reference", str(error)) from None
 
 
-async def _faults(
+async def _while_it_moves(attempt: Callable[[], Awaitable[T]]) -> T:
+    """Judge anew as long as others record what a record is judged by.
+
+    Raises:
+        Refusal: `busy`, they do without end; and what the attempt raises.
+    """
+    for _ in range(JUDGED_MOST):
+        with suppress(BookMoved):
+            return await attempt()
+    raise Refusal("busy", "others are recording what this rests on: try again", retry_after_s=1)
+
+
+async def _judged(
     desk: Desk, bearer: Bearer, kind: Kind, name: str, tree: Tree, tips: Sequence[Entry] = ()
-) -> list[FieldFault]:
-    """Find what cannot be about a record that is to be entered; a correction need not mend what stood wrong before."""
+) -> tuple[Judged | None, list[FieldFault]]:
+    """Find what cannot be about a record that is to be entered, and say by what of the book that was judged.
+
+    A correction need not mend what stood wrong before.
+    """
+    lines = decided_by(kind.name, name, tree)
+    # Before the look: what is written after this may not have been seen.
+    judged = Judged((await desk.book.team_head(bearer.team)).seq, lines) if lines else None
     before = [(tip.id.hex(), tree_of(tip.body)) for tip in tips]
     facts = await facts_about(
         desk, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
+    now_ms = (dt.datetime.now(dt.UTC) - EPOCH) // dt.timedelta(milliseconds=1)
+    at_ms = moment_ms(tree.get("at"))
+    ours = Told(name=name, tip="", at_ms=now_ms if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
         part = kind.parts(name)["part"]
-        ours = Told(name=name, tip="", at_ms=moment_ms(tree.get("at")) or 0, body=tree)
-        others = [each for each in facts.told.get(part, ()) if each.name != name]
-        facts = replace(facts, told={**facts.told, part: [*others, ours]})
-    return [fault for fault in impossible(kind.name, name, tree, facts) if fault.detail not in stood]
+        facts = replace(facts, told={**facts.told, part: _with(ours, facts.told.get(part, ()))})
+    if kind.name == "work":
+        facts = replace(facts, cards=_with(ours, facts.cards))
+    return judged, [fault for fault in impossible(kind.name, name, tree, facts) if fault.detail not in stood]
+
+
+def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
+    """Put a record that is to be entered in the place of what stands under its name."""
+    return [*(each for each in told if each.name != ours.name), ours]
 
 
 async def _shown(desk: Desk, bearer: Bearer, kind: Kind, lines: Sequence[Sequence[Entry]]) -> list[Record]:

@@ -111,6 +111,7 @@ class _Read:
             parts=_trees(self.parts),
             shop=_by_part(told(tip) for line in self.shop.values() for tip in line.tips),
             work=_trees(self.work),
+            cards=[told(tip) for line in self.work.values() for tip in line.tips],
             own=own,
             logged=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
             car=None if asked.car is UNSET else asked.car,

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.wire.shelf import PartState, Shelf, ShelfAsked, SplitRead
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import latest, told_of
+from studbook_service.actions.facts import cards_of, latest, told_of
 from studbook_service.night.facts import number
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
 from studbook_service.night.shelf import Ran, shelf, studs
@@ -18,18 +18,18 @@ from studbook_service.store import Bearer, Entry
 async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
-    A split record is read by its newest tip, and that is said; of a split shop record every side is followed.
+    A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
 
     Raises:
         Refusal: `busy`.
     """
     parts = _lines(await desk.book.head_entries(bearer.team, "part/", "part"))
     outings = _lines(await desk.book.head_entries(bearer.team, "outing/", "outing"))
-    told = await told_of(desk, bearer.team)
+    told, cards = await told_of(desk, bearer.team), await cards_of(desk, bearer.team)
 
     def derive() -> Shelf:
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
-        states, corners = shelf(documents, told, [ran for tips in outings if (ran := _ran(latest(tips)))])
+        states, corners = shelf(documents, told, [ran for tips in outings if (ran := _ran(latest(tips)))], cards)
         return Shelf(
             items=[state for state in states if _wanted(state, asked)],
             corners=[each for each in corners if asked.car is UNSET or each.car == asked.car],

@@ -8,9 +8,9 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.wire.records import KINDS, fitting, typed
 from studbook.wire.setup.common import Corner
-from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.shelf import ShelfAsked
 from studbook.wire.shop import JobTimes, ShopTimes, Work
-from studbook.wire.work import JobTable, WorkAsked, WorkCard, WorkWanted
+from studbook.wire.work import INSPECTION, JobTable, WorkAsked, WorkCard, WorkWanted
 from studbook_service.actions.answering import known, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
@@ -37,14 +37,18 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
     before, after = (there, back) if wanted.undo else (back, there)
     trees = [await _tree(desk, bearer, id_) for id_ in (before, after)]
     shelf = await read_shelf(desk, bearer, ShelfAsked())
+    car = place((await desk.entry(bearer.team, there)).line).car
+    open_ = {each.corner for each in shelf.corners if each.car == car}
+    ticked = await _done(desk, bearer, wanted.card) if isinstance(wanted.card, str) else []
     asked = WorkAsked(
         crew=wanted.crew,
         minutes=wanted.minutes,
         on_stands=wanted.on_stands,
         measure_later=wanted.measure_later,
         wishes=[wish for each in wanted.wishes.split(",") if (wish := each.strip())],
-        contact=_contact(shelf, place((await desk.entry(bearer.team, there)).line).car),
-        done=await _done(desk, bearer, wanted.card) if isinstance(wanted.card, str) else [],
+        contact=[wheel for wheel in get_args(Corner) if wheel in open_ or INSPECTION + wheel in ticked],
+        # Ticked, and to be inspected again: found not straight, or there was contact since.
+        done=[job for job in ticked if job.removeprefix(INSPECTION) not in open_],
         own=await _own(desk, bearer),
     )
 
@@ -67,12 +71,6 @@ async def jobs(desk: Desk, bearer: Bearer) -> JobTable:
 
 async def _tree(desk: Desk, bearer: Bearer, id_: bytes) -> Tree:
     return tree_of((await desk.document(bearer.team, id_)).body)
-
-
-def _contact(shelf: Shelf, car: str) -> list[Corner]:
-    """List the corners of a car that saw contact and that nobody has inspected whole and signed for."""
-    told = {each.corner for each in shelf.corners if each.car == car}
-    return [wheel for wheel in get_args(Corner) if wheel in told]
 
 
 async def _done(desk: Desk, bearer: Bearer, name: str) -> list[str]:

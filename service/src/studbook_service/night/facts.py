@@ -36,6 +36,7 @@ class Facts:
         tapers_deg: what the sheets of the cars say is in each seat, included angles.
         told: the shop records of each part.
         jobs: kinds of jobs that there are.
+        cards: the work cards of the cars, every side of split ones.
     """
 
     cars: frozenset[str] = frozenset()
@@ -46,6 +47,7 @@ class Facts:
     tapers_deg: Mapping[Seat, frozenset[float]] = field(default_factory=dict)
     told: Mapping[str, Sequence[Told]] = field(default_factory=dict)
     jobs: frozenset[str] = frozenset()
+    cards: Sequence[Told] = ()
 
 
 def number(tree: Tree, *path: str) -> float | None:
@@ -68,6 +70,17 @@ def text(tree: Tree, *path: str) -> str:
     """
     value: Any = at(tree, path)
     return value if isinstance(value, str) else ""
+
+
+def group(tree: Tree, *path: str) -> Tree:
+    """Read a group of fields from a document of whatever form; empty where there is none.
+
+    Example:
+        >>> group({"a": {"b": 2}}, "a"), group({"a": 5}, "a")
+        ({'b': 2}, {})
+    """
+    value: Any = at(tree, path)
+    return value if isinstance(value, dict) else {}
 
 
 def taper_deg(part: Tree) -> float | None:

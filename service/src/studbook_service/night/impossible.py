@@ -6,19 +6,21 @@ Each finding names field, value, bound and unit. Where a record does not say eno
 import datetime as dt
 import difflib
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, get_args
 
 from msgspec import UNSET
 
+from studbook.history import leaves
 from studbook.history.canonical import Tree
 from studbook.wire.problem import FieldFault
 from studbook.wire.records import KINDS
+from studbook.wire.setup.common import Corner
 from studbook.wire.work import INSPECTION
-from studbook_service.night.facts import Facts, Raced, Seat, number, taper_deg, text
+from studbook_service.night.corners import contact, ticks
+from studbook_service.night.facts import Facts, Raced, Seat, group, number, taper_deg, text
 from studbook_service.night.fit import same_taper
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, latest_ms, moment_ms, told
-from studbook_service.night.shelf import contact
-from studbook_service.night.stays import whereabouts
+from studbook_service.night.stays import Told, whereabouts
 
 FASTEST_MPH: Final = 220.0
 """Round a whole lap of an oval; no short-track car comes near it. Common practice, no source."""
@@ -52,7 +54,8 @@ def impossible(kind: str, name: str, tree: Tree, facts: Facts, *, tip: str = "")
         kind: of the record.
         name: what follows its kind's root in its line.
         tree: its document.
-        facts: what the book says about what it names; of a part's shop records with this one among them.
+        facts: what the book says about what it names; of a part's shop records, and of a car's cards, with this one
+            among them.
         tip: its entry's id, hex; empty of one that is not recorded yet.
 
     Returns:
@@ -166,13 +169,17 @@ def _reading(what: str, tree: Tree) -> Faults:
         yield _fault("preload.basis", "is missing: breakaway or running?")
     if what == "play" and number(tree, "play_in") is None:
         yield _fault("play_in", "is missing")
-    inspected = tree.get("inspected")
-    straight = inspected.get("straight") if isinstance(inspected, dict) else None
+    yield from _inspection("inspected", tree, needed=what == "inspected")
+
+
+def _inspection(path: str, tree: Tree, *, needed: bool) -> Faults:
+    """Hold what an inspection found against itself; `path` says where the group is, below the tree's own."""
+    straight = group(tree, "inspected").get("straight")
     bent = number(tree, "inspected", "bent_by_in")
-    if what == "inspected" and straight is None:
-        yield _fault("inspected.straight", "is missing")
+    if needed and straight is None:
+        yield _fault(f"{path}.straight", "is missing")
     if straight is True and bent:
-        yield _fault("inspected.bent_by_in", f"{bent:g} in of what is straight", bent, most=0, unit="in")
+        yield _fault(f"{path}.bent_by_in", f"{bent:g} in of what is straight", bent, most=0, unit="in")
 
 
 def _taper(part: str, what: str, tree: Tree, facts: Facts) -> Faults:
@@ -214,22 +221,58 @@ def _work(subject: Subject, facts: Facts) -> Faults:
     yield from _dated(subject.steps["card"], subject.tree)
     for member in ("since", "revision"):
         yield from _revision(member, subject.steps["car"], subject.tree, facts)
+    yield from _ticked(subject)
     if "signed_off" in subject.tree:
         yield from _signed_off(subject, facts)
+        yield from _unfinished(subject)
+
+
+def _ticked(subject: Subject) -> Faults:
+    """Hold the inspections ticked on a card against what makes them ones: when, what was found, who signed."""
+    for job, tick in group(subject.tree, "done").items():
+        if isinstance(tick, dict) and "inspected" in tick and not job.startswith(INSPECTION):
+            yield _fault(f"done.{job}.inspected", f"{job} is no inspection of a corner, such as {INSPECTION}rf")
+    for corner, tick in ticks(Told(name=subject.name, tip="", at_ms=0, body=subject.tree)):
+        path = f"done.{INSPECTION}{corner}"
+        at = text(tick, "at")
+        if corner not in get_args(Corner):
+            yield _fault(path, f"there is no corner {corner}: {', '.join(get_args(Corner))}")
+        if moment_ms(at) is None:
+            yield _fault(f"{path}.at", f"{at} is no time" if at else "is missing: when was it inspected?", at or UNSET)
+        yield from _inspection(f"{path}.inspected", tick, needed=True)
+        if not text(tick, "inspected", "signed_by"):
+            yield _fault(f"{path}.inspected.signed_by", "is missing: who signs for it?")
+        if leaves.at(tick, ("inspected", "whole_corner")) is False:
+            yield _fault(f"{path}.inspected.whole_corner", "false, but the job is the whole corner", value=False)
 
 
 def _signed_off(subject: Subject, facts: Facts) -> Faults:
     """Hold a finished card against the contact there had been when it was signed."""
-    signed, done = text(subject.tree, "signed_off", "at"), subject.tree.get("done")
+    signed, done = text(subject.tree, "signed_off", "at"), group(subject.tree, "done")
     ms = latest_ms(signed)
     if ms is None:
         yield _fault("signed_off.at", f"{signed} is no time" if signed else "is missing: when?", signed or UNSET)
         return
-    for corner in contact(facts.told, car=subject.steps["car"], until_ms=ms):
-        job = INSPECTION + corner
-        if not isinstance(done, dict) or job not in done:
+    for alert in contact(facts.told, cards=facts.cards, car=subject.steps["car"], until_ms=ms):
+        job = f"{INSPECTION}{alert.corner}"
+        if alert.code == "bent":
+            said = alert.detail
+        elif job not in done:
             said = f"{job} is not ticked: the corner saw contact; inspect and sign it before the card is signed off"
-            yield _fault("signed_off.at", said, signed)
+        else:
+            said = f"{job} was not found straight and signed since {alert.part} saw contact: inspect again, sign"
+        yield _fault("signed_off.at", said, signed)
+
+
+def _unfinished(subject: Subject) -> Faults:
+    """Hold a finished card against its jobs: each is done, or named as left unfinished. Contact has its own rule."""
+    tree, planned = subject.tree, subject.tree.get("planned")
+    if planned is None and "since" in tree and "revision" in tree:
+        yield _fault("planned", "is missing: which jobs were planned from the one revision to the other?")
+    known = {*group(tree, "done"), *_texts(leaves.at(tree, ("signed_off", "unfinished")))}
+    if left_open := [job for job in _texts(planned) if job not in known and not job.startswith(INSPECTION)]:
+        said = f"not ticked: {', '.join(left_open)}; tick what is done, and name the rest as unfinished"
+        yield _fault("signed_off.unfinished", said)
 
 
 def _shop_times(subject: Subject, facts: Facts) -> Faults:
@@ -291,6 +334,11 @@ def _fault(
         most=UNSET if most is None else most,
         unit=unit or UNSET,
     )
+
+
+def _texts(value: Any) -> list[str]:
+    """Read a list of text from a document of whatever form."""
+    return [each for each in value if isinstance(each, str)] if isinstance(value, list) else []
 
 
 def _of_name(said: str) -> FieldFault:

@@ -14,18 +14,16 @@ from studbook.history.canonical import Tree
 from studbook.wire.parts import Part, Place
 from studbook.wire.records import fitting
 from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
-from studbook_service.night.facts import number, taper_deg, text
+from studbook_service.night.corners import Corners, corner_of, straight
+from studbook_service.night.facts import group, number, taper_deg, text
 from studbook_service.night.fit import elsewhere, unfit
 from studbook_service.night.moments import told as moment
-from studbook_service.night.stays import Stay, Told, Whereabouts, in_order, whereabouts
+from studbook_service.night.stays import Followed, Stay, Told, follow
 
 DRIFT_LEAST_IN_LB: Final = 2.0
 DRIFT_LEAST_PART: Final = 0.2
 """A preload has drifted when it is off its target by more than both, unless the part says how much it may be.
 Common practice, no source."""
-
-HIT_WITH_ITS_CORNER: Final = ("joint", "stud", "arm", "link", "shock", "wheel")
-"""Kinds of parts that a blow to their corner may bend, whichever of them it was told of. Common practice, no source."""
 
 _at: Final = attrgetter("at_ms")
 
@@ -44,18 +42,8 @@ class Ran:
     laps: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Followed:
-    """A part with its records in order."""
-
-    part: str
-    document: Tree
-    told: Sequence[Told]
-    where: Whereabouts
-
-
 def shelf(
-    parts: Mapping[str, Tree], told: Mapping[str, Sequence[Told]], ran: Sequence[Ran]
+    parts: Mapping[str, Tree], told: Mapping[str, Sequence[Told]], ran: Sequence[Ran], cards: Iterable[Told] = ()
 ) -> tuple[list[PartState], list[Alert]]:
     """Say how parts stand.
 
@@ -63,41 +51,21 @@ def shelf(
         parts: their documents by tag.
         told: their shop records.
         ran: all outings.
+        cards: the work cards, on which inspections of whole corners are ticked.
 
     Returns:
-        The parts by tag, and the corners that saw contact and that nobody inspected whole and signed for.
+        The parts by tag, and the corners that saw contact, or were found not straight, and that nobody inspected whole,
+        found straight and signed for since.
 
     Example:
         >>> states, _ = shelf({"s-041": {"kind": "stud"}}, {}, [])
         >>> states[0].places
         []
     """
-    followed = [
-        _Followed(part, document, in_order(told.get(part, ())), whereabouts(told.get(part, ())))
-        for part, document in sorted(parts.items())
-    ]
-    corners, runs = _Corners(followed), _Runs(ran)
+    followed = [follow(part, document, told.get(part, ())) for part, document in sorted(parts.items())]
+    corners, runs = Corners(followed, cards), _Runs(ran)
     beside = _sharing(followed)
     return [_state(each, runs, corners, beside) for each in followed], corners.alerts()
-
-
-def contact(told: Mapping[str, Sequence[Told]], *, car: str, until_ms: int) -> list[str]:
-    """List the corners of a car that had seen contact by a time and that nobody had inspected whole and signed for.
-
-    Args:
-        told: the shop records of the parts.
-        car: which.
-        until_ms: the time; what was done later does not count.
-
-    Example:
-        >>> hit = {"what": "contact", "place": {"car": "7", "corner": "rf"}}
-        >>> told = {"s-041": [Told(name="s-041/2026-05-02-contact-1", tip="", at_ms=5, body=hit)]}
-        >>> contact(told, car="7", until_ms=9)
-        ['rf']
-    """
-    by_then = {part: [each for each in of if each.at_ms <= until_ms] for part, of in told.items()}
-    _, corners = shelf({part: {} for part in by_then}, by_then, [])
-    return [str(each.corner) for each in corners if each.car == car]
 
 
 def studs(states: Iterable[PartState]) -> list[StudCount]:
@@ -143,62 +111,7 @@ class _Runs:
         return list(found.values())
 
 
-class _Corners:
-    """Contact and inspection, corner by corner."""
-
-    def __init__(self, followed: Iterable[_Followed]) -> None:
-        self._contacts: list[tuple[tuple[str, str], int]] = []
-        self._hit: dict[tuple[str, str], tuple[int, str]] = {}
-        self._whole: dict[tuple[str, str], int] = {}
-        for each in followed:
-            for record in each.told:
-                for corner in _corners(each, record):
-                    if record.what == "contact":
-                        self._contacts.append((corner, record.at_ms))
-                        self._hit[corner] = max(self._hit.get(corner, (0, "")), (record.at_ms, each.part))
-                    elif _signed(record) and record.body["inspected"].get("whole_corner") is True:
-                        self._whole[corner] = max(self._whole.get(corner, 0), record.at_ms)
-
-    def hit_ms(self, part: _Followed) -> int:
-        """Give when last a part saw contact: its own record says so, or it has left a corner that was hit."""
-        own = (record.at_ms for record in part.told if record.what == "contact")
-        here = {_corner(stay.place) for stay in part.where.now()}
-        left = (
-            at_ms
-            for corner, at_ms in self._contacts
-            if part.document.get("kind") in HIT_WITH_ITS_CORNER
-            and corner not in here
-            and any(_corner(stay.place) == corner for stay in part.where.at(at_ms))
-        )
-        return max((*own, *left), default=-1)
-
-    def inspected_ms(self, part: _Followed) -> int:
-        """Give when last a part was inspected: by itself, or with the corner that it was on."""
-        own = (record.at_ms for record in part.told if _signed(record))
-        on_car = (
-            whole_ms
-            for corner, whole_ms in self._whole.items()
-            if any(_corner(stay.place) == corner for stay in part.where.at(whole_ms))
-        )
-        return max((*own, *on_car), default=-1)
-
-    def alerts(self) -> list[Alert]:
-        """Name the corners to be inspected."""
-        return [
-            Alert(
-                code="inspect",
-                detail=f"car {car}, {corner}: inspect the whole corner, sign; {part} saw contact",
-                part=part,
-                car=car,
-                corner=corner,
-                since=moment(at_ms),
-            )
-            for (car, corner), (at_ms, part) in sorted(self._hit.items())
-            if self._whole.get((car, corner), -1) < at_ms
-        ]
-
-
-def _state(part: _Followed, ran: "_Runs", corners: _Corners, beside: Mapping[str, Stay]) -> PartState:
+def _state(part: Followed, ran: "_Runs", corners: Corners, beside: Mapping[str, Stay]) -> PartState:
     now = part.where.now()
     raced = ran.during(part.where.stays)
     preloads = [read for record in part.told if (read := _preload(part.document, record)) is not None]
@@ -219,10 +132,10 @@ def _state(part: _Followed, ran: "_Runs", corners: _Corners, beside: Mapping[str
 
 
 def _alerts(
-    part: _Followed,
+    part: Followed,
     preloads: Sequence[PreloadRead],
     plays: Sequence[float],
-    corners: _Corners,
+    corners: Corners,
     beside: Mapping[str, Stay],
 ) -> Iterator[Alert]:
     tag, now = part.part, part.where.now()
@@ -230,9 +143,8 @@ def _alerts(
     if hit > corners.inspected_ms(part):
         yield _alert("inspect", part, f"{tag} saw contact and nobody has inspected it and signed", hit)
     for record in part.told:
-        inspected = record.body.get("inspected")
-        if isinstance(inspected, dict) and (inspected.get("straight") is False or number(inspected, "bent_by_in")):
-            bent = number(inspected, "bent_by_in")
+        if straight(group(record.body, "inspected")) is False:
+            bent = number(record.body, "inspected", "bent_by_in")
             how = f"bent by {bent:g} in" if bent else "not straight"
             yield _alert("bent", part, f"{tag} is {how}: scrap it, never straighten it", record.at_ms)
     drift = preloads[-1].drift_in_lb if preloads else UNSET
@@ -249,7 +161,7 @@ def _alerts(
         yield _alert("shared", part, f"{tag} is where {beside[tag].told.name} says another part is")
 
 
-def _alert(code: Any, part: _Followed, detail: str, since_ms: int | None = None) -> Alert:
+def _alert(code: Any, part: Followed, detail: str, since_ms: int | None = None) -> Alert:
     now = part.where.now()
     place = fitting(now[-1].place, Place) if now else Place()
     return Alert(
@@ -263,12 +175,12 @@ def _alert(code: Any, part: _Followed, detail: str, since_ms: int | None = None)
     )
 
 
-def _sharing(followed: Iterable[_Followed]) -> dict[str, Stay]:
+def _sharing(followed: Iterable[Followed]) -> dict[str, Stay]:
     """Find parts that are recorded in one slot of a car: who was there first was not taken off."""
     slots: dict[tuple[str, str, str], list[tuple[str, Stay]]] = defaultdict(list)
     for part in followed:
         for stay in part.where.now():
-            if (corner := _corner(stay.place)) and (slot := text(stay.place, "slot")):
+            if (corner := corner_of(stay.place)) and (slot := text(stay.place, "slot")):
                 slots[*corner, slot].append((part.part, stay))
     found = {}
     for there in slots.values():
@@ -305,23 +217,6 @@ def _allowed(document: Tree) -> float:
     given = number(document, "preload", "tolerance_in_lb")
     target = number(document, "preload", "target_in_lb") or 0.0
     return max(DRIFT_LEAST_IN_LB, DRIFT_LEAST_PART * target) if given is None else given
-
-
-def _signed(record: Told) -> bool:
-    return record.what == "inspected" and bool(text(record.body, "inspected", "signed_by"))
-
-
-def _corners(part: _Followed, record: Told) -> list[tuple[str, str]]:
-    """Name the corners that a record is about: its own, else where the part was."""
-    said = _corner(record.place)
-    if said:
-        return [said]
-    return [corner for stay in part.where.at(record.at_ms) if (corner := _corner(stay.place))]
-
-
-def _corner(place: Tree) -> tuple[str, str] | None:
-    car, corner = text(place, "car"), text(place, "corner")
-    return (car, corner) if car and corner else None
 
 
 def _size(document: Tree) -> tuple[float | None, float | None, float | None]:

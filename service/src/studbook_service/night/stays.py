@@ -13,12 +13,12 @@ from studbook.history.canonical import Tree
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """One shop record, or one side of a split one.
+    """One shop record or work card, or one side of a split one.
 
     Attributes:
-        name: `PART/DATE-WHAT-N`.
+        name: `PART/DATE-WHAT-N`, or `CAR/DATE-HHMM` of a card.
         tip: its entry's id, hex; empty of one that is not recorded yet.
-        at_ms: when it was done.
+        at_ms: when it was done; of a card when it was recorded.
     """
 
     name: str
@@ -82,6 +82,16 @@ class Whereabouts:
         return [stay for stay in self.stays if stay.holds(at_ms)]
 
 
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """A part with its shop records in order."""
+
+    part: str
+    document: Tree
+    told: Sequence[Told]
+    where: Whereabouts
+
+
 def in_order(told: Iterable[Told]) -> list[Told]:
     """Sort records by when they happened."""
     return sorted(told, key=lambda each: (each.at_ms, each.name, each.tip))
@@ -114,6 +124,16 @@ def whereabouts(told: Iterable[Told]) -> Whereabouts:
         else:
             open_.append(Stay(_place(each), each.at_ms, None, each))
     return Whereabouts([*closed, *open_], clashes, scrap is not None)
+
+
+def follow(part: str, document: Tree, told: Sequence[Told]) -> Followed:
+    """Follow a part, and keep its records beside its way.
+
+    Example:
+        >>> follow("s-041", {"kind": "stud"}, []).where.now()
+        []
+    """
+    return Followed(part, document, in_order(told), whereabouts(told))
 
 
 def _place(told: Told) -> Tree:

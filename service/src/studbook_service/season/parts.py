@@ -20,7 +20,7 @@ def lives(season: Season, *, car: str | None) -> list[PartLife]:
     Of a car those parts that ran on it; of the team all that ran or whose preload was read.
     """
     run = [_ran(out) for out in season.outs if season.holds(day_of(out.event)) and car in (None, out.car)]
-    states, _ = shelf(season.parts, season.shop, run)
+    states, _ = shelf(season.parts, season.shop, run, season.cards)
     ever = {state.part: state.laps for state in shelf(season.parts, season.shop, [*map(_ran, season.outs)])[0]}
     found = (_life(season, state, ever[state.part]) for state in states)
     return [life for life in found if life.outings or (car is None and life.preloads)]

@@ -99,6 +99,7 @@ class Season:
         parts: their documents by tag.
         shop: their records, every side of split ones.
         work: work cards by name.
+        cards: the same, every side of split ones.
         own: the team's times.
         logged: log entries with changes.
         car: the one asked for.
@@ -113,6 +114,7 @@ class Season:
     parts: Mapping[str, Tree] = field(default_factory=dict)
     shop: Mapping[str, Sequence[Told]] = field(default_factory=dict)
     work: Mapping[str, Tree] = field(default_factory=dict)
+    cards: Sequence[Told] = ()
     own: Tree = field(default_factory=dict)
     logged: Sequence[Logged] = ()
     car: str | None = None

@@ -3,10 +3,11 @@
 from studbook_service.store.access import Access, Bearer, Member
 from studbook_service.store.auditing import AuditRow, said
 from studbook_service.store.book import Book, open_book
-from studbook_service.store.entries import Appended, Entry, EntryHead, Exported, NewEntry, Pushed, TeamHead
+from studbook_service.store.entries import Appended, Entry, EntryHead, Exported, Judged, NewEntry, Pushed, TeamHead
 from studbook_service.store.erasing import erase_entries, erase_name
 from studbook_service.store.errors import (
     AtHome,
+    BookMoved,
     KeyReused,
     LastChief,
     MemberExists,
@@ -40,10 +41,12 @@ __all__ = [
     "BadToken",
     "Bearer",
     "Book",
+    "BookMoved",
     "Entry",
     "EntryHead",
     "Exported",
     "Founded",
+    "Judged",
     "KeyReused",
     "LastChief",
     "Member",

@@ -8,8 +8,19 @@ import asyncpg
 
 from studbook_service.store.access import Access
 from studbook_service.store.effects import Effects
-from studbook_service.store.entries import Appended, Entry, EntryHead, Exported, NewEntry, Pushed, TeamHead, composite
+from studbook_service.store.entries import (
+    Appended,
+    Entry,
+    EntryHead,
+    Exported,
+    Judged,
+    NewEntry,
+    Pushed,
+    TeamHead,
+    composite,
+)
 from studbook_service.store.errors import (
+    BookMoved,
     KeyReused,
     MissingParent,
     ProtectedLine,
@@ -83,6 +94,7 @@ class Book:
         key: str | None = None,
         fingerprint: bytes | None = None,
         may_protected: bool = False,
+        judged: Judged | None = None,
     ) -> Pushed:
         """Record one entry on the tips the caller saw, or say why not.
 
@@ -97,6 +109,7 @@ class Book:
             key: idempotency key, or None.
             fingerprint: hash of the request the key stands for; needed with a key.
             may_protected: record also on a line that only a chief may record on.
+            judged: record only if nothing was written since on what the entry was judged by.
 
         Returns:
             The entry that now stands for this push.
@@ -104,6 +117,7 @@ class Book:
         Raises:
             ProtectedLine: only a chief may record on the line.
             StaleTips: the line has other tips.
+            BookMoved: look and judge again.
             KeyReused: the key stands for another request.
             MissingParent: a parent is not among the expected tips.
             UnknownTeam: no such team.
@@ -118,13 +132,16 @@ class Book:
                 raise MissingParent(parent)
         with driver_errors():
             row = await self.pool.fetchrow(
-                QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint, may_protected
+                *(QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint, may_protected),
+                *(judged or (None, None)),
             )
         match row["outcome"]:
             case "protected":
                 raise ProtectedLine(f"only a chief may record on {entry.line}")
             case "stale":
                 raise StaleTips(tuple(row["tips"]))
+            case "moved":
+                raise BookMoved(f"what {entry.line} was judged by changed meanwhile")
             case "key_reused":
                 raise KeyReused(f"key {key!r} was used for another request")
             case outcome:

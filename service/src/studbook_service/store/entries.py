@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +117,18 @@ class Pushed:
     seq: int
     generation: int
     replayed: bool
+
+
+class Judged(NamedTuple):
+    """On what an entry was judged fit to be recorded.
+
+    Attributes:
+        seq: where the team's book stood before the look.
+        lines: beginnings of the lines that were looked at.
+    """
+
+    seq: int
+    lines: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,10 @@ class StaleTips(StoreError):
         self.tips = tips
 
 
+class BookMoved(StoreError):
+    """Something was written meanwhile that the caller would have judged by too."""
+
+
 class KeyReused(StoreError):
     """The idempotency key was used before, for another request."""
 

@@ -1,7 +1,7 @@
 -- Every statement the store sends, by name. {columns} is the head of an entry, with or without its body (see book.py).
 
 -- name: push
-SELECT outcome, id, seq, generation, tips FROM studbook.push($1, $2, $3, $4, $5, $6)
+SELECT outcome, id, seq, generation, tips FROM studbook.push($1, $2, $3, $4, $5, $6, $7, $8)
 
 -- name: append
 SELECT id, seq, generation, added FROM studbook.append($1, $2, $3)

@@ -74,7 +74,21 @@ def _jobs(each: Entered) -> Iterator[Row]:
         if isinstance(told, dict):
             measured = told.get("measured")
             cells = {name: cell for field in ("at", "by", "notes") for name, cell in _named(told, field).items()}
-            yield head | filled(job=job, **cells, measured=None if measured is None else text_of(measured))
+            found = _inspected(told.get("inspected"))
+            yield head | filled(job=job, **cells, measured=None if measured is None else text_of(measured), **found)
+
+
+def _inspected(told: Any) -> Row:
+    """Give what the inspection of a corner found as cells."""
+    if not isinstance(told, dict):
+        return {}
+    straight, bent = told.get("straight"), told.get("bent_by_in")
+    return filled(
+        straight=straight if isinstance(straight, bool) else None,
+        bent_by_in=bent if fits_number(bent) else None,
+        **_named(told, "method"),
+        **_named(told, "signed_by"),
+    )
 
 
 def _named(tree: Tree, field: str) -> Row:
@@ -162,6 +176,10 @@ NIGHTS: Final = (
             Column(name="at", type="text"),
             Column(name="by", type="text"),
             Column(name="measured", type="json", about="assignments of what was really read and set"),
+            Column(name="straight", type="flag", about="what the inspection of a corner found"),
+            Column(name="bent_by_in", type="number", unit="in"),
+            Column(name="method", type="text"),
+            Column(name="signed_by", type="text"),
             Column(name="notes", type="text"),
         ),
         rows=_jobs,

@@ -84,7 +84,7 @@ def work_card(
         parts_price_usd=sum(known_prices) if known_prices else UNSET,
         assumptions=[],
         cautions=list(cautions.CARD),
-        sign_first=[item.id for item in planner.always],
+        sign_first=[item.id for item in planner.always if item.id not in asked.done],
         wheels_on=[job.id for job in jobs if job.state == "planned" and job.wheels_on and job.change],
         by_hand=[_leaf(change) for change in found.by_hand],
         recorded=[_leaf(change) for change in found.recorded],

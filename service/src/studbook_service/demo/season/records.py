@@ -69,7 +69,7 @@ def _weighed(told: Sequence[Tree], stories: Stories, today: dt.date) -> Iterator
         raced = [step for step in stories[each["car"]] if step.sheet == each["sheet"] and step.at < at][-1]
         document = {"readings_lb": each["readings_lb"], "settled": each["settled"], **_when(each, at)}
         document["basis"] = raced.document["measured"]["basis"]
-        yield Entered("scale_session", f"{each['car']}/{at.date()}-1", at, each["by"], document, raced)
+        yield Entered("scale_session", f"{each['car']}/{at:%Y-%m-%d-%H%M}", at, each["by"], document, raced)
 
 
 def _returned(told: Sequence[Tree], today: dt.date) -> Iterator[Entered]:
