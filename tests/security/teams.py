@@ -278,19 +278,19 @@ def stored(made: Any) -> NewEntry:
     )
 
 
-async def full_team(app: Any, owner_dsn: str, name: str = "Studbook crew") -> Team:
+async def full_team(app: Any, owner_dsn: str, name: str = "Studbook crew", document: Json = DOCUMENT) -> Team:
     """Found a team with every kind of bearer, cars 7 and 12, and two sheets on the first of them."""
     team = await Team.founded_in(app, owner_dsn, name)
     for role in ("viewer", "crew", "node"):
         await team.join(role)
     for car in ("7", "12"):
         await team.add_car(car)
-    for path, document in {
-        "/v1/cars/7/sheets/baseline": DOCUMENT | {"notes": f"of {name}"},
-        "/v1/cars/7/sheets/tacky": DOCUMENT | {"notes": f"tacky, of {name}"},
-        "/v1/cars/12/sheets/baseline": DOCUMENT | {"notes": f"the other car of {name}"},
+    for path, first in {
+        "/v1/cars/7/sheets/baseline": document | {"notes": f"of {name}"},
+        "/v1/cars/7/sheets/tacky": document | {"notes": f"tacky, of {name}"},
+        "/v1/cars/12/sheets/baseline": document | {"notes": f"the other car of {name}"},
     }.items():
-        await team.push(path, document=document, note=f"baseline of {name}")
+        await team.push(path, document=first, note=f"baseline of {name}")
         await team.push(path, edits=[{"path": UPPER_STUD, "value": 1.7}], note=f"longer stud of {name}")
     await team.share()
     team.tokens |= await dead_tokens(team)
