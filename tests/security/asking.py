@@ -24,6 +24,11 @@ def routes(app: Any) -> dict[str, set[str]]:
     return served
 
 
+def operations(app: Any) -> list[str]:
+    """Give every operation served, as method and path."""
+    return [f"{method} {path}" for path, methods in routes(app).items() for method in sorted(methods - {"OPTIONS"})]
+
+
 @dataclass
 class Wanted:
     """A request that is right in all but, perhaps, who asks."""
@@ -136,7 +141,7 @@ REQUESTS: dict[str, Asking] = {
 
 def of_kind(kind: Kind) -> dict[str, Asking]:
     """Enter a record that is there, and correct it."""
-    name, words = kind.example[0], "words" if kind.name == "log" else "notes"
+    name, words = kind.example[0], words_of(kind)
 
     async def added(team: Team) -> Wanted:
         return Wanted(body={"name": name, "document": example(team, kind) | {words: f"{next(_numbers)}"}})
@@ -148,6 +153,11 @@ def of_kind(kind: Kind) -> dict[str, Asking]:
 
     one = "/".join([kind.path, *(f"{{{step}}}" for step in kind.steps)])
     return {f"POST {kind.path}": added, f"PATCH {one}": changed}
+
+
+def words_of(kind: Kind) -> str:
+    """Name the field for whatever else there is to say."""
+    return "words" if kind.name == "log" else "notes"
 
 
 def example(team: Team, kind: Kind) -> Json:

@@ -16,9 +16,12 @@ import msgspec
 from litestar import Litestar
 
 from exchange.making import entry
+from studbook.history.ids import tips_tag
 from studbook.wire.exchange import MEDIA_TYPE, Head
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
+from studbook_service.actions.exchanges import Exchanges
+from studbook_service.actions.peering import Tokens
 from studbook_service.actions.worker import Worker
 from studbook_service.exchange.answering import answer
 from studbook_service.exchange.asking import beginning
@@ -139,11 +142,13 @@ async def running(app: Any) -> AsyncIterator[Any]:
 
 
 @asynccontextmanager
-async def small_pool(app: Any, dsn: str, size: int) -> AsyncIterator[Desk]:
-    """Let a running application work with so few connections, for whom-may too."""
+async def small_pool(app: Any, dsn: str, size: int, peers: Path | None = None) -> AsyncIterator[Desk]:
+    """Let a running application work with so few connections, for whom-may and exchanges too."""
     state = framework(app).state
     usual, book = state.desk, await open_book(dsn, size=size)
     state.desk = desk = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
+    if peers:
+        desk.exchanges = Exchanges(book, Tokens(peers))
     watch = asyncio.create_task(desk.watch())
     yield desk
     state.desk = usual
@@ -257,7 +262,7 @@ class Team:
             )
         ]
         await self.desk.book.append(self.founded.team, [stored(each) for each in (base, *sides)])
-        return str((await self.made("GET", path))["tag"])
+        return tips_tag([side.id for side in sides])
 
     def _new(self, number: int) -> Json:
         return {"author": self.members["chief"], "at": _FIRST_AT_MS + 60_000 * number}
