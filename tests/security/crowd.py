@@ -131,13 +131,13 @@ def marked(body: Any, mark: str) -> Any:
     return made
 
 
-def larger(value: Any, by: float) -> Any:
+def larger(value: Any, by: float, name: str = "") -> Any:
     """Enlarge what is no count or size from a list, so that the numbers of no two teams are alike."""
     if isinstance(value, dict):
-        return {name: larger(each, by) for name, each in value.items()}
+        return {name: larger(each, by, name) for name, each in value.items()}
     if isinstance(value, list):
-        return [larger(each, by) for each in value]
-    measured = isinstance(value, float) or (isinstance(value, int) and value >= 100)
+        return [larger(each, by, name) for each in value]
+    measured = isinstance(value, float) or (isinstance(value, int) and (value >= 100 or name == "time_min"))
     return round(value * by, 4) if measured else value
 
 
@@ -235,7 +235,8 @@ async def _asked(team: Team, asking: Asking, tally: Tally) -> Answer:
     told = told_in(answer) + "\n".join(value for _, value in answer.pairs).encode()
     if others := set(_MARKER.findall(told)) - {team.name.encode(), *_MARKER.findall(asking.target.encode())}:
         tally.foreign.append(f"{team.name} {asking.method} {asking.target}: {others}")
-    tally.seen[team.name].update(set(_ID.findall(told)) - set(_ID.findall(asking.target.encode())))
+    named = _ID.findall(asking.target.encode())  # is repeated, or its beginning is, where it does not exist
+    tally.seen[team.name].update(set(_ID.findall(told)) - {*named, *(each[:12] for each in named)})
     return answer
 
 

@@ -14,7 +14,7 @@ from studbook_service.actions.memory import Memory
 from studbook_service.app import create_app
 from studbook_service.store import secret_hash
 
-TEAMS, REQUESTS, CONNECTIONS = 16, 2_500, 3
+TEAMS, REQUESTS, CONNECTIONS = 10, 1_000, 3
 LONGEST_S = 1.0  # so long a worker may go by what it knew
 
 
@@ -61,7 +61,7 @@ async def test_a_memory_that_forgot_whose_it_is_would_be_found(
     monkeypatch.setattr(Memory, "get", lambda memory, key: get(memory, anybodys(key)))
     monkeypatch.setattr(Memory, "put", lambda memory, key, value, size: put(memory, anybodys(key), value, size))
     async with gathered(workers[0], shared_database.owner_dsn, 3, peers) as askers:
-        assert (await interleave(workers[0], askers, 300)).foreign
+        assert (await interleave(workers[0], askers, 200)).foreign
 
 
 @pytest.fixture
