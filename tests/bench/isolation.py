@@ -14,7 +14,7 @@ from typing import Any
 
 sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from security.crowd import OF_TEAMS, gathered, interleave, left_behind, owners  # noqa: E402 - found on the path set above
+from security.crowd import OF_TEAMS, gathered, interleave, left_behind, owners, to_ask  # noqa: E402 - found on the path set above
 from security.teams import running, small_pool  # noqa: E402 - as above
 from studbook_service.app import create_app  # noqa: E402 - as above
 from studbook_service.embedded import OWNER, Cluster, find_binaries  # noqa: E402 - as above
@@ -47,7 +47,7 @@ async def measured() -> list[Row]:
         peers = Path(folder)
         async with served(peers) as (app, owner, serving), gathered(app, owner, TEAMS, peers) as askers:
             async with small_pool(app, serving, CONNECTIONS, peers) as desk:
-                tally = await interleave(app, askers, REQUESTS)
+                tally = await interleave(askers, to_ask(app), REQUESTS)
                 left = await left_behind(desk, CONNECTIONS)
             owned = await owners(owner, askers)
     mixed = [name for name, seen in tally.seen.items() if {owned[each] for each in seen if each in owned} != {name}]

@@ -10,7 +10,7 @@ import random
 import re
 import zlib
 from collections import Counter
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
 from hashlib import sha256
@@ -141,6 +141,11 @@ def larger(value: Any, by: float, name: str = "") -> Any:
     return round(value * by, 4) if measured else value
 
 
+def to_ask(app: Any) -> list[str]:
+    """Give every operation of an application that asks for a token."""
+    return [each for each in operations(app) if each in OF_TEAMS]
+
+
 @asynccontextmanager
 async def gathered(app: Any, owner_dsn: str, count: int, peers: Path) -> AsyncIterator[list[Asker]]:
     """Found so many teams with people of all roles, a share, cars, sheets, a record of each kind and a laptop.
@@ -185,10 +190,9 @@ def probe(victim: Team, chance: random.Random) -> Asking:
     return Asking(chance.choice(("chief", "viewer", "node")), "GET", target)
 
 
-async def interleave(app: Any, askers: list[Asker], count: int, *, seed: int = 5) -> Tally:
-    """Let the teams ask so often, at once: every operation of the application at first, then at random."""
+async def interleave(askers: list[Asker], every: Sequence[str], count: int, *, seed: int = 5) -> Tally:
+    """Let the teams ask so often, at once: each of these operations at first, then at random."""
     chance, tally = random.Random(seed), Tally(seen={asker.team.name: set() for asker in askers})  # noqa: S311 - no secret
-    every = [each for each in operations(app) if each in OF_TEAMS]
     usual = [each for each in every if each not in SELDOM]
     todo = iter([*every, *(None for _ in range(count - len(every)))])
 
