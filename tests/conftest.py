@@ -5,6 +5,7 @@ The store's tests run on every PostgreSQL version found when it is the embedded 
 
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
@@ -31,6 +32,11 @@ settings.load_profile("repeat")
 # The services that tests start, here and as processes, compute only what somebody asks for.
 os.environ["STUDBOOK_CLERK"] = "off"
 
+# Else every program that the tests start compiles the whole project anew where the machine keeps no bytecode by itself.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+MOST_WORKERS = 4
 SERVING_ROLE = "studbook_serve"
 PASSWORD = "only-for-tests"  # noqa: S105 - of a role in a throw-away database
 TEMPLATE = "studbook_template"
@@ -151,6 +157,13 @@ def pytest_report_header() -> list[str]:
         f"database: {first}" + (f"; the store's tests also on {', '.join(others)}" if others else ""),
         "deploy: checked by every tool" if not absent else f"deploy: not checked by {', '.join(absent)} (not here)",
     ]
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Share the whole run among the cores, file by file, each with a PostgreSQL of its own; what is named runs here."""
+    whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+    own_server = "STUDBOOK_TEST_DATABASE" not in os.environ
+    return min(os.cpu_count() or 1, MOST_WORKERS) if whole and own_server else 0
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -1,6 +1,7 @@
 """100,000 requests of fifty teams at once through three connections: `python tests/bench/isolation.py`.
 
-Every answer is searched for what is another team's; the tests ask a tenth of this. Rows give counts, not times.
+Every operation is asked, and every answer searched for what is another team's; the tests ask less, of fewer teams.
+Rows give counts, not times.
 """
 
 import asyncio
@@ -13,7 +14,7 @@ from typing import Any
 
 sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from security.crowd import gathered, interleave, left_behind, owners  # noqa: E402 - found on the path set above
+from security.crowd import OF_TEAMS, gathered, interleave, left_behind, owners, to_ask  # noqa: E402 - found on the path set above
 from security.teams import running, small_pool  # noqa: E402 - as above
 from studbook_service.app import create_app  # noqa: E402 - as above
 from studbook_service.embedded import OWNER, Cluster, find_binaries  # noqa: E402 - as above
@@ -42,18 +43,37 @@ async def served(peers: Path | None = None) -> AsyncIterator[tuple[Any, str, str
 
 async def measured() -> list[Row]:
     """Ask, and count."""
-    async with served() as (app, owner, serving):
-        askers = await gathered(app, owner, TEAMS)
-        async with small_pool(app, serving, CONNECTIONS) as desk:
-            tally = await interleave(askers, REQUESTS)
-            left = await left_behind(desk, CONNECTIONS)
-        owned = await owners(owner, askers)
+    with tempfile.TemporaryDirectory() as folder:
+        peers = Path(folder)
+        async with served(peers) as (app, owner, serving), gathered(app, owner, TEAMS, peers) as askers:
+            async with small_pool(app, serving, CONNECTIONS, peers) as desk:
+                tally = await interleave(askers, to_ask(app), REQUESTS)
+                left = await left_behind(desk, CONNECTIONS)
+            owned = await owners(owner, askers)
     mixed = [name for name, seen in tally.seen.items() if {owned[each] for each in seen if each in owned} != {name}]
     bad = len(tally.foreign) + len(mixed) + len(left)
+    asked = f"{len(tally.operations)} of {len(OF_TEAMS)}"
     told = ", ".join(f"{status}: {count:,}" for status, count in sorted(tally.statuses.items()))
     return [
         (f"requests of {TEAMS} teams at once, {CONNECTIONS} connections", f"{tally.statuses.total():,}", told, ""),
-        ("ids of entries, members and shares in them", f"{sum(map(len, tally.seen.values())):,} different", "", ""),
+        (
+            "operations that succeeded",
+            asked,
+            f"{len(OF_TEAMS)}",
+            "missed" if tally.operations.keys() < OF_TEAMS else "held",
+        ),
+        (
+            "answers of another status than written down",
+            f"{len(tally.wrong)}",
+            "0",
+            "missed" if tally.wrong else "held",
+        ),
+        (
+            "ids of entries, members, tokens and shares in them",
+            f"{sum(map(len, tally.seen.values())):,} different",
+            "",
+            "",
+        ),
         ("answers with something of another team", f"{bad}", "0", "missed" if bad else "held"),
     ]
 

@@ -1,7 +1,8 @@
 """Many teams that ask at once through a few connections; whatever one gets is searched for what is another's.
 
 Every team's names, notes and labels hold a marker of its own, and its slugs are those of all others: each has a car 7
-with a sheet `baseline`. Entries and members bear ids that no other team has.
+with a sheet `baseline`, and a record of each kind by the same name. Entries and members bear ids that no other team
+has. Each team's numbers are its own too: no answer of one may be that of another, and none may change that lasts.
 """
 
 import asyncio
@@ -9,22 +10,48 @@ import random
 import re
 import zlib
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Sequence
+from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass, field
+from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
 import asyncpg
+import msgspec
 
-from security.teams import DOCUMENT, OF_FRAMES, UPPER_STUD, Answer, Team, hello
+from security.asking import Wanted, example, operations, wanted
+from security.expected import table
+from security.teams import DOCUMENT, OF_FRAMES, Answer, Team, full_team, hello, node_of
 from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.records import KINDS as RECORDS
 from studbook_service.actions.desk import Desk
+from studbook_service.actions.peering import Tokens
 from studbook_service.exchange.frames import DOWN, Writer, whole
+from studbook_service.tables.every import TABLES
 
 AT_ONCE = 16  # as many as computations may wait
 SHEET = "/v1/cars/7/sheets/baseline"
+KINDS = ("viewer", "crew", "chief", "node", "share")
+EXPECTED = table()
+GOOD = {200, 201, 204, 409}
+"""Of these only an entered record is refused, since the team has it already: 409."""
+OF_TEAMS = {operation for operation, statuses in EXPECTED.items() if statuses["none"] == 401}
+"""What asks for a token; the rest knows of no team: whether it serves, its description and its page."""
+ALIKE = {f"{method} /v1/cars/{{car}}/sheets/{{sheet}}/protection" for method in ("PUT", "DELETE")}
+"""What is answered to all alike: that it is so now."""
+SELDOM = {"POST /v1/searches/studs", "POST /v1/searches/carry-over", "POST /v1/searches/perches"}
+"""One search at a time is computed: of these only some are asked, beside the first."""
+LASTING = re.compile(r"GET /v1/revisions/\{ref\}(/\w+)?|POST /v1/(what-if|cornering|attitude)")
+"""Whoever asks this again about a revision gets the same."""
+LATER = {"stale", "busy", "peer_failed", "too_slow", "unavailable"}
+"""Another of the team came first, or the machine has too much to do."""
 _MARKER = re.compile(rb"mk[0-9a-f]{8}")
-_ID = re.compile(rb"\b(?:[0-9a-f]{64}|m-[a-z2-7]{10}|s-[a-z2-7]{10})\b")
+_ID = re.compile(rb"\b(?:[0-9a-f]{64}|[0-9a-f]{12}|m-[a-z2-7]{10}|s-[a-z2-7]{10})\b")
+_TEXTS = {"name", "label", "note", "notes", "words"}
+_FREE = {"name", "notes", "place", "driver", "supplier", "by"}
 _CUT_AFTER_S = 0.004
+_LONG_AGO = "2026-03-01T12:00:00Z"
 
 
 @dataclass
@@ -33,178 +60,224 @@ class Tally:
 
     Attributes:
         statuses: answers by status; `cut` where the asker went away.
+        operations: successes by operation.
+        wrong: answers that have another status than is written down.
         foreign: answers that held something of another team.
         seen: ids seen in answers, by team.
+        told: which team was told each body; and `lasting`, what each answer that lasts was.
     """
 
     statuses: Counter[str] = field(default_factory=Counter)
+    operations: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
     foreign: list[str] = field(default_factory=list)
     seen: dict[str, set[bytes]] = field(default_factory=dict)
+    told: dict[tuple[str, bytes], str] = field(default_factory=dict)
+    lasting: dict[bytes, bytes] = field(default_factory=dict)
 
 
-Asking = tuple[str, str, str, Any, dict[str, str]]
-"""Kind of bearer, method, target, body and headers."""
+@dataclass
+class Asking:
+    """One request: the kind of bearer, and what it asks."""
+
+    kind: str
+    method: str
+    target: str
+    body: Any = None
+    headers: dict[str, str] = field(default_factory=dict)
+    operation: str = ""
 
 
 @dataclass
 class Asker:
-    """A team that asks.
-
-    Attributes:
-        pull: asks for its whole book, as a laptop that has nothing does.
-        asks: every read there is of its things, some of them several times.
-    """
+    """A team that asks; with `pull` for its whole book, as a laptop that has nothing does."""
 
     team: Team
-    pull: bytes
-    asks: list[Asking] = field(default_factory=list)
+    pull: bytes = b""
 
-    @classmethod
-    async def of(cls, team: Team) -> "Asker":
-        """Ask which book it is, and list what can be asked."""
-        told = await team.ask("node", "POST", "/v1/exchange", hello(), **OF_FRAMES)
-        writer = Writer()
-        writer.add(Head(v=1, book=whole(told.body, DOWN)[0].book))
-        asker = cls(team, writer.finish())
-        asker.renew()
-        return asker
+    async def asking(self, operation: str, chance: random.Random) -> Asking:
+        """Ask rightly, as some bearer who may, about one of the things there are."""
+        method, path = operation.split()
+        kind = chance.choice([kind for kind in KINDS if EXPECTED[operation][kind] in GOOD])
+        asked = await wanted(self.team, operation)
+        self._choose(asked, path, chance)
+        target = (path + (f"?{asked.query}" if asked.query else "")).format_map(asked.names)
+        body, frames = asked.body, {}
+        if isinstance(body, bytes):
+            body, frames = chance.choice((body, self.pull)), OF_FRAMES
+        return Asking(kind, method, target, marked(body, self.team.name), frames | asked.headers, operation)
 
-    def renew(self) -> None:
-        """List what can be asked now."""
-        self.asks = list(reads(self.team, self.pull))
-
-
-async def gathered(app: Any, owner_dsn: str, count: int) -> list[Asker]:
-    """Found so many teams, each with people of all roles, a share, a car and a sheet of three revisions."""
-    askers = []
-    for number in range(count):
-        team = await Team.founded_in(app, owner_dsn, f"mk{number * 7919 + 0x10000000:08x}")
-        for role in ("viewer", "node"):
-            await team.join(role)
-        await team.add_car("7")
-        await team.push(SHEET, document=DOCUMENT | {"notes": team.name}, note=team.name)
-        for length in (1.6, 1.7):
-            await team.push(SHEET, edits=[{"path": UPPER_STUD, "value": length}], note=f"stud, {team.name}")
-        await team.share()
-        askers.append(await Asker.of(team))
-    return askers
+    def _choose(self, asked: Wanted, path: str, chance: random.Random) -> None:
+        first, *_, last = self.team.refs[SHEET]
+        if "{ref}" in path:
+            ref = chance.choice((first, first, last))
+            asked.names["ref"] = chance.choice((ref, ref[:12]))
+            asked.query = asked.query.replace("since={ref}", f"since={self.team.refs[SHEET][1]}")
+        asked.names["table"] = chance.choice(list(TABLES))
 
 
-def reads(team: Team, pull: bytes) -> Iterator[Asking]:
-    """Give every read there is of a team's things."""
-    first, second, *_, last = team.refs[SHEET]
-    revision, travels = f"/v1/revisions/{last}", "low_in=-1&high_in=1&step_in=1"
-    shown = (
-        *("/v1/me", "/v1/cars", "/v1/cars/7", "/v1/cars/7/sheets", SHEET, f"{SHEET}/history?limit=5"),
-        *(revision, f"/v1/revisions/{last[:12]}", f"{revision}/changes?since={first}"),
-        *(f"/v1/revisions/{each}/document" for each in (first, last, last)),
-    )
-    for target in shown:
-        for kind in ("viewer", "viewer", "chief", "chief", "share"):
-            yield kind, "GET", target, None, {}
-    for target in (f"/v1/revisions/{second}/{each}" for each in ("loads", f"front?{travels}", "damping")):
-        for kind in ("viewer", "chief"):
-            yield kind, "GET", target, None, {}
-    # For a share it is computed anew each time, for nothing of it is kept.
-    yield "share", "GET", f"/v1/revisions/{second}/damping", None, {}
-    for target in ("/v1/members", "/v1/tokens", "/v1/shares", "/v1/audit?limit=20", "/v1/peers"):
-        yield "chief", "GET", target, None, {}
-    yield "viewer", "GET", "/v1/tokens", None, {}
-    yield "node", "POST", "/v1/exchange", pull, OF_FRAMES
-    yield "viewer", "POST", "/v1/what-if", {"revision": last, "edits": [{"path": UPPER_STUD, "value": 1.5}]}, {}
+def marked(body: Any, mark: str) -> Any:
+    """Put a team's mark into the texts of a body."""
+    if not isinstance(body, dict):
+        return body
+    texts = {name for name in body.keys() & _TEXTS if isinstance(body[name], str)}
+    if "document" in body:
+        texts -= {"name"}  # of a record: in its address
+    made = body | {name: f"{body[name]} {mark}" for name in texts}
+    if "edits" in made:
+        made["edits"] = [
+            edit | {"value": f"{edit['value']} {mark}"} if edit["path"] in _TEXTS else edit for edit in made["edits"]
+        ]
+    return made
 
 
-def probe(team: Team, victim: Team, chance: random.Random) -> Asking:
+def larger(value: Any, by: float, name: str = "") -> Any:
+    """Enlarge what is no count or size from a list, so that the numbers of no two teams are alike."""
+    if isinstance(value, dict):
+        return {name: larger(each, by, name) for name, each in value.items()}
+    if isinstance(value, list):
+        return [larger(each, by, name) for each in value]
+    measured = isinstance(value, float) or (isinstance(value, int) and (value >= 100 or name == "time_min"))
+    return round(value * by, 4) if measured else value
+
+
+def to_ask(app: Any) -> list[str]:
+    """Give every operation of an application that asks for a token."""
+    return [each for each in operations(app) if each in OF_TEAMS]
+
+
+@asynccontextmanager
+async def gathered(app: Any, owner_dsn: str, count: int, peers: Path) -> AsyncIterator[list[Asker]]:
+    """Found so many teams with people of all roles, a share, cars, sheets, a record of each kind and a laptop.
+
+    Args:
+        app: it keeps the tokens of other nodes in `peers`.
+        owner_dsn: owner's address of its database.
+        count: teams.
+        peers: a folder.
+    """
+    async with AsyncExitStack() as laptops:
+        yield [await _asker(app, owner_dsn, number, peers, laptops) for number in range(count)]
+
+
+async def _asker(app: Any, owner_dsn: str, number: int, peers: Path, laptops: AsyncExitStack) -> Asker:
+    mark = f"mk{number * 7919 + 0x10000000:08x}"
+    by = 1 + number / 2000
+    document = larger(DOCUMENT, by)
+    team = await full_team(app, owner_dsn, mark, document)
+    team.refs["raced"] = [await team.push("/v1/cars/7/sheets/raced", document=document, note=mark, at=_LONG_AGO)]
+    for kind in RECORDS.values():
+        record = larger(example(team, kind), by)
+        texts = {field.name for field in msgspec.structs.fields(kind.body)} & _FREE
+        record |= {text: f"{record.get(text, 'of')} {mark}" for text in texts if isinstance(record.get(text, ""), str)}
+        await team.made("POST", kind.path, {"name": kind.example[0], "document": record, "note": mark})
+    await team.made("POST", "/v1/parts", {"name": mark, "document": {"kind": "stud", "notes": mark}})
+    laptop = await laptops.enter_async_context(node_of(team))
+    Tokens(peers).keep(team.founded.team, laptop.name, laptop.token)
+    told = await team.ask("node", "POST", "/v1/exchange", hello(), **OF_FRAMES)
+    writer = Writer()
+    writer.add(Head(v=1, book=whole(told.body, DOWN)[0].book))
+    return Asker(team, writer.finish())
+
+
+def probe(victim: Team, chance: random.Random) -> Asking:
     """Ask for what is another team's."""
     ref = chance.choice(victim.refs[SHEET])
-    revision = f"/v1/revisions/{ref}"
+    revision, what = f"/v1/revisions/{ref}", ("", "/document", "/loads", "/sensitivity", f"/changes?since={ref}")
     target = chance.choice(
-        (
-            *(revision, f"/v1/revisions/{ref[:12]}", f"{revision}/document", f"{revision}/loads"),
-            *(f"{revision}/changes?since={ref}", f"/v1/revisions/{team.refs[SHEET][0]}/changes?since={ref}"),
-        )
+        (f"/v1/revisions/{ref[:12]}", *(f"{revision}{each}" for each in what), f"/v1/parts/{victim.name}")
     )
-    return chance.choice(("chief", "viewer", "share", "node")), "GET", target, None, {}
+    return Asking(chance.choice(("chief", "viewer", "node")), "GET", target)
 
 
-async def interleave(askers: list[Asker], count: int, *, seed: int = 5) -> Tally:
-    """Let the teams ask so often, at random and at once."""
+async def interleave(askers: list[Asker], every: Sequence[str], count: int, *, seed: int = 5) -> Tally:
+    """Let the teams ask so often, at once: each of these operations at first, then at random."""
     chance, tally = random.Random(seed), Tally(seen={asker.team.name: set() for asker in askers})  # noqa: S311 - no secret
-    todo = iter(range(count))
+    usual = [each for each in every if each not in SELDOM]
+    todo = iter([*every, *(None for _ in range(count - len(every)))])
 
     async def ask_on() -> None:
-        for _ in todo:
-            await _one(askers, chance, tally)
+        for operation in todo:
+            await _one(askers, operation or chance.choice(usual), chance, tally, at_random=operation is None)
 
     await asyncio.gather(*(ask_on() for _ in range(AT_ONCE)))
+    for operation in set(every) - tally.operations.keys():  # refused in the crowd
+        await _one(askers, operation, chance, tally, at_random=False)
     return tally
 
 
-async def _one(askers: list[Asker], chance: random.Random, tally: Tally) -> None:
-    asker, dice = chance.choice(askers), chance.random()
+async def _one(askers: list[Asker], operation: str, chance: random.Random, tally: Tally, *, at_random: bool) -> None:
+    asker, dice = chance.choice(askers), chance.random() if at_random else 1
     team = asker.team
-    if dice < 0.04:
-        await _push(asker, chance, tally)
-    elif dice < 0.12:
+    if dice < 0.08:
         victim = chance.choice([each.team for each in askers if each is not asker])
-        answer = await _asked(team, probe(team, victim, chance), tally)
+        answer = await _asked(team, probe(victim, chance), tally)
         if answer.status != 404:
             tally.foreign.append(f"{team.name} was answered {answer.status} about {victim.name}")
-    elif dice < 0.14:
-        await _cut(team, chance.choice(asker.asks), chance, tally)
-    else:
-        kind, method, target, *_ = asking = chance.choice(asker.asks)
-        answer = await _asked(team, asking, tally)
-        if answer.status != 200:
-            raise AssertionError(f"{kind} {method} {target}: {answer.status} {answer.text}")
+        return
+    asking = await asker.asking(operation, chance)
+    if dice < 0.1:
+        await _cut(team, asking, chance, tally)
+        return
+    answer = await _asked(team, asking, tally)
+    if answer.status == EXPECTED[operation][asking.kind]:
+        _compare(team, asking, answer, tally)
+    elif answer.code not in LATER:
+        tally.wrong.append(f"{asking}: {answer.status} {answer.text}")
+    if operation.endswith("/revisions") and answer.status == 201:
+        team.refs[SHEET].append(answer.json["revision"]["id"])
+
+
+def told_in(answer: Answer) -> bytes:
+    """Give an answer's body as it can be searched."""
+    return zlib.decompress(answer.body) if answer.headers.get("content-type") == MEDIA_TYPE else answer.body
 
 
 async def _asked(team: Team, asking: Asking, tally: Tally) -> Answer:
-    kind, method, target, body, headers = asking
-    answer = await team.ask(kind, method, target, body, **headers)
+    answer = await team.ask(asking.kind, asking.method, asking.target, asking.body, **asking.headers)
     tally.statuses[str(answer.status)] += 1
-    told = answer.body
-    if answer.headers.get("content-type") == MEDIA_TYPE:
-        told = zlib.decompress(told)
-    told += "\n".join(value for _, value in answer.pairs).encode()
-    if others := set(_MARKER.findall(told)) - {team.name.encode()}:
-        tally.foreign.append(f"{team.name} {method} {target}: {others}")
-    tally.seen[team.name].update(set(_ID.findall(told)) - set(_ID.findall(target.encode())))
+    told = told_in(answer) + "\n".join(value for _, value in answer.pairs).encode()
+    if others := set(_MARKER.findall(told)) - {team.name.encode(), *_MARKER.findall(asking.target.encode())}:
+        tally.foreign.append(f"{team.name} {asking.method} {asking.target}: {others}")
+    named = _ID.findall(asking.target.encode())  # is repeated, or its beginning is, where it does not exist
+    tally.seen[team.name].update(set(_ID.findall(told)) - {*named, *(each[:12] for each in named)})
     return answer
 
 
-async def _push(asker: Asker, chance: random.Random, tally: Tally) -> None:
-    team = asker.team
-    edit = {"path": UPPER_STUD, "value": round(chance.uniform(1, 2), 3)}
-    body, seen = {"edits": [edit], "note": team.name}, {"if_match": f'"{team.tags[SHEET]}"'}
-    answer = await _asked(team, ("chief", "POST", f"{SHEET}/revisions", body, seen), tally)
-    if answer.status == 201:
-        team.tags[SHEET] = answer.json["tag"]
-        team.refs[SHEET].append(answer.json["revision"]["id"])
-        asker.renew()
-    elif answer.status not in {200, 412}:  # the same values again, or another push of this team came first
-        raise AssertionError(answer.text)
+def _compare(team: Team, asking: Asking, answer: Answer, tally: Tally) -> None:
+    """Hold an answer against those of other teams, which were told of other numbers, and against itself before."""
+    tally.operations[asking.operation] += 1
+    told = sha256(told_in(answer)).digest()
+    if answer.body and asking.operation not in ALIKE:
+        before = tally.told.setdefault((asking.operation, told), team.name)
+        if before != team.name:
+            tally.foreign.append(f"{team.name} {asking.operation}: as {before} was told")
+    if LASTING.fullmatch(asking.operation):
+        key = sha256(f"{team.name} {asking.kind} {asking.method} {asking.target} {asking.body}".encode()).digest()
+        if tally.lasting.setdefault(key, told) != told:
+            tally.foreign.append(f"{team.name} {asking.method} {asking.target}: not what it was before")
 
 
 async def _cut(team: Team, asking: Asking, chance: random.Random, tally: Tally) -> None:
     """Go away before the answer is there; whatever the connection was at is not the next one's business."""
-    kind, method, target, body, headers = asking
     try:
         async with asyncio.timeout(chance.uniform(0, _CUT_AFTER_S)):
-            await team.ask(kind, method, target, body, **headers)
+            answer = await team.ask(asking.kind, asking.method, asking.target, asking.body, **asking.headers)
     except TimeoutError:
         tally.statuses["cut"] += 1
     else:
-        tally.statuses["200"] += 1
+        tally.statuses[str(answer.status)] += 1
 
 
 async def owners(owner_dsn: str, askers: list[Asker]) -> dict[bytes, str]:
-    """Say by the owner's address which team has which id: of entries, members and shares."""
+    """Say by the owner's address which team has which id: of entries, as a whole and as told, and of who may what."""
     names = {asker.team.founded.team: asker.team.name for asker in askers}
     connection = await asyncpg.connect(owner_dsn)
     try:
         rows = await connection.fetch(
             "SELECT team_id, encode(id, 'hex') AS id FROM studbook.entry"
+            " UNION ALL SELECT team_id, left(encode(id, 'hex'), 12) FROM studbook.entry"
+            " UNION ALL SELECT team_id, left(encode(hash, 'hex'), 12) FROM studbook.token"
             " UNION ALL SELECT team_id, id FROM studbook.member UNION ALL SELECT team_id, id FROM studbook.share"
         )
     finally:

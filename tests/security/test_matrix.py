@@ -4,227 +4,22 @@ What another team has, or lies outside a share, is answered as what does not exi
 """
 
 import re
-from collections.abc import AsyncIterator, Awaitable, Callable
-from dataclasses import dataclass, field
-from itertools import count
+from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from litestar.routes import HTTPRoute
 
-from exchange.making import entry
+from security.asking import AT_HAND, EDIT, Wanted, bring_records, operations, put, ref_of, routes, wanted
 from security.expected import table
-from security.teams import (
-    KINDS,
-    OF_FRAMES,
-    UPPER_STUD,
-    Answer,
-    Json,
-    Team,
-    ask,
-    framework,
-    full_team,
-    hello,
-    in_days,
-    node_of,
-    running,
-    stored,
-)
-from studbook.wire.records import KINDS as RECORDS
-from studbook.wire.records import Kind
+from security.teams import KINDS, Answer, Json, Team, ask, full_team, in_days, node_of, running
 from studbook_service.actions.peering import Tokens
 from studbook_service.app import create_app
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "BREW")
 TABLE = table()
-
-
-def routes(app: Any) -> dict[str, set[str]]:
-    """Give the methods served by path; the framework answers OPTIONS itself."""
-    served: dict[str, set[str]] = {}
-    for route in framework(app).routes:
-        assert isinstance(route, HTTPRoute), route
-        served.setdefault(route.path_format, set()).update(
-            method for handler in route.route_handlers for method in handler.http_methods
-        )
-    return served
-
-
-SERVED = routes(create_app(dsn="postgresql://nowhere"))
-OPERATIONS = [f"{method} {path}" for path, methods in SERVED.items() for method in sorted(methods - {"OPTIONS"})]
-
-
-@dataclass
-class Wanted:
-    """A request that is right in all but, perhaps, who asks."""
-
-    names: Json = field(default_factory=dict)
-    query: str = ""
-    body: Any = None
-    headers: Json = field(default_factory=dict)
-
-
-Asking = Callable[[Team], Awaitable[Wanted]]
-"""Makes a request about a team's things that may succeed once."""
-
-_numbers = count(1)
-EDIT = {"path": UPPER_STUD, "value": 1.5}
-SMALL = "low_in=-1&high_in=1&step_in=1"
-
-
-def ref_of(team: Team) -> str:
-    return team.refs["/v1/cars/7/sheets/baseline"][0]
-
-
-async def change_car(team: Team) -> Wanted:
-    tag = (await team.made("GET", "/v1/cars/7"))["tag"]
-    return Wanted(body={"name": f"Blue {next(_numbers)}"}, headers={"if_match": f'"{tag}"'})
-
-
-async def push_revision(team: Team) -> Wanted:
-    tag = (await team.made("GET", "/v1/cars/7/sheets/baseline"))["tag"]
-    edit = {"path": UPPER_STUD, "value": 1 + next(_numbers) / 1000}
-    return Wanted(body={"edits": [edit]}, headers={"if_match": f'"{tag}"'})
-
-
-async def accept_merge(team: Team) -> Wanted:
-    sheet = f"split-{next(_numbers)}"
-    tag = await team.split(f"/v1/cars/7/sheets/{sheet}")
-    return Wanted({"sheet": sheet}, headers={"if_match": f'"{tag}"'})
-
-
-async def make_token(team: Team) -> Wanted:
-    return Wanted(body={"member": team.members["crew"], "label": "garage"})
-
-
-async def end_token(team: Team) -> Wanted:
-    made = await team.made("POST", "/v1/tokens", {"member": team.members["crew"], "label": "phone"})
-    return Wanted({"token": made["about"]["id"]})
-
-
-async def end_share(team: Team) -> Wanted:
-    return Wanted({"share": await team.share(kind="another")})
-
-
-def sent(body: Callable[[], Any] = lambda: None, *, query: str = "", **names: str) -> Asking:
-    """Ask what is asked of every team alike."""
-
-    async def wanted(_: Team) -> Wanted:
-        return Wanted(names, query, body())
-
-    return wanted
-
-
-def about(**body: Any) -> Asking:
-    """Ask a computation about a team's revision."""
-
-    async def wanted(team: Team) -> Wanted:
-        return Wanted(body={name: ref_of(team) if value == "REF" else value for name, value in body.items()})
-
-    return wanted
-
-
-AT_HAND = {"inventory": "anywhere", "studs": [{"joint": "upper", "length_in": 1.7}], "keep_count": 1}
-REQUESTS: dict[str, Asking] = {
-    "POST /v1/members": sent(lambda: {"name": "Sam", "role": "crew"}),
-    "PATCH /v1/members/{member}": sent(lambda: {"name": f"Robin {next(_numbers)}"}),
-    "POST /v1/tokens": make_token,
-    "DELETE /v1/tokens/{token}": end_token,
-    "POST /v1/shares": sent(lambda: {"car": "7", "label": "friends", "until": in_days(30)}),
-    "DELETE /v1/shares/{share}": end_share,
-    "PUT /v1/cars/{car}/sheets/{sheet}/protection": sent(sheet="tacky"),
-    "DELETE /v1/cars/{car}/sheets/{sheet}/protection": sent(sheet="tacky"),
-    "POST /v1/cars": sent(lambda: {"car": f"new-{next(_numbers)}"}),
-    "PATCH /v1/cars/{car}": change_car,
-    "POST /v1/cars/{car}/sheets/{sheet}/revisions": push_revision,
-    "POST /v1/cars/{car}/sheets/{sheet}/merge": accept_merge,
-    "GET /v1/revisions/{ref}/changes": sent(query="since={ref}"),
-    "GET /v1/revisions/{ref}/front": sent(query=SMALL),
-    "GET /v1/revisions/{ref}/rear": sent(query="low_in=-3&high_in=0&step_in=1.5&roll_low_deg=0&roll_step_deg=3"),
-    "GET /v1/revisions/{ref}/joints": sent(query=f"side_lb=950&on=rf&{SMALL}"),
-    "GET /v1/revisions/{ref}/effects": sent(query="since={ref}&" + SMALL),
-    "GET /v1/revisions/{ref}/work": sent(query="since={ref}"),
-    "POST /v1/what-if": about(revision="REF", edits=[EDIT], travels={"low_in": -1, "high_in": 1, "step_in": 1}),
-    "POST /v1/cornering": about(
-        revision="REF",
-        speed_mph=50,
-        radius_ft=300,
-        edits=[{"path": f"setup.front.{name}.unsprung_lb", "value": 72} for name in ("lf", "rf")],
-    ),
-    "POST /v1/attitude": about(revision="REF", heave_in=-1.5, roll_deg=2.5, pitch_deg=0.5),
-    "POST /v1/after-race": about(revision="REF", fuel_burned_lb=40, rules="late-models"),
-    "POST /v1/returned": sent(lambda: {"car": "7", "document": {"measured": {"scales": {"rf_lb": 503}}}}),
-    "POST /v1/searches/studs": about(
-        revision="REF", corner="rf", camber_target=[[-2, -1.5], [0, -4], [2, -7.2]], **AT_HAND
-    ),
-    "POST /v1/searches/carry-over": about(source="REF", revision="REF", travel_in=[-2, 0, 2], **AT_HAND),
-    "POST /v1/searches/perches": about(revision="REF", cross_percent=51, perches=["lr", "rr"], step_turns=0.5),
-    "POST /v1/exchange": sent(hello),
-}
-"""How to ask rightly, where the path is not all there is to say."""
-
-
-def of_kind(kind: Kind) -> dict[str, Asking]:
-    """Enter a record that is there, and correct it."""
-    name, words = kind.example[0], "words" if kind.name == "log" else "notes"
-
-    async def added(team: Team) -> Wanted:
-        return Wanted(body={"name": name, "document": example(team, kind) | {words: f"{next(_numbers)}"}})
-
-    async def changed(team: Team) -> Wanted:
-        tag = (await team.made("GET", f"{kind.path}/{name}"))["tag"]
-        edit = {"path": words, "value": f"{next(_numbers)}"}
-        return Wanted(body={"edits": [edit]}, headers={"if_match": f'"{tag}"'})
-
-    one = "/".join([kind.path, *(f"{{{step}}}" for step in kind.steps)])
-    return {f"POST {kind.path}": added, f"PATCH {one}": changed}
-
-
-def example(team: Team, kind: Kind) -> Json:
-    """Give a record's document; an outing's revision is one of the team's."""
-    document = kind.example[1]
-    return document | ({"revision": team.refs["raced"][0]} if "revision" in document else {})
-
-
-async def bring_records(team: Team) -> None:
-    """Bring a record of each kind, and the revision that was raced."""
-    author, at = team.members["chief"], 1_700_000_000_000
-    raced = entry({"notes": "as raced"}, line="car/7/sheet/raced", author=author, at=at)
-    team.refs["raced"] = [raced.id]
-    made = [
-        entry(example(team, kind), line=kind.line(kind.example[0]), kind=kind.name, author=author)
-        for kind in RECORDS.values()
-    ]
-    await team.desk.book.append(team.founded.team, [stored(each) for each in (raced, *made)])
-
-
-for _kind in RECORDS.values():
-    REQUESTS |= of_kind(_kind)
-OF_RECORDS = {step: part for kind in RECORDS.values() for step, part in kind.parts(kind.example[0]).items()}
 CODES = {403: "not_allowed", 404: "not_found", 409: "exists", 422: "bad_document"}
-
-
-async def wanted(team: Team, operation: str) -> Wanted:
-    """Make a request that may succeed once."""
-    made = await REQUESTS[operation](team) if operation in REQUESTS else Wanted()
-    made.names = {
-        **OF_RECORDS,
-        "car": "7",
-        "sheet": "baseline",
-        "ref": ref_of(team),
-        "member": team.members["crew"],
-        "file": "page.js",
-        "peer": "shop",
-        "table": "changes",
-    } | made.names
-    return made
-
-
-async def put(team: Team, kind: str, method: str, path: str, asking: Wanted) -> Answer:
-    target = (path + (f"?{asking.query}" if asking.query else "")).format_map(asking.names)
-    frames = OF_FRAMES if isinstance(asking.body, bytes) else {}
-    return await team.ask(kind, method, target, asking.body, **frames, **asking.headers)
+SERVED = routes(create_app(dsn="postgresql://nowhere"))
 
 
 @pytest.fixture(scope="module")
@@ -260,7 +55,7 @@ async def state(team: Team) -> tuple[int, int]:
 
 
 def test_every_operation_served_has_its_expectations() -> None:
-    assert sorted(TABLE) == sorted(OPERATIONS)
+    assert sorted(TABLE) == sorted(operations(create_app(dsn="postgresql://nowhere")))
 
 
 @pytest.mark.parametrize("operation", TABLE)

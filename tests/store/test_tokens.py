@@ -28,7 +28,11 @@ def test_one_wrong_letter_is_noticed(place: int) -> None:
         secret_hash(token[:place] + wrong + token[place + 1 :])
 
 
-@pytest.mark.parametrize("text", ["", "sbk_", "Bearer", mint()[:-1], mint() + "a", " " + mint(), mint() + "\n"])
+@pytest.mark.parametrize(
+    "text",
+    ["", "sbk_", "Bearer", mint()[:-1], mint() + "a", " " + mint(), mint() + "\n"],
+    ids=["empty", "prefix", "word", "shorter", "longer", "space", "newline"],
+)
 def test_other_texts_are_no_tokens(text: str) -> None:
     with pytest.raises(BadToken):
         secret_hash(text)
