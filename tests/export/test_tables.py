@@ -9,6 +9,7 @@ import pytest
 from export.conftest import Served
 from export.season import LAPS, START, STUD
 from studbook import AsyncStudbook, BadReferenceError, BadRequestError
+from studbook.history.canonical import encode
 from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, leaves, steps
 from studbook.wire.export import Row
@@ -109,9 +110,9 @@ def test_jobs_done_tell_what_an_inspection_found() -> None:
     done = {"toe": {"by": "Ada", "inspected": "odd"}, "inspect-rf": {"at": "2026-05-02T20:30Z", "inspected": inspected}}
     entry = Exported(
         *(b"\1" * 32, 1, "work", "work/7/2026-05-02-1940", (), 0, b"", None, "ada", None, 0),
-        *(START, None, None, False, b"", True),
+        *(START, None, None, False, encode({"done": done}), True),
     )
-    toe, rf = TABLES["jobs_done"].made(Entered(entry, {"done": done}))
+    toe, rf = TABLES["jobs_done"].made(Entered(entry, None, {}))
     assert (toe["job"], toe["by"]) == ("toe", "Ada")
     assert not {"straight", "bent_by_in", "method", "signed_by"} & toe.keys()
     assert (rf["card"], rf["straight"], rf["bent_by_in"], rf["method"], rf["signed_by"]) == (
