@@ -12,9 +12,11 @@ from studbook.history.changes import Change, apply
 from studbook.history.leaves import leaves, steps
 from studbook.wire.answers import Effects, Travels
 from studbook.wire.fields import check, field, unknown, unusual
-from studbook_service.actions.geometry import effects, front, origins
 from studbook_service.demo.scenario import Car, Step, story, team
 from studbook_service.demo.walk import FITTED
+from studbook_service.translate.effects import effects
+from studbook_service.translate.front import front_answer
+from studbook_service.translate.origins import origins
 
 TODAY = dt.date(2026, 6, 1)
 COARSE = Travels(low_in=-1, high_in=1, step_in=1)
@@ -95,7 +97,7 @@ def test_readings_imply_nothing_unrecorded(car: Car) -> None:
     for sheet in car.sheets:
         chain = pages(car, sheet)
         for place, document in enumerate(chain):
-            answer = front(document=document, origins=origins(chain[place:]), travels=COARSE)
+            answer = front_answer(document, origins=origins(chain[place:]), travels=COARSE)
             assert not answer.missing
             assert (answer.lf.implied, answer.rf.implied) == (UNSET, UNSET)
 
@@ -130,6 +132,6 @@ def test_what_the_walk_fits_and_reads_agrees_with_the_geometry() -> None:
     before, _ = half_inch_stud()
     after = apply([Change(steps(path), after=value) for path, value in FITTED.items()], before)
     assert check(after) == []
-    answer = front(document=after, origins=origins([after]), travels=COARSE)
+    answer = front_answer(after, origins=origins([after]), travels=COARSE)
     assert answer.rf.implied is UNSET
     assert answer.rf.now.bump_steer_deg_per_in == pytest.approx(-0.025, abs=0.005)

@@ -13,9 +13,10 @@ from studbook.wire.answers import Travels
 from studbook.wire.around_scales import Finding, ReturnedAnswer
 from studbook.wire.rear import BumpRolls
 from studbook.wire.shop import Tolerances
-from studbook_service.actions import geometry
 from studbook_service.translate.attitude import attitude_answer
+from studbook_service.translate.effects import effects
 from studbook_service.translate.loads import loads_answer
+from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.returned import Given, Left, returned_answer
 
@@ -41,7 +42,7 @@ TURNED = {
 
 def returned(measured: Tree, *trees: Tree, own: Tolerances | None = None, limits: Any = None) -> ReturnedAnswer:
     given = Given(measured, own or Tolerances(), limits or {})
-    return returned_answer(trees[0], origins=geometry.origins(trees), left=LEFT, given=given)
+    return returned_answer(trees[0], origins=origins(trees), left=LEFT, given=given)
 
 
 def named(answer: ReturnedAnswer) -> dict[str, Finding]:
@@ -54,12 +55,10 @@ def one(what: str, measured: Tree, *trees: Tree, **more: Any) -> Finding:
 
 def expected(trees: tuple[Tree, ...]) -> dict[str, float]:
     """What each reading should be, from the answers that tell it otherwise."""
-    origins = geometry.origins(trees)
-    now = loads_answer(trees[0], origins=origins).now
-    stance = attitude_answer(trees[0], origins=origins).ride_height
-    leads = [
-        rear_answer(tree, origins=geometry.origins([tree]), over=BumpRolls()).now for tree in (trees[0], trees[-1])
-    ]
+    read_in = origins(trees)
+    now = loads_answer(trees[0], origins=read_in).now
+    stance = attitude_answer(trees[0], origins=read_in).ride_height
+    leads = [rear_answer(tree, origins=origins([tree]), over=BumpRolls()).now for tree in (trees[0], trees[-1])]
     found = {f"{name.upper()} weight": getattr(now, f"{name}_lb") for name in WHEELS}
     found |= {"total weight": now.total_lb, "cross weight": now.cross_percent}
     for name in ("lf", "rf"):
@@ -119,11 +118,11 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
     assert same.headline == ["All as it was left."]
     # Eight turns of the left rear raise it by far more than an eighth; nothing of that was read.
     turned = edited(first, {"setup.rear.lr.spring.perch.thread_showing_in": 3.625})
-    effect = geometry.effects(
+    effect = effects(
         before=first,
         after=turned,
-        before_origins=geometry.origins([first]),
-        after_origins=geometry.origins([turned, first]),
+        before_origins=origins([first]),
+        after_origins=origins([turned, first]),
         travels=Travels(),
     )
     rise = effect.on_scales.ride_height
@@ -207,7 +206,7 @@ def test_bars_are_compared_as_they_were_linked() -> None:
         chain("21")[-1],
         {"setup.front.bar.hooked": True, "measured.basis.bar_hooked": True, "setup.front.bar.preload_turns": 1},
     )
-    told = loads_answer(left, origins=geometry.origins([left]))
+    told = loads_answer(left, origins=origins([left]))
     read: Tree = {"lf_lb": 700, "rf_lb": 600, "lr_lb": 800, "rr_lb": 600}
     for hooked, weights in ((True, told.bars_hooked), (False, told.bars_unhooked)):
         found = named(returned({"scales": read, "basis": {"bar_hooked": hooked}}, left))

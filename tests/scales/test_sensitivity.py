@@ -13,8 +13,9 @@ from studbook.wire.answers import Travels
 from studbook.wire.around_scales import SensitivityAnswer, SensitivityAsked
 from studbook.wire.fields import field
 from studbook.wire.scales import OnScales
-from studbook_service.actions import geometry
+from studbook_service.translate.effects import effects
 from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.origins import origins
 from studbook_service.translate.sensitivity import sensitivity_answer
 
 GROWS = {
@@ -25,16 +26,16 @@ COARSE = Travels(low_in=-1, high_in=1, step_in=1)
 
 
 def sheet(*trees: Tree, **asked: float) -> SensitivityAnswer:
-    return sensitivity_answer(trees[0], origins=geometry.origins(trees), asked=SensitivityAsked(**asked))
+    return sensitivity_answer(trees[0], origins=origins(trees), asked=SensitivityAsked(**asked))
 
 
 def what_if(trees: tuple[Tree, ...], edits: dict[str, Any]) -> Any:
     after = edited(trees[0], edits)
-    return geometry.effects(
+    return effects(
         before=trees[0],
         after=after,
-        before_origins=geometry.origins(trees),
-        after_origins=geometry.origins([after, *trees]),
+        before_origins=origins(trees),
+        after_origins=origins([after, *trees]),
         travels=COARSE,
     )
 

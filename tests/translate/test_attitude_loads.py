@@ -12,12 +12,12 @@ from scipy.optimize import root
 from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
 from studbook.history.canonical import Tree
 from studbook.wire.attitude import AttitudeAnswer, CarStance
-from studbook_service.actions import geometry
 from studbook_service.demo import scenario
 from studbook_service.engine.rear_axle import Rod
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.loads import loads_answer
+from studbook_service.translate.origins import origins
 from studbook_service.translate.stances import Place
 
 TODAY = dt.date(2026, 6, 1)
@@ -38,7 +38,7 @@ def car(slug: str = "7") -> Tree:
 
 
 def answer(*chain: Tree, place: Place | None = None, steer_in: float = 0.0) -> AttitudeAnswer:
-    return attitude_answer(chain[0], origins=geometry.origins(chain), asked=place, steer_in=steer_in)
+    return attitude_answer(chain[0], origins=origins(chain), asked=place, steer_in=steer_in)
 
 
 def told(stance: CarStance, name: str) -> list[float]:
@@ -153,7 +153,7 @@ def test_held_where_it_stands_it_is_as_it_stands(slug: str) -> None:
 
 def test_at_ride_height_it_weighs_what_its_scales_would_read() -> None:
     tree = with_edits(car(), setup__rear__lr__spring__perch__thread_showing_in=3.5)
-    stands, now = answer(tree, car()).ride_height, loads_answer(tree, origins=geometry.origins([tree, car()])).now
+    stands, now = answer(tree, car()).ride_height, loads_answer(tree, origins=origins([tree, car()])).now
     assert told(stands, "load_lb") == [now.lf_lb, now.rf_lb, now.lr_lb, now.rr_lb]
     assert stands.roll_deg > 0.1  # left rear perch in: the left side comes up
     read = np.array(told(answer(car()).ride_height, "load_lb"))

@@ -9,12 +9,12 @@ from msgspec import UNSET
 from golden.wheel_loads import BANK
 from studbook.history.canonical import Tree
 from studbook.wire.loads import Cornering, CorneringAnswer, PerchSearch
-from studbook_service.actions import geometry
 from studbook_service.demo import scenario
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.cornering import cornering_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.loads import loads_answer
+from studbook_service.translate.origins import origins
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.stances import Place
 
@@ -94,7 +94,7 @@ def test_a_corner_that_cannot_be_driven() -> None:
 
 
 def perches(tree: Tree, **wanted: object) -> object:
-    return perches_answer(tree, origins=geometry.origins([tree]), wanted=PerchSearch(revision=REVISION, **wanted))
+    return perches_answer(tree, origins=origins([tree]), wanted=PerchSearch(revision=REVISION, **wanted))
 
 
 def test_turned_as_told_the_car_weighs_as_told() -> None:
@@ -105,7 +105,7 @@ def test_turned_as_told_the_car_weighs_as_told() -> None:
         for name in ("lr", "rr")
     }
     after = with_edits(before, **edits)
-    told = loads_answer(after, origins=geometry.origins([after, before]))
+    told = loads_answer(after, origins=origins([after, before]))
     assert told.now.cross_percent == pytest.approx(answer.rounded.weights.cross_percent, abs=1e-4)
     assert told.now.cross_percent == pytest.approx(51.5, abs=0.2)
     assert answer.exact.weights.cross_percent == pytest.approx(51.5, abs=1e-5)

@@ -16,16 +16,18 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
-from studbook_service.actions import geometry
+from studbook_service.translate.effects import effects
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.front import front_answer
+from studbook_service.translate.origins import origins
 
 
 def compare(before: Tree, after: Tree, travels: Travels | None = None) -> Effects:
-    return geometry.effects(
+    return effects(
         before=before,
         after=after,
-        before_origins=geometry.origins([before]),
-        after_origins=geometry.origins([after, before]),
+        before_origins=origins([before]),
+        after_origins=origins([after, before]),
         travels=travels or Travels(),
     )
 
@@ -147,10 +149,10 @@ def test_a_reading_put_back_by_hand_implies_the_shim_and_is_not_counted_twice() 
     assert rf.height_restored.camber_deg == pytest.approx(-4.0, abs=1e-4)
 
     later = with_edits(put_back, setup__front__rf__upper_shims__front_in=0.375)
-    origins = geometry.origins([later, put_back, before])
-    assert origins["rf"] == put_back
-    then = geometry.front(document=later, origins=origins, travels=Travels())
-    alone = geometry.front(document=put_back, origins=origins, travels=Travels())
+    read_in = origins([later, put_back, before])
+    assert read_in["rf"] == put_back
+    then = front_answer(later, origins=read_in, travels=Travels())
+    alone = front_answer(put_back, origins=read_in, travels=Travels())
     assert then.rf.now.camber_deg < alone.rf.now.camber_deg - 0.1
 
 

@@ -8,11 +8,12 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import FrontAnswer, Travels
-from studbook_service.actions import geometry
+from studbook_service.translate.front import front_answer
+from studbook_service.translate.origins import origins
 
 
 def answer(tree: Tree, travels: Travels | None = None) -> FrontAnswer:
-    return geometry.front(document=tree, origins=geometry.origins([tree]), travels=travels or Travels())
+    return front_answer(tree, origins=origins([tree]), travels=travels or Travels())
 
 
 @pytest.mark.parametrize("kind", ["dirt", "asphalt"])

@@ -18,10 +18,11 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
 from studbook.wire.loads import LoadsAnswer
 from studbook.wire.scales import OnScales
-from studbook_service.actions import geometry
 from studbook_service.demo import scenario
+from studbook_service.translate.effects import effects as effects_of
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.loads import loads_answer
+from studbook_service.translate.origins import origins
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -54,15 +55,15 @@ def sprung() -> Tree:
 
 
 def loads(tree: Tree, *before: Tree) -> LoadsAnswer:
-    return loads_answer(tree, origins=geometry.origins([tree, *before]))
+    return loads_answer(tree, origins=origins([tree, *before]))
 
 
 def effects(before: Tree, after: Tree) -> Effects:
-    return geometry.effects(
+    return effects_of(
         before=before,
         after=after,
-        before_origins=geometry.origins([before]),
-        after_origins=geometry.origins([after, before]),
+        before_origins=origins([before]),
+        after_origins=origins([after, before]),
         travels=Travels(),
     )
 
@@ -199,11 +200,11 @@ def test_the_demo_agrees_with_its_own_scales() -> None:
             if len(documents) == 1 or reading == documents[1]["measured"]["scales"]:
                 continue
             before, after = documents[1], documents[0]
-            found = geometry.effects(
+            found = effects_of(
                 before=before,
                 after=after,
-                before_origins=geometry.origins(documents[1:]),
-                after_origins=geometry.origins(documents),
+                before_origins=origins(documents[1:]),
+                after_origins=origins(documents),
                 travels=Travels(),
             ).on_scales
             assert four(found.after, "lb") == pytest.approx(four(found.read, "lb"), abs=2.5), step.note

@@ -22,9 +22,9 @@ from studbook.wire.searches import (
     StudSearchAnswer,
     StudStock,
 )
-from studbook_service.actions import geometry
 from studbook_service.translate.carry_over import carry_over_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, TooCostlyError
+from studbook_service.translate.front import front_answer
 from studbook_service.translate.searches import stud_search_answer
 
 TARGET = [(travel, -4 - 1.5 * travel) for travel in (-2.0, -1.0, 0.0, 1.0, 2.0, 3.0)]
@@ -70,7 +70,7 @@ def test_what_is_told_does_what_it_says() -> None:
     assert len(answer.ranked) >= 3
     for candidate in answer.ranked:
         tree = put_in(car(), candidate)
-        now = geometry.front(document=tree, origins={}, travels=Travels(low_in=-2, high_in=3, step_in=1))
+        now = front_answer(tree, origins={}, travels=Travels(low_in=-2, high_in=3, step_in=1))
         outcome = candidate.outcome
         assert now.rf.curve.camber_deg == pytest.approx(outcome.camber_deg, abs=1e-5)
         assert now.rf.now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)

@@ -1,10 +1,11 @@
 """Answers of the engine about revisions, computed in the worker's thread and remembered."""
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from hashlib import sha256
-from typing import TypeVar
+from typing import Protocol, TypeVar
 from uuid import UUID
 
 import msgspec
@@ -22,15 +23,31 @@ from studbook.wire.loads import Cornering, PerchSearch
 from studbook.wire.problem import FieldFault
 from studbook.wire.rear import BumpRolls
 from studbook_service import engine
-from studbook_service.actions import documents, geometry
+from studbook_service.actions import documents
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.geometry import ORIGINS_MOST, trees_of
 from studbook_service.actions.lines import resolve
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import Bearer
+from studbook_service.translate.attitude import attitude_tried
+from studbook_service.translate.cornering import cornering_answer
+from studbook_service.translate.damping import damping_answer
+from studbook_service.translate.effects import effects as effects_of
+from studbook_service.translate.front import front_answer
+from studbook_service.translate.joints import joints_answer
+from studbook_service.translate.loads import loads_answer
+from studbook_service.translate.origins import ORIGINS_MOST, origins, trees_of
+from studbook_service.translate.perch_turns import perches_answer
+from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.stances import Place
 
 A = TypeVar("A", bound=Answer)
+
+
+class About(Protocol):
+    """Answers about a document."""
+
+    def __call__(self, tree: Tree, /, *, origins: Mapping[str, Tree]) -> Answer:
+        """Answer; `origins` says in which document each reading was entered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,18 +69,7 @@ async def front(desk: Desk, bearer: Bearer, reference: str, travels: Travels) ->
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-    id_ = await known(desk, bearer.team, reference)
-
-    async def compute() -> Answer:
-        chain = await lineage(desk, bearer.team, id_)
-
-        def work() -> Answer:
-            trees = trees_of(chain)
-            return geometry.front(document=trees[0], origins=geometry.origins(trees), travels=travels)
-
-        return await worked(desk, work)
-
-    return _remembered(desk, bearer.team, _tag("front", [id_], travels), compute)
+    return await about_one("front", desk, bearer, reference, travels, partial(front_answer, travels=travels))
 
 
 async def rear(desk: Desk, bearer: Bearer, reference: str, over: BumpRolls) -> Answered:
@@ -72,18 +78,7 @@ async def rear(desk: Desk, bearer: Bearer, reference: str, over: BumpRolls) -> A
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-    id_ = await known(desk, bearer.team, reference)
-
-    async def compute() -> Answer:
-        chain = await lineage(desk, bearer.team, id_)
-
-        def work() -> Answer:
-            trees = trees_of(chain)
-            return geometry.rear(document=trees[0], origins=geometry.origins(trees), over=over)
-
-        return await worked(desk, work)
-
-    return _remembered(desk, bearer.team, _tag("rear", [id_], over), compute)
+    return await about_one("rear", desk, bearer, reference, over, partial(rear_answer, over=over))
 
 
 async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces) -> Answered:
@@ -92,11 +87,7 @@ async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-
-    def answer(trees: list[Tree]) -> Answer:
-        return geometry.joints(document=trees[0], origins=geometry.origins(trees), forces=forces)
-
-    return await about_one("joints", desk, bearer, reference, forces, answer)
+    return await about_one("joints", desk, bearer, reference, forces, partial(joints_answer, asked=forces))
 
 
 async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAsked) -> Answered:
@@ -105,11 +96,7 @@ async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAske
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `busy`.
     """
-
-    def answer(trees: list[Tree]) -> Answer:
-        return geometry.damping(document=trees[0], origins=geometry.origins(trees), asked=asked)
-
-    return await about_one("damping", desk, bearer, reference, asked, answer)
+    return await about_one("damping", desk, bearer, reference, asked, partial(damping_answer, asked=asked))
 
 
 async def loads(desk: Desk, bearer: Bearer, reference: str) -> Answered:
@@ -118,11 +105,7 @@ async def loads(desk: Desk, bearer: Bearer, reference: str) -> Answered:
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-
-    def answer(trees: list[Tree]) -> Answer:
-        return geometry.loads(document=trees[0], origins=geometry.origins(trees))
-
-    return await about_one("loads", desk, bearer, reference, Request(), answer)
+    return await about_one("loads", desk, bearer, reference, Request(), loads_answer)
 
 
 async def cornering(desk: Desk, bearer: Bearer, wanted: Cornering) -> bytes:
@@ -133,11 +116,7 @@ async def cornering(desk: Desk, bearer: Bearer, wanted: Cornering) -> bytes:
             `fields_missing`, `cannot_close`, `busy`.
     """
     _refuse_speedless(wanted)
-
-    def answer(trees: list[Tree]) -> Answer:
-        return geometry.cornering(document=trees[0], origins=geometry.origins(trees), wanted=wanted)
-
-    return await about_tried(desk, bearer, wanted, answer)
+    return await about_tried(desk, bearer, wanted, partial(cornering_answer, wanted=wanted))
 
 
 async def perches(desk: Desk, bearer: Bearer, wanted: PerchSearch) -> bytes:
@@ -146,11 +125,7 @@ async def perches(desk: Desk, bearer: Bearer, wanted: PerchSearch) -> bytes:
     Raises:
         Refusal: `bad_document`, `not_found`, `ambiguous`, `erased`, `fields_missing`, `cannot_close`, `busy`.
     """
-
-    def answer(trees: list[Tree]) -> Answer:
-        return geometry.perches(document=trees[0], origins=geometry.origins(trees), wanted=wanted)
-
-    return await about_tried(desk, bearer, wanted, answer)
+    return await about_tried(desk, bearer, wanted, partial(perches_answer, wanted=wanted))
 
 
 def _refuse_speedless(wanted: Cornering) -> None:
@@ -165,17 +140,16 @@ def _refuse_speedless(wanted: Cornering) -> None:
     raise Refusal("bad_request", said, errors=[FieldFault(pointer="/speed_mph", detail=said)])
 
 
-async def about_tried(
-    desk: Desk, bearer: Bearer, wanted: Cornering | PerchSearch | Race, answer: Callable[[list[Tree]], Answer]
-) -> bytes:
-    """Answer about one revision with edits tried on it, given the edited document and those it came from."""
+async def about_tried(desk: Desk, bearer: Bearer, wanted: Cornering | PerchSearch | Race, answer: About) -> bytes:
+    """Answer about one revision with edits tried on it."""
     changes = documents.edits(wanted.edits)
     chain = await lineage(desk, bearer.team, await known(desk, bearer.team, wanted.revision))
 
     def work() -> Answer:
         trees = trees_of(chain)
         tried = [_edited(changes, trees[0], allow_unknown=wanted.allow_unknown)] if changes else []
-        return answer([*tried, *trees])
+        line = [*tried, *trees]
+        return answer(line[0], origins=origins(line))
 
     return msgspec.json.encode(await worked(desk, work))
 
@@ -194,7 +168,7 @@ async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
     def work() -> AttitudeAnswer:
         trees = trees_of(chain)
         edited = _edited(changes, trees[0], allow_unknown=wanted.allow_unknown) if changes else None
-        return geometry.attitude(trees, edited=edited, place=place, steer_in=wanted.steer_in)
+        return attitude_tried(trees, edited=edited, place=place, steer_in=wanted.steer_in)
 
     return msgspec.json.encode(await worked(desk, work))
 
@@ -253,14 +227,19 @@ async def about_one(
     bearer: Bearer,
     reference: str,
     asked: msgspec.Struct,
-    answer: Callable[[list[Tree]], Answer],
+    answer: About,
 ) -> Answered:
-    """Answer about one revision, given its document and those it came from."""
+    """Answer about one revision."""
     id_ = await known(desk, bearer.team, reference)
 
     async def compute() -> Answer:
         chain = await lineage(desk, bearer.team, id_)
-        return await worked(desk, lambda: answer(trees_of(chain)))
+
+        def work() -> Answer:
+            trees = trees_of(chain)
+            return answer(trees[0], origins=origins(trees))
+
+        return await worked(desk, work)
 
     return _remembered(desk, bearer.team, _tag(kind, [id_], asked), compute)
 
@@ -278,12 +257,8 @@ async def lineage(desk: Desk, team: UUID, id_: bytes) -> list[bytes]:
 
 
 def _effects(before: list[Tree], after: list[Tree], travels: Travels) -> Effects:
-    return geometry.effects(
-        before=before[0],
-        after=after[0],
-        before_origins=geometry.origins(before),
-        after_origins=geometry.origins(after),
-        travels=travels,
+    return effects_of(
+        before[0], after[0], before_origins=origins(before), after_origins=origins(after), travels=travels
     )
 
 

@@ -1,6 +1,7 @@
 """Around the scales: a session's average, a car that came back, the scales after the race, the sheet for the wall."""
 
 import datetime as dt
+from functools import partial
 from typing import Any, TypeVar
 from uuid import UUID
 
@@ -9,7 +10,6 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SensitivityAsked, SessionWeights
-from studbook.wire.entries import Answer
 from studbook.wire.records import KINDS, Record, fitting, typed
 from studbook.wire.shelf import ShelfAsked
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
@@ -17,7 +17,6 @@ from studbook_service.actions import documents
 from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
-from studbook_service.actions.geometry import origins, trees_of
 from studbook_service.actions.lines import place
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
@@ -27,6 +26,7 @@ from studbook_service.night.facts import text
 from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
 from studbook_service.store import Bearer, Entry
 from studbook_service.translate.legality import race_answer
+from studbook_service.translate.origins import origins, trees_of
 from studbook_service.translate.returned import Given, Left, returned_answer
 from studbook_service.translate.sensitivity import sensitivity_answer
 from studbook_service.translate.settled import session_weights
@@ -43,11 +43,7 @@ async def sensitivity(desk: Desk, bearer: Bearer, reference: str, asked: Sensiti
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-
-    def answer(trees: list[Tree]) -> Answer:
-        return sensitivity_answer(trees[0], origins=origins(trees), asked=asked)
-
-    return await about_one("sensitivity", desk, bearer, reference, asked, answer)
+    return await about_one("sensitivity", desk, bearer, reference, asked, partial(sensitivity_answer, asked=asked))
 
 
 async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
@@ -60,10 +56,7 @@ async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
     rules, source = None, "the limits in the setup"
     if isinstance(wanted.rules, str):
         rules, source = await _rules(desk, bearer, wanted.rules)
-
-    def answer(trees: list[Tree]) -> Answer:
-        return race_answer(trees[0], origins=origins(trees), asked=wanted, rules=rules, source=source)
-
+    answer = partial(race_answer, asked=wanted, rules=rules, source=source)
     return await about_tried(desk, bearer, wanted, answer)
 
 

@@ -16,13 +16,13 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Travels
 from studbook.wire.export import Row
 from studbook_service import engine
-from studbook_service.actions.geometry import ORIGINS_MOST, origins
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import Book
 from studbook_service.tables import effects
 from studbook_service.tables.shape import Entered, with_head
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.origins import ORIGINS_MOST, origins
 from studbook_service.translate.subjects import SUBJECTS, Stood
 
 ENGINE: Final = int(engine.VERSION)

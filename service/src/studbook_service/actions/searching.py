@@ -13,12 +13,12 @@ from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, StudSe
 from studbook.wire.shelf import Shelf, ShelfAsked
 from studbook_service.actions.answering import known, lineage
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.geometry import origins, trees_of
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.at_hand import at_hand
 from studbook_service.store import Bearer
 from studbook_service.translate.carry_over import carry_over_answer
+from studbook_service.translate.origins import origins, trees_of
 from studbook_service.translate.searches import stud_search_answer
 
 A = TypeVar("A", bound=Answer)

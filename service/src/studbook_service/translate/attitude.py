@@ -1,6 +1,6 @@
 """The whole car at an attitude as an answer: four wheels on the ground, beside the same car at its ride height."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import UNSET
@@ -8,6 +8,7 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.attitude import AttitudeAnswer, CarStance, SurveyPatch, WheelStance
+from studbook.wire.figures import compare
 from studbook_service.engine import VERSION
 from studbook_service.engine.attitude import WHEELS, Stance, survey_patches
 from studbook_service.engine.linkage import FAILED, mount_length, reach
@@ -17,6 +18,7 @@ from studbook_service.translate import cautions
 from studbook_service.translate.document import Document
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.front_end import FrontEnd, front_end
+from studbook_service.translate.origins import origins as origins_of
 from studbook_service.translate.rear_end import RearEnd, rear_end
 from studbook_service.translate.rescaling import OnItsWheels, on_its_wheels, unscaled
 from studbook_service.translate.stances import Place, ride_height, stances
@@ -81,6 +83,28 @@ def attitude_answer(
                 f" {'above' if patch.height_in > 0 else 'below'} the ground: check wheel centre, radius and camber"
             )
     return answer
+
+
+def attitude_tried(
+    chain: Sequence[Tree], *, edited: Tree | None, place: Place, steer_in: float = 0.0
+) -> AttitudeAnswer:
+    """Put a document's car at an attitude, with edits tried on it if there are any; see `attitude_answer`.
+
+    Args:
+        chain: the document, its first parent's, and so on back.
+        edited: the document with edits to try; None for the document itself.
+        place: the attitude.
+        steer_in: of the rack or centre link there, + toward the left.
+
+    Returns:
+        The answer; with edits, about the edited car, and what they do to it.
+    """
+    answer = attitude_answer(chain[0], origins=origins_of(chain), asked=place, steer_in=steer_in)
+    if edited is None:
+        return answer
+    tried = attitude_answer(edited, origins=origins_of([edited, *chain]), asked=place, steer_in=steer_in)
+    tried.effect = compare("attitude", answer, tried)
+    return tried
 
 
 def _car(tree: Tree, origins: Mapping[str, Tree]) -> tuple[FrontEnd, RearEnd]:
