@@ -231,6 +231,28 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
     assert await kept(book, team, [last]) == {last: told.rows}
 
 
+async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
+    book: Book, begun: Any, shared_database: Any
+) -> None:
+    """Erased between the list and its turn, whether it was read already or not: it is told once, and not kept."""
+    team, [first, last] = await begun(*notes(3))
+    changes = effects.Changes(book)
+    erased = Season({})
+    erased.write("erasure", "erasure/asked-for", {"entries": [first.hex(), last.hex()]}, NOW)
+
+    async def run(work: Callable[[], Any]) -> Any:
+        if erased.entries:
+            told = said(actor="owner", action="entries.erase", subject="entries", entries=[first.hex(), last.hex()])
+            await erase_entries(shared_database.owner_dsn, team.team, erased.entries.pop(), said=told)
+        return work()
+
+    async with asyncio.timeout(30):
+        for id_ in (first, last):
+            told = await changes.told(team.team, id_, run=run)
+            assert told.rows == [{"missing": f"what revision {id_.hex()[:12]} held was erased"}]
+    assert await kept(book, team, [first, last]) == {}
+
+
 async def exported(book: Book, team: Founded, worker: Worker, within_s: float) -> list[Row]:
     desk = Desk(book=book, bearers=Bearers(book.access), worker=worker)
     bearer = Bearer(team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12)

@@ -84,7 +84,7 @@ class Changes:
         self._seen = OrderedDict()
 
     async def told(self, team: UUID, id_: bytes, *, run: Run) -> effects.Told:
-        """Compute what a revision does against its first parent, in short pieces, and keep it.
+        """Compute what a revision does against its first parent, in short pieces, and keep it; not of an erased one.
 
         Args:
             team: whose revision.
@@ -100,6 +100,8 @@ class Changes:
         """
         while True:
             said, computed_from = await self._computed(team, id_, run)
+            if not computed_from:  # the revision itself was erased: there is nothing to keep it with
+                return said
             told = msgspec.json.encode(said)
             if await self._book.effects.keep(team, id_, told, engine=ENGINE, computed_from=computed_from):
                 return said
@@ -143,7 +145,8 @@ class Changes:
             return effects.pending("other computations were waiting")
 
     async def _computed(self, team: UUID, id_: bytes, run: Run) -> tuple[effects.Told, list[bytes]]:
-        used = [id_]
+        """Compute, and name the entries whose documents were read: none if the revision itself has none."""
+        used: list[bytes] = []
         try:
             new = await self._read(team, id_, run)
             used += new.ids
