@@ -1,11 +1,11 @@
 """One cell of the table: how a value is spelt there, and read again."""
 
 import re
-from typing import Any, Final, Literal, get_args, get_origin
+from typing import Any, Final, Literal, get_origin
 
 from studbook.history.canonical import UnrecordableError, encode, parse
 from studbook.history.leaves import Path
-from studbook.wire.fields import Field, nearest
+from studbook.wire.fields import Field, bare_type, nearest
 from studbook.wire.inert import as_written, inert
 
 _NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
@@ -47,7 +47,7 @@ def from_cell(cell: str, known: Field | None, path: Path) -> Any:
     """
     kind = kind_of(known)
     if kind == "text":
-        return cell.strip() if known and get_origin(_bare(known.form)) is Literal else as_written(cell)
+        return cell.strip() if known and get_origin(bare_type(known.form)) is Literal else as_written(cell)
     bare = cell.strip()
     if not bare:
         raise NotThisError("the value is empty; delete the row to leave the field out")
@@ -101,13 +101,9 @@ def kind_of(known: Field | None) -> str:
     """
     if known is None:
         return "value"
-    bare = _bare(known.form)
+    bare = bare_type(known.form)
     if bare in (int, float):
         return "number"
     if bare is bool:
         return "flag"
     return "array" if get_origin(bare) in (list, tuple) else "text"
-
-
-def _bare(form: Any) -> Any:
-    return get_args(form)[0] if hasattr(form, "__metadata__") else form

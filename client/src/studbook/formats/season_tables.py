@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final, Literal, NamedTuple, get_args, get_origin
+from typing import Any, Final, Literal, NamedTuple, get_origin
 
 from msgspec import UNSET, Struct
 
@@ -16,7 +16,7 @@ from studbook.history.canonical import encode
 from studbook.history.leaves import Path, dotted
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
-from studbook.wire.fields import catalogue
+from studbook.wire.fields import bare_type, catalogue
 from studbook.wire.season import (
     CarSeason,
     Comparison,
@@ -90,7 +90,7 @@ class _Subject:
 
 def _columns(path: Path, form: Any, unit: str, about: str) -> Iterator[tuple[Path, Column]]:
     """Give a member's column; where it may be anything, one of JSON, and one of the number where it is one."""
-    bare = get_args(form)[0] if hasattr(form, "__metadata__") else form
+    bare = bare_type(form)
     yield path, Column(name=dotted(path), type=_type(bare), about=about, unit=unit or UNSET)
     if bare is Any:
         yield path, Column(name=f"{dotted(path)}_number", type="number", about="in `unit`, where it is a number")

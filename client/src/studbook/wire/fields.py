@@ -15,8 +15,9 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from studbook.history.canonical import Tree
+from studbook.history.changes import Change
 from studbook.history.leaves import Path, dotted, leaves
-from studbook.wire.entries import Unusual
+from studbook.wire.entries import LeafChange, Unusual
 from studbook.wire.problem import FieldFault
 from studbook.wire.setup import Setup
 
@@ -123,7 +124,7 @@ def misfit(form: Any, path: Path, value: Any) -> FieldFault | None:
     """
     here = form
     for step in path:
-        bare = _bare(_present(here))
+        bare = bare_type(_present(here))
         if isinstance(bare, type) and issubclass(bare, msgspec.Struct):
             here = get_type_hints(bare, include_extras=True).get(step)
         elif get_origin(bare) is list and step.isdecimal():
@@ -133,7 +134,7 @@ def misfit(form: Any, path: Path, value: Any) -> FieldFault | None:
         if here is None:
             return None
     form = _present(here)
-    if isinstance(_bare(form), type) and issubclass(_bare(form), msgspec.Struct):
+    if isinstance(bare_type(form), type) and issubclass(bare_type(form), msgspec.Struct):
         return None
     return next(iter(_faults(form, value, path, "")), None)
 
@@ -204,6 +205,27 @@ def schema_of(hint: Any) -> dict[str, Any]:
     return _schema(_metas(_present(hint)))
 
 
+def bare_type(form: Any) -> Any:
+    """Give a field's type without its unit and bounds.
+
+    Example:
+        >>> bare_type(catalogue()[("setup", "front", "rf", "spring", "rate_lb_per_in")].form)
+        <class 'float'>
+    """
+    return get_args(form)[0] if get_origin(form) is Annotated else form
+
+
+def leaf_change(change: Change) -> LeafChange:
+    """Tell of a leaf of a setup that differs, with its unit.
+
+    Example:
+        >>> leaf_change(Change(("setup", "front", "rf", "spring", "rate_lb_per_in"), 350, 375)).unit
+        'lb_per_in'
+    """
+    unit = unit_of(change.path) or UNSET
+    return LeafChange(path=dotted(change.path), before=change.before, after=change.after, unit=unit)
+
+
 def _is_group(path: Path, of: type) -> bool:
     return path in _groups(of)
 
@@ -251,10 +273,6 @@ def _schema(metas: list[Meta]) -> dict[str, Any]:
     return merged
 
 
-def _bare(form: Any) -> Any:
-    return get_args(form)[0] if get_origin(form) is Annotated else form
-
-
 def _generic(path: Path) -> Iterator[Path]:
     for place in range(len(path)):
         yield (*path[:place], ANY, *path[place + 1 :])
@@ -262,7 +280,7 @@ def _generic(path: Path) -> Iterator[Path]:
 
 def _faults(form: Any, value: Any, path: Path, unit: str) -> list[FieldFault]:
     """Check a value against an annotated type, element by element in arrays, so that each fault has its own bound."""
-    bare, metas = _bare(form), _metas(form)
+    bare, metas = bare_type(form), _metas(form)
     unit = _schema(metas).get("unit", unit)
     name = dotted(path)
     if get_origin(bare) in (list, tuple):

@@ -1,11 +1,8 @@
 """Revisions by id: what they are, what they hold, and how two differ."""
 
-import msgspec
-
 from studbook.history.changes import diff
-from studbook.history.leaves import dotted
 from studbook.wire import fields
-from studbook.wire.entries import Changes, LeafChange, Revision
+from studbook.wire.entries import Changes, Revision
 from studbook_service.actions.desk import Desk, Document, tree_of
 from studbook_service.actions.lines import resolve
 from studbook_service.actions.views import revision
@@ -38,13 +35,5 @@ async def read_changes(desk: Desk, bearer: Bearer, reference: str, since: str) -
     """
     old, new = await resolve(desk, bearer.team, since), await resolve(desk, bearer.team, reference)
     before, after = [tree_of((await desk.document(bearer.team, id_)).body) for id_ in (old, new)]
-    changes = [
-        LeafChange(
-            path=dotted(change.path),
-            before=change.before,
-            after=change.after,
-            unit=fields.unit_of(change.path) or msgspec.UNSET,
-        )
-        for change in diff(before, after)
-    ]
+    changes = [fields.leaf_change(change) for change in diff(before, after)]
     return Changes(since=old.hex(), revision=new.hex(), changes=changes)

@@ -6,10 +6,8 @@ from typing import Final
 
 from msgspec import UNSET
 
-from studbook.history.changes import Change
-from studbook.history.leaves import dotted
-from studbook.wire.entries import Author, LeafChange
-from studbook.wire.fields import unit_of
+from studbook.wire.entries import Author
+from studbook.wire.fields import leaf_change
 from studbook.wire.night import Event
 from studbook.wire.records import fitting
 from studbook.wire.season import Against, CarSeason, LogNote, Night, Ran, RevisionNote, SeasonReport, TeamSeason
@@ -129,7 +127,7 @@ def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> Ran:
         tyre_laps=entry.tyre_laps,
         since=UNSET if entry.since is None else entry.since.out.name,
         things=[thing.said() for thing in entry.things],
-        changes=[_leaf(change) for change in entry.changes or ()],
+        changes=[leaf_change(change) for change in entry.changes or ()],
         descent=way.descent if way else UNSET,
         descent_detail=(way.detail or UNSET) if way else UNSET,
         revisions=[_noted(id_, season.heads[id_]) for id_ in (way.ids if way else ())],
@@ -160,13 +158,4 @@ def _logged(log: Logged) -> LogNote:
         by=record.by,
         words=record.words,
         taken_into=record.taken_into,
-    )
-
-
-def _leaf(change: Change) -> LeafChange:
-    return LeafChange(
-        path=dotted(change.path),
-        before=change.before,
-        after=change.after,
-        unit=unit_of(change.path) or UNSET,
     )

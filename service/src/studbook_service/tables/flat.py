@@ -11,7 +11,7 @@ from studbook.history.canonical import Tree, encode
 from studbook.history.encoded import parts
 from studbook.history.leaves import Path, at, dotted
 from studbook.wire.export import Column, ColumnType, Row
-from studbook.wire.fields import ANY, Field, catalogue
+from studbook.wire.fields import ANY, Field, bare_type, catalogue
 
 OTHER: Final = "other"
 
@@ -141,7 +141,7 @@ def _column(path: Path, field: Field) -> Column:
 
 
 def _type(form: Any) -> ColumnType:
-    bare = _bare(form)
+    bare = bare_type(form)
     if bare is bool:
         return "flag"
     if bare is int:
@@ -149,22 +149,18 @@ def _type(form: Any) -> ColumnType:
     if bare is float:
         return "number"
     if get_origin(bare) in (list, tuple):
-        return "numbers" if {_bare(each) for each in get_args(bare)} <= {int, float} else "json"
+        return "numbers" if {bare_type(each) for each in get_args(bare)} <= {int, float} else "json"
     return "text"
 
 
-def _bare(form: Any) -> Any:
-    return get_args(form)[0] if hasattr(form, "__metadata__") else form
-
-
 def _fits_numbers(value: Any) -> bool:
-    return type(value) is list and all(type(each) in (int, float) for each in value)
+    return type(value) is list and all(map(fits_number, value))
 
 
 _value: Final = msgspec.json.Decoder()
 _SPELL: Final[Mapping[ColumnType, Spell]] = {
     "text": lambda value: value if type(value) is str else _UNFIT,
-    "number": lambda value: value if type(value) in (int, float) else _UNFIT,
+    "number": lambda value: value if fits_number(value) else _UNFIT,
     "integer": lambda value: value if type(value) is int else _UNFIT,
     "flag": lambda value: value if type(value) is bool else _UNFIT,
     "numbers": lambda value: value if _fits_numbers(value) else _UNFIT,

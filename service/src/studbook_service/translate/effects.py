@@ -8,7 +8,6 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.history.changes import diff
-from studbook.history.leaves import dotted
 from studbook.wire.answers import (
     Adjustment,
     AxleEffect,
@@ -18,8 +17,7 @@ from studbook.wire.answers import (
     TravelCurve,
     Travels,
 )
-from studbook.wire.entries import LeafChange
-from studbook.wire.fields import unit_of
+from studbook.wire.fields import leaf_change
 from studbook.wire.scales import OnScales
 from studbook_service.engine import VERSION
 from studbook_service.engine.changes import MOVES, PIVOTS, Moves
@@ -126,7 +124,7 @@ def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
         if not rest.subjects:
             raise FieldsMissingError(missing)
         answer = Effects(engine=VERSION, headline=[], changes=[], assumptions=[], missing=missing, cautions=[])
-    answer.changes = _leaf_changes(before, after)
+    answer.changes = [leaf_change(each) for each in diff(before, after)]
     scaled = scale_effect(before, after, before_origins=before_origins, after_origins=after_origins)
     if isinstance(scaled, OnScales):
         answer.on_scales = scaled
@@ -336,13 +334,6 @@ def _axle(old: FrontEnd, new: FrontEnd, told: Stands) -> AxleEffect | None:
         return None
     hold, right, full = (front_axle(new, told, row) or UNSET for row in (HOLD, RIGHT, FULL))
     return AxleEffect(before=before, height_restored=back, springs_hold=hold, restored=right, all_restored=full)
-
-
-def _leaf_changes(before: Tree, after: Tree) -> list[LeafChange]:
-    return [
-        LeafChange(path=dotted(each.path), before=each.before, after=each.after, unit=unit_of(each.path) or UNSET)
-        for each in diff(before, after)
-    ]
 
 
 def _each_once(missing: list[Missing]) -> list[Missing]:

@@ -7,10 +7,7 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change
-from studbook.history.leaves import dotted
-from studbook.wire.entries import LeafChange
-from studbook.wire.fields import unit_of
+from studbook.wire.fields import leaf_change
 from studbook.wire.work import ChangeOnCard, Job, WorkAsked, WorkCard
 from studbook_service.translate.document import checked
 from studbook_service.work import cautions
@@ -86,8 +83,8 @@ def work_card(
         cautions=list(cautions.CARD),
         sign_first=[item.id for item in planner.always if item.id not in asked.done],
         wheels_on=[job.id for job in jobs if job.state == "planned" and job.wheels_on and job.change],
-        by_hand=[_leaf(change) for change in found.by_hand],
-        recorded=[_leaf(change) for change in found.recorded],
+        by_hand=[leaf_change(change) for change in found.by_hand],
+        recorded=[leaf_change(change) for change in found.recorded],
         needless=needless,
     )
     card.headline = headline(card)
@@ -153,17 +150,12 @@ def _changes(planner: Planner, plan: Plan) -> list[ChangeOnCard]:
             id=name,
             title=", ".join(item.title for item in items),
             jobs=[item.id for item in items],
-            changes=[_leaf(change) for item in items for change in item.leaves],
+            changes=[leaf_change(change) for item in items for change in item.leaves],
             fits=name not in plan.why_not,
             why_not=plan.why_not.get(name, UNSET),
         )
         for name, items in planner.changes.items()
     ]
-
-
-def _leaf(change: Change) -> LeafChange:
-    unit = unit_of(change.path) or UNSET
-    return LeafChange(path=dotted(change.path), before=change.before, after=change.after, unit=unit)
 
 
 def _minutes(steps: int) -> float:
