@@ -21,9 +21,8 @@ from studbook_service.actions.lines import place
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
-from studbook_service.actions.views import EPOCH
 from studbook_service.night.facts import text
-from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
+from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, moment_ms, ms_of
 from studbook_service.store import Bearer, Entry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
@@ -84,7 +83,7 @@ async def try_check(desk: Desk, bearer: Bearer, wanted: Returned) -> ReturnedAns
     tree = documents.whole(wanted.document, Check)
     if not wanted.allow_unknown:
         documents.refuse_unknown(tree, parents=(), of=Check)
-    now_ms = (dt.datetime.now(dt.UTC) - EPOCH) // dt.timedelta(milliseconds=1)
+    now_ms = ms_of(dt.datetime.now(dt.UTC))
     return await _findings(desk, bearer, wanted.car, tree, before_ms=moment_ms(tree.get("at")) or now_ms)
 
 
@@ -137,10 +136,8 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
 
 
 def _ran_ms(tip: Entry) -> int:
-    """Give when an outing began; without a time, the end of its night's date."""
-    day = day_of(tip.line.split("/")[1])
-    end_ms = 0 if day is None else day_ms(day) + DAY_MS - 1
-    return moment_ms(tree_of(tip.body).get("started_at")) or end_ms
+    """Give when an outing began; long ago where nobody can tell."""
+    return began_ms(tip.line.split("/")[1], tree_of(tip.body).get("started_at")) or 0
 
 
 async def _limits(desk: Desk, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:

@@ -1,6 +1,5 @@
 """The record of every change to who may what."""
 
-import datetime as dt
 from typing import Any
 
 import msgspec
@@ -8,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.wire.access import Audit, AuditLine
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.views import EPOCH
+from studbook_service.night.moments import told as moment
 from studbook_service.store import AuditRow, Bearer
 
 
@@ -21,5 +20,5 @@ async def read_audit(desk: Desk, bearer: Bearer, *, after: int, limit: int) -> A
 
 def _line(row: AuditRow) -> AuditLine:
     told = msgspec.json.decode(row.said, type=dict[str, Any])
-    at = EPOCH + dt.timedelta(milliseconds=told.pop("at"))
+    at = moment(told.pop("at"))
     return AuditLine(seq=row.seq, at=at, chain=row.chain.hex(), **told)

@@ -5,7 +5,6 @@ them and what they have in common, in bytes, and in fields told. What lies beyon
 for granted that was not seen.
 """
 
-import datetime as dt
 from collections import deque
 from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
@@ -26,7 +25,8 @@ from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.lines import sheet_line
 from studbook_service.actions.recording import Change, Terms, record, tag_of
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.views import EPOCH, revision
+from studbook_service.actions.views import revision
+from studbook_service.night.moments import told as moment
 from studbook_service.store import Bearer, EntryHead
 
 PAGE_LENGTH = 200
@@ -110,7 +110,7 @@ async def accept(desk: Desk, bearer: Bearer, car: str, sheet: str, terms: Terms)
         line=line,
         kind="sheet",
         compose=lambda _: tree,
-        at=EPOCH + dt.timedelta(milliseconds=at_ms),
+        at=moment(at_ms),
         author=AUTHOR,
         parents=ids if terms.saw(ids) else (),
         afresh=True,

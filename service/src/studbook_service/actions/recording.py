@@ -20,7 +20,9 @@ from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.documents import refuse_large
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.rights import ANY_SHEET
-from studbook_service.actions.views import EPOCH, revision
+from studbook_service.actions.views import revision
+from studbook_service.night.moments import ms_of
+from studbook_service.night.moments import told as moment
 from studbook_service.store import Bearer, Entry, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips
 
 AHEAD_MOST = dt.timedelta(days=1)
@@ -97,7 +99,7 @@ def check_time(at: dt.datetime | UnsetType) -> None:
     Raises:
         Refusal: `bad_request`.
     """
-    if at is not UNSET and not EPOCH <= at <= dt.datetime.now(dt.UTC) + AHEAD_MOST:
+    if at is not UNSET and not moment(0) <= at <= dt.datetime.now(dt.UTC) + AHEAD_MOST:
         detail = f"at: {at.isoformat()} is not between 1970 and one day from now"
         raise unfit("/at", detail, value=at.isoformat())
 
@@ -193,7 +195,7 @@ def _entry(bearer: Bearer, change: Change, parents: tuple[bytes, ...], tree: Tre
         line=change.line,
         parents=_hex(parents),
         author=change.author or bearer.member,
-        at=(at - EPOCH) // dt.timedelta(milliseconds=1),
+        at=ms_of(at),
         content=hash_content(note=change.note, body=body),
         carried_from=change.carried_from,
     )

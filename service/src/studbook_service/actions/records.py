@@ -30,10 +30,11 @@ from studbook_service.actions.facts import decided_by, facts_about
 from studbook_service.actions.recording import Change, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.sheets import line_history
-from studbook_service.actions.views import EPOCH, revision
+from studbook_service.actions.views import revision
 from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
-from studbook_service.night.moments import moment_ms
+from studbook_service.night.moments import moment_ms, ms_of
+from studbook_service.night.moments import told as moment
 from studbook_service.night.stays import Told
 from studbook_service.store import Bearer, BookMoved, Entry, EntryHead, Judged
 
@@ -170,7 +171,7 @@ async def _change(desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: Rec
         kind=kind.name,
         compose=compose,
         note=wanted.note,
-        at=EPOCH + dt.timedelta(milliseconds=at_ms) if nobody else wanted.at,
+        at=moment(at_ms) if nobody else wanted.at,
         author=AUTHOR if nobody else None,
         parents=split,
         afresh=bool(split),
@@ -229,9 +230,8 @@ async def _judged(
         desk, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
-    now_ms = (dt.datetime.now(dt.UTC) - EPOCH) // dt.timedelta(milliseconds=1)
     at_ms = moment_ms(tree.get("at"))
-    ours = Told(name=name, tip="", at_ms=now_ms if at_ms is None else at_ms, body=tree)
+    ours = Told(name=name, tip="", at_ms=ms_of(dt.datetime.now(dt.UTC)) if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
         part = kind.parts(name)["part"]
         facts = replace(facts, told={**facts.told, part: _with(ours, facts.told.get(part, ()))})

@@ -25,7 +25,7 @@ from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.night import facts
 from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
-from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
+from studbook_service.night.moments import began_ms, day_ms, day_of, moment_ms
 from studbook_service.night.stays import Told
 from studbook_service.season.report import VERSION, report
 from studbook_service.season.told import Head, Logged, Out, Raced, Season
@@ -209,16 +209,13 @@ def _head(entry: EntryHead, sheet: str) -> Head:
 
 def _out(name: str, tree: Tree, known: Facts) -> Out:
     steps = KINDS["outing"].parts(name)
-    day = day_of(steps["event"])
-    at_ms = moment_ms(tree.get("started_at"))
-    end_ms = 0 if day is None else day_ms(day) + DAY_MS - 1
     return Out(
         name=name,
         event=steps["event"],
         car=steps["car"],
         run=steps["run"],
-        at_ms=end_ms if at_ms is None else at_ms,
-        timed=at_ms is not None,
+        at_ms=began_ms(steps["event"], tree.get("started_at")) or 0,
+        timed=moment_ms(tree.get("started_at")) is not None,
         record=fitting(tree, Outing),
         flags=[fault.detail for fault in impossible("outing", name, tree, known)],
     )

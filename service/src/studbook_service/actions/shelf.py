@@ -10,7 +10,7 @@ from studbook.wire.shelf import PartState, Shelf, ShelfAsked, SplitRead
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import cards_of, latest, told_of
 from studbook_service.night.facts import number
-from studbook_service.night.moments import DAY_MS, day_ms, day_of, moment_ms
+from studbook_service.night.moments import began_ms
 from studbook_service.night.shelf import Ran, shelf, studs
 from studbook_service.store import Bearer, Entry
 
@@ -45,12 +45,10 @@ def _lines(tips: Sequence[Entry]) -> list[list[Entry]]:
 
 
 def _ran(tip: Entry) -> Ran | None:
-    """Read of an outing what matters to parts; without a time it ended with the UTC day of its event."""
+    """Read of an outing what matters to parts; None where nobody can tell when it was."""
     _, event, car, *_ = [*tip.line.split("/"), "", ""]
-    body, day = tree_of(tip.body), day_of(event)
-    at_ms = moment_ms(body.get("started_at"))
-    if at_ms is None and day is not None:
-        at_ms = day_ms(day) + DAY_MS - 1
+    body = tree_of(tip.body)
+    at_ms = began_ms(event, body.get("started_at"))
     if at_ms is None:
         return None
     laps, times = number(body, "laps"), body.get("lap_times_s")

@@ -1,16 +1,13 @@
 """Entries as the wire shows them."""
 
-import datetime as dt
-
 import msgspec
 from msgspec import UNSET
 
 from studbook.history import merge
 from studbook.wire.entries import Author, Revision
 from studbook_service.actions.lines import place
+from studbook_service.night.moments import told as moment
 from studbook_service.store import EntryHead
-
-EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 
 def revision(head: EntryHead) -> Revision:
@@ -26,7 +23,7 @@ def revision(head: EntryHead) -> Revision:
         parents=[parent.hex() for parent in head.parents],
         generation=head.generation,
         author=Author(id=head.author, name=named),
-        at=EPOCH + dt.timedelta(milliseconds=head.at_ms),
+        at=moment(head.at_ms),
         received_at=head.received_at,
         note=head.note or "",
         content=head.content.hex(),

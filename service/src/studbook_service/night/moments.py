@@ -21,7 +21,7 @@ def moment_ms(text: Any) -> int | None:
         >>> moment_ms("2026-13-02T19:40Z")
     """
     read = _read(text)
-    return None if read is None else (read - _EPOCH) // _MS
+    return None if read is None else ms_of(read)
 
 
 def latest_ms(text: Any) -> int | None:
@@ -58,6 +58,27 @@ def day_ms(day: dt.date) -> int:
         True
     """
     return (day - dt.date(1970, 1, 1)).days * DAY_MS
+
+
+def began_ms(event: str, started_at: Any) -> int | None:
+    """Give when an outing began: without a time of its own at the end of its event's UTC day; None where that is none.
+
+    Example:
+        >>> began_ms("1970-01-01-north", "1970-01-01T00:01Z"), began_ms("1970-01-01-north", None) == DAY_MS - 1
+        (60000, True)
+    """
+    ms, day = moment_ms(started_at), day_of(event)
+    return ms if ms is not None or day is None else day_ms(day) + DAY_MS - 1
+
+
+def ms_of(at: dt.datetime) -> int:
+    """Give a time on this axis.
+
+    Example:
+        >>> ms_of(told(60_000))
+        60000
+    """
+    return (at - _EPOCH) // _MS
 
 
 def told(ms: int) -> dt.datetime:

@@ -9,8 +9,9 @@ from msgspec import UNSET
 from studbook.wire.answers import CornerEffect, Effects
 from studbook.wire.export import Column, Row
 from studbook.wire.figures import numbers
+from studbook_service.night.moments import told as moment
 from studbook_service.tables.setups import car_and_sheet, first_parent
-from studbook_service.tables.shape import Entered, Shape, filled, moment
+from studbook_service.tables.shape import Entered, Shape, filled
 from studbook_service.translate.subjects import HEADLINES
 
 NAME: Final = "effects"

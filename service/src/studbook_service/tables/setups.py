@@ -11,9 +11,10 @@ from studbook.history.leaves import dotted
 from studbook.wire.export import Column, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.setup import Setup
+from studbook_service.night.moments import told as moment
 from studbook_service.store import Exported
 from studbook_service.tables.flat import fits_number, flat_of, flatten, text_of
-from studbook_service.tables.shape import Entered, Shape, filled, moment
+from studbook_service.tables.shape import Entered, Shape, filled
 
 _SETUP: Final = flat_of(Setup)
 

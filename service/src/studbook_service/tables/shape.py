@@ -1,6 +1,5 @@
 """What a table is made of, and what every row carries."""
 
-import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,8 +13,6 @@ from studbook_service.store import Exported
 from studbook_service.tables.flat import Known
 
 _tree: Final = msgspec.json.Decoder(Tree)
-
-EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 HEAD: Final = (
     Column(name="line", type="text", about="the line of the entry that the row is made of"),
@@ -88,16 +85,6 @@ def with_head(entry: Exported, rows: Iterable[Row]) -> list[Row]:
     """Put before the cells of an entry's rows what every row carries."""
     head = {"line": entry.line, "entry": entry.id.hex(), "seq": entry.seq, "current": entry.current}
     return [{**head, **row} for row in rows]
-
-
-def moment(at_ms: int) -> dt.datetime:
-    """Give a time of the book, UTC.
-
-    Example:
-        >>> moment(1_790_000_000_000).year
-        2026
-    """
-    return EPOCH + dt.timedelta(milliseconds=at_ms)
 
 
 def filled(**cells: object) -> Row:
