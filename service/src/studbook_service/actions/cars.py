@@ -1,8 +1,6 @@
 """The team's cars: name, number, whether retired."""
 
 from collections.abc import Sequence
-from itertools import groupby
-from operator import attrgetter
 
 from msgspec import UNSET
 
@@ -10,7 +8,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.entries import Car, CarChange, Cars, NewCar, Revision
 from studbook_service.actions import merging
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.lines import car_line
+from studbook_service.actions.lines import by_line, car_line
 from studbook_service.actions.recording import Change, Recorded, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
@@ -20,7 +18,7 @@ from studbook_service.store import Bearer, Entry
 async def list_cars(desk: Desk, bearer: Bearer) -> Cars:
     """List the team's cars by name of their lines."""
     tips = await desk.book.head_entries(bearer.team, "car/", "car")
-    return Cars(items=[_car(list(of_one)) for _, of_one in groupby(tips, key=attrgetter("line"))])
+    return Cars(items=[_car(of_one) for of_one in by_line(tips)])
 
 
 async def read_car(desk: Desk, bearer: Bearer, car: str) -> Car:

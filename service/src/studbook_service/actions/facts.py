@@ -4,17 +4,15 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
-from operator import attrgetter
-from typing import Any, Final
+from typing import Final
 from uuid import UUID
 
 from studbook.history.canonical import SLUG, Tree
-from studbook.history.leaves import at
 from studbook.wire.records import KINDS
+from studbook.wire.shelf import SplitRead
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.lines import place
-from studbook_service.night.facts import Facts, Raced, Seat, number, text
+from studbook_service.actions.lines import by_line, place
+from studbook_service.night.facts import Facts, Raced, Seat, group, number, text
 from studbook_service.night.impossible import STUD_SLOTS
 from studbook_service.night.moments import moment_ms
 from studbook_service.night.stays import Told
@@ -88,9 +86,13 @@ async def cards_of(desk: Desk, team: UUID, prefix: str = "") -> list[Told]:
 
 async def told_of(desk: Desk, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
     """Read the shop records under a prefix, every side of split ones, by part."""
+    return by_part(told(tip) for tip in await desk.book.head_entries(team, prefix, "shop_record"))
+
+
+def by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
+    """Put the shop records of each part together."""
     found: dict[str, list[Told]] = defaultdict(list)
-    for tip in await desk.book.head_entries(team, prefix, "shop_record"):
-        each = told(tip)
+    for each in records:
         found[each.name.partition("/")[0]].append(each)
     return found
 
@@ -107,6 +109,15 @@ def told(tip: Entry) -> Told:
 def latest(tips: Sequence[Entry]) -> Entry:
     """Choose the tip that a split line is read by where one must be: the newest, by generation and time."""
     return max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
+
+
+def splits_of(lines: Iterable[Sequence[Entry]]) -> list[SplitRead]:
+    """Name the split lines among some, by their tips, and which tip each is read by."""
+    return [
+        SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
+        for tips in lines
+        if len(tips) > 1
+    ]
 
 
 def _raced(entry: Entry) -> Raced:
@@ -132,8 +143,7 @@ async def _there(desk: Desk, team: UUID, root: str, names: set[str]) -> dict[str
         tips = await desk.book.head_entries(team, f"{root}/", root)
     else:
         tips = [tip for of in [desk.book.tip_entries(team, f"{root}/{name}") for name in names] for tip in await of]
-    lines = {line: list(of_one) for line, of_one in groupby(tips, key=attrgetter("line"))}
-    found = {line.partition("/")[2]: tree_of(latest(of_one).body) for line, of_one in lines.items()}
+    found = {of_one[0].line.partition("/")[2]: tree_of(latest(of_one).body) for of_one in by_line(tips)}
     return {name: tree for name, tree in found.items() if name in names}
 
 
@@ -152,10 +162,10 @@ async def _tapers(desk: Desk, team: UUID, cars: Iterable[str]) -> Mapping[Seat, 
     found: dict[Seat, set[float]] = defaultdict(set)
     for car in cars:
         for tip in await desk.book.head_entries(team, f"car/{car}/sheet/", "sheet"):
-            front: Any = at(tree_of(tip.body), ("setup", "front"))
-            for corner, group in front.items() if isinstance(front, dict) else ():
+            front = group(tree_of(tip.body), "setup", "front")
+            for corner in front:
                 for slot in STUD_SLOTS:
-                    taper = number(group, slot, "taper_included_deg") if isinstance(group, dict) else None
+                    taper = number(front, corner, slot, "taper_included_deg")
                     if taper is not None:
                         found[Seat(car, corner, slot)].add(taper)
     return {seat: frozenset(tapers) for seat, tapers in found.items()}

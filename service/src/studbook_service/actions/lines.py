@@ -1,12 +1,18 @@
 """Names in the book: a car's line, its sheets' lines, and revisions by id or the beginning of one."""
 
 import re
-from typing import NamedTuple
+from collections.abc import Iterable
+from itertools import groupby
+from operator import attrgetter
+from typing import NamedTuple, TypeVar
 from uuid import UUID
 
 from studbook.history.canonical import SLUG
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal
+from studbook_service.store import EntryHead
+
+E = TypeVar("E", bound=EntryHead)
 
 _REFERENCE = re.compile(r"[0-9a-f]{6,64}")
 FULL_ID_DIGITS = 64
@@ -59,6 +65,11 @@ def place(line: str) -> Place:
             return Place(car, None)
         case _:
             return Place("", None)
+
+
+def by_line(tips: Iterable[E]) -> list[list[E]]:
+    """Put the tips of each line together; they come in the order of their lines."""
+    return [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
 
 
 async def resolve(desk: Desk, team: UUID, reference: str) -> bytes:

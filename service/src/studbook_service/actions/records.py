@@ -9,8 +9,7 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from hashlib import sha256
-from itertools import groupby, takewhile
-from operator import attrgetter
+from itertools import takewhile
 from typing import TypeVar
 
 import msgspec
@@ -27,6 +26,7 @@ from studbook.wire.records import Flag, Kind, NewRecord, Record, RecordChange, R
 from studbook_service.actions import documents, merging
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import decided_by, facts_about
+from studbook_service.actions.lines import by_line
 from studbook_service.actions.recording import Change, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.sheets import line_history
@@ -71,7 +71,7 @@ async def list_records(
     more = True
     while more and len(lines) <= limit:
         tips = await desk.book.head_page(bearer.team, prefix, kind.name, after=after, lines=at_once)
-        found = [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
+        found = by_line(tips)
         lines += (of_one for of_one in found if _fits(kind, of_one, wanted))
         more = len(found) == at_once
         after = found[-1][0].line if found else after

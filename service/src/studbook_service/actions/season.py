@@ -2,11 +2,9 @@
 
 import datetime as dt
 import re
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
-from itertools import groupby
 from typing import Final, NamedTuple
 
 import msgspec
@@ -19,14 +17,13 @@ from studbook.wire.season import SeasonAsked
 from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import latest, told
-from studbook_service.actions.lines import place
+from studbook_service.actions.facts import by_part, latest, splits_of, told
+from studbook_service.actions.lines import by_line, place
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.night import facts
 from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
 from studbook_service.night.moments import began_ms, day_ms, day_of, moment_ms
-from studbook_service.night.stays import Told
 from studbook_service.season.report import VERSION, report
 from studbook_service.season.told import Head, Logged, Out, Raced, Season
 from studbook_service.store import Bearer, Entry, EntryHead
@@ -109,7 +106,7 @@ class _Read:
             revisions=raced,
             heads=self.heads,
             parts=_trees(self.parts),
-            shop=_by_part(told(tip) for line in self.shop.values() for tip in line.tips),
+            shop=by_part(told(tip) for line in self.shop.values() for tip in line.tips),
             work=_trees(self.work),
             cards=[told(tip) for line in self.work.values() for tip in line.tips],
             own=own,
@@ -122,12 +119,7 @@ class _Read:
     def splits(self) -> list[SplitRead]:
         """Name the split lines among them, and which tip was used; of a shop record every side is followed."""
         read = (self.cars, self.events, self.outings, self.parts, self.shop, self.work, self.logs, self.times)
-        return [
-            SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
-            for lines in read
-            for tips, _ in lines.values()
-            if len(tips) > 1
-        ]
+        return splits_of(line.tips for lines in read for line in lines.values())
 
 
 async def _read(desk: Desk, bearer: Bearer, car: str | UnsetType) -> _Read:
@@ -136,9 +128,8 @@ async def _read(desk: Desk, bearer: Bearer, car: str | UnsetType) -> _Read:
     async def lines(root: str, kind: str) -> _Lines:
         tips = await desk.book.head_entries(bearer.team, f"{root}/", kind)
         form = KINDS[kind].form if kind in KINDS else SLUG
-        found = groupby(tips, key=lambda tip: tip.line.partition("/")[2])
-        lines_ = ((name, list(of_one)) for name, of_one in found if form.fullmatch(name))
-        return {name: _Line(tips, tree_of(latest(tips).body)) for name, tips in lines_}
+        found = {of_one[0].line.partition("/")[2]: of_one for of_one in by_line(tips)}
+        return {name: _Line(tips, tree_of(latest(tips).body)) for name, tips in found.items() if form.fullmatch(name)}
 
     read = {
         "cars": await lines("car", "car"),
@@ -228,13 +219,6 @@ def _logged(name: str, tree: Tree) -> Logged | None:
     if at_ms is None and day is not None:
         at_ms = day_ms(day)
     return Logged(name=name, car=car, at_ms=at_ms, record=record) if record.changes and at_ms is not None else None
-
-
-def _by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
-    found: dict[str, list[Told]] = defaultdict(list)
-    for each in records:
-        found[each.name.partition("/")[0]].append(each)
-    return found
 
 
 def _day(name: str, value: str | UnsetType) -> dt.date | None:

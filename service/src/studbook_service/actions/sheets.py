@@ -3,8 +3,6 @@
 import asyncio
 import base64
 from hashlib import sha256
-from itertools import groupby
-from operator import attrgetter
 from typing import Any
 from uuid import UUID
 
@@ -15,7 +13,7 @@ from studbook.wire.entries import History, Sheet, SheetHead, Sheets
 from studbook.wire.problem import FieldFault
 from studbook_service.actions import merging
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.lines import car_line, place, sheet_line
+from studbook_service.actions.lines import by_line, car_line, place, sheet_line
 from studbook_service.actions.recording import tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
@@ -39,7 +37,7 @@ async def list_sheets(desk: Desk, bearer: Bearer, car: str) -> Sheets:
     # Who is shown one sheet alone sees it and not its car.
     if not own and not tips:
         raise Refusal("not_found", f"there is no car {car}")
-    return Sheets(items=[_head(list(of_one), protected) for _, of_one in groupby(tips, key=attrgetter("line"))])
+    return Sheets(items=[_head(of_one, protected) for of_one in by_line(tips)])
 
 
 async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:

@@ -1,14 +1,11 @@
 """How the team's parts stand: derived from what was recorded whenever somebody looks."""
 
-from collections.abc import Sequence
-from itertools import groupby
-from operator import attrgetter
-
 from msgspec import UNSET
 
-from studbook.wire.shelf import PartState, Shelf, ShelfAsked, SplitRead
+from studbook.wire.shelf import PartState, Shelf, ShelfAsked
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import cards_of, latest, told_of
+from studbook_service.actions.facts import cards_of, latest, splits_of, told_of
+from studbook_service.actions.lines import by_line
 from studbook_service.night.facts import number
 from studbook_service.night.moments import began_ms
 from studbook_service.night.shelf import Ran, shelf, studs
@@ -23,8 +20,8 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     Raises:
         Refusal: `busy`.
     """
-    parts = _lines(await desk.book.head_entries(bearer.team, "part/", "part"))
-    outings = _lines(await desk.book.head_entries(bearer.team, "outing/", "outing"))
+    parts = by_line(await desk.book.head_entries(bearer.team, "part/", "part"))
+    outings = by_line(await desk.book.head_entries(bearer.team, "outing/", "outing"))
     told, cards = await told_of(desk, bearer.team), await cards_of(desk, bearer.team)
 
     def derive() -> Shelf:
@@ -34,14 +31,10 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
             items=[state for state in states if _wanted(state, asked)],
             corners=[each for each in corners if asked.car is UNSET or each.car == asked.car],
             studs=studs(states),
-            splits=[_split(tips) for tips in [*parts, *outings] if len(tips) > 1],
+            splits=splits_of([*parts, *outings]),
         )
 
     return await desk.worker.run(derive)
-
-
-def _lines(tips: Sequence[Entry]) -> list[list[Entry]]:
-    return [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
 
 
 def _ran(tip: Entry) -> Ran | None:
@@ -54,10 +47,6 @@ def _ran(tip: Entry) -> Ran | None:
     laps, times = number(body, "laps"), body.get("lap_times_s")
     counted = laps if laps is not None else len(times) if isinstance(times, list) else 0
     return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
-
-
-def _split(tips: Sequence[Entry]) -> SplitRead:
-    return SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
 
 
 def _wanted(state: PartState, asked: ShelfAsked) -> bool:
