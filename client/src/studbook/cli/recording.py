@@ -16,7 +16,7 @@ from studbook.history.changes import apply
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.entries import Merge
 from studbook.wire.fields import catalogue, field, unit_of
-from studbook.wire.records import KINDS, Flag, Record, Records
+from studbook.wire.records import KINDS, Flag, Record, Records, document_of
 
 
 def written(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
@@ -58,7 +58,7 @@ def correct(
     form = KINDS[kind].body
     with open_book() as book:
         seen = book.record(kind, name)
-        document = _document(seen)
+        document = document_of(seen)
         wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
         edits = {dotted(change.path): change.after for change in wanted if change.after is not UNSET}
         edits |= {dotted(path): value for path, value in leaves(given or {}).items()}
@@ -122,7 +122,7 @@ def page(record: Record) -> list[str]:
     if record.erased:
         return [*told, "  its content was erased"]
     told.append("")
-    for path, value in in_order(_document(record), form):
+    for path, value in in_order(document_of(record), form):
         told += wrapped(f"{dotted(path)}: {measured(value, unit_of(path, form))}", indent="    ", first="  ")
     if isinstance(record.merge, Merge):
         told.append("")
@@ -179,10 +179,6 @@ def moment(text: str) -> str:
             f"{text!r} is no time: write 2026-05-02T19:40, with an offset if not of here"
         ) from None
     return (read if read.utcoffset() is not None else read.astimezone()).isoformat(timespec="minutes")
-
-
-def _document(record: Record) -> Tree:
-    return record.document or (record.merge.document if record.merge else {})
 
 
 def _flagged(flags: Sequence[Flag]) -> list[str]:

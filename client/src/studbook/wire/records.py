@@ -310,6 +310,16 @@ class Records(Answer):
     next: Opt[str] = UNSET
 
 
+def document_of(record: Record) -> Tree:
+    """Give a record's document; of a split one, what all tips agree on; an empty one where it was erased.
+
+    Example:
+        >>> document_of(Record(kind="part", name="s-041", tips=[], tag="", document={"kind": "stud"}))
+        {'kind': 'stud'}
+    """
+    return record.document or (record.merge.document if record.merge else {})
+
+
 def typed(record: Record) -> Any:
     """Give a record's fields as its kind's Struct; of a split one, those that all tips agree on.
 
@@ -317,7 +327,7 @@ def typed(record: Record) -> Any:
         >>> typed(Record(kind="part", name="s-041", tips=[], tag="", document={"kind": "stud"})).kind
         'stud'
     """
-    return fitting(record.document or (record.merge.document if record.merge else {}), KINDS[record.kind].body)
+    return fitting(document_of(record), KINDS[record.kind].body)
 
 
 def fitting(document: Tree, form: type[T]) -> T:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from functools import partial
-from typing import Any, TypeVar
+from typing import TypeVar
 from uuid import UUID
 
 import msgspec
@@ -10,7 +10,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SensitivityAsked, SessionWeights
-from studbook.wire.records import KINDS, Record, fitting, typed
+from studbook.wire.records import KINDS, Record, document_of, fitting, typed
 from studbook.wire.shelf import ShelfAsked
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
@@ -21,7 +21,7 @@ from studbook_service.actions.lines import place
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
-from studbook_service.night.facts import text
+from studbook_service.night.facts import group, text
 from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, moment_ms, ms_of
 from studbook_service.store import Bearer, Entry
 from studbook_service.translate.legality import race_answer
@@ -95,7 +95,7 @@ async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
     """
     kind = KINDS["check"]
     record = _whole(await read_record(desk, bearer, kind, name))
-    tree = record.document or (record.merge.document if record.merge else {})
+    tree = document_of(record)
     steps = kind.parts(name)
     day = day_of(steps["check"])
     end_ms = 0 if day is None else day_ms(day) + DAY_MS
@@ -105,10 +105,7 @@ async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
 async def _findings(desk: Desk, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
     left = await _left(desk, bearer.team, car, text(tree, "revision"), before_ms)
     chain = await lineage(desk, bearer.team, bytes.fromhex(left.revision))
-    measured: Any = tree.get("measured")
-    given = Given(
-        measured if isinstance(measured, dict) else {}, await _own(desk, bearer), await _limits(desk, bearer, car)
-    )
+    given = Given(group(tree, "measured"), await _own(desk, bearer), await _limits(desk, bearer, car))
 
     def answer() -> ReturnedAnswer:
         trees = trees_of(chain)

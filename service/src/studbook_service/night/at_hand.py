@@ -10,10 +10,9 @@ from typing import Final, Literal
 import msgspec
 
 from studbook.history.canonical import Tree
-from studbook.history.leaves import at
 from studbook.wire.searches import Inventory, Seat, StudAtHand, StudLeftOut
 from studbook.wire.shelf import Shelf
-from studbook_service.night.facts import number, taper_deg, text
+from studbook_service.night.facts import group, number, taper_deg, text
 from studbook_service.night.fit import SPARE, elsewhere, misfit, tag_of, unfit
 
 SEATS: Final[Sequence[Seat]] = ("lf.upper", "lf.lower", "rf.upper", "rf.lower")
@@ -63,8 +62,7 @@ def at_hand(
 
 def _fitted(setup: Tree, seat: Seat) -> Tree:
     corner, _, joint = seat.partition(".")
-    fitted = at(setup, ("setup", "front", corner, f"{joint}_stud"))
-    return fitted if isinstance(fitted, dict) else {}
+    return group(setup, "setup", "front", corner, f"{joint}_stud")
 
 
 def _lacking(stud: Tree) -> str:

@@ -276,8 +276,7 @@ def _unfinished(subject: Subject) -> Faults:
 
 
 def _shop_times(subject: Subject, facts: Facts) -> Faults:
-    jobs = subject.tree.get("jobs")
-    for kind in jobs if isinstance(jobs, dict) else ():
+    for kind in group(subject.tree, "jobs"):
         if kind not in facts.jobs:
             near = next(iter(difflib.get_close_matches(kind, facts.jobs, n=1)), None)
             hint = f"; the nearest is {near}" if near else ""

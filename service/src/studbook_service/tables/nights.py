@@ -9,6 +9,7 @@ from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.export import Column, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.records import KINDS, Kind
+from studbook_service.night.facts import group, number, text
 from studbook_service.tables.flat import fits_number, flat_of, flatten, numbers_at, text_of
 from studbook_service.tables.shape import Entered, Shape, filled
 
@@ -43,7 +44,7 @@ def _laps(each: Entered) -> Iterator[Row]:
 
 def _readings(each: Entered) -> Iterator[Row]:
     kind = KINDS[each.entry.kind]
-    at = [*_named(each.tree, "started_at").values(), *_named(each.tree, "at").values(), ""][0]
+    at = next(iter(_named(each.tree, "started_at", "at").values()), "")
     head = filled(kind=kind.name, **steps_of(kind, each.entry.line), **_named(each.tree, "revision"), at=at)
     held = {name: each.tree[name] for name in _READ[kind.name] if name in each.tree}
     for path, value in leaves(held).items():
@@ -53,48 +54,37 @@ def _readings(each: Entered) -> Iterator[Row]:
             yield from _weighings(told, value)
             continue
         values = [value] if fits_number(value) else value if isinstance(value, list) else []
-        for place, number in enumerate(values):
-            if fits_number(number):
+        for place, read in enumerate(values):
+            if fits_number(read):
                 where = _ACROSS[place] if quantity == "tyres.temps_deg_f" and place < len(_ACROSS) else None
-                yield told | filled(corner=corner, across=where, number=place + 1, value=number)
+                yield told | filled(corner=corner, across=where, number=place + 1, value=read)
 
 
 def _weighings(told: Row, sessions: Any) -> Iterator[Row]:
-    for number, pads in enumerate(sessions if isinstance(sessions, list) else [], start=1):
+    for place, pads in enumerate(sessions if isinstance(sessions, list) else [], start=1):
         for corner, value in zip(_CORNERS, pads if isinstance(pads, list) else [], strict=False):
             if fits_number(value):
-                yield told | {"corner": corner, "number": number, "value": value}
+                yield told | {"corner": corner, "number": place, "value": value}
 
 
 def _jobs(each: Entered) -> Iterator[Row]:
-    head = steps_of(KINDS["work"], each.entry.line)
-    head |= {name: cell for name in ("since", "revision") for cell in _named(each.tree, name).values()}
-    done = each.tree.get("done")
-    for job, told in done.items() if isinstance(done, dict) else ():
+    head = steps_of(KINDS["work"], each.entry.line) | _named(each.tree, "since", "revision")
+    for job, told in group(each.tree, "done").items():
         if isinstance(told, dict):
-            measured = told.get("measured")
-            cells = {name: cell for field in ("at", "by", "notes") for name, cell in _named(told, field).items()}
-            found = _inspected(told.get("inspected"))
-            yield head | filled(job=job, **cells, measured=None if measured is None else text_of(measured), **found)
+            row: Row = {"job": job} | _named(told, "at", "by", "notes") | _inspected(group(told, "inspected"))
+            yield head | row | ({"measured": text_of(told["measured"])} if "measured" in told else {})
 
 
-def _inspected(told: Any) -> Row:
+def _inspected(found: Tree) -> Row:
     """Give what the inspection of a corner found as cells."""
-    if not isinstance(told, dict):
-        return {}
-    straight, bent = told.get("straight"), told.get("bent_by_in")
-    return filled(
-        straight=straight if isinstance(straight, bool) else None,
-        bent_by_in=bent if fits_number(bent) else None,
-        **_named(told, "method"),
-        **_named(told, "signed_by"),
-    )
+    straight = found.get("straight")
+    cells = filled(straight=straight if isinstance(straight, bool) else None, bent_by_in=number(found, "bent_by_in"))
+    return cells | _named(found, "method", "signed_by")
 
 
-def _named(tree: Tree, field: str) -> Row:
-    """Give a field of text as a cell, where there is one."""
-    value = tree.get(field)
-    return {field: value} if isinstance(value, str) and value else {}
+def _named(tree: Tree, *fields: str) -> Row:
+    """Give fields of text as cells, where there are any."""
+    return {field: value for field in fields if (value := text(tree, field))}
 
 
 def _corner(path: Path) -> tuple[str | None, str]:
