@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from os import environ
 from pathlib import Path
 from shutil import copy
@@ -10,24 +10,26 @@ from typing import Any
 
 import pytest
 
+from export.season import Season
 from studbook import Studbook
 from studbook.cli import main
-from studbook_service.store import found_team
+from studbook_service.store import Founded, found_team, open_book
 
 Run = Callable[..., tuple[int, str, str]]
 DOCUMENT = Path(__file__).parents[1] / "http" / "document.json"
+NOW = datetime(2026, 5, 2, 20, 15, tzinfo=UTC)
 CAMBER = "measured.front.rf.alignment.camber_deg"
 
 
 @pytest.fixture
-async def token(shared_database: Any) -> str:
-    return (await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")).token
+async def team(shared_database: Any) -> Founded:
+    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
 
 
 @pytest.fixture
-def run(address: str, token: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+def run(address: str, team: Founded, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
     monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", token)
+    monkeypatch.setenv("STUDBOOK_TOKEN", team.token)
 
     def command(*words: str) -> tuple[int, str, str]:
         for _ in range(40):
@@ -109,6 +111,29 @@ def inspected(run: Run, card: str) -> tuple[str, str]:
     code, _, warned = run("work", "done", card, "inspect-rf", "--bent", "0.03", "--method", "dial", "--by", "Robin")
     assert code == 0
     return " ".join(fine(run("part", "list")).split()), warned
+
+
+async def test_a_bend_on_both_sides_of_a_split_card_goes_when_the_corner_is_found_straight(
+    run: Run, team: Founded, shared_database: Any, address: str
+) -> None:
+    """Two laptops ticked the card off apart, after the corner was found bent."""
+    fine(run("car", "add", "7"))
+    card, bent = "7/2026-05-02-1940", {"straight": False, "bent_by_in": 0.03, "signed_by": "Robin"}
+    tick = {"at": "2026-05-02T20:00Z", "by": "Robin", "inspected": bent}
+    with Studbook(address, team.token) as client:
+        base = client.new_record("work", card, {"done": {"inspect-rf": tick}}).tips[0].id
+    sides = Season({})
+    for job in ("toe", "camber-rf"):
+        done = {"inspect-rf": tick, job: {"at": "2026-05-02T20:10Z", "by": "Ada"}}
+        sides.write("work", f"work/{card}", {"done": done}, NOW, base)
+    book = await open_book(shared_database.serving_dsn, size=1)
+    await book.append(team.team, sides.entries)
+    await book.close()
+    assert "split" in fine(run("work", "list"))
+    ticked = json.loads(fine(run("work", "done", card, "inspect-rf", "--straight", "--by", "Chris", "--json")))
+    assert len(ticked["tips"]) == 1
+    assert ticked["document"]["done"].keys() == {"inspect-rf", "toe", "camber-rf"}
+    assert ticked["document"]["done"]["inspect-rf"]["inspected"] == {"straight": True, "signed_by": "Chris"}
 
 
 def test_a_card_entered_without_its_plan_gets_it_when_it_is_signed(run: Run, tmp_path: Path, address: str) -> None:

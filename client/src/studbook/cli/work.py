@@ -20,7 +20,7 @@ from studbook.core.errors import BadDocumentError, StaleError
 from studbook.core.pulled import Pulled
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import dotted, leaves
-from studbook.wire.records import Record, typed
+from studbook.wire.records import Record, document_of, typed
 from studbook.wire.setup.common import Corner
 from studbook.wire.shop import Work
 from studbook.wire.work import INSPECTION, WorkWanted
@@ -133,7 +133,7 @@ def done(
         if found:
             group = f"done.{jobs[0]}.inspected."
             edits |= {group + name: value for name, value in (found | {"signed_by": signer}).items()}
-            before = (dotted(path) for path in leaves(seen.document or {}))
+            before = (dotted(path) for path in leaves(document_of(seen)))
             stale_ = [path for path in before if path.startswith(group) and path not in edits]
         ticked = book.change_record("work", card, edits, remove=stale_, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
