@@ -1,7 +1,8 @@
 """`studbook work`: the work card of a change, and the card as it is ticked off and signed."""
 
 import difflib
-from typing import Annotated, get_args
+from dataclasses import dataclass
+from typing import Annotated, Final, get_args
 
 from cyclopts import App, Parameter
 from msgspec import UNSET
@@ -28,14 +29,39 @@ from studbook.wire.work import INSPECTION, WorkWanted
 work = App(name="work", help="The work card of a change: make, start, tick off, sign.")
 
 Since = Annotated[str | None, Parameter(help="From which revision; its first parent, if not given.")]
-Crew = Annotated[int, Parameter(help="People at the car, 1 to 6.")]
-Minutes = Annotated[float | None, Parameter(help="Until the car must be ready.")]
-Undo = Annotated[bool, Parameter(negative="", help="The way back: to the revision of --since.")]
-Wish = Annotated[list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")]
-Owe = Annotated[bool, Parameter(negative="", help="Put heights, scales and bump-steer sheets off; they are owed then.")]
-OnStands = Annotated[bool, Parameter(negative="", help="The car stands on four stands.")]
 Card = Annotated[str, Parameter(help="The card as it is ticked off: CAR/DATE-HHMM.")]
 By = Annotated[str | None, Parameter(help="Who; you, if not given.")]
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What a card is asked for: options that making and starting one share."""
+
+    crew: Annotated[int, Parameter(help="People at the car, 1 to 6.")] = 2
+    minutes: Annotated[float | None, Parameter(help="Until the car must be ready.")] = None
+    undo: Annotated[bool, Parameter(negative="", help="The way back: to the revision of --since.")] = False
+    wish: Annotated[
+        list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")
+    ] = None
+    owe: Annotated[
+        bool, Parameter(negative="", help="Put heights, scales and bump-steer sheets off; they are owed then.")
+    ] = False
+    on_stands: Annotated[bool, Parameter(negative="", help="The car stands on four stands.")] = False
+
+    def wanted(self) -> WorkWanted:
+        """Spell it for the service."""
+        return WorkWanted(
+            crew=self.crew,
+            minutes=UNSET if self.minutes is None else self.minutes,
+            on_stands=self.on_stands,
+            measure_later=self.owe,
+            wishes=",".join(self.wish or []),
+            undo=self.undo,
+        )
+
+
+_PLAIN: Final = Asked()
 
 
 @work.default
@@ -44,17 +70,12 @@ def make(
     /,
     *,
     since: Since = None,
-    crew: Crew = 2,
-    minutes: Minutes = None,
-    undo: Undo = False,
-    wish: Wish = None,
-    owe: Owe = False,
-    on_stands: OnStands = False,
-    card: Annotated[str | None, Parameter(help="The card as it is ticked off: CAR/DATE-HHMM.")] = None,
+    asked: Asked = _PLAIN,
+    card: Card | None = None,
     json: Json = False,
 ) -> None:
     """Make the work card of a change: jobs in order, who does which at once, and what fits in the minutes."""
-    wanted = _wanted(crew, minutes, undo=undo, wish=wish, owe=owe, on_stands=on_stands)
+    wanted = asked.wanted()
     wanted.card = UNSET if card is None else card
     refs = [ref] if since is None else [ref, since]
     with opened(*refs) as (book, [there, *before]):
@@ -71,19 +92,13 @@ def start(
     /,
     *,
     since: Since = None,
-    crew: Crew = 2,
-    minutes: Minutes = None,
-    undo: Undo = False,
-    wish: Wish = None,
-    owe: Owe = False,
-    on_stands: OnStands = False,
+    asked: Asked = _PLAIN,
     note: Note = "",
     json: Json = False,
 ) -> None:
     """Start a card in the book, to be ticked off and signed: with its planned jobs, under the time of day."""
-    wanted = _wanted(crew, minutes, undo=undo, wish=wish, owe=owe, on_stands=on_stands)
     with open_book() as book:
-        recording.report(book.start_work(ref, since=since, wanted=wanted, note=note), json=json)
+        recording.report(book.start_work(ref, since=since, wanted=asked.wanted(), note=note), json=json)
 
 
 @work.command
@@ -212,12 +227,7 @@ def history(card: Card, /, *, json: Json = False) -> None:
 
 def _lines(found: list[Record]) -> list[str]:
     rows = [
-        (
-            each.name,
-            f"{len(of.done or {})} done",
-            _signed(of),
-            recording.standing(each),
-        )
+        (each.name, f"{len(of.done or {})} done", _signed(of), recording.standing(each))
         for each in found
         for of in [typed(each)]
     ]
@@ -229,19 +239,6 @@ def _signed(card: Work) -> str:
         return ""
     left = len(card.signed_off.unfinished or ())
     return f"signed by {card.signed_off.by or '?'}" + (f", {left} left unfinished" if left else "")
-
-
-def _wanted(
-    crew: int, minutes: float | None, *, undo: bool, wish: list[str] | None, owe: bool, on_stands: bool
-) -> WorkWanted:
-    return WorkWanted(
-        crew=crew,
-        minutes=UNSET if minutes is None else minutes,
-        on_stands=on_stands,
-        measure_later=owe,
-        wishes=",".join(wish or []),
-        undo=undo,
-    )
 
 
 def _inspected(
