@@ -225,14 +225,22 @@ def effects(ref: str, *, since: str | None, travels: Travels | None) -> Flow[Eff
     Raises:
         BadReferenceError: the revision is a first one and `since` is not given.
     """
+    id_, before = yield from compared(ref, since)
+    return (yield from operations.effects(id_, before, travels))
+
+
+def compared(ref: str, since: str | None) -> Flow[tuple[str, str]]:
+    """Find a revision, and the one that it is compared with: its first parent unless another is given.
+
+    Raises:
+        BadReferenceError: the revision is a first one and `since` is not given.
+    """
     found = yield from resolve(ref)
     if since is not None:
-        before = (yield from resolve(since)).id
-    elif found.parents:
-        before = found.parents[0]
-    else:
+        return found.id, (yield from resolve(since)).id
+    if not found.parents:
         raise local("bad_reference", f"{ref} is the first revision: say since which other one")
-    return (yield from operations.effects(found.id, before, travels))
+    return found.id, found.parents[0]
 
 
 def what_if(

@@ -7,8 +7,7 @@ from msgspec import UNSET
 
 from studbook.core import keeping
 from studbook.core.call import Call, Flow, as_json
-from studbook.core.errors import local
-from studbook.core.flows import resolve
+from studbook.core.flows import compared, resolve
 from studbook.wire.records import KINDS, Record
 from studbook.wire.work import WorkCard, WorkWanted
 
@@ -19,16 +18,10 @@ def work(ref: str, *, since: str | None, wanted: WorkWanted | None) -> Flow[Work
     Raises:
         BadReferenceError: the revision is a first one and `since` is not given.
     """
-    found = yield from resolve(ref)
-    if since is not None:
-        before = (yield from resolve(since)).id
-    elif found.parents:
-        before = found.parents[0]
-    else:
-        raise local("bad_reference", f"{ref} is the first revision: say since which other one")
+    id_, before = yield from compared(ref, since)
     given = msgspec.structs.asdict(wanted or WorkWanted())
     query = [("since", before), *((name, _spelt(value)) for name, value in given.items() if value is not UNSET)]
-    return (yield from Call("GET", f"/v1/revisions/{found.id}/work", as_json(WorkCard), query=tuple(query)))
+    return (yield from Call("GET", f"/v1/revisions/{id_}/work", as_json(WorkCard), query=tuple(query)))
 
 
 def start_work(ref: str, *, since: str | None, wanted: WorkWanted | None, note: str, at: dt.datetime) -> Flow[Record]:
@@ -44,17 +37,12 @@ def start_work(ref: str, *, since: str | None, wanted: WorkWanted | None, note: 
         "since": card.since,
         "revision": card.revision,
         "crew": card.crew,
-        "planned": planned(card),
+        "planned": [job.id for job in card.jobs if job.state == "planned"],
     }
     if card.minutes_given is not UNSET:
         document["available_min"] = card.minutes_given
     name = yield from keeping.timed_name(KINDS["work"], car, at)
     return (yield from keeping.new_record("work", name, document, note=note, at=None, allow_unknown=False))
-
-
-def planned(card: WorkCard) -> list[str]:
-    """Name the jobs that are to be done on a card: those that fit and are not measured later."""
-    return [job.id for job in card.jobs if job.state == "planned"]
 
 
 def _spelt(value: str | float) -> str:
