@@ -57,6 +57,17 @@ def read_changes(
     return list(found.values())
 
 
+def as_edits(changes: Iterable[Change]) -> tuple[dict[str, Any], list[str]]:
+    """Give changes as a request has them: values by their paths, and the paths that are taken away.
+
+    Example:
+        >>> as_edits([Change(("notes",), after="tacky"), Change(("own", "idea"), 3)])
+        ({'notes': 'tacky'}, ['own.idea'])
+    """
+    edits = {dotted(each.path): each.after for each in changes if each.after is not UNSET}
+    return edits, [dotted(each.path) for each in changes if each.after is UNSET]
+
+
 def describe(change: Change, of: type = Setup) -> str:
     """Say a change with its full path.
 

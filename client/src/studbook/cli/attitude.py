@@ -3,14 +3,12 @@
 from typing import Annotated
 
 from cyclopts import Parameter
-from msgspec import UNSET
 
-from studbook.cli.assignments import read_changes
+from studbook.cli.assignments import as_edits, read_changes
 from studbook.cli.attitude_page import attitude_page
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
-from studbook.cli.printing import print_json
-from studbook.history.leaves import dotted
+from studbook.cli.printing import print_answer
 
 
 def attitude(
@@ -32,17 +30,15 @@ def attitude(
     with open_book() as book:
         pulled = book.pull(ref)
         wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
+        edits, removed = as_edits(wanted)
         answer = book.attitude(
             pulled.revision.id,
             heave_in=heave,
             roll_deg=roll,
             pitch_deg=pitch,
             steer_in=steer,
-            edits={dotted(each.path): each.after for each in wanted if each.after is not UNSET},
-            remove=[dotted(each.path) for each in wanted if each.after is UNSET],
+            edits=edits,
+            remove=removed,
             allow_unknown=allow_unknown,
         )
-    if json:
-        print_json(answer)
-    else:
-        print(*attitude_page(answer), sep="\n")
+    print_answer(answer, attitude_page, json=json)

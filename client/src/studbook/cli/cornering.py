@@ -5,12 +5,11 @@ from typing import Annotated
 from cyclopts import Parameter
 from msgspec import UNSET
 
-from studbook.cli.assignments import read_changes
+from studbook.cli.assignments import as_edits, read_changes
 from studbook.cli.cornering_page import cornering_page
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
-from studbook.cli.printing import print_json
-from studbook.history.leaves import dotted
+from studbook.cli.printing import print_answer
 from studbook.wire.loads import CornerPath
 
 
@@ -53,14 +52,6 @@ def cornering(
     with open_book() as book:
         pulled = book.pull(ref)
         wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
-        answer = book.cornering(
-            pulled.revision.id,
-            path,
-            edits={dotted(each.path): each.after for each in wanted if each.after is not UNSET},
-            remove=[dotted(each.path) for each in wanted if each.after is UNSET],
-            allow_unknown=allow_unknown,
-        )
-    if json:
-        print_json(answer)
-    else:
-        print(*cornering_page(answer), sep="\n")
+        edits, removed = as_edits(wanted)
+        answer = book.cornering(pulled.revision.id, path, edits=edits, remove=removed, allow_unknown=allow_unknown)
+    print_answer(answer, cornering_page, json=json)

@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.cli.damping_page import damping_page
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
 from studbook.wire.damping import DampingAsked
 
@@ -33,7 +33,4 @@ def damping(
     )
     with opened(ref) as (book, [there]):
         answer = book.damping(there, asked=asked)
-    if json:
-        print_json(answer)
-    else:
-        print(*damping_page(answer), sep="\n")
+    print_answer(answer, damping_page, json=json)

@@ -6,7 +6,7 @@ from cyclopts import Parameter
 
 from studbook.cli.effects_page import effects_page
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
 
 
@@ -21,7 +21,4 @@ def effects(
     refs = [ref] if since is None else [ref, since]
     with opened(*refs) as (book, [there, *before]):
         answer = book.effects(there, since=before[0] if before else None)
-    if json:
-        print_json(answer)
-    else:
-        print(*effects_page(answer), sep="\n")
+    print_answer(answer, effects_page, json=json)

@@ -2,7 +2,7 @@
 
 from studbook.cli.front_page import front_page
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
 
 
@@ -10,7 +10,4 @@ def front(ref: ReadRef, /, *, json: Json = False) -> None:
     """Tell how a revision's front end stands and moves."""
     with opened(ref) as (book, [there]):
         answer = book.front(there)
-    if json:
-        print_json(answer)
-    else:
-        print(*front_page(answer), sep="\n")
+    print_answer(answer, front_page, json=json)

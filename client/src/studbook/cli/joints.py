@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.cli.joints_page import joints_page
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
 from studbook.wire.joints import WheelForces
 
@@ -43,7 +43,4 @@ def joints(
     )
     with opened(ref) as (book, [there]):
         answer = book.joints(there, forces=forces)
-    if json:
-        print_json(answer)
-    else:
-        print(*joints_page(answer), sep="\n")
+    print_answer(answer, joints_page, json=json)

@@ -6,12 +6,11 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.cli.around_scales_page import race_page
-from studbook.cli.assignments import read_changes
+from studbook.cli.assignments import as_edits, read_changes
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
-from studbook.cli.printing import print_json
-from studbook.history.leaves import dotted
+from studbook.cli.printing import print_answer
 from studbook.wire.around_scales import RaceAsked
 
 
@@ -44,14 +43,6 @@ def legal(
         pulled = book.pull(ref)
         changes = [word for word in words if "=" in word]
         wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
-        answer = book.after_race(
-            pulled.revision.id,
-            asked,
-            edits={dotted(each.path): each.after for each in wanted if each.after is not UNSET},
-            remove=[dotted(each.path) for each in wanted if each.after is UNSET],
-            allow_unknown=allow_unknown,
-        )
-    if json:
-        print_json(answer)
-    else:
-        print(*race_page(answer), sep="\n")
+        edits, removed = as_edits(wanted)
+        answer = book.after_race(pulled.revision.id, asked, edits=edits, remove=removed, allow_unknown=allow_unknown)
+    print_answer(answer, race_page, json=json)

@@ -7,7 +7,7 @@ from cyclopts import App, Parameter
 from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
-from studbook.cli.printing import points, print_json, table
+from studbook.cli.printing import points, print_answer, print_json, table
 from studbook.cli.shop import lines
 from studbook.wire.parts import PartKind, Place
 from studbook.wire.shelf import PartState, Shelf
@@ -24,10 +24,7 @@ def list_(
     """List the parts as they stand: where each is, laps and nights, what wants doing; and the studs at hand."""
     with open_book() as book:
         found = book.shelf(kind=kind, where=where, car=car)
-    if json:
-        print_json(found)
-    else:
-        print(*_shelf(found), sep="\n")
+    print_answer(found, _shelf, json=json)
 
 
 @part.command

@@ -5,12 +5,11 @@ from typing import Annotated, Literal
 from cyclopts import Parameter
 from msgspec import UNSET
 
-from studbook.cli.assignments import read_changes
+from studbook.cli.assignments import as_edits, read_changes
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
 from studbook.cli.perches_page import perches_page
-from studbook.cli.printing import print_json
-from studbook.history.leaves import dotted
+from studbook.cli.printing import print_answer
 from studbook.wire.loads import CrossWanted
 
 Perch = Literal["lf", "rf", "lr", "rr"]
@@ -49,14 +48,8 @@ def perches(
     with open_book() as book:
         pulled = book.pull(ref)
         wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
+        edits, removed = as_edits(wanted)
         answer = book.search_perches(
-            pulled.revision.id,
-            asked,
-            edits={dotted(each.path): each.after for each in wanted if each.after is not UNSET},
-            remove=[dotted(each.path) for each in wanted if each.after is UNSET],
-            allow_unknown=allow_unknown,
+            pulled.revision.id, asked, edits=edits, remove=removed, allow_unknown=allow_unknown
         )
-    if json:
-        print_json(answer)
-    else:
-        print(*perches_page(answer), sep="\n")
+    print_answer(answer, perches_page, json=json)

@@ -2,13 +2,15 @@
 
 import datetime as dt
 import textwrap
-from collections.abc import Iterable, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, Final, TypeVar
 
 import msgspec
 
 from studbook.history.canonical import encode
 from studbook.wire.entries import Author
+
+T = TypeVar("T")
 
 WIDTH: Final = 98
 
@@ -18,6 +20,14 @@ _UNITS: Final = {"count": "", "ratio": "", "percent": "%", "deg_f": "°F", "shor
 def print_json(answer: Any) -> None:
     """Print a wire answer for a program."""
     print(msgspec.json.format(msgspec.json.encode(answer), indent=2).decode())
+
+
+def print_answer(answer: T, page: Callable[[T], Iterable[str]], *, json: bool) -> None:
+    """Print an answer: as a program reads it, or laid out."""
+    if json:
+        print_json(answer)
+    else:
+        print(*page(answer), sep="\n")
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], *, right: frozenset[int] = frozenset()) -> list[str]:

@@ -4,13 +4,11 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from msgspec import UNSET
-
 from studbook.blocking import Studbook
-from studbook.cli.assignments import describe, read_changes
+from studbook.cli.assignments import as_edits, describe, read_changes
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
-from studbook.cli.printing import leaf, measured, points, print_json, when, who, wrapped
+from studbook.cli.printing import leaf, measured, points, print_answer, print_json, when, who, wrapped
 from studbook.history.canonical import Tree
 from studbook.history.changes import apply
 from studbook.history.leaves import Path, dotted, leaves
@@ -60,9 +58,8 @@ def correct(
         seen = book.record(kind, name)
         document = document_of(seen)
         wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
-        edits = {dotted(change.path): change.after for change in wanted if change.after is not UNSET}
+        edits, removed = as_edits(wanted)
         edits |= {dotted(path): value for path, value in leaves(given or {}).items()}
-        removed = [dotted(change.path) for change in wanted if change.after is UNSET]
         if not edits and not removed and not seen.split:
             raise CommandFailedError("say what to correct: path=value, or --remove path")
         corrected = book.change_record(
@@ -77,10 +74,7 @@ def correct(
 def show(book: Studbook, kind: str, name: str, *, json: bool) -> None:
     """Show a record."""
     record = book.record(kind, name)
-    if json:
-        print_json(record)
-    else:
-        print(*page(record), sep="\n")
+    print_answer(record, page, json=json)
 
 
 def history(kind: str, name: str, *, json: bool) -> None:

@@ -9,7 +9,7 @@ from msgspec import UNSET
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json, Ref
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 from studbook.cli.search_page import carry_over_page, stud_page
 from studbook.wire.searches import CamberWanted, LikenessWanted, StudStock
 
@@ -75,10 +75,7 @@ def search_studs(
     )
     with open_book() as book:
         answer = book.search_studs(ref, wanted)
-    if json:
-        print_json(answer)
-    else:
-        print(*stud_page(answer), sep="\n")
+    print_answer(answer, stud_page, json=json)
 
 
 @search.command(name="carry-over")
@@ -105,10 +102,7 @@ def search_carry_over(
     )
     with open_book() as book:
         answer = book.search_carry_over(source, ref, wanted)
-    if json:
-        print_json(answer)
-    else:
-        print(*carry_over_page(answer), sep="\n")
+    print_answer(answer, carry_over_page, json=json)
 
 
 def _inventory(*, trailer: bool, shelf: bool) -> Literal["listed", "trailer", "anywhere"]:

@@ -2,7 +2,7 @@
 
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json, Note, Remove
-from studbook.cli.printing import points, print_json, table
+from studbook.cli.printing import points, print_answer, table
 from studbook.cli.rules import put
 from studbook.wire.work import JobTable
 
@@ -13,18 +13,12 @@ def times(*changes: str, remove: Remove = None, note: Note = "", json: Json = Fa
     Changes: upper_stud.time_min=18 upper_stud.people=2 gear.price_usd=12; back to the default: --remove gear.price_usd
     """
     if changes or remove:
-        put("shop_times", "times", [f"jobs.{each}" for each in changes], remove=_named(remove), note=note, json=json)
+        words, gone = ([f"jobs.{each}" for each in paths] for paths in (changes, remove or ()))
+        put("shop_times", "times", words, remove=gone, note=note, json=json)
         return
     with open_book() as book:
         found = book.jobs()
-    if json:
-        print_json(found)
-    else:
-        print(*_page(found), sep="\n")
-
-
-def _named(remove: list[str] | None) -> list[str]:
-    return [f"jobs.{each}" for each in remove or ()]
+    print_answer(found, _page, json=json)
 
 
 def _page(found: JobTable) -> list[str]:

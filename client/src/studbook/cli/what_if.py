@@ -1,13 +1,10 @@
 """`studbook what-if REF path=value ...`."""
 
-from msgspec import UNSET
-
-from studbook.cli.assignments import describe, read_changes
+from studbook.cli.assignments import as_edits, describe, read_changes
 from studbook.cli.effects_page import effects_page
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
 from studbook.cli.printing import print_json
-from studbook.history.leaves import dotted
 
 
 def what_if(
@@ -26,12 +23,8 @@ def what_if(
     with open_book() as book:
         pulled = book.pull(ref)
         wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
-        answer = book.what_if(
-            pulled.revision.id,
-            {dotted(each.path): each.after for each in wanted if each.after is not UNSET},
-            remove=[dotted(each.path) for each in wanted if each.after is UNSET],
-            allow_unknown=allow_unknown,
-        )
+        edits, removed = as_edits(wanted)
+        answer = book.what_if(pulled.revision.id, edits, remove=removed, allow_unknown=allow_unknown)
     if json:
         print_json(answer)
     else:

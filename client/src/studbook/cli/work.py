@@ -13,7 +13,7 @@ from studbook.cli.assignments import describe, read_changes
 from studbook.cli.endings import STALE, CommandFailedError, tell
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Ref, Remove
-from studbook.cli.printing import leaf, print_json, table
+from studbook.cli.printing import leaf, print_answer, table
 from studbook.cli.push import report, stale
 from studbook.cli.reaching import opened
 from studbook.cli.work_page import work_page
@@ -80,10 +80,7 @@ def make(
     refs = [ref] if since is None else [ref, since]
     with opened(*refs) as (book, [there, *before]):
         answer = book.work(there, since=before[0] if before else None, wanted=wanted)
-    if json:
-        print_json(answer)
-    else:
-        print(*work_page(answer), sep="\n")
+    print_answer(answer, work_page, json=json)
 
 
 @work.command
