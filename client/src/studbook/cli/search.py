@@ -1,6 +1,7 @@
 """`studbook search studs REF CORNER` and `studbook search carry-over FROM TO`."""
 
 import re
+from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal
 
 from cyclopts import App, Parameter
@@ -18,19 +19,38 @@ search: Final = App(name="search", help="Search for the parts that come closest 
 _STUD: Final = re.compile(r"(upper|lower|either):([0-9]*\.?[0-9]+)(?:x([0-9]+))?")
 _PAIR: Final = re.compile(r"([-+]?[0-9]*\.?[0-9]+):([-+]?[0-9]*\.?[0-9]+)")
 
-Studs = Annotated[
-    list[str] | None,
-    Parameter(name="--stud", negative="", help="In the trailer: upper:1.7, lower:1.85x2, either:1.5; may be repeated."),
-]
-FromTrailer = Annotated[
-    bool, Parameter(name="--from-trailer", negative="", help="Also studs of the book that are in the trailer.")
-]
-FromShelf = Annotated[
-    bool, Parameter(name="--from-shelf", negative="", help="Also studs of the book in the trailer or on the shelf.")
-]
-Shims = Annotated[float, Parameter(name="--shims", help="How far camber and caster adjusters may move, in.")]
-Spacers = Annotated[float, Parameter(name="--spacers", help="How far the bump steer adjuster may move, in.")]
-Keep = Annotated[int, Parameter(help="How many of the best to show.")]
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class AtHand:
+    """What may be put in: options that both searches share."""
+
+    stud: Annotated[
+        list[str] | None,
+        Parameter(negative="", help="In the trailer: upper:1.7, lower:1.85x2, either:1.5; may be repeated."),
+    ] = None
+    from_trailer: Annotated[bool, Parameter(negative="", help="Also studs of the book that are in the trailer.")] = (
+        False
+    )
+    from_shelf: Annotated[
+        bool, Parameter(negative="", help="Also studs of the book in the trailer or on the shelf.")
+    ] = False
+    shims: Annotated[float, Parameter(help="How far camber and caster adjusters may move, in.")] = 0.25
+    spacers: Annotated[float, Parameter(help="How far the bump steer adjuster may move, in.")] = 0.25
+    keep: Annotated[int, Parameter(help="How many of the best to show.")] = 6
+
+    def terms(self) -> dict[str, Any]:
+        """Spell it as members of a request."""
+        return {
+            "inventory": "anywhere" if self.from_shelf else "trailer" if self.from_trailer else "listed",
+            "studs": [_stud(word) for word in self.stud or ()],
+            "shims_within_in": self.shims,
+            "spacers_within_in": self.spacers,
+            "keep_count": self.keep,
+        }
+
+
+_PLAIN: Final = AtHand()
 
 
 @search.command(name="studs")
@@ -47,17 +67,12 @@ def search_studs(
             help="Wanted, as TRAVEL:CAMBER, in from where the wheel stands and deg; may be repeated.",
         ),
     ],
-    stud: Studs = None,
-    from_trailer: FromTrailer = False,
-    from_shelf: FromShelf = False,
     roll_centre: Annotated[
         str | None, Parameter(allow_leading_hyphen=True, help="Window for its height, as LOW:HIGH, in.")
     ] = None,
     bump_steer: Annotated[float | None, Parameter(help="Most bump steer either way, deg per in.")] = None,
     caster: Annotated[float, Parameter(help="Caster stays this near to where it is, deg.")] = 0.5,
-    shims: Shims = 0.25,
-    spacers: Spacers = 0.25,
-    keep: Keep = 6,
+    at_hand: AtHand = _PLAIN,
     json: Json = False,
 ) -> None:
     """Tell which studs, shims, spacers and rod length at a corner come closest to a camber curve."""
@@ -67,11 +82,7 @@ def search_studs(
         roll_centre_in=UNSET if roll_centre is None else _pair(roll_centre, "--roll-centre"),
         bump_steer_most_deg_per_in=UNSET if bump_steer is None else bump_steer,
         caster_within_deg=caster,
-        inventory=_inventory(trailer=from_trailer, shelf=from_shelf),
-        studs=[_stud(word) for word in stud or ()],
-        shims_within_in=shims,
-        spacers_within_in=spacers,
-        keep_count=keep,
+        **at_hand.terms(),
     )
     with open_book() as book:
         answer = book.search_studs(ref, wanted)
@@ -84,31 +95,13 @@ def search_carry_over(
     ref: Annotated[str, Parameter(help="The car to change: CAR/SHEET, or an id.")],
     /,
     *,
-    stud: Studs = None,
-    from_trailer: FromTrailer = False,
-    from_shelf: FromShelf = False,
-    shims: Shims = 0.25,
-    spacers: Spacers = 0.25,
-    keep: Keep = 6,
+    at_hand: AtHand = _PLAIN,
     json: Json = False,
 ) -> None:
     """Tell by which parts of its own a car reads at the front like another: outcomes are matched, not parts."""
-    wanted = LikenessWanted(
-        inventory=_inventory(trailer=from_trailer, shelf=from_shelf),
-        studs=[_stud(word) for word in stud or ()],
-        shims_within_in=shims,
-        spacers_within_in=spacers,
-        keep_count=keep,
-    )
     with open_book() as book:
-        answer = book.search_carry_over(source, ref, wanted)
+        answer = book.search_carry_over(source, ref, LikenessWanted(**at_hand.terms()))
     print_answer(answer, carry_over_page, json=json)
-
-
-def _inventory(*, trailer: bool, shelf: bool) -> Literal["listed", "trailer", "anywhere"]:
-    if shelf:
-        return "anywhere"
-    return "trailer" if trailer else "listed"
 
 
 def _stud(word: str) -> StudStock:
