@@ -8,8 +8,8 @@ from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
 from studbook.cli.printing import points, print_answer, print_json, table
-from studbook.cli.shop import lines
-from studbook.wire.parts import PartKind, Place
+from studbook.cli.shop import lines, place_said
+from studbook.wire.parts import PartKind
 from studbook.wire.shelf import PartState, Shelf
 
 part = App(name="part", help="Parts by their tags: list, show, enter, correct.")
@@ -98,10 +98,4 @@ def _alerts(state: PartState) -> str:
 def _where(state: PartState) -> str:
     if state.scrapped:
         return "scrapped"
-    return " and ".join(_place(place) for place in state.places) or "place not recorded"
-
-
-def _place(place: Place) -> str:
-    if not place.car:
-        return place.where or "place not recorded"
-    return " ".join(word for word in (f"car {place.car}", place.corner or "", place.slot or "") if word)
+    return " and ".join(place_said(place) or "place not recorded" for place in state.places) or "place not recorded"

@@ -9,7 +9,7 @@ from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
 from studbook.cli.printing import table
-from studbook.wire.parts import ShopRecord
+from studbook.wire.parts import Place, ShopRecord
 from studbook.wire.records import Record, typed
 from studbook.wire.setup.common import Corner
 
@@ -83,11 +83,21 @@ def lines(found: list[Record]) -> list[str]:
     rows = []
     for each in found:
         of = typed(each)
-        place = of.place or None
-        words = (place.car and f"car {place.car}", place.corner, place.slot) if place and place.car else ()
-        there = " ".join(str(word) for word in words if word) or (str(place.where) if place and place.where else "")
+        there = place_said(of.place) if of.place else ""
         rows.append((each.name, (of.at or "")[:16].replace("T", " "), there, _read(of), recording.standing(each)))
     return table(("record", "at", "where", "read", ""), rows)
+
+
+def place_said(place: Place) -> str:
+    """Say a place in a few words; nothing where it says none.
+
+    Example:
+        >>> place_said(Place(where="car", car="7", corner="rf", slot="upper_stud")), place_said(Place(where="shelf"))
+        ('car 7 rf upper_stud', 'shelf')
+    """
+    if not place.car:
+        return place.where or ""
+    return " ".join(word for word in (f"car {place.car}", place.corner, place.slot) if word)
 
 
 def _read(record: ShopRecord) -> str:
