@@ -3,7 +3,6 @@
 from typing import Annotated
 
 from cyclopts import Parameter
-from msgspec import UNSET
 
 from studbook.cli.assignments import as_edits, read_changes
 from studbook.cli.cornering_page import cornering_page
@@ -11,6 +10,7 @@ from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
 from studbook.cli.printing import print_answer
 from studbook.wire.loads import CornerPath
+from studbook.wire.units import opt
 
 
 def cornering(
@@ -40,10 +40,10 @@ def cornering(
     """
     path = CornerPath(
         radius_ft=radius_ft,
-        speed_mph=UNSET if speed_mph is None else speed_mph,
-        time_s=UNSET if time_s is None else time_s,
-        distance_ft=UNSET if distance_ft is None else distance_ft,
-        corner_speed_ratio=UNSET if corner_speed_ratio is None else corner_speed_ratio,
+        speed_mph=opt(speed_mph),
+        time_s=opt(time_s),
+        distance_ft=opt(distance_ft),
+        corner_speed_ratio=opt(corner_speed_ratio),
         banking_deg=banking_deg,
         drive_force_lb=drive_force_lb,
         drive_left_percent=drive_left_percent,

@@ -3,13 +3,13 @@
 from typing import Annotated
 
 from cyclopts import Parameter
-from msgspec import UNSET
 
 from studbook.cli.damping_page import damping_page
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
 from studbook.wire.damping import DampingAsked
+from studbook.wire.units import opt
 
 
 def damping(
@@ -27,9 +27,9 @@ def damping(
     asked = DampingAsked(
         stroke_in=stroke,
         frequency_hz=frequency,
-        radius_ft=UNSET if radius is None else radius,
+        radius_ft=opt(radius),
         bank_deg=bank,
-        speed_mph=UNSET if speed is None else speed,
+        speed_mph=opt(speed),
     )
     with opened(ref) as (book, [there]):
         answer = book.damping(there, asked=asked)

@@ -3,13 +3,13 @@
 from typing import Annotated, Literal
 
 from cyclopts import Parameter
-from msgspec import UNSET
 
 from studbook.cli.joints_page import joints_page
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
 from studbook.wire.joints import WheelForces
+from studbook.wire.units import opt
 
 
 def joints(
@@ -30,8 +30,8 @@ def joints(
 ) -> None:
     """Tell what a revision's front joints cost in friction, how far they swing, and what they carry."""
     forces = WheelForces(
-        vertical_lb=UNSET if vertical is None else vertical,
-        brake=UNSET if brake is None else brake,
+        vertical_lb=opt(vertical),
+        brake=opt(brake),
         side_lb=side,
         braking_lb=braking,
         contact_inboard_lb=contact_inboard,

@@ -12,6 +12,7 @@ from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
 from studbook.cli.printing import print_answer
 from studbook.wire.around_scales import RaceAsked
+from studbook.wire.units import opt
 
 
 def legal(
@@ -36,8 +37,8 @@ def legal(
     asked = RaceAsked(
         fuel_burned_lb=fuel_burned,
         rules=names[0] if names else UNSET,
-        driver_weight_lb=UNSET if driver is None else driver,
-        scale_sigma_lb=UNSET if scale_error is None else scale_error,
+        driver_weight_lb=opt(driver),
+        scale_sigma_lb=opt(scale_error),
     )
     with open_book() as book:
         pulled = book.pull(ref)

@@ -3,7 +3,6 @@
 from typing import Annotated, Literal
 
 from cyclopts import Parameter
-from msgspec import UNSET
 
 from studbook.cli.assignments import as_edits, read_changes
 from studbook.cli.environment import open_book
@@ -11,6 +10,7 @@ from studbook.cli.options import AllowUnknown, Json, Ref, Remove
 from studbook.cli.perches_page import perches_page
 from studbook.cli.printing import print_answer
 from studbook.wire.loads import CrossWanted
+from studbook.wire.units import opt
 
 Perch = Literal["lf", "rf", "lr", "rr"]
 
@@ -40,10 +40,10 @@ def perches(
         cross_percent=cross,
         perches=perch or ["lf", "rf", "lr", "rr"],
         step_turns=step,
-        least_bite_lb=UNSET if least_bite is None else least_bite,
-        most_bite_lb=UNSET if most_bite is None else most_bite,
-        least_left_percent=UNSET if least_left is None else least_left,
-        most_left_percent=UNSET if most_left is None else most_left,
+        least_bite_lb=opt(least_bite),
+        most_bite_lb=opt(most_bite),
+        least_left_percent=opt(least_left),
+        most_left_percent=opt(most_left),
     )
     with open_book() as book:
         pulled = book.pull(ref)

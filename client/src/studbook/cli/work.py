@@ -24,6 +24,7 @@ from studbook.history.leaves import dotted, leaves
 from studbook.wire.records import Record, document_of, typed
 from studbook.wire.setup.common import Corner
 from studbook.wire.shop import Work
+from studbook.wire.units import opt
 from studbook.wire.work import INSPECTION, WorkWanted
 
 work = App(name="work", help="The work card of a change: make, start, tick off, sign.")
@@ -53,7 +54,7 @@ class Asked:
         """Spell it for the service."""
         return WorkWanted(
             crew=self.crew,
-            minutes=UNSET if self.minutes is None else self.minutes,
+            minutes=opt(self.minutes),
             on_stands=self.on_stands,
             measure_later=self.owe,
             wishes=",".join(self.wish or []),
@@ -76,7 +77,7 @@ def make(
 ) -> None:
     """Make the work card of a change: jobs in order, who does which at once, and what fits in the minutes."""
     wanted = asked.wanted()
-    wanted.card = UNSET if card is None else card
+    wanted.card = opt(card)
     refs = [ref] if since is None else [ref, since]
     with opened(*refs) as (book, [there, *before]):
         answer = book.work(there, since=before[0] if before else None, wanted=wanted)

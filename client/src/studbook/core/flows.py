@@ -42,6 +42,7 @@ from studbook.wire.searches import (
     StudSearchAnswer,
 )
 from studbook.wire.setup import Setup
+from studbook.wire.units import opt
 
 SYNC_WAIT_S, PROGRESS_EVERY_S = 10.0, 1.0
 """How long the service waits for the end of an exchange before it says how far it is, s."""
@@ -83,7 +84,7 @@ def push(
     base: Pulled, document: Tree | Setup, *, note: str, at: dt.datetime | None, allow_unknown: bool
 ) -> Flow[Pushed]:
     """Record what differs from what was pulled, on the state that was seen then."""
-    request = NewRevision(note=note, edits=edits_since(base, document), at=_given(at), allow_unknown=allow_unknown)
+    request = NewRevision(note=note, edits=edits_since(base, document), at=opt(at), allow_unknown=allow_unknown)
     return (yield from operations.push(SheetName(base.car, base.sheet), request, operations.seen(base.tag)))
 
 
@@ -92,7 +93,7 @@ def edit(sheet: str, edits: Sequence[Edit], *, note: str, at: dt.datetime | None
     name = sheet_name(sheet)
     present = yield from operations.sheet(name)
     _only_tip(present)
-    request = NewRevision(note=note, edits=list(edits), at=_given(at), allow_unknown=allow_unknown)
+    request = NewRevision(note=note, edits=list(edits), at=opt(at), allow_unknown=allow_unknown)
     return (yield from operations.push(name, request, operations.seen(present.tag)))
 
 
@@ -110,8 +111,8 @@ def new_sheet(
     request = NewRevision(
         note=note,
         document=tree_of(document),
-        at=_given(at),
-        carried_from=_given(carried_from),
+        at=opt(at),
+        carried_from=opt(carried_from),
         elsewhere=elsewhere,
         allow_unknown=allow_unknown,
     )
@@ -136,8 +137,8 @@ def replace(
         note=note,
         document=tree_of(document),
         parents=list(parents) or UNSET,
-        at=_given(at),
-        carried_from=_given(carried_from),
+        at=opt(at),
+        carried_from=opt(carried_from),
         elsewhere=elsewhere,
         allow_unknown=allow_unknown,
     )
@@ -157,7 +158,7 @@ def carry(
     origin = source if isinstance(source, Pulled) else (yield from pull(source))
     request = NewRevision(
         note=note,
-        at=_given(at),
+        at=opt(at),
         carried_from=origin.revision.id,
         elsewhere=isinstance(source, Pulled),
         allow_unknown=True,
@@ -194,7 +195,7 @@ def settle(
         note=note,
         document=settled(seen, choices, remove),
         parents=merged_tips(seen),
-        at=_given(at),
+        at=opt(at),
         allow_unknown=allow_unknown,
     )
     return (yield from operations.push(SheetName(seen.car, seen.sheet), request, operations.seen(seen.tag)))
@@ -202,13 +203,13 @@ def settle(
 
 def new_car(slug: str, *, name: str, number: str, note: str, at: dt.datetime | None) -> Flow[Car]:
     """Enter a car."""
-    return (yield from operations.new_car(NewCar(car=slug, name=name, number=number, note=note, at=_given(at))))
+    return (yield from operations.new_car(NewCar(car=slug, name=name, number=number, note=note, at=opt(at))))
 
 
 def change_car(slug: str, *, name: str | None, number: str | None, retired: bool | None, note: str) -> Flow[Car]:
     """Change a car in its present state; None leaves a member as it is."""
     present = yield from operations.car(slug)
-    request = CarChange(name=_given(name), number=_given(number), retired=_given(retired), note=note)
+    request = CarChange(name=opt(name), number=opt(number), retired=opt(retired), note=note)
     return (yield from operations.change_car(slug, request, present.tag))
 
 
@@ -360,7 +361,7 @@ def export(table: str | Table, *, after: str | None, until: str | None, within_s
         BadReferenceError: there is no such table.
     """
     found = table if isinstance(table, Table) else (yield from _table(table))
-    asked = ExportAsked(after=_given(after), until=_given(until), within_s=within_s)
+    asked = ExportAsked(after=opt(after), until=opt(until), within_s=within_s)
     return found, (yield from operations.export(found.name, asked))
 
 
@@ -380,7 +381,3 @@ def _only_tip(sheet: Sheet) -> Revision:
         told = f"{sheet.car}/{sheet.sheet} is split: merge it, or name one of {named}"
         raise local("split", told, tag=sheet.tag, tips=tips)
     return sheet.tips[0]
-
-
-def _given(value: Any) -> Any:
-    return UNSET if value is None else value

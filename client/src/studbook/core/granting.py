@@ -2,25 +2,24 @@
 
 import datetime as dt
 
-from msgspec import UNSET
-
 from studbook.core.errors import local
 from studbook.core.references import sheet_name
 from studbook.history.canonical import SLUG
 from studbook.wire.access import MemberChange, NewMember, NewShare, NewToken, Role
+from studbook.wire.units import opt
 
 
 def new_member(name: str, *, role: Role, id: str | None) -> NewMember:  # noqa: A002 - the book's own word
     """Ask for a member."""
-    return NewMember(name=name, role=role, id=UNSET if id is None else id)
+    return NewMember(name=name, role=role, id=opt(id))
 
 
 def member_change(*, name: str | None, role: Role | None, ended: bool | None) -> MemberChange:
     """Ask for a change of a member; None leaves what is."""
     return MemberChange(
-        name=UNSET if name is None else name,
-        role=UNSET if role is None else role,
-        ended=UNSET if ended is None else ended,
+        name=opt(name),
+        role=opt(role),
+        ended=opt(ended),
     )
 
 
@@ -30,9 +29,9 @@ def new_token(
     """Ask for a token."""
     return NewToken(
         label=label,
-        member=UNSET if member is None else member,
-        role=UNSET if role is None else role,
-        days=UNSET if days is None else days,
+        member=opt(member),
+        role=opt(role),
+        days=opt(days),
         protected=protected,
         introduces=introduces,
     )

@@ -6,7 +6,6 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 import msgspec
-from msgspec import UNSET
 
 from studbook.core import operations
 from studbook.core.call import Flow
@@ -16,6 +15,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.parts import PartKind, ShopRecord
 from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange
 from studbook.wire.shelf import ShelfAsked
+from studbook.wire.units import opt
 
 
 def kind_of(name: str) -> Kind:
@@ -37,7 +37,7 @@ def new_record(
     kind: str, name: str, document: Tree | msgspec.Struct, *, note: str, at: dt.datetime | None, allow_unknown: bool
 ) -> Flow[Record]:
     """Enter a record."""
-    request = NewRecord(name=name, document=tree_of(document), note=note, at=_given(at), allow_unknown=allow_unknown)
+    request = NewRecord(name=name, document=tree_of(document), note=note, at=opt(at), allow_unknown=allow_unknown)
     return (yield from operations.new_record(kind_of(kind), request))
 
 
@@ -99,9 +99,7 @@ def change_record(
     """Correct a record in its present state, or in the state that was seen."""
     if tag is None:
         tag = (yield from operations.record(kind_of(kind), name)).tag
-    request = RecordChange(
-        edits=operations.edits_of(edits, remove), note=note, at=_given(at), allow_unknown=allow_unknown
-    )
+    request = RecordChange(edits=operations.edits_of(edits, remove), note=note, at=opt(at), allow_unknown=allow_unknown)
     return (yield from operations.change_record(kind_of(kind), name, request, tag))
 
 
@@ -119,7 +117,3 @@ def narrowed(**wanted: str | None) -> dict[str, str]:
         {'car': '7'}
     """
     return {name: value for name, value in wanted.items() if value is not None}
-
-
-def _given(value: Any) -> Any:
-    return UNSET if value is None else value

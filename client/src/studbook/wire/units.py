@@ -3,12 +3,23 @@
 from typing import Final, TypeVar, Union
 
 import msgspec
-from msgspec import UnsetType
+from msgspec import UNSET, UnsetType
 
 T = TypeVar("T")
 
 Opt = Union[T, UnsetType]  # noqa: UP007 - a generic alias that type checkers accept
 """A field that may be absent. Absent is not zero and not null."""
+
+
+def opt(value: T | None) -> Opt[T]:
+    """Give an optional value as a field that may be absent.
+
+    Example:
+        >>> opt(0), opt(None)
+        (0, UNSET)
+    """
+    return UNSET if value is None else value
+
 
 UNITS: Final = {
     "in": "inch",

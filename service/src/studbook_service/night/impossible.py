@@ -15,6 +15,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.problem import FieldFault
 from studbook.wire.records import KINDS
 from studbook.wire.setup.common import Corner
+from studbook.wire.units import opt
 from studbook.wire.work import INSPECTION
 from studbook_service.night.corners import contact, ticks
 from studbook_service.night.facts import Facts, Raced, Seat, group, number, taper_deg, text
@@ -329,8 +330,8 @@ def _fault(
         path=path,
         detail=f"{path}: {said}",
         value=value,
-        least=UNSET if least is None else least,
-        most=UNSET if most is None else most,
+        least=opt(least),
+        most=opt(most),
         unit=unit or UNSET,
     )
 

@@ -14,6 +14,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.parts import Part, Place
 from studbook.wire.records import fitting
 from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
+from studbook.wire.units import opt
 from studbook_service.night.corners import Corners, corner_of, straight
 from studbook_service.night.facts import group, number, taper_deg, text
 from studbook_service.night.fit import elsewhere, unfit
@@ -83,9 +84,9 @@ def studs(states: Iterable[PartState]) -> list[StudCount]:
         StudCount(
             count=len(tags),
             parts=tags,
-            length_in=_given(length),
-            taper_included_deg=_given(taper),
-            large_end_in=_given(large),
+            length_in=opt(length),
+            taper_included_deg=opt(taper),
+            large_end_in=opt(large),
         )
         for (length, taper, large), tags in sorted(found.items(), key=lambda each: str(each[0]))
     ]
@@ -126,7 +127,7 @@ def _state(part: Followed, ran: "_Runs", corners: Corners, beside: Mapping[str, 
         scrapped=part.where.scrapped,
         since=moment(max(stay.since_ms for stay in now)) if now else UNSET,
         preloads=preloads,
-        play_in=_given(plays[-1] if plays else None),
+        play_in=opt(plays[-1] if plays else None),
         alerts=[] if part.where.scrapped else list(_alerts(part, preloads, plays, corners, beside)),
     )
 
@@ -207,7 +208,7 @@ def _preload(document: Tree, record: Told) -> PreloadRead | None:
         torque_in_lb=round(torque, 3),
         record=record.name,
         basis=basis if basis in ("breakaway", "running") else UNSET,  # type: ignore[arg-type] # one of the two by then
-        temperature_deg_f=_given(number(record.body, "preload", "temperature_deg_f")),
+        temperature_deg_f=opt(number(record.body, "preload", "temperature_deg_f")),
         after_turns=UNSET if turns is None else int(turns),
         drift_in_lb=round(torque - target, 3) if compared and target is not None else UNSET,
     )
@@ -226,7 +227,3 @@ def _size(document: Tree) -> tuple[float | None, float | None, float | None]:
         None if taper is None else round(taper, 2),
         number(document, "stud", "taper", "large_end_in"),
     )
-
-
-def _given(value: Any) -> Any:
-    return UNSET if value is None else value

@@ -12,6 +12,7 @@ from studbook.wire.night import Event
 from studbook.wire.records import fitting
 from studbook.wire.season import Against, CarSeason, LogNote, Night, Ran, RevisionNote, SeasonReport, TeamSeason
 from studbook.wire.shelf import SplitRead
+from studbook.wire.units import opt
 from studbook_service.night.moments import told as moment
 from studbook_service.season import comparisons, parts, steps, tracks
 from studbook_service.season.nights import Entry, follow
@@ -117,12 +118,12 @@ def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> Ran:
         note=(entry.raced.note or UNSET) if entry.raced else UNSET,
         track_state=record.track_state,
         laps=out.laps,
-        best_s=UNSET if entry.pace.best_s is None else entry.pace.best_s,
+        best_s=opt(entry.pace.best_s),
         median_s=UNSET if entry.pace.median_s is None else round(entry.pace.median_s, 4),
         clean_laps=entry.pace.clean,
         start_place=record.start_place,
         finish_place=record.finish_place,
-        gained=UNSET if gained is None else gained,
+        gained=opt(gained),
         words=record.words,
         tyre_laps=entry.tyre_laps,
         since=UNSET if entry.since is None else entry.since.out.name,

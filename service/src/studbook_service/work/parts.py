@@ -3,11 +3,10 @@
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
-from msgspec import UNSET
-
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
 from studbook.wire.fields import unit_of
+from studbook.wire.units import opt
 from studbook.wire.work import PartNeeded
 from studbook_service.work.items import Item
 from studbook_service.work.touched import RESET, touched
@@ -81,10 +80,10 @@ def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | No
         part = PartNeeded(kind=needs.kind, name=str(fitted.get(needs.name, "")), about=", ".join(sizes))
         known = stock(part, fitted) or Found()
         price = price_usd if known.price_usd is None else known.price_usd
-        part.price_usd = UNSET if price is None else price
-        part.where = UNSET if known.where is None else known.where
-        part.in_trailer = UNSET if known.in_trailer is None else known.in_trailer
-        part.tag = UNSET if known.tag is None else known.tag
+        part.price_usd = opt(price)
+        part.where = opt(known.where)
+        part.in_trailer = opt(known.in_trailer)
+        part.tag = opt(known.tag)
         found.append(part)
     return found
 
