@@ -16,7 +16,7 @@ async def test_an_erased_revision_and_outing_are_told_as_entries_alone(address: 
     served = Served(address, team, season, book)
     await served.add(season, 0)
     with served.open() as client:
-        await asyncio.to_thread(lambda: list(client.export("effects", within_s=20)))
+        await asyncio.to_thread(lambda: list(client.export("effects", within_s=300)))
         revisions = [entry for entry in season.entries if entry.kind == "sheet"]
         outing = next(entry for entry in season.entries if entry.kind == "outing")
         gone = {revisions[1].id.hex(), outing.id.hex()}
@@ -26,7 +26,7 @@ async def test_an_erased_revision_and_outing_are_told_as_entries_alone(address: 
         await erase_entries(shared_database.owner_dsn, team.team, made.entries[0], said=told)
         await asyncio.sleep(1)  # the service polls for it
         tables = {
-            name: await asyncio.to_thread(lambda name=name: list(client.export(name, within_s=20)))
+            name: await asyncio.to_thread(lambda name=name: list(client.export(name, within_s=300)))
             for name in ("entries", "revisions", "changes", "outings", "laps", "readings", "effects")
         }
     assert {row["entry"] for row in tables["entries"] if row["erased"]} == gone
