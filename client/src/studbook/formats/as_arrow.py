@@ -40,9 +40,8 @@ def schema_of(table: Table) -> pa.Schema:
 
 def batches(table: Table, rows: Iterable[Row]) -> Iterator[pa.RecordBatch]:
     """Make Arrow batches of rows as they come, of about a hundred thousand cells each."""
-    schema, many = schema_of(table), max(64, CELLS_AT_ONCE // len(table.columns))
-    coming = iter(rows)
-    while held := list(itertools.islice(coming, many)):
+    schema, coming = schema_of(table), iter(rows)
+    while held := list(itertools.islice(coming, _at_once(table))):
         yield _batch(schema, held)
 
 
@@ -77,7 +76,7 @@ class ParquetFile:
     """
 
     def __init__(self, file: Path | BinaryIO, table: Table) -> None:
-        self._schema, self._many = schema_of(table), max(64, CELLS_AT_ONCE // len(table.columns))
+        self._schema, self._many = schema_of(table), _at_once(table)
         self._writer = pq.ParquetWriter(file, self._schema, compression="zstd")
         self._rows: list[Row] = []
         self._held: list[pa.RecordBatch] = []
@@ -119,6 +118,11 @@ class ParquetFile:
         if len(group):
             self._writer.write_table(group, row_group_size=len(group))
         self._held, self._bytes = [], 0
+
+
+def _at_once(table: Table) -> int:
+    """Give how many rows are held as Python has them."""
+    return max(64, CELLS_AT_ONCE // len(table.columns))
 
 
 def _batch(schema: pa.Schema, rows: Sequence[Row]) -> pa.RecordBatch:
