@@ -45,14 +45,14 @@ def gained(entry: Entry) -> int | None:
 def _record(name: str, state: str, entries: Sequence[Entry]) -> TrackRecord:
     timed = [(entry.pace.median_s, entry) for entry in entries if entry.pace.median_s is not None]
     laps = [(entry.pace.best_s, entry) for entry in entries if entry.pace.best_s is not None]
-    placed = [places for entry in entries if (places := gained(entry)) is not None]
+    counted = totals(entries)
     record = TrackRecord(
         track=name,
         track_state=state,  # type: ignore[arg-type] # one of them, as the outing's form has it
-        nights=len({entry.out.event for entry in entries}),
-        outings=len(entries),
-        gained=round(fmean(placed), 2) if placed else UNSET,
-        placed=len(placed),
+        nights=counted.nights,
+        outings=counted.outings,
+        gained=counted.gained,
+        placed=counted.placed,
     )
     if laps:
         record.best_lap = _mark(*min(laps, key=_time))

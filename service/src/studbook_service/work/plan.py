@@ -25,6 +25,18 @@ NODES_A_CHOICE: Final = 400
 """Steps for the question whether one choice of changes fits; together they may take as many as the card's schedule."""
 
 
+def minutes_of(item: Item, own: Mapping[str, JobTimes]) -> float:
+    """Give what a job takes: the team's own minutes for its kind, else the table's."""
+    minutes = own.get(item.kind, NO_OWN).time_min
+    return item.times * (item.of.minutes if minutes is UNSET else minutes)
+
+
+def people_of(item: Item, own: Mapping[str, JobTimes]) -> int:
+    """Give how many a job takes: the team's own number for its kind, else the table's."""
+    people = own.get(item.kind, NO_OWN).people
+    return item.of.people if people is UNSET else people
+
+
 @dataclass(frozen=True, kw_only=True)
 class Plan:
     """What is done when.
@@ -89,14 +101,12 @@ class Planner:
         return 0 if self.asked.minutes is UNSET else int(self.asked.minutes * STEPS_PER_MINUTE)
 
     def minutes(self, item: Item) -> float:
-        """Give what a job takes: the team's own minutes, else the table's."""
-        own = self.asked.own.get(item.kind, NO_OWN).time_min
-        return item.times * (item.of.minutes if own is UNSET else own)
+        """Give what a job takes."""
+        return minutes_of(item, self.asked.own)
 
     def people(self, item: Item) -> int:
         """Give how many a job takes."""
-        own = self.asked.own.get(item.kind, NO_OWN).people
-        people = item.of.people if own is UNSET else own
+        people = people_of(item, self.asked.own)
         return min(people, self.asked.crew) if item.kind in HOWEVER_FEW else people
 
     def with_all(self, changes: Collection[str]) -> list[Item]:
