@@ -14,9 +14,10 @@ from studbook.wire.answers import Effects, Travels
 from studbook.wire.fields import check, field, unknown, unusual
 from studbook_service.demo.scenario import Car, Step, story, team
 from studbook_service.demo.walk import FITTED
-from studbook_service.translate.effects import effects
+from studbook_service.translate.effects import effects_between
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
+from studbook_service.translate.subjects import stood
 
 TODAY = dt.date(2026, 6, 1)
 COARSE = Travels(low_in=-1, high_in=1, step_in=1)
@@ -106,13 +107,7 @@ def half_inch_stud() -> tuple[Tree, Effects]:
     """Car 7 as it stands, and what the demo asks about it."""
     chain = pages(team().cars[0], "baseline")
     longer = apply([Change(steps("setup.front.rf.upper_stud.length_in"), after=1.7)], chain[0])
-    answer = effects(
-        before=chain[0],
-        after=longer,
-        before_origins=origins(chain),
-        after_origins=origins([longer, *chain]),
-        travels=COARSE,
-    )
+    answer = effects_between(stood(chain), stood([longer, *chain]), travels=COARSE)
     return chain[0], answer
 
 

@@ -14,11 +14,12 @@ from studbook.wire.around_scales import Finding, ReturnedAnswer
 from studbook.wire.rear import BumpRolls
 from studbook.wire.shop import Tolerances
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.effects import effects
+from studbook_service.translate.effects import effects_between
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.returned import Given, Left, returned_answer
+from studbook_service.translate.subjects import stood
 
 LEFT = Left("0" * 64, "named in the check")
 USUAL = {
@@ -118,13 +119,7 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
     assert same.headline == ["All as it was left."]
     # Eight turns of the left rear raise it by far more than an eighth; nothing of that was read.
     turned = edited(first, {"setup.rear.lr.spring.perch.thread_showing_in": 3.625})
-    effect = effects(
-        before=first,
-        after=turned,
-        before_origins=origins([first]),
-        after_origins=origins([turned, first]),
-        travels=Travels(),
-    )
+    effect = effects_between(stood([first]), stood([turned, first]), travels=Travels())
     rise = effect.on_scales.ride_height
     found = named(returned(measured, turned, first))
     for name in WHEELS:

@@ -13,10 +13,11 @@ from studbook.wire.answers import Travels
 from studbook.wire.around_scales import SensitivityAnswer, SensitivityAsked
 from studbook.wire.fields import field
 from studbook.wire.scales import OnScales
-from studbook_service.translate.effects import effects
+from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import FieldsMissingError
 from studbook_service.translate.origins import origins
 from studbook_service.translate.sensitivity import sensitivity_answer
+from studbook_service.translate.subjects import stood
 
 GROWS = {
     f"setup.{end}.{name}.tyre.rollout_in_per_psi": 0.2
@@ -31,13 +32,7 @@ def sheet(*trees: Tree, **asked: float) -> SensitivityAnswer:
 
 def what_if(trees: tuple[Tree, ...], edits: dict[str, Any]) -> Any:
     after = edited(trees[0], edits)
-    return effects(
-        before=trees[0],
-        after=after,
-        before_origins=origins(trees),
-        after_origins=origins([after, *trees]),
-        travels=COARSE,
-    )
+    return effects_between(stood(trees), stood([after, *trees]), travels=COARSE)
 
 
 @pytest.mark.parametrize("car", ["7", "21"])

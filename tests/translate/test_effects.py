@@ -16,20 +16,15 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
-from studbook_service.translate.effects import effects
+from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
+from studbook_service.translate.subjects import stood
 
 
 def compare(before: Tree, after: Tree, travels: Travels | None = None) -> Effects:
-    return effects(
-        before=before,
-        after=after,
-        before_origins=origins([before]),
-        after_origins=origins([after, before]),
-        travels=travels or Travels(),
-    )
+    return effects_between(stood([before]), stood([after, before]), travels=travels or Travels())
 
 
 def test_a_longer_upper_stud_at_the_right_front() -> None:

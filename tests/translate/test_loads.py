@@ -19,10 +19,11 @@ from studbook.wire.answers import Effects, Travels
 from studbook.wire.loads import LoadsAnswer
 from studbook.wire.scales import OnScales
 from studbook_service.demo import scenario
-from studbook_service.translate.effects import effects as effects_of
+from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
+from studbook_service.translate.subjects import stood
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -59,13 +60,7 @@ def loads(tree: Tree, *before: Tree) -> LoadsAnswer:
 
 
 def effects(before: Tree, after: Tree) -> Effects:
-    return effects_of(
-        before=before,
-        after=after,
-        before_origins=origins([before]),
-        after_origins=origins([after, before]),
-        travels=Travels(),
-    )
+    return effects_between(stood([before]), stood([after, before]), travels=Travels())
 
 
 def on_scales(**edits: Any) -> OnScales:
@@ -199,14 +194,7 @@ def test_the_demo_agrees_with_its_own_scales() -> None:
             reading = step.document["measured"]["scales"]
             if len(documents) == 1 or reading == documents[1]["measured"]["scales"]:
                 continue
-            before, after = documents[1], documents[0]
-            found = effects_of(
-                before=before,
-                after=after,
-                before_origins=origins(documents[1:]),
-                after_origins=origins(documents),
-                travels=Travels(),
-            ).on_scales
+            found = effects_between(stood(documents[1:]), stood(documents), travels=Travels()).on_scales
             assert four(found.after, "lb") == pytest.approx(four(found.read, "lb"), abs=2.5), step.note
             seen += 1
     assert seen >= 5

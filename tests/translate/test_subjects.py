@@ -4,21 +4,14 @@ from documents import REAR, whole_car, with_edits
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
-from studbook_service.translate.effects import effects as effects_of
-from studbook_service.translate.origins import origins
-from studbook_service.translate.subjects import HEADLINES, SUBJECTS
+from studbook_service.translate.effects import effects_between
+from studbook_service.translate.subjects import HEADLINES, SUBJECTS, stood
 
 RAISED = {"setup__rear__rods__lateral_bar__chassis_in": [-100.2, 15.5, 15.2]}
 
 
 def effects(before: Tree, after: Tree) -> Effects:
-    return effects_of(
-        before=before,
-        after=after,
-        before_origins=origins([before]),
-        after_origins=origins([after, before]),
-        travels=Travels(),
-    )
+    return effects_between(stood([before]), stood([after, before]), travels=Travels())
 
 
 def test_every_subject_is_compared() -> None:

@@ -31,7 +31,7 @@ from studbook_service.store import Bearer
 from studbook_service.translate.attitude import attitude_tried
 from studbook_service.translate.cornering import cornering_answer
 from studbook_service.translate.damping import damping_answer
-from studbook_service.translate.effects import effects as effects_of
+from studbook_service.translate.effects import effects_between
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.joints import joints_answer
 from studbook_service.translate.loads import loads_answer
@@ -39,6 +39,7 @@ from studbook_service.translate.origins import ORIGINS_MOST, origins, trees_of
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.stances import Place
+from studbook_service.translate.subjects import stood
 
 A = TypeVar("A", bound=Answer)
 
@@ -185,7 +186,7 @@ async def effects(desk: Desk, bearer: Bearer, reference: str, since: str, travel
         before, after = await asyncio.gather(lineage(desk, bearer.team, old), lineage(desk, bearer.team, new))
 
         def work() -> Effects:
-            answer = _effects(trees_of(before), trees_of(after), travels)
+            answer = effects_between(stood(trees_of(before)), stood(trees_of(after)), travels=travels)
             answer.since, answer.revision = old.hex(), new.hex()
             return answer
 
@@ -207,7 +208,7 @@ async def what_if(desk: Desk, bearer: Bearer, wanted: WhatIf) -> bytes:
     def work() -> Effects:
         before = trees_of(chain)
         edited = _edited(changes, before[0], allow_unknown=wanted.allow_unknown)
-        answer = _effects(before, [edited, *before], wanted.travels)
+        answer = effects_between(stood(before), stood([edited, *before]), travels=wanted.travels)
         answer.since = id_.hex()
         return answer
 
@@ -254,12 +255,6 @@ async def known(desk: Desk, team: UUID, reference: str) -> bytes:
 async def lineage(desk: Desk, team: UUID, id_: bytes) -> list[bytes]:
     """Read a document and those it came from, newest first; what was erased is passed over."""
     return [entry.body for entry in await desk.book.ancestors(team, id_, limit=ORIGINS_MOST) if entry.body]
-
-
-def _effects(before: list[Tree], after: list[Tree], travels: Travels) -> Effects:
-    return effects_of(
-        before[0], after[0], before_origins=origins(before), after_origins=origins(after), travels=travels
-    )
 
 
 def _tag(kind: str, ids: list[bytes], asked: msgspec.Struct) -> str:

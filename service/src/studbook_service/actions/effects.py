@@ -22,8 +22,8 @@ from studbook_service.tables import effects
 from studbook_service.tables.shape import Entered, with_head
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
-from studbook_service.translate.origins import ORIGINS_MOST, origins
-from studbook_service.translate.subjects import SUBJECTS, Stood
+from studbook_service.translate.origins import ORIGINS_MOST
+from studbook_service.translate.subjects import SUBJECTS, Stood, stood
 
 ENGINE: Final = int(engine.VERSION)
 
@@ -188,7 +188,7 @@ class Changes:
 def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[Stood, dict[bytes, Tree]]:
     """Decode documents by id, the newest first; what is known of them stays the same, so that answers about it do."""
     trees = {id_: known[id_] if id_ in known else msgspec.json.decode(body, type=Tree) for id_, body in chain.items()}
-    found = Stood(next(iter(trees.values())), origins(list(trees.values())))
+    found = stood(list(trees.values()))
     used = {id(tree) for tree in (found.tree, *found.origins.values())}
     return found, {id_: tree for id_, tree in trees.items() if id(tree) in used}
 

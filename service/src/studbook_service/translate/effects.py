@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from msgspec import UNSET
 
-from studbook.history.canonical import Tree
 from studbook.history.changes import diff
 from studbook.wire.answers import (
     Adjustment,
@@ -73,24 +72,15 @@ class Poses:
 BEFORE, HOLD, BACK, RIGHT, FULL = range(5)
 
 
-def effects(
-    before: Tree,
-    after: Tree,
-    *,
-    before_origins: Mapping[str, Tree],
-    after_origins: Mapping[str, Tree],
-    travels: Travels,
-) -> Effects:
+def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
     """Compare two documents of one car: what does the change do, and what puts it right?
 
     At the front both are taken at the ride height of the first, so that the change alone is seen; every other subject
-    is compared figure by figure, each document at its own.
+    is compared figure by figure, each document at its own. What the subjects answered about one already serves again.
 
     Args:
-        before: the document changed from.
-        after: the document changed to.
-        before_origins: for each corner with an alignment reading in `before`, the document it was entered in.
-        after_origins: the same for `after`.
+        old: the document changed from.
+        new: the document changed to.
         travels: which wheel travels the curves cover, from where the wheels stand.
 
     Returns:
@@ -99,24 +89,9 @@ def effects(
     Raises:
         FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
     """
-    return effects_between(Stood(before, before_origins), Stood(after, after_origins), travels=travels)
-
-
-def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
-    """Answer as `effects` does, with what the subjects already answered about the two documents.
-
-    Args:
-        old: the document changed from.
-        new: the document changed to.
-        travels: which wheel travels the curves cover, from where the wheels stand.
-
-    Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-    """
-    before, after, before_origins, after_origins = old.tree, new.tree, old.origins, new.origins
     missing: list[Missing] = []
     try:
-        answer = _front(before, after, before_origins, after_origins, travels)
+        answer = _front(before=old, after=new, travels=travels)
     except FieldsMissingError as error:
         answer, missing = None, error.missing
     rest = subject_effects(old, new)
@@ -124,8 +99,8 @@ def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
         if not rest.subjects:
             raise FieldsMissingError(missing)
         answer = Effects(engine=VERSION, headline=[], changes=[], assumptions=[], missing=missing, cautions=[])
-    answer.changes = [leaf_change(each) for each in diff(before, after)]
-    scaled = scale_effect(before, after, before_origins=before_origins, after_origins=after_origins)
+    answer.changes = [leaf_change(each) for each in diff(old.tree, new.tree)]
+    scaled = scale_effect(old, new)
     if isinstance(scaled, OnScales):
         answer.on_scales = scaled
         answer.headline += scale_sentences(scaled)
@@ -139,15 +114,9 @@ def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
     return answer
 
 
-def _front(
-    before: Tree,
-    after: Tree,
-    before_origins: Mapping[str, Tree],
-    after_origins: Mapping[str, Tree],
-    travels: Travels,
-) -> Effects:
+def _front(*, before: Stood, after: Stood, travels: Travels) -> Effects:
     """Compare the front ends."""
-    old, new = front_end(before, origins=before_origins), front_end(after, origins=after_origins)
+    old, new = (front_end(each.tree, origins=each.origins) for each in (before, after))
     if old.names != new.names:
         old, new = _only_shared(old, new)
     _note_heights(old, new)

@@ -8,28 +8,24 @@ from studbook.wire.scales import OnScales
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.rescaling import car_on_its_wheels, rescaled_by, told, weights
+from studbook_service.translate.subjects import Stood
 from studbook_service.translate.words import CORNER, signed
 
 NOTICED_LB, NOTICED_IN = 0.5, 0.01
 
 
-def scale_effect(
-    before: Tree, after: Tree, *, before_origins: Mapping[str, Tree], after_origins: Mapping[str, Tree]
-) -> OnScales | Missing:
+def scale_effect(before: Stood, after: Stood) -> OnScales | Missing:
     """Put a car back on its scales after a change, nothing put right.
 
     Args:
         before: the document changed from.
         after: the document changed to.
-        before_origins: where readings of `before` were entered; `scales` for those of the scales.
-        after_origins: the same for `after`.
 
     Returns:
         What the change alone does; or for want of what that cannot be said.
     """
     try:
-        old = car_on_its_wheels(before, origins=before_origins)
-        new = car_on_its_wheels(after, origins=after_origins)
+        old, new = (car_on_its_wheels(each.tree, origins=each.origins) for each in (before, after))
         found = rescaled_by(old.whole, new.whole, old.loads_lb)
     except FieldsMissingError as error:
         fields = dict.fromkeys(path for each in error.missing for path in each.fields)
@@ -37,7 +33,7 @@ def scale_effect(
     except (CannotCloseError, FieldsUnfitError) as error:
         return Missing(subject="on the scales", fields=[], why=str(error))
     answer = told(found, old.loads_lb, new.whole.page)
-    if _reading(before) != _reading(after):
+    if _reading(before.tree) != _reading(after.tree):
         answer.read = weights(new.read_lb)
     return answer
 

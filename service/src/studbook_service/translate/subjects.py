@@ -1,6 +1,6 @@
 """Every subject beside the front that an answer of effects covers, and what a change does to each."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final, NamedTuple, Protocol
 
 from msgspec import UNSET
@@ -15,6 +15,7 @@ from studbook_service.translate.damping import damping_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.joints import joints_answer
 from studbook_service.translate.loads import loads_answer
+from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
 
 
@@ -115,6 +116,15 @@ class Stood:
         if isinstance(found, Exception):
             raise found.with_traceback(None)
         return found
+
+
+def stood(chain: Sequence[Tree]) -> Stood:
+    """Give a document with its past.
+
+    Args:
+        chain: the document, its first parent's, and so on back.
+    """
+    return Stood(chain[0], origins(chain))
 
 
 def subject_effects(before: Stood, after: Stood) -> SubjectEffects:

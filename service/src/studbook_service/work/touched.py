@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 from studbook.history.leaves import Path, dotted
+from studbook_service.work.items import WHEELS
 
 _STUD: Final = (
     "length_in",
@@ -162,7 +163,6 @@ _WRITTEN_CAR: Final = (
     *(f"{end}.bar.{leaf}" for end in ("front", "rear") for leaf in ("rate_lb_per_in", "motion_ratio", "in_per_turn")),
 )
 
-WHEELS: Final = ("lf", "rf", "lr", "rr")
 _THING_OF: Final = {leaf: thing for thing, leaves in CORNER.items() for leaf in leaves}
 _CAR_THING_OF: Final = {leaf: thing for thing, leaves in CAR.items() for leaf in leaves}
 

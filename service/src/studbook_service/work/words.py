@@ -11,8 +11,8 @@ from studbook.history.changes import Change
 from studbook.history.leaves import at, steps
 from studbook.wire.fields import unit_of
 from studbook_service.translate.words import CORNER, inches, signed, turns
-from studbook_service.work.items import Item
-from studbook_service.work.touched import WHEELS, touched
+from studbook_service.work.items import WHEELS, Item
+from studbook_service.work.touched import touched
 
 ASSUMED_AXIS: Final = "A ball is taken to go along the line of the balls: its stud's own axis was not surveyed."
 
