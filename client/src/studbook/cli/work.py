@@ -1,6 +1,7 @@
 """`studbook work`: the work card of a change, and the card as it is ticked off and signed."""
 
 import difflib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final, get_args
 
@@ -136,19 +137,8 @@ def done(
         pulled = book.pull(into or told.revision) if measured and (into or told.revision) else None
         base = pulled.document() if pulled else {}
         read = read_changes(measured or [], remove=(), document=base, allow_unknown=False)
-        edits: dict[str, object] = {}
-        signer = by or book.me().name
-        for job in jobs:
-            edits |= {f"done.{job}.at": recording.now(), f"done.{job}.by": signer}
-            if read:
-                edits[f"done.{job}.measured"] = [f"{dotted(each.path)}={leaf(each.after)}" for each in read]
-        stale_: list[str] = []
-        if found:
-            group = f"done.{jobs[0]}.inspected."
-            edits |= {group + name: value for name, value in (found | {"signed_by": signer}).items()}
-            before = (dotted(path) for path in leaves(document_of(seen)))
-            stale_ = [path for path in before if path.startswith(group) and path not in edits]
-        ticked = book.change_record("work", card, edits, remove=stale_, note=note, tag=seen.tag)
+        edits, gone = _ticks(seen, jobs, read, found, by=by or book.me().name)
+        ticked = book.change_record("work", card, edits, remove=gone, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
         if found and not found["straight"] and not json:
             tell("renew what is bent, never straighten it; no card is signed off until the corner is found straight")
@@ -259,6 +249,23 @@ def _inspected(
         raise CommandFailedError(f"--straight and --bent {bent:g}: which of them?")
     found = {"straight": bool(straight), "bent_by_in": bent, "method": method}
     return {name: value for name, value in found.items() if value is not None}
+
+
+def _ticks(
+    seen: Record, jobs: Sequence[str], read: Sequence[Change], found: dict[str, object], *, by: str
+) -> tuple[dict[str, object], list[str]]:
+    """Write ticks as edits of a card; with them goes what an inspection before found and this one did not."""
+    edits: dict[str, object] = {}
+    for job in jobs:
+        edits |= {f"done.{job}.at": recording.now(), f"done.{job}.by": by}
+        if read:
+            edits[f"done.{job}.measured"] = [f"{dotted(each.path)}={leaf(each.after)}" for each in read]
+    if not found:
+        return edits, []
+    group = f"done.{jobs[0]}.inspected."
+    edits |= {group + name: value for name, value in (found | {"signed_by": by}).items()}
+    before = (dotted(path) for path in leaves(document_of(seen)))
+    return edits, [path for path in before if path.startswith(group) and path not in edits]
 
 
 def _refuse_unknown(book: Studbook, told: Work, jobs: tuple[str, ...]) -> None:
