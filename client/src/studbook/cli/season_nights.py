@@ -6,7 +6,7 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.printing import leaf, short, table, when, who, wrapped
+from studbook.cli.printing import leaf, measured, short, table, when, who, wrapped
 from studbook.wire.season import LogNote, Night, Ran, RevisionNote
 
 CHANGES_SHOWN: Final = 8
@@ -81,8 +81,8 @@ def _changed(ran: Ran, event: str) -> Iterator[str]:
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
     for change in of_setup[:CHANGES_SHOWN]:
-        unit = f" {change.unit}" if change.unit else ""
-        yield "      " + short(f"{change.path}  {leaf(change.before)} -> {leaf(change.after)}{unit}", 92)
+        said = f"{change.path}  {leaf(change.before)} -> {measured(change.after, change.unit or '')}"
+        yield "      " + short(said, 92)
     rest = [
         f"{many} {what}"
         for many, what in (
