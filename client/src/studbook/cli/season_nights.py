@@ -28,12 +28,12 @@ def night_page(night: Night) -> Iterator[str]:
             given(ran.laps),
             _time(ran.best_s),
             _time(ran.median_s),
-            f"{given(ran.start_place)}-{given(ran.finish_place)}" if ran.start_place or ran.finish_place else "",
+            f"{ran.start_place or '?'}-{ran.finish_place or '?'}" if ran.start_place or ran.finish_place else "",
             given(ran.revision)[:12],
         )
         for ran in night.outings
     ]
-    lines = table(("run", "track", "laps", "best s", "median s", "place", "revision"), rows, right=frozenset({2, 3, 4}))
+    lines = table(("run", "track", "laps", "best s", "median s", "places", "revision"), rows, right=frozenset({2, 3, 4}))
     yield lines[0]
     for line, ran in zip(lines[1:], night.outings, strict=True):
         yield line
