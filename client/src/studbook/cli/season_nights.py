@@ -33,7 +33,8 @@ def night_page(night: Night) -> Iterator[str]:
         )
         for ran in night.outings
     ]
-    lines = table(("run", "track", "laps", "best s", "median s", "places", "revision"), rows, right=frozenset({2, 3, 4}))
+    header = ("run", "track", "laps", "best s", "median s", "places", "revision")
+    lines = table(header, rows, right=frozenset({2, 3, 4}))
     yield lines[0]
     for line, ran in zip(lines[1:], night.outings, strict=True):
         yield line
