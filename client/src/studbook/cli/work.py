@@ -214,7 +214,7 @@ def _lines(found: list[Record]) -> list[str]:
     rows = [
         (
             each.name,
-            f"{len(of.done or {})} done",
+            _progress(of),
             _signed(of),
             recording.standing(each),
         )
@@ -222,6 +222,15 @@ def _lines(found: list[Record]) -> list[str]:
         for of in [typed(each)]
     ]
     return table(("card", "jobs", "", ""), rows)
+
+
+def _progress(card: Work) -> str:
+    """Say how many of the planned jobs are done, and how many besides."""
+    done, planned = set(card.done or {}), set(card.planned or ())
+    if not planned:
+        return f"{len(done)} done"
+    more = f", {len(done - planned)} besides" if done - planned else ""
+    return f"{len(done & planned)} of {len(planned)} done{more}"
 
 
 def _signed(card: Work) -> str:
