@@ -93,10 +93,10 @@ def test_parts_and_what_was_done_with_them(run: Run) -> None:
     shelf = fine(run("part", "list"))
     assert "car 7 rf upper_stud" in shelf
     assert "car 7, rf: inspect the whole corner, sign; s-041 saw contact" in shelf
-    assert "s-041 turns at 18 in·lb, +10 in·lb off its target" in shelf
+    assert "s-041 turns at 18 in-lb, +10 in-lb off its target" in shelf
     assert "1 x 1.7 in, 7.15 deg: s-042" in shelf
     shown = fine(run("part", "show", "s-041"))
-    assert "preload 18 in·lb running, +10 off target  (s-041/2026-05-02-preload-1)" in shown
+    assert "preload 18 in-lb running, +10 off target  (s-041/2026-05-02-preload-1)" in shown
     assert [line.split()[0] for line in fine(run("shop", "list", "--what", "preload")).splitlines()[1:]] == [
         "s-041/2026-05-02-preload-1",
         "s-041/2026-05-02-preload-2",

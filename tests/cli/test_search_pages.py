@@ -45,6 +45,7 @@ def plan(off: float, *todo: str, **more: Any) -> dict[str, Any]:
     return {"todo": todo, "adjustments": [], "parts_changed_count": len(todo), "outcome": outcome(off), **more}
 
 
+BEST = ["camber curve", "roll centre"]
 STUDS = {
     **SAID,
     "corner": "rf",
@@ -55,7 +56,7 @@ STUDS = {
     "now": outcome(0.37),
     "roll_centre_now": {"height_in": 3.87, "y_in": -7.2},
     "ranked": [
-        plan(0.02, STUD, "RF tie rod: 1 flat", roll_centre={"height_in": 4.06, "y_in": -9.2}, best_in=["camber curve"]),
+        plan(0.02, STUD, "RF tie rod: 1 flat", roll_centre={"height_in": 4.06, "y_in": -9.2}, best_in=BEST),
         plan(0.37, roll_centre={}, best_in=["parts changed"]),
     ],
 }
@@ -78,6 +79,8 @@ def test_a_search_of_studs() -> None:
     assert rows["now"] == ["now", "0.37", "-1.32", "5.15", "-0.026", "3.87", "7.2", "right", "0"]
     assert rows["1"] == ["1", "0.02", "-1.32", "5.15", "-0.026", "4.06", "9.2", "right", "2", "camber", "curve"]
     assert rows["2"][5:8] == ["-", "-", "0"]
+    first = next(number for number, line in enumerate(page) if line.startswith("1 "))
+    assert [line[page[first].index(BEST[0]) :] for line in page[first : first + 2]] == BEST
     text = "\n".join(page)
     assert f" 1  {STUD}\n    RF tie rod: 1 flat" in text
     assert " 2  Nothing changes." in text

@@ -90,7 +90,7 @@ def test_a_card_is_started_ticked_off_and_signed_after_the_inspection(run: Run, 
     assert signed["signed_off"]["unfinished"] == ["bump-steer-rf"]
     assert signed["done"]["inspect-rf"]["inspected"] == {"straight": True, "method": "dial, dye", "signed_by": "Robin"}
     assert signed["done"]["camber-rf"]["measured"] == [f"{CAMBER}=-4.4"]
-    assert f"{card}  6 done  signed by Chris, 1 left unfinished" in fine(run("work", "list", "--car", "7"))
+    assert f"{card}  6 of 7 done  signed by Chris, 1 left unfinished" in fine(run("work", "list", "--car", "7"))
     assert "signed_off" in fine(run("work", "show", card))
     assert "notes: - -> owe a scale session" in fine(run("work", "correct", card, "notes=owe a scale session"))
     assert len(fine(run("work", "history", card)).splitlines()) >= 5

@@ -21,7 +21,7 @@ from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.clerk import Clerk
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.export import export_table
-from studbook_service.actions.worker import Worker
+from studbook_service.actions.worker import IDLE_LOOK_S, Worker
 from studbook_service.app import create_app
 from studbook_service.store import Bearer, Book, Founded, StoreUnavailable, erase_entries, found_team, open_book, said
 
@@ -202,6 +202,17 @@ async def test_people_go_first_and_wait_for_one_piece_at_most(worker: Worker) ->
     go.set()
     await asyncio.gather(running_now, *asked, later)
     assert done == ["idle", "first", "second", "later"]
+
+
+async def test_nothing_idle_begins_while_somebody_takes_a_table(worker: Worker) -> None:
+    done: list[str] = []
+    with worker.waited_for():
+        idle = asyncio.create_task(worker.run_idle(lambda: done.append("idle")))
+        await worker.run(lambda: done.append("asked"))
+        await asyncio.sleep(3 * IDLE_LOOK_S)
+        assert done == ["asked"]
+    await idle
+    assert done == ["asked", "idle"]
 
 
 async def test_what_was_computed_from_an_erased_revision_is_computed_anew(

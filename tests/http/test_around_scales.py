@@ -1,5 +1,6 @@
 """Around the scales over HTTP: what is recorded, what is told of it, what is refused. All numbers are invented."""
 
+import datetime as dt
 from typing import Any
 
 import httpx2
@@ -60,6 +61,18 @@ async def test_a_check_is_held_against_what_was_raced_last(raced: Any) -> None:
     assert refused(await raced.client.post("/v1/returned", json=before)) == (404, "not_found")
     named = {"car": "7", "document": CHECK | {"revision": raced.id}}
     assert (await raced.client.post("/v1/returned", json=named)).json()["chosen"] == "named in the check"
+
+
+async def test_an_outing_of_today_without_a_time_was_raced_before_a_check_of_today(raced: Any) -> None:
+    today = dt.datetime.now(dt.UTC)
+    night = f"{today:%Y-%m-%d}-south"
+    await enter(raced.client, "/v1/events", night, {"date": f"{today:%Y-%m-%d}", "surface": "dirt"})
+    await enter(raced.client, "/v1/outings", f"{night}/7/heat-1", {"revision": raced.id, "kind": "heat"})
+    chosen = []
+    for at in (dt.datetime.now(dt.UTC), today - dt.timedelta(minutes=1)):
+        wanted = {"car": "7", "document": CHECK | {"at": f"{at:%Y-%m-%dT%H:%MZ}"}}
+        chosen.append((await raced.client.post("/v1/returned", json=wanted)).json()["chosen"])
+    assert chosen == [f"raced last, in {night}/7/heat-1", "raced last, in 2026-05-02-north/7/heat-1"]
 
 
 async def test_a_recorded_check_tells_the_same_and_later_tolerances_count(raced: Any) -> None:

@@ -58,7 +58,7 @@ def test_a_pull_scale_reads_force_times_lever_and_drift_is_told_for_one_basis_on
         (13.5, 3.5),
     ]
     assert [alert.code for alert in state.alerts] == ["preload"]
-    assert "+3.5 in·lb off its target" in state.alerts[0].detail
+    assert "+3.5 in-lb off its target" in state.alerts[0].detail
     [state], _ = shelf({"j-1": part | {"preload": part["preload"] | {"tolerance_in_lb": 4}}}, told, [])
     assert state.alerts == []
 

@@ -37,7 +37,7 @@ def test_the_whole_document_is_a_struct() -> None:
         ("measured.scales.lf_lb", "590", "'590' is not a number"),
         ("measured.scales.lf_lb", True, "is not a number"),
         ("measured.scales.lf_lb", [590], "is not a number"),
-        ("setup.front.rf.spring.rubber_count", 1.5, "is not a whole number (count)"),
+        ("setup.front.rf.spring.rubber_count", 1.5, "is not a whole number"),
         ("setup.front.rf.spring.kind", "round", "is none of coil_over, big, leaf, torsion"),
         ("survey.front.rf.points.upper_ball_in", [1, 2], "has 2 elements, exactly 3"),
         ("survey.front.rf.points.upper_ball_in", [1, 2, 435], "435 in is above the most accepted, 60 in"),

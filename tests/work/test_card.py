@@ -210,8 +210,8 @@ def test_nothing_to_do() -> None:
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        ({"crew": 0}, "crew: 0 count is below the least accepted, 1 count"),
-        ({"crew": 7}, "crew: 7 count is above the most accepted, 6 count"),
+        ({"crew": 0}, "crew: 0 is below the least accepted, 1"),
+        ({"crew": 7}, "crew: 7 is above the most accepted, 6"),
         ({"minutes": -5}, "minutes: -5 min is below the least accepted, 0 min"),
         ({"own": {"upper_stud": JobTimes(time_min=-1)}}, "own.upper_stud.time_min: -1 min is below the least"),
         ({"own": {"uper_stud": JobTimes(time_min=1)}}, "own: uper_stud is no kind of job; the nearest is upper_stud"),

@@ -41,7 +41,7 @@ def show(tag: Tag, /, *, json: Json = False) -> None:
         page += ["", f"  {_where(state)}; {state.laps} laps, {state.outings} outings, {state.nights} nights"]
         for read in state.preloads:
             off = f", {read.drift_in_lb:+g} off target" if isinstance(read.drift_in_lb, float | int) else ""
-            page.append(f"  preload {read.torque_in_lb:g} in·lb {read.basis or ''}{off}  ({read.record})")
+            page.append(f"  preload {read.torque_in_lb:g} in-lb {read.basis or ''}{off}  ({read.record})")
         page += points("Before it goes out:", [alert.detail for alert in state.alerts])
     print(*page, *(["", *lines(done)] if done else []), sep="\n")
 

@@ -102,9 +102,9 @@ def unit_said(unit: str) -> str:
 
     Example:
         >>> [unit_said(unit) for unit in ("lb_per_in", "in_lb", "count")]
-        ['lb/in', 'in·lb', '']
+        ['lb/in', 'in-lb', '']
     """
-    return _UNITS.get(unit, unit.replace("_per_", "/").replace("_", "·"))
+    return _UNITS.get(unit, unit.replace("_per_", "/").replace("_lb", "-lb").replace("_", " "))
 
 
 def measured(value: Any, unit: str) -> str:

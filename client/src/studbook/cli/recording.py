@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, Final
 
 from studbook.blocking import Studbook
 from studbook.cli.assignments import as_edits, describe, read_changes
@@ -15,6 +15,9 @@ from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.entries import Merge
 from studbook.wire.fields import catalogue, field, unit_of
 from studbook.wire.records import KINDS, Flag, Record, Records, document_of
+
+_ALONE: Final = frozenset({"shop_times", "tolerances"})
+"""Kinds of which a team has one record."""
 
 
 def written(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
@@ -95,7 +98,7 @@ def report(record: Record, *, json: bool) -> None:
         print_json(record)
         return
     tip = record.tips[0]
-    print(f"recorded {record.kind.replace('_', ' ')} {record.name} as {tip.id[:12]}")
+    print(f"recorded {_called(record)} as {tip.id[:12]}")
     print(*_flagged(record.flags), sep="\n", end="" if not record.flags else "\n")
 
 
@@ -111,7 +114,7 @@ def print_records(found: Iterable[Record], lines: Any, *, json: bool, none: str)
 def page(record: Record) -> list[str]:
     """Lay a record out: who recorded it, its fields with their units, what differs, and what cannot be."""
     form = KINDS[record.kind].body
-    told = [f"{record.kind.replace('_', ' ')} {record.name}"]
+    told = [_called(record)]
     told += [f"  {tip.id[:12]}  {when(tip.at)}  {who(tip.author)}  {tip.note}".rstrip() for tip in record.tips]
     if record.erased:
         return [*told, "  its content was erased"]
@@ -129,9 +132,9 @@ def page(record: Record) -> list[str]:
                 for side in conflict.sides
             )
             told += wrapped(f"{conflict.path}: {sides}", indent="      ", first="    ")
-        command = {"shop_record": "shop"}.get(record.kind, record.kind)
+        command = _settled_by(record)
         chosen = " ".join(f"{conflict.path}=..." for conflict in record.merge.conflicts)
-        told.append(f"  settle it: studbook {command} correct {record.name} {chosen}".rstrip())
+        told.append(f"  settle it: studbook {command} {chosen}".rstrip())
     return [*told, *_flagged(record.flags)]
 
 
@@ -144,6 +147,18 @@ def in_order(tree: Tree, form: type) -> list[tuple[Path, Any]]:
         return (place[known.path] if known else len(place), found[0])
 
     return sorted(leaves(tree).items(), key=order)
+
+
+def _called(record: Record) -> str:
+    """Name a record by its kind and name; by its kind alone where there is one of it."""
+    kind = record.kind.replace("_", " ")
+    return kind if record.kind in _ALONE else f"{kind} {record.name}"
+
+
+def _settled_by(record: Record) -> str:
+    """Give the words of the command that corrects a record."""
+    other = {"tolerances": "tolerances", "rules": f"rules {record.name}", "shop_record": f"shop correct {record.name}"}
+    return other.get(record.kind, f"{record.kind} correct {record.name}")
 
 
 def standing(record: Record) -> str:

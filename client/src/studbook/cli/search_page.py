@@ -24,18 +24,11 @@ CORNERS: Final = {"lf": "LF", "rf": "RF"}
 
 def stud_page(answer: StudSearchAnswer) -> list[str]:
     """Lay out a search at one corner."""
-    header = [CORNERS[answer.corner], *_OUTCOME, "roll centre\nup in", "across in", "parts\nchanged", "best in"]
+    header = [CORNERS[answer.corner], *_OUTCOME, *_AXLE]
     rows = [["now", *_cells(answer.now), *_centre(answer.roll_centre_now), "0", ""]]
-    rows += [
-        [
-            str(number),
-            *_cells(each.outcome),
-            *_centre(each.roll_centre),
-            str(each.parts_changed_count),
-            ", ".join(each.best_in),
-        ]
-        for number, each in enumerate(answer.ranked, 1)
-    ]
+    for number, each in enumerate(answer.ranked, 1):
+        cells = [str(number), *_cells(each.outcome), *_centre(each.roll_centre), str(each.parts_changed_count)]
+        rows += _best(cells, each.best_in)
     page = [*_sentences(answer.said), "", *table(header, rows, right=frozenset(range(1, 8)))]
     page += ["", *_curves(answer.travel_in, {"wanted": answer.camber_target_deg, "now": answer.now.camber_deg}, answer)]
     for number, each in enumerate(answer.ranked, 1):
@@ -58,12 +51,9 @@ def carry_over_page(answer: CarryOverAnswer) -> list[str]:
         ["to be like", *_centre(answer.roll_centre_aim), "", ""],
         ["now", *_centre(answer.roll_centre_now), "0", ""],
     ]
-    rows += [
-        [str(number), *_centre(each.roll_centre), str(each.parts_changed_count), ", ".join(each.best_in)]
-        for number, each in enumerate(answer.ranked, 1)
-    ]
-    header = ["FRONT", "roll centre\nup in", "across in", "parts\nchanged", "best in"]
-    page += ["", *table(header, rows, right=frozenset(range(1, 4)))]
+    for number, each in enumerate(answer.ranked, 1):
+        rows += _best([str(number), *_centre(each.roll_centre), str(each.parts_changed_count)], each.best_in)
+    page += ["", *table(["FRONT", *_AXLE], rows, right=frozenset(range(1, 4)))]
     for number, each in enumerate(answer.ranked, 1):
         page += ["", *_jobs(str(number), _both(each))]
     page += _at_hand(answer.inventory)
@@ -71,6 +61,13 @@ def carry_over_page(answer: CarryOverAnswer) -> list[str]:
 
 
 _OUTCOME: Final = ("camber\noff deg", "gain\ndeg/in", "caster\ndeg", "bump steer\ndeg/in")
+_AXLE: Final = ("roll centre\nup in", "across in", "parts\nchanged", "best in")
+
+
+def _best(cells: list[str], names: Sequence[str]) -> list[list[str]]:
+    """Give a row and what it is best in, each after the first on a line of its own."""
+    first, *more = names or [""]
+    return [[*cells, first], *([*[""] * len(cells), each] for each in more)]
 
 
 def _cells(outcome: CornerOutcome) -> list[str]:

@@ -6,7 +6,7 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.printing import leaf, short, table, when, who, wrapped
+from studbook.cli.printing import leaf, measured, short, table, when, who, wrapped
 from studbook.wire.season import LogNote, Night, Ran, RevisionNote
 
 CHANGES_SHOWN: Final = 8
@@ -28,12 +28,13 @@ def night_page(night: Night) -> Iterator[str]:
             given(ran.laps),
             _time(ran.best_s),
             _time(ran.median_s),
-            f"{given(ran.start_place)}-{given(ran.finish_place)}" if ran.start_place or ran.finish_place else "",
+            f"{ran.start_place or '?'}-{ran.finish_place or '?'}" if ran.start_place or ran.finish_place else "",
             given(ran.revision)[:12],
         )
         for ran in night.outings
     ]
-    lines = table(("run", "track", "laps", "best s", "median s", "place", "revision"), rows, right=frozenset({2, 3, 4}))
+    header = ("run", "track", "laps", "best s", "median s", "places", "revision")
+    lines = table(header, rows, right=frozenset({2, 3, 4}))
     yield lines[0]
     for line, ran in zip(lines[1:], night.outings, strict=True):
         yield line
@@ -81,8 +82,8 @@ def _changed(ran: Ran, event: str) -> Iterator[str]:
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
     for change in of_setup[:CHANGES_SHOWN]:
-        unit = f" {change.unit}" if change.unit else ""
-        yield "      " + short(f"{change.path}  {leaf(change.before)} -> {leaf(change.after)}{unit}", 92)
+        said = f"{change.path}  {leaf(change.before)} -> {measured(change.after, change.unit or '')}"
+        yield "      " + short(said, 92)
     rest = [
         f"{many} {what}"
         for many, what in (

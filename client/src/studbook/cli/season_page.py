@@ -84,7 +84,7 @@ def _common(season: CarSeason | TeamSeason, *, told: Collection[str]) -> Iterato
     if parts:
         yield from ["", bold("PARTS (laps and nights of these days; what wants doing first)"), *_parts(parts)]
     if any(part.preloads for part in parts):
-        yield from ["", bold("PRELOADS (in_lb, oldest first; in brackets what it was off its target)")]
+        yield from ["", bold("PRELOADS (in-lb, oldest first; in brackets what it was off its target)")]
         yield from _preloads(parts)
     yield from [*_money(season.money), *_work(season.work)]
 

@@ -105,7 +105,7 @@ def _read(record: ShopRecord) -> str:
     words = []
     if preload := record.preload or None:
         pull = f"{preload.pull_lb:g} lb at {preload.lever_in:g} in" if preload.pull_lb and preload.lever_in else ""
-        torque = pull if preload.torque_in_lb is UNSET else f"{preload.torque_in_lb:g} in·lb"
+        torque = pull if preload.torque_in_lb is UNSET else f"{preload.torque_in_lb:g} in-lb"
         words.append(f"{torque} {preload.basis or ''}".strip())
     if record.play_in is not UNSET:
         words.append(f"{record.play_in:g} in of play")

@@ -34,5 +34,5 @@ def _page(found: JobTable) -> list[str]:
         )
         for each in found.items
     ]
-    page = table(("kind", "job", "min", "people", "usd", "", ""), rows, right=frozenset({2, 3, 4}))
+    page = table(("kind", "job", "min", "crew", "usd", "", ""), rows, right=frozenset({2, 3, 4}))
     return page + points("Taken for granted", [found.about])

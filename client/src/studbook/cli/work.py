@@ -214,12 +214,17 @@ def history(card: Card, /, *, json: Json = False) -> None:
 
 
 def _lines(found: list[Record]) -> list[str]:
-    rows = [
-        (each.name, f"{len(of.done or {})} done", _signed(of), recording.standing(each))
-        for each in found
-        for of in [typed(each)]
-    ]
+    rows = [(each.name, _progress(of), _signed(of), recording.standing(each)) for each in found for of in [typed(each)]]
     return table(("card", "jobs", "", ""), rows)
+
+
+def _progress(card: Work) -> str:
+    """Say how many of the planned jobs are done, and how many besides."""
+    done, planned = set(card.done or {}), set(card.planned or ())
+    if not planned:
+        return f"{len(done)} done"
+    more = f", {len(done - planned)} besides" if done - planned else ""
+    return f"{len(done & planned)} of {len(planned)} done{more}"
 
 
 def _signed(card: Work) -> str:

@@ -315,6 +315,7 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
 
 
 def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
+    unit = "" if unit in {"count", "ratio"} else unit
     spoken = f" {unit}" if unit else ""
     least = next((meta.ge for meta in metas if meta.ge is not None), None)
     most = next((meta.le for meta in metas if meta.le is not None), None)

@@ -22,7 +22,7 @@ from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
-from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, moment_ms, ms_of
+from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, moment_ms, ms_of
 from studbook_service.store import Bearer, Entry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
@@ -84,7 +84,7 @@ async def try_check(desk: Desk, bearer: Bearer, wanted: Returned) -> ReturnedAns
     if not wanted.allow_unknown:
         documents.refuse_unknown(tree, parents=(), of=Check)
     now_ms = ms_of(dt.datetime.now(dt.UTC))
-    return await _findings(desk, bearer, wanted.car, tree, before_ms=moment_ms(tree.get("at")) or now_ms)
+    return await _findings(desk, bearer, wanted.car, tree, before_ms=latest_ms(tree.get("at")) or now_ms)
 
 
 async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
@@ -99,7 +99,7 @@ async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
     steps = kind.parts(name)
     day = day_of(steps["check"])
     end_ms = 0 if day is None else day_ms(day) + DAY_MS
-    return await _findings(desk, bearer, steps["car"], tree, before_ms=moment_ms(tree.get("at")) or end_ms)
+    return await _findings(desk, bearer, steps["car"], tree, before_ms=latest_ms(tree.get("at")) or end_ms)
 
 
 async def _findings(desk: Desk, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
@@ -124,12 +124,18 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
             raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
         return Left(id_.hex(), "named in the check")
     outings = [tip for tip in await desk.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car]
-    raced = [tip for tip in outings if text(tree_of(tip.body), "revision") and _ran_ms(tip) <= before_ms]
+    raced = [tip for tip in outings if text(tree_of(tip.body), "revision") and _ran_before(tip, before_ms)]
     if not raced:
         raise Refusal("not_found", f"the book has no outing of car {car} before that: name the revision that was left")
     last = max(raced, key=lambda tip: (_ran_ms(tip), tip.generation, tip.at_ms, tip.id))
     id_ = await known(desk, team, text(tree_of(last.body), "revision"))
     return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}")
+
+
+def _ran_before(tip: Entry, before_ms: int) -> bool:
+    """Say whether an outing began before a moment; without a time, it ran before it was entered."""
+    timed = moment_ms(tree_of(tip.body).get("started_at")) is not None
+    return (_ran_ms(tip) if timed else min(_ran_ms(tip), tip.at_ms)) <= before_ms
 
 
 def _ran_ms(tip: Entry) -> int:

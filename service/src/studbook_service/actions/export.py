@@ -71,12 +71,13 @@ async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportAsked
 
 async def _written(desk: Desk, rows: AsyncIterator[list[Row]], table: Table, form: str) -> AsyncGenerator[bytes, None]:
     """Write rows in a form."""
-    if form == "csv":
-        yield csv_head(table)
-    write = partial(to_csv, table) if form == "csv" else to_ndjson
-    async for batch in rows:
-        if batch:
-            yield await _in_turn(desk, partial(write, batch))
+    with desk.worker.waited_for():
+        if form == "csv":
+            yield csv_head(table)
+        write = partial(to_csv, table) if form == "csv" else to_ndjson
+        async for batch in rows:
+            if batch:
+                yield await _in_turn(desk, partial(write, batch))
 
 
 async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Row]]:

@@ -2,8 +2,9 @@
 
 import asyncio
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from typing import TypeVar
 
 from studbook_service.actions.refusals import Refusal
@@ -26,6 +27,7 @@ class Worker:
     def __init__(self, *, name: str = "answers", waiting_most: int = WAITING_MOST) -> None:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix=name)
         self._held, self._holding = 0, threading.Lock()
+        self._waited_for = 0
         self._waiting_most = waiting_most
 
     async def run(self, work: Callable[[], T]) -> T:
@@ -44,9 +46,18 @@ class Worker:
 
     async def run_idle(self, work: Callable[[], T]) -> T:
         """Compute when nobody waits for an answer: whoever asks then waits for this one piece of work at most."""
-        while self._held:  # noqa: ASYNC110 - the thread counts it down
+        while self._held or self._waited_for:  # noqa: ASYNC110 - the thread counts it down
             await asyncio.sleep(IDLE_LOOK_S)
         return await asyncio.wrap_future(self._thread.submit(work))
+
+    @contextmanager
+    def waited_for(self) -> Iterator[None]:
+        """Let nothing idle begin: somebody waits for work that other threads do. For the event loop's own use."""
+        self._waited_for += 1
+        try:
+            yield
+        finally:
+            self._waited_for -= 1
 
     def _leave(self, _: object) -> None:
         with self._holding:

@@ -7,6 +7,7 @@ from pathlib import Path
 import msgspec
 
 from studbook.wire.exchange import REFUSALS
+from studbook_service.actions.lines import place
 from studbook_service.actions.peering import addresses
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import OwnBook, own_book, settings_of
@@ -39,7 +40,7 @@ async def _sync(settings: Settings, name: str | None, *, anew: bool) -> None:
             counter.done()
             say(f"{peer.name}: {_counted(done)}")
             for line in done.split:
-                say(f"  split: {line}")
+                say(f"  split: {_split(line)}")
             for each in done.refused:
                 detail = f" ({each.detail})" if each.detail else ""
                 say(f"  refused: {each.id} on {each.line}: {REFUSALS.get(each.code, each.code)}{detail}")
@@ -53,6 +54,19 @@ async def _forget(own: OwnBook, peer: driver.Address) -> None:
 
 def _count(counter: Counter, progress: Progress) -> None:
     counter(_counted(progress))
+
+
+def _split(line: str) -> str:
+    """Name a line that two went on with; of a sheet as the crew does, with the command that settles it.
+
+    Example:
+        >>> _split("car/7/sheet/baseline")
+        '7/baseline: studbook merge 7/baseline'
+        >>> _split("part/s-041")
+        'part/s-041'
+    """
+    car, sheet = place(line)
+    return f"{car}/{sheet}: studbook merge {car}/{sheet}" if sheet else line
 
 
 def _counted(done: Progress) -> str:

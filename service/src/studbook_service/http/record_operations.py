@@ -11,8 +11,22 @@ from studbook.wire.shelf import Shelf, ShelfAsked
 from studbook_service.http.operation import OF_BODY, Operation
 from studbook_service.http.queries import Page, list_of
 
+_ONE: Final = {
+    "rules": "set of rules",
+    "work": "work card",
+    "shop_times": "set of shop times",
+    "tolerances": "set of tolerances",
+}
+_MANY: Final = {"work": "work cards"}
+"""What to call one, and many, in a sentence where the kind's own name is no noun for it."""
+
+
+def _one(kind: Kind) -> str:
+    return _ONE.get(kind.name, kind.one.replace("_", " "))
+
+
 STEPS: Final = {
-    step: (Slug, f"of {kind.about}'s name", example)
+    step: (Slug, f"in the name of one {_one(kind)}", example)
     for kind in KINDS.values()
     for step, example in kind.parts(kind.example[0]).items()
     if step != "car"
@@ -22,7 +36,8 @@ STEPS: Final = {
 
 def _new(kind: Kind) -> type[msgspec.Struct]:
     """Make the form of a record to enter, so that each kind's is described with its own fields."""
-    return msgspec.defstruct(f"New{kind.body.__name__}", [], bases=(NewRecord,))
+    said = f"{kind.about[0].upper()}{kind.about[1:]}, to be entered by a name. {kind.body.__name__} has its fields."
+    return msgspec.defstruct(f"New{kind.body.__name__}", [], bases=(NewRecord,), namespace={"__doc__": said})
 
 
 NEW: Final = {name: _new(kind) for name, kind in KINDS.items()}
@@ -32,13 +47,13 @@ def _operations(kind: Kind) -> Iterator[Operation]:
     listing, reading, history = kind.reading
     adding, changing = kind.writing
     one = "/".join([kind.path, *(f"{{{step}}}" for step in kind.steps)])
-    said = kind.one.replace("_", " ")
+    said = _one(kind)
     name, body = kind.example
     yield Operation(
         method="get",
         path=kind.path,
         name=listing,
-        about=f"List {kind.many.replace('_', ' ')} by name, with what about each cannot be",
+        about=f"List {_MANY.get(kind.name, kind.many.replace('_', ' '))} by name, with what about each cannot be",
         answer=Records,
         query=list_of(kind),
         problems=("busy",),

@@ -150,7 +150,7 @@ def _alerts(
             yield _alert("bent", part, f"{tag} is {how}: scrap it, never straighten it", record.at_ms)
     drift = preloads[-1].drift_in_lb if preloads else UNSET
     if drift is not UNSET and abs(drift) > _allowed(part.document):
-        said = f"{tag} turns at {preloads[-1].torque_in_lb:g} in·lb, {drift:+g} in·lb off its target"
+        said = f"{tag} turns at {preloads[-1].torque_in_lb:g} in-lb, {drift:+g} in-lb off its target"
         yield _alert("preload", part, said)
     limit = number(part.document, "play_limit_in")
     if plays and limit is not None and plays[-1] > limit:

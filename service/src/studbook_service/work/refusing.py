@@ -37,7 +37,7 @@ def refuse_unfit(asked: WorkAsked) -> None:
         ...     refuse_unfit(WorkAsked(crew=0))
         ... except AskedUnfitError as error:
         ...     print(error)
-        crew: 0 count is below the least accepted, 1 count
+        crew: 0 is below the least accepted, 1
     """
     if faults := list(_faults(asked)):
         raise AskedUnfitError(faults)
