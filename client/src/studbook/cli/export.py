@@ -3,14 +3,14 @@
 import itertools
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, NamedTuple
 
 import msgspec
 from cyclopts import Parameter
 
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
-from studbook.cli.printing import table as laid_out
+from studbook.cli.printing import wrapped
 from studbook.wire.export import Column, Row, Table, Tables
 from studbook.wire.rows import csv_head, to_csv, to_ndjson
 
@@ -69,16 +69,26 @@ def export(
             file = to / each.name / f"{_seq(after):09}.{form}"
             many = written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
             kept.tables[each.name] = Taken(tables.cursor, each.columns)
+            if after is not None and not many.rows:
+                file.unlink()
             print(f"{file}: {many}")
     (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
 
 
-def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> str:
-    """Write a table to a file, which is there only once it is whole.
+class Many(NamedTuple):
+    """How many rows were written, and how many of them say that something is not computed yet."""
 
-    Returns:
-        How many rows there are, in words.
-    """
+    rows: int
+    pending: int
+
+    def __str__(self) -> str:
+        """Say it in words."""
+        later = f"; the effects of {self.pending} revisions were not computed yet: export them again"
+        return f"{self.rows} rows{later if self.pending else ''}"
+
+
+def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> Many:
+    """Write a table to a file, which is there only once it is whole."""
     file.parent.mkdir(parents=True, exist_ok=True)
     begun = file.with_suffix(".part")
     many = pending = 0
@@ -105,8 +115,7 @@ def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> s
             while held := list(itertools.islice(coming, _ROWS_AT_ONCE)):
                 out.write(to_csv(table, held) if form == "csv" else to_ndjson(held))
     begun.replace(file)
-    later = f"; the effects of {pending} revisions were not computed yet: export them again" if pending else ""
-    return f"{many} rows{later}"
+    return Many(many, pending)
 
 
 def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Kept:
@@ -145,8 +154,9 @@ def _seq(cursor: str | None) -> int:
 
 
 def _listed(tables: Tables) -> list[str]:
-    return laid_out(
-        ["table", "columns", "what"],
-        [[each.name, str(len(each.columns)), each.about] for each in tables.items],
-        right=frozenset({1}),
-    )
+    wide = max(len(each.name) for each in tables.items)
+    head = f"{'table':<{wide}}  columns  "
+    told = [f"{head}what"]
+    for each in tables.items:
+        told += wrapped(each.about, first=f"{each.name:<{wide}}  {len(each.columns):>7}  ", indent=" " * len(head))
+    return told

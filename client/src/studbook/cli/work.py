@@ -11,7 +11,7 @@ from msgspec import UNSET
 from studbook.blocking import Studbook
 from studbook.cli import recording
 from studbook.cli.assignments import describe, read_changes
-from studbook.cli.endings import STALE, CommandFailedError, tell
+from studbook.cli.endings import REFUSED, STALE, CommandFailedError, tell
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Ref, Remove
 from studbook.cli.printing import leaf, print_answer, table
@@ -173,8 +173,9 @@ def sign(
         try:
             recording.report(book.change_record("work", card, edits, note=note, tag=seen.tag), json=json)
         except BadDocumentError as error:
-            if any(fault.path == "signed_off.unfinished" for fault in error.faults):
-                tell("to sign with jobs left open, which the record then names: --unfinished")
+            if all(fault.path == "signed_off.unfinished" for fault in error.faults):
+                why = f"{error}\nto sign with jobs left open, which the record then names: --unfinished"
+                raise CommandFailedError(why, code=REFUSED) from None
             raise
 
 

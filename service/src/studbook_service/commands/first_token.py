@@ -13,13 +13,14 @@ from studbook_service.store import any_team, found_team, mint
 TEAM, CHIEF = "Our team", "Chief"
 
 
-async def found_first_team(owner_dsn: str, file: Path) -> None:
-    """Found the first team when there is none, leaving its token in the file."""
+async def found_first_team(owner_dsn: str, file: Path) -> bool:
+    """Found the first team when there is none, leaving its token in the file; say whether it was."""
     if await any_team(owner_dsn):
-        return
+        return False
     token = mint()
     _keep(token, file)
     await found_team(owner_dsn, team_name=TEAM, chief_name=CHIEF, token=token)
+    return True
 
 
 def show_first_token(file: Path) -> None:

@@ -10,6 +10,7 @@ from studbook_service.actions.peering import Tokens
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.commands.first_token import found_first_team
 from studbook_service.commands.serve import DATABASE, SERVING_ROLE
+from studbook_service.commands.speaking import warn
 from studbook_service.embedded import OWNER, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import BadSetting, Settings
 from studbook_service.store import BadToken, Bearer, Book, make_database, migrate, only_team, open_book, secret_hash
@@ -129,7 +130,8 @@ async def _made_ready(settings: Settings, owner: str) -> None:
     """Make an embedded database as a service would; nothing happens where one did."""
     await make_database(owner.replace(f"/{DATABASE}?", "/postgres?"), DATABASE)
     await migrate(owner, serving_role=SERVING_ROLE)
-    await found_first_team(owner, settings.data / "first-token")
+    if await found_first_team(owner, settings.data / "first-token"):
+        warn(f"there was no book in {settings.data}: a new one begins there")
 
 
 async def _team(settings: Settings, books: Book, owner: str | None) -> tuple[UUID, str, str]:

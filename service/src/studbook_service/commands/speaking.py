@@ -8,6 +8,11 @@ def say(text: str) -> None:
     print(text, flush=True)  # noqa: T201 - a command speaks to its user
 
 
+def warn(text: str) -> None:
+    """Print a line beside what a command answers."""
+    print(f"studbook: {text}", file=sys.stderr, flush=True)  # noqa: T201 - as above
+
+
 class Counter:
     """A line on a terminal that counts on in place; silent where nobody watches.
 
