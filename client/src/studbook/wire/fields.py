@@ -315,8 +315,7 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
 
 
 def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
-    unit = "" if unit in {"count", "ratio"} else unit
-    spoken = f" {unit}" if unit else ""
+    spoken = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
     least = next((meta.ge for meta in metas if meta.ge is not None), None)
     most = next((meta.le for meta in metas if meta.le is not None), None)
     number = isinstance(value, int | float) and not isinstance(value, bool)
@@ -325,7 +324,7 @@ def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, other
     elif number and most is not None and value > most:
         said = f"{value:g}{spoken} is above the most accepted, {most:g}{spoken}"
     elif bare is int:
-        said = f"{_short(value)!r} is not a whole number{f' ({unit})' if unit else ''}"
+        said = f"{_short(value)!r} is not a whole number"
     elif bare is float:
         said = f"{_short(value)!r} is not a number{f' ({unit})' if unit else ''}"
     elif get_origin(bare) is Literal:
