@@ -202,7 +202,7 @@ async def template(server: Server) -> AsyncIterator[str]:
 async def _clone(server: Server, template: str) -> AsyncIterator[Database]:
     name = f"studbook_test_{next(_numbers)}"
     postgres = server.owner_dsn("postgres")
-    await _command(postgres, f"CREATE DATABASE {name} TEMPLATE {template}")
+    await _command(postgres, f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
     yield Database(name, server.owner_dsn(name), server.serving_dsn(name))
     await _command(postgres, f"DROP DATABASE {name} WITH (FORCE)")
 

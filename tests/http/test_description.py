@@ -91,7 +91,7 @@ def test_generated_requests_get_described_answers(
     }
 
     @given(case=operation.as_strategy(generation_mode=mode))
-    @settings(max_examples=6, deadline=None, database=None, derandomize=True, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=4, deadline=None, database=None, derandomize=True, suppress_health_check=list(HealthCheck))
     def check(case: Any) -> None:
         if mode is GenerationMode.POSITIVE:
             for given_ in (case.path_parameters, case.query):

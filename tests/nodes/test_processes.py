@@ -9,7 +9,7 @@ from nodes.crashing import Node, Rounds
 from studbook_service.exchange.driver import ask_head, sync
 from studbook_service.exchange.memory_book import MemoryBook
 
-KILLS = 5
+KILLS = 2
 
 
 def test_a_kill_in_the_middle_of_an_exchange_loses_nothing(tmp_path: Path) -> None:

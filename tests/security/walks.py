@@ -33,7 +33,7 @@ CHECKS = [
     checks.ensure_resource_availability,
 ]
 ROUND = settings(
-    max_examples=4,
+    max_examples=3,
     stateful_step_count=50,
     phases=[Phase.generate],
     database=None,
