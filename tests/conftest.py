@@ -1,6 +1,7 @@
 """The database of the tests: STUDBOOK_TEST_DATABASE, else a container, else the embedded PostgreSQL.
 
-The store's tests run on every PostgreSQL version found when it is the embedded one; all others on the first.
+The store's tests of what a server does in its own way run on every PostgreSQL version found when it is the embedded
+one; all others on the first.
 """
 
 import os
@@ -40,6 +41,7 @@ MOST_WORKERS = 4
 SERVING_ROLE = "studbook_serve"
 PASSWORD = "only-for-tests"  # noqa: S105 - of a role in a throw-away database
 TEMPLATE = "studbook_template"
+ON_EVERY_VERSION = {"effects", "erasing", "fence", "migrating", "peers", "plans", "push", "races", "reading", "sql"}
 _numbers = count(1)
 
 
@@ -154,7 +156,7 @@ def pytest_report_header() -> list[str]:
     first, *others = (source.name for source in sources())
     absent = [tool for tool in ("caddy", "systemd-analyze") if not shutil.which(tool)]
     return [
-        f"database: {first}" + (f"; the store's tests also on {', '.join(others)}" if others else ""),
+        f"database: {first}" + (f"; the store also on {', '.join(others)}" if others else ""),
         "deploy: checked by every tool" if not absent else f"deploy: not checked by {', '.join(absent)} (not here)",
     ]
 
@@ -167,8 +169,10 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Run the store's tests on every version."""
-    if "server" in metafunc.fixturenames and metafunc.definition.path.parent.name == "store":
+    """Run the store's tests of what servers do in their own ways on every version."""
+    path = metafunc.definition.path
+    of_all = path.parent.name == "store" and path.stem.removeprefix("test_") in ON_EVERY_VERSION
+    if "server" in metafunc.fixturenames and of_all:
         names = [source.name for source in sources()]
         metafunc.parametrize("server", sources(), ids=names, indirect=True, scope="session")
 

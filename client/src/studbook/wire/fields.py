@@ -324,7 +324,7 @@ def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, other
     elif number and most is not None and value > most:
         said = f"{value:g}{spoken} is above the most accepted, {most:g}{spoken}"
     elif bare is int:
-        said = f"{_short(value)!r} is not a whole number"
+        said = f"{_short(value)!r} is not a whole number{f' ({unit})' if spoken else ''}"
     elif bare is float:
         said = f"{_short(value)!r} is not a number{f' ({unit})' if unit else ''}"
     elif get_origin(bare) is Literal:
