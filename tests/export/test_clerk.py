@@ -17,11 +17,12 @@ from studbook.history.leaves import steps
 from studbook.wire.export import ExportAsked, Row
 from studbook_service.actions import clerk as clerks
 from studbook_service.actions import effects
+from studbook_service.actions import worker as workers
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.clerk import Clerk
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.export import export_table
-from studbook_service.actions.worker import IDLE_LOOK_S, Worker
+from studbook_service.actions.worker import IDLE_LOOK_S, QUIET_S, QUIET_WITHIN_S, Worker
 from studbook_service.app import create_app
 from studbook_service.store import Bearer, Book, Founded, StoreUnavailable, erase_entries, found_team, open_book, said
 
@@ -213,6 +214,30 @@ async def test_nothing_idle_begins_while_somebody_takes_a_table(worker: Worker) 
         assert done == ["asked"]
     await idle
     assert done == ["asked", "idle"]
+
+
+async def test_idle_work_waits_for_a_quiet_moment_but_not_for_ever(
+    worker: Worker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = 100.0
+    monkeypatch.setattr(workers, "monotonic", lambda: now)
+
+    async def begins_when_asked_at(*times: float) -> float | None:
+        nonlocal now
+        worker.asked()
+        idle = asyncio.create_task(worker.run_idle(lambda: now))
+        for at in times:
+            now = at
+            await asyncio.sleep(3 * IDLE_LOOK_S)
+            if idle.done():
+                break
+            worker.asked()
+        return await idle
+
+    assert await begins_when_asked_at(100.0 + QUIET_S / 2, 100.0 + QUIET_S, 100.0 + 3 * QUIET_S) == 100.0 + 3 * QUIET_S
+    now = 200.0
+    never_quiet = [200.0 + QUIET_S / 2 * count for count in range(100)]
+    assert await begins_when_asked_at(*never_quiet) == 200.0 + QUIET_WITHIN_S
 
 
 async def test_what_was_computed_from_an_erased_revision_is_computed_anew(

@@ -5,6 +5,7 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from time import monotonic
 from typing import TypeVar
 
 from studbook_service.actions.refusals import Refusal
@@ -13,6 +14,8 @@ T = TypeVar("T")
 
 WAITING_MOST = 16
 IDLE_LOOK_S = 0.01
+QUIET_S, QUIET_WITHIN_S = 0.5, 10.0
+"""How long nobody must have asked anything before idle work begins, and how long it waits for that at most."""
 
 
 class Worker:
@@ -27,7 +30,7 @@ class Worker:
     def __init__(self, *, name: str = "answers", waiting_most: int = WAITING_MOST) -> None:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix=name)
         self._held, self._holding = 0, threading.Lock()
-        self._waited_for = 0
+        self._waited_for, self._asked_at = 0, 0.0
         self._waiting_most = waiting_most
 
     async def run(self, work: Callable[[], T]) -> T:
@@ -45,10 +48,18 @@ class Worker:
         return await asyncio.wrap_future(future)
 
     async def run_idle(self, work: Callable[[], T]) -> T:
-        """Compute when nobody waits for an answer: whoever asks then waits for this one piece of work at most."""
-        while self._held or self._waited_for:  # noqa: ASYNC110 - the thread counts it down
+        """Compute when nobody asks or waits: whoever asks then waits for this one piece of work at most.
+
+        Requests without a pause do not keep it from its turn for ever.
+        """
+        latest = monotonic() + QUIET_WITHIN_S
+        while self._held or self._waited_for or monotonic() < min(self._asked_at + QUIET_S, latest):  # noqa: ASYNC110 - the clock and the thread end it
             await asyncio.sleep(IDLE_LOOK_S)
         return await asyncio.wrap_future(self._thread.submit(work))
+
+    def asked(self) -> None:
+        """Let idle work wait for a quiet moment: somebody asks something, and more is likely to follow."""
+        self._asked_at = monotonic()
 
     @contextmanager
     def waited_for(self) -> Iterator[None]:

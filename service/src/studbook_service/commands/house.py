@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from studbook_service.commands.answering import AnsweringError
-from studbook_service.commands.serve import DATABASE, SERVING_ROLE
-from studbook_service.embedded import OWNER, Cluster, find_binaries
+from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, find_binaries
 from studbook_service.settings import Settings
 
 HOST = "127.0.0.1"

@@ -9,9 +9,8 @@ from uuid import UUID
 from studbook_service.actions.peering import Tokens
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.commands.first_token import found_first_team
-from studbook_service.commands.serve import DATABASE, SERVING_ROLE
 from studbook_service.commands.speaking import warn
-from studbook_service.embedded import OWNER, Cluster, EmbeddedError, find_binaries, held
+from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import BadSetting, Settings
 from studbook_service.store import BadToken, Bearer, Book, make_database, migrate, only_team, open_book, secret_hash
 from studbook_service.store.auditing import OWNER as THE_OWNER

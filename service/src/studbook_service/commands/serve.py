@@ -10,11 +10,10 @@ from studbook_service.app import create_app
 from studbook_service.commands.answering import Answering, check_free
 from studbook_service.commands.failing import asked_by_signals, ending_well
 from studbook_service.commands.first_token import found_first_team, show_first_token
-from studbook_service.embedded import OWNER, Cluster, EmbeddedError, find_binaries, held
+from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import Settings
 from studbook_service.store import check_serving, make_database, migrate
 
-DATABASE, SERVING_ROLE = "studbook", "studbook_serve"
 _LOOK_EVERY_S = 0.2
 
 

@@ -20,7 +20,7 @@ from studbook_service.embedded.binaries import Binaries
 from studbook_service.embedded.errors import EmbeddedError
 from studbook_service.embedded.unprivileged import Unprivileged, unprivileged
 
-OWNER = "studbook_owner"
+DATABASE, OWNER, SERVING_ROLE = "studbook", "studbook_owner", "studbook_serve"
 
 # sun_path holds 104 bytes on macOS, 108 on Linux, the closing zero included; the socket's own name takes 18.
 _LONGEST_SOCKET_FOLDER = 104 - 1 - len("/.s.PGSQL.5432.lock")

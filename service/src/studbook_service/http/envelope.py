@@ -82,8 +82,9 @@ class Envelope:
 
     def _admit(self, scope: HTTPScope, headers: Headers) -> None:
         """Count the request against its token, once that is known to be good, else against its address."""
-        token, client = _token(scope), scope.get("client")
-        bearer = self._desk().bearers.known(token) if token else None
+        token, client, desk = _token(scope), scope.get("client"), self._desk()
+        desk.worker.asked()
+        bearer = desk.bearers.known(token) if token else None
         scope["user"] = bearer
         admitted = self._limits.admit(
             token=None if bearer is None else bearer.token, address=client[0] if client else ""
