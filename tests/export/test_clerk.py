@@ -342,3 +342,18 @@ async def test_what_was_recorded_before_the_service_began_is_computed_once_someb
     async with running(app):
         assert (await ask(app, "GET", "/v1/cars", token=team.token)).status == 200
         await filled(book, team, ids)
+
+
+async def test_a_table_waits_for_its_turn_so_long_and_no_longer(
+    book: Book, begun: Any, worker: Worker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(effects, "TURNS_WITHIN_S", 0.05)
+    team, _ = await begun(*notes(2))
+    go = threading.Event()
+    ahead = asyncio.create_task(worker.run(lambda: go.wait(30)))
+    await asyncio.sleep(0)
+    rows = await exported(book, team, worker, 300)
+    assert [row["missing"] for row in rows] == ["other computations were waiting"]
+    go.set()
+    assert await ahead
+    assert not any(row.get("pending") for row in await exported(book, team, worker, 300))

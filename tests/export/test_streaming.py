@@ -15,6 +15,7 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.export import export_table
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.worker import Worker
+from studbook_service.http import export as http_export
 from studbook_service.http.export import Rows
 from studbook_service.store import Bearer, Member, mint, open_book, said, secret_hash
 
@@ -119,6 +120,29 @@ async def test_a_failure_before_the_first_rows_is_a_problem() -> None:
     with pytest.raises(Refusal):
         await sending(Making(0, fails=True), reader)
     assert reader.took == []
+
+
+@pytest.mark.parametrize("before", [0, 2])
+async def test_rows_that_do_not_come_are_too_slow(before: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(http_export, "STEP_WITHIN_S", 0.05)
+    reader, ended = Reader(), asyncio.Event()
+
+    async def stuck() -> AsyncGenerator[bytes, None]:
+        try:
+            for number in range(before):
+                yield b"%d\n" % number
+            await asyncio.Event().wait()
+        finally:
+            ended.set()
+
+    for _ in range(10):
+        reader.ready.release()
+    rows = Rows(stuck(), may=allowed, media_type="text/plain", headers={})
+    with pytest.raises(Refusal, match="did not end within") as told:
+        await rows({}, reader.receive, reader.send)  # type: ignore[arg-type] # as much as it takes
+    assert told.value.code == "too_slow"
+    assert len(reader.took) == (before + 1 if before else 0), "no head before the first rows, no last chunk after them"
+    assert ended.is_set()
 
 
 async def test_no_connection_is_held_between_pages(served: Served, shared_database: Any) -> None:

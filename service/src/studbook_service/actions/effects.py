@@ -1,5 +1,6 @@
 """What each revision's change does: computed once, kept in the book, told by the table of effects."""
 
+import asyncio
 import logging
 import time
 from collections import OrderedDict
@@ -32,6 +33,9 @@ TRAVELS: Final = Travels(low_in=-1, high_in=1, step_in=1)
 
 SEEN_MOST: Final = 32
 """Revisions whose answers stay at hand: the next change on their line needs them too."""
+
+TURNS_WITHIN_S: Final = 10.0
+"""How long a table waits for one revision's turns among other computations, before it is told as pending."""
 
 _log = logging.getLogger("studbook")
 
@@ -140,8 +144,9 @@ class Changes:
 
     async def _now(self, team: UUID, id_: bytes, run: Run) -> effects.Told:
         try:
-            return await self.told(team, id_, run=run)
-        except Refusal:
+            async with asyncio.timeout(TURNS_WITHIN_S):
+                return await self.told(team, id_, run=run)
+        except (Refusal, TimeoutError):
             return effects.pending("other computations were waiting")
 
     async def _computed(self, team: UUID, id_: bytes, run: Run) -> tuple[effects.Told, list[bytes]]:

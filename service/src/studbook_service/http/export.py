@@ -12,6 +12,7 @@ from litestar.types import Receive, Scope, Send
 from studbook.wire.export import CSV, NDJSON, ExportAsked
 from studbook_service.actions import export
 from studbook_service.http.asked import Asked
+from studbook_service.http.patience import ending_within
 from studbook_service.http.queries import Nothing
 from studbook_service.http.replies import Reply, plain
 
@@ -50,7 +51,7 @@ class Rows(Reply):
                 await send({"type": "http.response.start", "status": self.status, "headers": self.headers})
                 while chunk and not gone.done():
                     await self._may()
-                    async with asyncio.timeout(STEP_WITHIN_S):
+                    async with ending_within(STEP_WITHIN_S):
                         await send({"type": "http.response.body", "body": chunk, "more_body": True})
                     chunk = await self._next(chunks)
             await send({"type": "http.response.body", "body": b"", "more_body": False})
@@ -59,7 +60,7 @@ class Rows(Reply):
 
     @staticmethod
     async def _next(chunks: AsyncGenerator[bytes, None]) -> bytes:
-        async with asyncio.timeout(STEP_WITHIN_S):
+        async with ending_within(STEP_WITHIN_S):
             return await anext(chunks, b"")
 
 

@@ -1,6 +1,8 @@
 """An end to waiting: for a body that does not arrive, for an answer that does not come."""
 
 import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from typing import Final
 
 from litestar import Litestar
@@ -37,11 +39,21 @@ class Patience:
         if scope["path"].startswith("/v1/export/"):  # streamed: each of its steps has an end of its own
             await self.app(scope, receive, send)
             return
-        within_s = EXCHANGE_WITHIN_S if scope["path"] == "/v1/exchange" else ANSWER_WITHIN_S
-        try:
-            async with asyncio.timeout(within_s) as patience:
-                await self.app(scope, receive, send)
-        except TimeoutError:
-            if not patience.expired():
-                raise
-            raise Refusal("too_slow", f"it did not end within {within_s:g} s", retry_after_s=1) from None
+        async with ending_within(EXCHANGE_WITHIN_S if scope["path"] == "/v1/exchange" else ANSWER_WITHIN_S):
+            await self.app(scope, receive, send)
+
+
+@asynccontextmanager
+async def ending_within(within_s: float) -> AsyncIterator[None]:
+    """Give a block up that takes too long.
+
+    Raises:
+        Refusal: `too_slow`.
+    """
+    try:
+        async with asyncio.timeout(within_s) as patience:
+            yield
+    except TimeoutError:
+        if not patience.expired():
+            raise
+        raise Refusal("too_slow", f"it did not end within {within_s:g} s", retry_after_s=1) from None
