@@ -76,7 +76,7 @@ def _returned(told: Sequence[Tree], today: dt.date) -> Iterator[Entered]:
     for each in told:
         at = moment(each, today)
         document = {"measured": each["measured"], "notes": each["notes"], **_when(each, at)}
-        yield Entered("check", f"{each['car']}/{at.date()}", at, each["by"], document)
+        yield Entered("check", f"{each['car']}/{at:%Y-%m-%d-%H%M}", at, each["by"], document)
 
 
 def _when(told: Tree, at: dt.datetime) -> Tree:
