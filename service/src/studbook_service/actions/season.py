@@ -216,9 +216,14 @@ def _logged(name: str, tree: Tree) -> Logged | None:
     """Give a log entry of changes, without a time at the beginning of its day; None where there are none."""
     car, _, number = name.partition("/")
     record, at_ms, day = fitting(tree, Log), moment_ms(tree.get("at")), day_of(number)
-    if at_ms is None and day is not None:
+    timed = at_ms is not None
+    if timed:
+        day = day_of(tree["at"])
+    elif day is not None:
         at_ms = day_ms(day)
-    return Logged(name=name, car=car, at_ms=at_ms, record=record) if record.changes and at_ms is not None else None
+    if not record.changes or at_ms is None:
+        return None
+    return Logged(name=name, car=car, at_ms=at_ms, day=day, timed=timed, record=record)
 
 
 def _day(name: str, value: str | UnsetType) -> dt.date | None:
