@@ -286,9 +286,10 @@ class Flag(FieldFault, frozen=True, kw_only=True):
 
 
 class Record(Answer):
-    """A record as it stands: its document while there is one tip, else the merge of its tips.
+    """A record as it stands: its document while its tips hold one, else their merge.
 
     Attributes:
+        split: its tips do not hold one document; of alike ones, as two laptops enter them, the first stands for all.
         erased: what the document or merge would be made of was erased, so it is absent.
         flags: what about it cannot be.
     """

@@ -17,7 +17,7 @@ from studbook.wire.season import SeasonAsked
 from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import by_part, latest, splits_of, told
+from studbook_service.actions.facts import by_part, latest, splits_of, told_once
 from studbook_service.actions.lines import by_line, place
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.night import facts
@@ -106,9 +106,9 @@ class _Read:
             revisions=raced,
             heads=self.heads,
             parts=_trees(self.parts),
-            shop=by_part(told(tip) for line in self.shop.values() for tip in line.tips),
+            shop=by_part(told_once(tip for line in self.shop.values() for tip in line.tips)),
             work=_trees(self.work),
-            cards=[told(tip) for line in self.work.values() for tip in line.tips],
+            cards=told_once(tip for line in self.work.values() for tip in line.tips),
             own=own,
             logged=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
             car=None if asked.car is UNSET else asked.car,
