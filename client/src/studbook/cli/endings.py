@@ -30,7 +30,7 @@ EXIT_CODES: Final = """Exit codes:
   1  refused: a bad document, not found, not allowed, no such answer
   2  the command line, a file's name or a setting is wrong
   3  someone pushed before you, or the sheet is split: pull again, or merge
-  4  the service or its database cannot be reached, or has too much to do just now: try again later
+  4  the service or its database is out of reach or too busy: try again later
   130  interrupted
 Environment:
   STUDBOOK_URL         the service; http://127.0.0.1:8710 unless set
