@@ -112,11 +112,17 @@ async def test_what_is_pushed_onto_alike_tips_follows_both_and_a_retry_is_known(
     )
 
 
-async def test_what_was_seen_of_one_tip_alone_is_stale(alike: Any) -> None:
-    alike.tag = tips_tag(alike.tips[:1])
-    refused = await alike.push({"edits": [{"path": "notes", "value": "slick"}]})
-    assert (refused.status_code, refused.json()["code"]) == (412, "stale")
-    assert refused.json()["tips"] == alike.tips
+async def test_who_saw_one_of_alike_tips_saw_what_stands(alike: Any) -> None:
+    """As a file does that was pulled by a revision's id, or before the other came."""
+    both = alike.tag
+    alike.tag = tips_tag(alike.tips[1:])
+    body = {"edits": [{"path": "notes", "value": "slick"}]}
+    first, again = [await alike.push(body, idempotency_key="ours-1") for _ in range(2)]
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["revision"]["parents"] == alike.tips
+    alike.tag = both
+    late = await alike.push({"edits": [{"path": "notes", "value": "green"}]})
+    assert (late.status_code, late.json()["code"]) == (412, "stale")
 
 
 async def test_one_of_alike_tips_may_be_gone_on_with_alone(alike: Any) -> None:

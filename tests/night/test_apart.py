@@ -100,10 +100,14 @@ async def test_what_two_laptops_entered_alike_is_one_on_every_node(nodes: Nodes)
         assert report.splits == []
         assert [each.price_usd for each in report.team.money.items if each.what == "work"] == [5]
 
-    # A correction follows both; made on one of them alone it is refused, as what its author saw is not all.
-    event = next(record for record in twice if record.kind == "event")
-    with pytest.raises(Refusal, match="not what you saw"):
-        await shop.correct(structs.replace(event, tag=tag_of([bytes.fromhex(event.tips[0].id)])), surface="asphalt")
+    # A correction follows both, also that of somebody who saw one of them, and is judged by the same.
+    event, fitting = (next(record for record in twice if record.kind == kind) for kind in ("event", "shop_record"))
+    for record, wrong, said in ((event, {"length_mi": -1}, "length_mi"), (fitting, {"place.car": "99"}, "no car 99")):
+        alone = structs.replace(record, tag=tag_of([bytes.fromhex(record.tips[1].id)]))
+        with pytest.raises(Refusal, match=said):
+            await shop.correct(alone, **wrong)
+    alone = await shop.correct(structs.replace(fitting, tag=tag_of([bytes.fromhex(fitting.tips[1].id)])), notes="new")
+    assert [tip.parents for tip in alone.tips] == [[tip.id for tip in fitting.tips]]
     corrected = await shop.correct(event, surface="asphalt")
     assert corrected.document == {"date": "2026-05-02", "surface": "asphalt"}
     assert [tip.parents for tip in corrected.tips] == [[tip.id for tip in event.tips]]

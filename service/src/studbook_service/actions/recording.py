@@ -5,7 +5,7 @@ it is a retry: then the entry it made the first time is the answer.
 """
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import NamedTuple
@@ -96,6 +96,12 @@ def tag_of(tips: Sequence[bytes]) -> str:
     return tips_tag(tip.hex() for tip in tips)
 
 
+def saw_what_stands(tips: Collection[Entry], terms: Terms) -> bool:
+    """Say whether a change's author saw a line as it stands: all of its tips, or one of alike ones."""
+    ids = [tip.id for tip in tips]
+    return terms.saw(ids) or (agreed(tips) and any(terms.saw([id_]) for id_ in ids))
+
+
 def check_time(at: dt.datetime | UnsetType) -> None:
     """Refuse a time before 1970 or more than a day ahead of this clock.
 
@@ -155,7 +161,7 @@ def _ground(tips: Sequence[Entry], change: Change, terms: Terms) -> _Ground | No
     if not tips:
         raise Refusal("not_found", f"there is no {change.line}")
     ids = tuple(tip.id for tip in tips)
-    if terms.saw(ids):
+    if saw_what_stands(tips, terms):
         if not change.parents and not (agreed(tips) and len(ids) <= PARENTS_MOST):
             raise Refusal("split", f"{change.line} has {len(ids)} tips", tag=tag_of(ids), tips=_hex(ids))
         if not set(change.parents) <= set(ids):

@@ -27,7 +27,7 @@ from studbook_service.actions import documents, merging
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import decided_by, facts_about
 from studbook_service.actions.lines import agreed, by_line
-from studbook_service.actions.recording import Change, Terms, check_time, record, tag_of
+from studbook_service.actions.recording import Change, Terms, check_time, record, saw_what_stands, tag_of
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.sheets import line_history
 from studbook_service.actions.views import revision
@@ -160,7 +160,7 @@ async def _change(desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: Rec
         return tree
 
     judged = None
-    if tips and terms.saw([tip.id for tip in tips]):
+    if tips and saw_what_stands(tips, terms):
         tree = compose([tree_of(tip.body) for tip in tips])
         judged, faults = await _judged(desk, bearer, kind, name, tree, tips)
         documents.refuse_faulty(faults, changes=changes)
