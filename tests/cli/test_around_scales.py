@@ -128,9 +128,12 @@ def test_a_check_is_shown_recorded_and_corrected(run: Run, book: Studbook) -> No
     assert "RF camber -0.60 deg with nothing recorded: bent or slipped?" in out
     assert list(book.records("check")) == []
     assert run("check", "7", "rf.camber_deg=-4.6", *monday)[0] == 0
-    assert run("check", "7", "scales=590,503,718,629", *monday)[0] == 0
     [record] = book.records("check", car="7")
-    assert record.name == "7/2026-05-04"
+    assert record.name == "7/2026-05-04-0930"
+    code, out, _ = run("check", "7", "scales=590,503,718,629", "--to", record.name)
+    assert (code, out.splitlines()[-1]) == (0, f"Recorded as check {record.name}.")
+    [record] = book.records("check", car="7")
+    assert record.document["at"] == "2026-05-04T09:30+00:00"
     assert record.document["revision"] == book.resolve("7/baseline").id
     assert record.document["measured"]["front"]["rf"]["alignment"] == {"camber_deg": -4.6}
     assert {each.subject for each in book.check_findings(record.name).findings} == {
@@ -142,6 +145,21 @@ def test_a_check_is_shown_recorded_and_corrected(run: Run, book: Studbook) -> No
     code, _, err = run("check", "7", "rf.camber_deg=-4.6")
     assert code == 1
     assert "the book has no outing of car 7 before that" in err
+    for wrong, said in ((("12", "rf.camber_deg=-4.6"), "none of car 12"), (("7",), "say what to add")):
+        code, _, err = run("check", *wrong, "--to", record.name)
+        assert (code, said in err) == (2, True)
+    assert run("check", "7", "rf.camber_deg=-4.6", "--to", "7/2026-05-05-0930")[0] == 1
+
+
+def test_a_second_check_of_a_day_has_its_own_name_and_one_named_by_its_day_stays_good(run: Run, book: Studbook) -> None:
+    book.new_record("check", "7/2026-05-04", {"revision": book.resolve("7/baseline").id, "measured": {}})
+    for hour in ("08:15", "14:05", "14:05"):
+        at = ("--at", f"2026-05-04T{hour}+00:00", "--left", "7/baseline")
+        assert run("check", "7", "rf.camber_deg=-4.6", *at)[0] == 0
+    names = [f"7/2026-05-04{time}" for time in ("", "-0815", "-1405", "-1406")]
+    assert [record.name for record in book.records("check", car="7")] == names
+    assert run("check", "7", "rf.camber_deg=-4.6", "--to", "7/2026-05-04")[0] == 0
+    assert [each.what for each in book.check_findings("7/2026-05-04").findings] == ["RF camber"]
 
 
 def test_rules_tolerances_and_the_race(run: Run) -> None:

@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 
 from studbook.cli import bookmark, main
+from studbook.cli.endings import ending
+from studbook.core.errors import local
 from studbook.formats import read
 
 Run = Callable[..., tuple[int, str, str]]
@@ -215,11 +217,18 @@ def test_what_if_sends_full_paths(run: Run, small_book: Any) -> None:
         ("split", 409, 3),
         ("bad_reference", 400, 2),
         ("later", 400, 1),
+        ("too_costly", 422, 1),
     ],
 )
 def test_refusals_have_their_exit_codes(run: Run, small_book: Any, code: str, status: int, ends: int) -> None:
     small_book.refuse = problem(code, status=status, detail="said so")
     assert run("sheets", "7") == (ends, "", "studbook: said so [request r1]\n")
+
+
+@pytest.mark.parametrize("code", ["too_many", "too_slow", "busy", "unavailable"])
+def test_what_can_be_tried_again_has_its_own_exit_code(code: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert ending(local(code, "said so")) == 4
+    assert capsys.readouterr().err == "studbook: said so\n"
 
 
 def test_every_fault_has_its_line(run: Run, small_book: Any) -> None:

@@ -15,7 +15,7 @@ import pytest
 
 from studbook import Studbook
 from studbook.history.canonical import Tree
-from studbook.wire.records import KINDS
+from studbook.wire.records import KINDS, typed
 from studbook_service.demo.scenario import story, team
 from studbook_service.demo.season.records import season
 
@@ -98,6 +98,10 @@ def test_its_season_is_one_that_can_have_been(demo: tuple[subprocess.Popen[str],
         assert Counter(record.kind for record in found) == Counter(each.kind for each in season(team(), today=today))
         shelf = book.shelf()
         assert [(alert.code, alert.car, alert.corner) for alert in shelf.corners] == [("inspect", "12", "rf")]
+        [card] = book.records("work")
+        assert [len(typed(card).planned), len(typed(card).done), typed(card).signed_off.by] == [3, 3, "Robin"]
+        worked = book.season(car="7").cars[0].work
+        assert (worked.cards, worked.jobs, worked.unknown) == (1, 3, 0)
         [check] = book.records("check")
         assert [each.what for each in book.check_findings(check.name).findings if each.beyond] == [
             "RF toe",

@@ -13,14 +13,16 @@ from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, steps
 from studbook.wire.fields import check, unknown, unusual
 from studbook.wire.records import KINDS
+from studbook.wire.work import WorkAsked
 from studbook_service.demo.scenario import Step, story, team
-from studbook_service.demo.season.entered import Entered
+from studbook_service.demo.season.entered import Card, Entered
 from studbook_service.demo.season.records import season
 from studbook_service.night.facts import Facts, Raced, Seat
 from studbook_service.night.impossible import impossible
 from studbook_service.night.moments import moment_ms
 from studbook_service.night.shelf import Ran, shelf
 from studbook_service.night.stays import Told
+from studbook_service.work.card import work_card
 
 TODAY = dt.date(2026, 6, 1)
 TEST_DAY = "2026-04-26-harbour"
@@ -116,8 +118,30 @@ def test_three_cars_ran_a_test_day_and_ten_nights() -> None:
     assert {name.split("/")[1] for name in of("outing")} == {car.slug for car in team().cars}
 
 
+def cards() -> list[Told]:
+    """The cards as they are in the end."""
+    found = []
+    for name, each in of("work").items():
+        assert isinstance(each, Card)
+        done = {job: tick for job, _, _, tick in each.ticks}
+        found.append(Told(name=name, tip="", at_ms=int(each.at.timestamp() * 1000), body={"done": done}))
+    return found
+
+
+def test_a_card_was_started_after_contact_ticked_off_in_order_and_signed_last() -> None:
+    [card] = of("work").values()
+    assert isinstance(card, Card)
+    assert card.raced
+    asked = WorkAsked(crew=card.document["crew"], minutes=card.document["available_min"], contact=["lf"])
+    made = work_card(card.since.document, card.raced.document, asked=asked)
+    assert {job.id for job in made.jobs if job.state == "planned"} == {job for job, *_ in card.ticks}
+    times = [card.since.at, card.raced.at, card.at, *(at for _, at, *_ in card.ticks), card.signed[0]]
+    assert times == sorted(times)
+    assert (card.signed[0] - card.at).total_seconds() / 60 <= card.document["available_min"]
+
+
 def test_a_bent_stud_is_out_and_its_corner_waits() -> None:
-    states, corners = shelf({name: each.document for name, each in of("part").items()}, told(), ran())
+    states, corners = shelf({name: each.document for name, each in of("part").items()}, told(), ran(), cards())
     assert [(alert.code, alert.car, alert.corner, alert.part) for alert in corners] == [
         ("inspect", "12", "rf", "l-12-rf")
     ]

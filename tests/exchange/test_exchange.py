@@ -61,6 +61,18 @@ async def test_a_line_changed_on_both_sides_is_split_and_said_to_be() -> None:
     assert await shop.tips("car/7/sheet/baseline") == sorted([mine.id, theirs.id])
 
 
+async def test_what_was_entered_alike_on_both_sides_is_exchanged_and_no_split() -> None:
+    shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
+    mine, theirs = (entry({"n": 1}, line="event/a", kind="event", at=at) for at in (1, 2))
+    await shop.append([theirs])
+    await laptop.append([mine])
+    progress = await exchange(laptop, shop)
+    assert progress.split == []
+    assert await shop.tips("event/a") == await laptop.tips("event/a") == sorted([mine.id, theirs.id])
+    await shop.append([entry({"n": 2}, line="event/a", kind="event", parents=[theirs])])
+    assert (await exchange(laptop, shop)).split == ["event/a"]
+
+
 async def test_a_shop_restored_from_a_backup_gets_back_what_it_lost() -> None:
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
     await shop.append(run(5))

@@ -163,6 +163,26 @@ async def test_a_later_export_tells_what_came_since_and_parents_say_what_is_not_
         assert await moment(None, lambda: list(book.export("entries", after=after))) == []
 
 
+async def test_of_alike_tips_the_first_by_id_is_current_until_one_is_gone_on_with(served: Served) -> None:
+    """Two nodes may have written them in either order: which is current does not hang on that."""
+    season, start = served.season, len(served.season.entries)
+    with served.open() as book:
+        cursor = (await asyncio.to_thread(book.tables)).cursor
+    when = season.entries[-1].at_ms / 1000
+    alike = [season.write("event", "event/2031-01-01-north", {"surface": "dirt"}, _utc(when + at)) for at in (1, 2, 3)]
+    other = season.write("event", "event/2031-01-01-north", {"surface": "asphalt"}, _utc(when + 4))
+    await served.add(season, start)
+
+    async def current() -> set[str]:
+        rows = await asyncio.to_thread(taken, served, "events", after=cursor)
+        return {row["entry"] for row in rows if row["current"]}
+
+    assert await current() == {min(alike), other}
+    added = season.write("event", "event/2031-01-01-north", {"surface": "mud"}, _utc(when + 5), min(alike))
+    await served.add(season, start + 4)
+    assert await current() == {added, sorted(alike)[1], other}
+
+
 def _utc(seconds: float) -> Any:
     import datetime as dt  # noqa: PLC0415 - beside its only use
 

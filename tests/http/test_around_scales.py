@@ -77,15 +77,15 @@ async def test_an_outing_of_today_without_a_time_was_raced_before_a_check_of_tod
 
 async def test_a_recorded_check_tells_the_same_and_later_tolerances_count(raced: Any) -> None:
     client = raced.client
-    await enter(client, "/v1/checks", "7/2026-05-04", CHECK | {"revision": raced.raced})
-    path = "/v1/checks/7/2026-05-04/findings"
+    await enter(client, "/v1/checks", "7/2026-05-04-0930", CHECK | {"revision": raced.raced})
+    path = "/v1/checks/7/2026-05-04-0930/findings"
     tried = await client.post("/v1/returned", json={"car": "7", "document": CHECK | {"revision": raced.raced}})
     assert (await client.get(path)).json() == tried.json()
     await enter(client, "/v1/tolerances", "tolerances", {"camber_deg": 0.8})
     found = (await client.get(path)).json()
     assert "those of the team for camber_deg" in found["assumptions"][0]
     assert not any("camber" in each for each in found["headline"])
-    assert refused(await client.get("/v1/checks/7/2026-05-05/findings")) == (404, "not_found")
+    assert refused(await client.get("/v1/checks/7/2026-05-05-0930/findings")) == (404, "not_found")
 
 
 async def test_a_fitted_joints_own_limit_counts(raced: Any) -> None:

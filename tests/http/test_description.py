@@ -268,15 +268,15 @@ async def around_scales(client: httpx2.AsyncClient, ref: str) -> dict[str, httpx
     """Make one exchange of each operation around the scales, after the records they speak of."""
     read = {"front": {"rf": {"alignment": {"camber_deg": -4.6}}}, "scales": {"rf_lb": 515}}
     wanted = {"car": "7", "document": {"revision": ref, "measured": read}}
-    tag = (await client.get("/v1/checks/7/2026-05-04")).headers["etag"]
+    tag = (await client.get("/v1/checks/7/2026-05-04-0930")).headers["etag"]
     edit = {"edits": [{"path": "revision", "value": ref}], "at": AT}
-    await client.patch("/v1/checks/7/2026-05-04", json=edit, headers={"if-match": tag})
+    await client.patch("/v1/checks/7/2026-05-04-0930", json=edit, headers={"if-match": tag})
     race = {"revision": ref[:8], "fuel_burned_lb": 40, "rules": "late-models"}
     return {
         "read_sensitivity": await client.get(f"/v1/revisions/{ref}/sensitivity"),
         "try_race": await client.post("/v1/after-race", json=race),
         "try_check": await client.post("/v1/returned", json=wanted),
-        "read_check_findings": await client.get("/v1/checks/7/2026-05-04/findings"),
+        "read_check_findings": await client.get("/v1/checks/7/2026-05-04-0930/findings"),
         "read_session_weights": await client.get("/v1/scale-sessions/7/2026-05-01-1810/weights"),
     }
 

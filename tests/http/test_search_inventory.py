@@ -82,13 +82,47 @@ async def test_a_stud_that_was_fitted_meanwhile_is_offered_no_more(sheet: Any, t
     assert await at_hand() == ["s-042", "s-060"]
 
 
-async def test_a_split_stud_is_read_by_its_newest_and_that_is_said(sheet: Any, tapered: str, split: Any) -> None:
-    slope = {"in_per_ft": 1.5}
+async def test_a_stud_that_two_recorded_differently_is_left_out_until_it_is_settled(
+    sheet: Any, tapered: str, split: Any
+) -> None:
+    for length in (1.5, 1.6):
+        body = {"kind": "stud", "stud": {"length_in": length, "taper": {"in_per_ft": 1.5}}}
+        await split.bring(line="part/s-077", kind="part", body=body)
+    await enter(sheet.client, "shop_record", f"s-077/{MOVED}", **moved("trailer"))
+
+    async def inventory() -> Any:
+        return (await sheet.client.post("/v1/searches/studs", json=few(tapered, "trailer"))).json()["inventory"]
+
+    found = await inventory()
+    assert "splits" not in found
+    assert {each["part"]: each["why"] for each in found["left_out"]}["s-077"] == (
+        "recorded differently on two sides (stud.length_in): settle it first, studbook part correct s-077"
+    )
+    tag = (await sheet.client.get("/v1/parts/s-077")).headers["etag"]
+    edits = {"edits": [{"path": "stud.length_in", "value": 1.6}]}
+    assert (await sheet.client.patch("/v1/parts/s-077", json=edits, headers={"if-match": tag})).status_code == 200
+    assert "s-077" in [each["part"] for each in (await inventory())["studs"]]
+
+
+async def test_a_stud_whose_place_two_recorded_differently_is_left_out(sheet: Any, tapered: str, split: Any) -> None:
+    for where in ("trailer", "shelf"):
+        line = f"shop/s-041/{MOVED.replace('-1', '-2')}"
+        body = moved(where) | {"at": "2026-05-02T17:10-05:00"}
+        await split.bring(line=line, kind="shop_record", body=body)
+    found = (await sheet.client.post("/v1/searches/studs", json=few(tapered, "anywhere"))).json()["inventory"]
+    assert {each["part"]: each["why"] for each in found["left_out"]}["s-041"] == (
+        "recorded differently on two sides (s-041/2026-05-02-moved-2): settle it first,"
+        " studbook shop correct s-041/2026-05-02-moved-2"
+    )
+
+
+async def test_a_stud_split_in_what_does_not_matter_is_read_by_its_newest_and_that_is_said(
+    sheet: Any, tapered: str, split: Any
+) -> None:
+    sizes = {"length_in": 1.6, "taper": {"in_per_ft": 1.5}}
     tips = [
-        await split.bring(
-            line="part/s-077", kind="part", body={"kind": "stud", "stud": {"length_in": length, "taper": slope}}
-        )
-        for length in (1.5, 1.6)
+        await split.bring(line="part/s-077", kind="part", body={"kind": "stud", "stud": sizes, "notes": notes})
+        for notes in ("bought", "found")
     ]
     await enter(sheet.client, "shop_record", f"s-077/{MOVED}", **moved("trailer"))
     asked = few(tapered, "trailer")

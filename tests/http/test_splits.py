@@ -79,3 +79,58 @@ async def test_all_tips_named_settle_it(split: Any) -> None:
     assert settled.status_code == 201
     assert settled.json()["revision"]["parents"] == sorted(split.tips)
     assert (await split.client.get(split.path)).json()["split"] is False
+
+
+@pytest.fixture
+async def alike(sheet: Any, book: Any, team: Any) -> Any:
+    """The baseline's two tips, whose documents are one."""
+    theirs = beside(sheet.id, "tacky")
+    ours = await sheet.push({"document": {"notes": "tacky"}, "note": "as the other laptop has it"})
+    await book.append(team.team, [theirs])
+    sheet.tips = sorted([ours.json()["revision"]["id"], theirs.id.hex()])
+    sheet.tag = tips_tag(sheet.tips)
+    return sheet
+
+
+async def test_a_sheet_whose_tips_hold_one_document_is_no_split(alike: Any) -> None:
+    shown = (await alike.client.get(alike.path)).json()
+    assert (shown["split"], shown["document"], "merge" in shown) == (False, {"notes": "tacky"}, False)
+    assert ([tip["id"] for tip in shown["tips"]], shown["tag"]) == (alike.tips, alike.tag)
+    [listed] = (await alike.client.get("/v1/cars/7/sheets")).json()["items"]
+    assert "split" not in listed
+
+
+@pytest.mark.parametrize("body", [{"edits": [{"path": "notes", "value": "slick"}]}, {"document": {"notes": "slick"}}])
+async def test_what_is_pushed_onto_alike_tips_follows_both_and_a_retry_is_known(alike: Any, body: Any) -> None:
+    first, again = await alike.push(body), await alike.push(body)
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["revision"]["parents"] == alike.tips
+    shown = (await alike.client.get(alike.path)).json()
+    assert (shown["document"], [tip["id"] for tip in shown["tips"]]) == (
+        {"notes": "slick"},
+        [first.json()["revision"]["id"]],
+    )
+
+
+async def test_who_saw_one_of_alike_tips_saw_what_stands(alike: Any) -> None:
+    """As a file does that was pulled by a revision's id, or before the other came."""
+    both = alike.tag
+    alike.tag = tips_tag(alike.tips[1:])
+    body = {"edits": [{"path": "notes", "value": "slick"}]}
+    first, again = [await alike.push(body, idempotency_key="ours-1") for _ in range(2)]
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["revision"]["parents"] == alike.tips
+    alike.tag = both
+    late = await alike.push({"edits": [{"path": "notes", "value": "green"}]})
+    assert (late.status_code, late.json()["code"]) == (412, "stale")
+
+
+async def test_one_of_alike_tips_may_be_gone_on_with_alone(alike: Any) -> None:
+    body = {"edits": [{"path": "notes", "value": "slick"}], "parents": alike.tips[:1]}
+    assert (await alike.push(body)).json()["revision"]["parents"] == alike.tips[:1]
+    assert (await alike.client.get(alike.path)).json()["split"] is True
+
+
+async def test_a_merge_of_alike_tips_can_still_be_accepted(alike: Any) -> None:
+    accepted = await alike.client.post(f"{alike.path}/merge", headers={"if-match": f'"{alike.tag}"'})
+    assert (accepted.status_code, accepted.json()["revision"]["parents"]) == (201, alike.tips)

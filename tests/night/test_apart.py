@@ -2,10 +2,15 @@
 
 import datetime as dt
 
+import msgspec
 import pytest
+from msgspec import UNSET, structs
 
 from exchange.making import entry
 from night.conftest import Node
+from studbook.wire.season import SeasonAsked, SeasonReport
+from studbook_service.actions import season
+from studbook_service.actions.recording import tag_of
 from studbook_service.actions.refusals import Refusal
 
 NORTH = "2026-05-02-north"
@@ -57,6 +62,86 @@ async def test_the_same_night_meets_as_one_line_with_what_differs_to_be_settled(
         "words": {"entry": "tight"},
         "finish_place": 3,
     }
+
+
+async def test_what_two_laptops_entered_alike_is_one_on_every_node(nodes: Nodes) -> None:
+    shop, one, other = nodes
+    place = {"where": "car", "car": "7", "corner": "rf", "slot": "upper_stud"}
+    fitted = {"what": "fitted", "at": "2026-05-02T16:10-05:00", "place": place}
+    played = preload("2026-05-02T16:30-05:00", 10) | {"cost_usd": 5}
+    await shop.enter("part", "s-050", kind="stud", stud={"length_in": 1.7})
+    raced = await shop.push("7", "raced", at=dt.datetime(2026, 5, 2, 20, tzinfo=dt.UTC))
+    await all_meet(nodes)
+    for laptop in (one, other):
+        await laptop.enter("event", NORTH, date="2026-05-02", surface="dirt")
+        await laptop.enter("part", "s-077", kind="stud", stud={"length_in": 1.6, "taper": {"in_per_ft": 1.5}})
+        await laptop.enter("shop_record", "s-041/2026-05-02-fitted-1", **fitted)
+        await laptop.enter("shop_record", "s-041/2026-05-02-preload-1", **played)
+        await laptop.enter("outing", HEAT, revision=raced, laps=8, started_at="2026-05-02T19:40-05:00")
+    await all_meet(nodes)
+
+    kinds = ("event", "part", "shop_record", "outing")
+    told = [[await node.listed(kind) for kind in kinds] for node in nodes]
+    assert [[record.tips[0].id for of_kind in each for record in of_kind] for each in told] == [
+        [record.tips[0].id for of_kind in told[0] for record in of_kind]
+    ] * 3
+    twice = [record for of_kind in told[0] for record in of_kind if len(record.tips) == 2]
+    assert len(twice) == 5
+    for record in twice:
+        assert (record.split, record.merge, record.flags) == (False, UNSET, [])
+        assert record.document == (await one.read(record.kind, record.name)).document
+    for node in nodes:
+        found = await node.shelf()
+        assert found.splits == []
+        state = next(each for each in found.items if each.part == "s-041")
+        assert (len(state.places), state.laps, len(state.preloads), state.alerts) == (1, 8, 1, [])
+        _, body = await season.season(node.desk, node.bearer, SeasonAsked())
+        report = msgspec.json.decode(body, type=SeasonReport)
+        assert report.splits == []
+        assert [each.price_usd for each in report.team.money.items if each.what == "work"] == [5]
+
+    # A correction follows both, also that of somebody who saw one of them, and is judged by the same.
+    event, fitting = (next(record for record in twice if record.kind == kind) for kind in ("event", "shop_record"))
+    for record, wrong, said in ((event, {"length_mi": -1}, "length_mi"), (fitting, {"place.car": "99"}, "no car 99")):
+        alone = structs.replace(record, tag=tag_of([bytes.fromhex(record.tips[1].id)]))
+        with pytest.raises(Refusal, match=said):
+            await shop.correct(alone, **wrong)
+    alone = await shop.correct(structs.replace(fitting, tag=tag_of([bytes.fromhex(fitting.tips[1].id)])), notes="new")
+    assert [tip.parents for tip in alone.tips] == [[tip.id for tip in fitting.tips]]
+    corrected = await shop.correct(event, surface="asphalt")
+    assert corrected.document == {"date": "2026-05-02", "surface": "asphalt"}
+    assert [tip.parents for tip in corrected.tips] == [[tip.id for tip in event.tips]]
+    assert (await shop.correct(event, surface="asphalt")).tips == corrected.tips
+    await all_meet(nodes)
+    assert (await other.read("event", NORTH)).tips[0].id == corrected.tips[0].id
+
+
+async def test_what_was_corrected_on_one_side_only_is_a_split(nodes: Nodes) -> None:
+    shop, one, other = nodes
+    for laptop in (one, other):
+        await laptop.enter("event", NORTH, date="2026-05-02", surface="dirt")
+    await one.correct(await one.read("event", NORTH), surface="asphalt")
+    await all_meet(nodes)
+    event = await shop.read("event", NORTH)
+    assert (event.split, event.document) == (True, UNSET)
+
+
+async def test_without_a_time_of_its_own_what_was_told_twice_is_followed_at_both_times(nodes: Nodes) -> None:
+    """Contact told after the inspection is not taken for the contact that was inspected: a node of another make may."""
+    shop, one, other = nodes
+    place = {"where": "car", "car": "7", "corner": "rf", "slot": "upper_stud"}
+    found = {"whole_corner": True, "straight": True, "signed_by": "Ben"}
+    inspected = {"what": "inspected", "at": "2026-05-02T20:30Z", "place": place, "inspected": found}
+    for node, author, hour in ((one, "ben", 20), (other, "cleo", 21)):
+        at = int(dt.datetime(2026, 5, 2, hour, tzinfo=dt.UTC).timestamp() * 1000)
+        line = "shop/s-041/2026-05-02-contact-1"
+        contact = entry({"what": "contact", "place": place}, line=line, kind="shop_record", author=author, at=at)
+        await node.book.append([contact])
+    await one.enter("shop_record", "s-041/2026-05-02-inspected-1", **inspected)
+    assert (await one.shelf()).corners == []
+    await all_meet(nodes)
+    assert not (await shop.read("shop_record", "s-041/2026-05-02-contact-1")).split
+    assert [alert.code for alert in (await shop.shelf()).corners] == ["inspect"]
 
 
 async def test_a_late_correction_never_rewrites_what_was_raced_and_a_split_says_which_tip_was_read(

@@ -1,7 +1,11 @@
 """How parts stand: laps and nights, preload against target, contact until it is signed for. Numbers are invented."""
 
+from dataclasses import replace
 from typing import Any
 
+import pytest
+
+from studbook_service.night.fit import unfit
 from studbook_service.night.moments import latest_ms, moment_ms
 from studbook_service.night.shelf import Ran, shelf, studs
 from studbook_service.night.stays import Told
@@ -156,3 +160,49 @@ def test_times_are_read_as_they_are_written() -> None:
     for wrong in (None, 5, "20260502T1940Z", "2026-W18-6T19:40Z", "2026-02-30T10:00Z", "0001-01-01T00:00+14:00"):
         assert moment_ms(wrong) is None
     assert (latest_ms("1970-01-01T00:01-00:00"), latest_ms("1970-01-01T00:01:00Z")) == (119_999, 60_000)
+
+
+@pytest.mark.parametrize(
+    ("sides", "said"),
+    [
+        ([{"stud": {"length_in": 1.7}}, {"stud": {"length_in": 1.75}}], "stud.length_in"),
+        ([{"stud": {"length_in": 1.7}}, {}], "stud.length_in"),
+        ([{"kind": "stud"}, {"kind": "spring"}], "kind"),
+        ([{"stud": {"taper": {"in_per_ft": 1.5}}}, {"stud": {"taper": {"in_per_ft": 2}}}], "stud.taper.in_per_ft"),
+        # 2 atan(1.5/24), by hand: 7.153 deg.
+        ([{"stud": {"taper": {"in_per_ft": 1.5}}}, {"stud": {"taper": {"included_deg": 7.15}}}], ""),
+        ([{"notes": "new", "price_usd": 40, "preload": {"target_in_lb": 9}}, {"about": "long", "supplier": "B"}], ""),
+        ([{"play_limit_in": 0.01}, {"play_limit_in": 0.02}], "play_limit_in"),
+        ([{"stud": 5}, {"stud": {"length_in": 1.7}}], "stud, stud.length_in"),
+    ],
+)
+def test_a_part_recorded_differently_is_told_where_it_matters(sides: list[Any], said: str) -> None:
+    [state], _ = shelf({"s-1": sides[0]}, {}, [], sides={"s-1": sides})
+    detail = f"s-1 is recorded differently on two sides ({said}): settle it first, studbook part correct s-1"
+    assert [(alert.code, alert.detail) for alert in state.alerts] == ([("split", detail)] if said else [])
+
+
+def two(what: str, *bodies: dict[str, Any], hours: tuple[float, float] = (20, 20)) -> list[Told]:
+    """Two sides of one shop record."""
+    made = [done("s-1", hour, what, **body) for hour, body in zip(hours, bodies, strict=True)]
+    return [replace(each, name="s-1/2026-05-02-x-1", tip=tip) for each, tip in zip(made, "ab", strict=True)]
+
+
+@pytest.mark.parametrize(
+    ("sides", "apart"),
+    [
+        (two("moved", {"place": {"where": "shelf"}}, {"place": {"where": "trailer"}}), True),
+        (two("play", {"play_in": 0.01}, {"play_in": 0.02}), True),
+        (two("moved", {"place": {"where": "shelf"}}, {"place": {"where": "shelf"}, "notes": "top one"}), False),
+        (two("preload", {"preload": {"torque_in_lb": 9}}, {"preload": {"torque_in_lb": 10}}), False),
+        # At other times: it matters if something else was done between them.
+        (two("removed", {}, {}, hours=(20, 21)), False),
+        (two("removed", {}, {}, hours=(20, 23)), True),
+    ],
+)
+def test_what_was_done_recorded_differently_is_told_where_it_matters(sides: list[Told], *, apart: bool) -> None:
+    told = of(done("s-1", 18, "fitted", place=UPPER), done("s-1", 22, "fitted", place=UPPER), *sides)
+    [state], _ = shelf({"s-1": {"kind": "stud"}}, told, [])
+    assert ["split"] * apart == [alert.code for alert in state.alerts]
+    assert all(alert.detail.endswith("studbook shop correct s-1/2026-05-02-x-1") for alert in state.alerts)
+    assert bool(unfit(state)) is apart

@@ -6,7 +6,6 @@ from typing import Any
 
 import msgspec
 import pytest
-from msgspec import UNSET
 
 from night.conftest import Node
 from season.making import BASE, SHIMS, STUD, laps, ran
@@ -111,13 +110,27 @@ async def test_a_log_that_becomes_a_revision_after_the_race_rewrites_nothing_eit
     assert (again.left_out, again.changes) == (told.left_out, told.changes)
 
 
-async def test_a_log_without_a_time_counts_from_the_beginning_of_its_day(shop: Shop) -> None:
+async def test_a_log_without_a_time_stands_at_the_beginning_of_its_day_and_may_be_of_any_of_its_outings(
+    shop: Shop,
+) -> None:
     await shop.enter("log", "7/2026-05-02-1", changes=["setup.front.rf.upper_shims.front_in+=0.0625"])
     found = await shop.report()
     heat, feature = (ran(found, f"{NIGHT}/7/{run}") for run in ("heat-1", "feature"))
     assert [log.at.isoformat() for log in heat.logs] == ["2026-05-02T00:00:00+00:00"]
-    assert "7/2026-05-02-1 was turned" in (heat.left_out or "")
-    assert (feature.logs, feature.left_out) == ([], UNSET)
+    assert [len(each.logs) for each in (heat, feature)] == [1, 1]
+    for each in (heat, feature):
+        assert (each.left_out or "").startswith("7/2026-05-02-1 has no time: nobody can say which came first")
+
+
+async def test_an_evenings_log_is_of_the_day_on_the_crews_clock(shop: Shop) -> None:
+    """At half past eight in the evening, five hours west, it is the next day in UTC."""
+    await shop.enter("event", "2026-05-03-north", date="2026-05-03")
+    await shop.enter("outing", "2026-05-03-north/7/heat-1", revision=shop.first, lap_times_s=[17.4, 17.5, 17.6])
+    shims = ["setup.front.rf.upper_shims.front_in+=0.0625"]
+    await shop.enter("log", "7/2026-05-03-2030", at="2026-05-03T20:30-05:00", changes=shims)
+    heat = ran(await shop.report(), "2026-05-03-north/7/heat-1")
+    assert [log.log for log in heat.logs] == ["7/2026-05-03-2030"]
+    assert "the outing has no time, and 7/2026-05-03-2030 was turned that day" in (heat.left_out or "")
 
 
 async def test_all_that_was_recorded_between_two_outings_is_told_with_who_and_when(shop: Shop) -> None:

@@ -165,6 +165,55 @@ def test_what_was_logged_before_a_revision_that_is_not_of_it_is_told_but_may_be_
     assert (len(told.logs), told.left_out) == (1, UNSET)
 
 
+def untimed(book: Written) -> None:
+    """Take the time of the outing that was written last."""
+    end = moment_ms(f"{book.outs[-1].event[:10]}T23:59:59.999Z") or 0
+    book.outs[-1] = dataclasses.replace(book.outs[-1], at_ms=end, timed=False)
+
+
+@pytest.mark.parametrize("at", ["2026-05-01T11:00-05:00", "2026-05-01T20:30-05:00"])
+def test_without_a_time_nobody_can_say_whether_the_log_of_that_day_came_before(at: str) -> None:
+    """In the evening west of Greenwich it is the next day in UTC."""
+    book = Written()
+    first = book.setup("7", at="2026-05-01T10:00Z")
+    outing = book.ran(night(0), "feature", first, laps(17))
+    untimed(book)
+    log = logged("2026-05-01-1", at)
+    told = ran(book.report(logged=[dataclasses.replace(log, day=dt.date(2026, 5, 1))]), outing)
+    assert [each.log for each in told.logs] == ["7/2026-05-01-1"]
+    assert told.left_out == (
+        "the outing has no time, and 7/2026-05-01-1 was turned that day: "
+        "nobody can say which came first, nor whether the car was as written"
+    )
+    [record] = book.report(logged=[dataclasses.replace(log, day=dt.date(2026, 5, 1))]).cars[0].tracks
+    assert record.best
+    assert record.best.not_as_written == told.left_out
+    other = dataclasses.replace(log, day=dt.date(2026, 5, 2), at_ms=log.at_ms + 86_400_000)
+    assert ran(book.report(logged=[other]), outing).left_out is UNSET
+
+
+def test_a_log_without_a_time_may_have_come_before_or_after() -> None:
+    book = Written()
+    outing = book.ran(night(0), "feature", book.setup("7", at="2026-05-01T10:00Z"), laps(17), at="2026-05-01T12:00Z")
+    log = logged("2026-05-01-1", "2026-05-01T00:00Z")
+    told = ran(book.report(logged=[dataclasses.replace(log, timed=False, day=dt.date(2026, 5, 1))]), outing)
+    assert (told.left_out or "").startswith("7/2026-05-01-1 has no time: nobody can say")
+
+
+def test_what_came_before_an_outing_with_a_time_came_before_those_after_it() -> None:
+    book = Written()
+    first = book.setup("7", at="2026-05-01T10:00Z")
+    heat = book.ran(night(0), "heat-1", first, laps(17), at="2026-05-01T18:00Z", kind="heat")
+    feature = book.ran(night(0), "feature", first, laps(17), kind="feature")
+    untimed(book)
+    for at, left_out in (("T17:00Z", ("was turned after", "was turned after")), ("T19:00Z", ("", "nobody can say"))):
+        log = dataclasses.replace(logged("2026-05-01-1", f"2026-05-01{at}"), day=dt.date(2026, 5, 1))
+        found = book.report(logged=[log])
+        for name, said in zip((heat, feature), left_out, strict=True):
+            assert said in (ran(found, name).left_out or "")
+        assert bool(ran(found, heat).left_out) is bool(left_out[0])
+
+
 def test_a_best_lap_of_a_car_that_was_not_as_written_says_so() -> None:
     book = Written()
     fast = book.ran(night(0), "heat-1", book.setup("7"), laps(16), at="2026-05-01T12:00Z")

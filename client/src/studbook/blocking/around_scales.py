@@ -18,6 +18,7 @@ from studbook.wire.around_scales import (
 )
 from studbook.wire.entries import Pushed
 from studbook.wire.records import Record
+from studbook.wire.shop import Check
 
 
 class AroundScales(Transport):
@@ -69,8 +70,16 @@ class AroundScales(Transport):
         """
         return self._do(around_scales.try_check(car, document, allow_unknown=allow_unknown))
 
+    def new_check(self, car: str, document: Tree | Check, *, note: str = "") -> Record:
+        """Record what a car read that came back, under the time of day; it says `at`.
+
+        Raises:
+            BadDocumentError: it does not, or holds values that cannot be recorded.
+        """
+        return self._do(around_scales.new_check(car, document, note=note))
+
     def check_findings(self, check: str) -> ReturnedAnswer:
-        """Tell what a recorded check (`CAR/DATE`) found."""
+        """Tell what a recorded check (`CAR/DATE-HHMM`) found."""
         return self._do(operations.check_findings(check))
 
     def weigh(

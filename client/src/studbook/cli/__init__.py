@@ -15,7 +15,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         argv: words of the command line, without the program's name; those of this process unless given.
 
     Returns:
-        Exit code: 0 fine, 1 refused, 2 usage, 3 stale or split, 4 out of reach, 130 interrupted.
+        Exit code: 0 fine, 1 refused, 2 usage, 3 stale or split, 4 out of reach or busy, 130 interrupted.
 
     Example:
         >>> main(["pull", "no such form"])

@@ -6,6 +6,7 @@ from typing import Annotated, Final
 
 from cyclopts import Parameter
 
+from studbook.blocking import Studbook
 from studbook.cli import recording
 from studbook.cli.around_scales_page import returned_page
 from studbook.cli.endings import CommandFailedError
@@ -13,9 +14,9 @@ from studbook.cli.environment import open_book
 from studbook.cli.options import Json, Note
 from studbook.cli.printing import print_json
 from studbook.cli.readings import four
-from studbook.core.errors import ExistsError
 from studbook.history.canonical import Tree
 from studbook.history.leaves import dotted, leaves
+from studbook.wire.around_scales import ReturnedAnswer
 
 TOE_BASE_IN: Final = 26.0
 _ALIGNED: Final = re.compile(r"(?P<corner>[lr]f)\.(?P<what>(?:camber|caster|toe)_(?:deg|in))=(?P<value>.*)")
@@ -27,6 +28,7 @@ def check(
     *readings: str,
     left: Annotated[str | None, Parameter(help="What was left: CAR/SHEET or an id; what it raced last.")] = None,
     at: Annotated[str | None, Parameter(help="When, such as 2026-05-04T09:30; now unless given.")] = None,
+    to: Annotated[str | None, Parameter(help="Add to this check, CAR/DATE-HHMM, instead of a new one.")] = None,
     look: Annotated[bool, Parameter(name="--look", negative="", help="Tell, and record nothing.")] = False,
     note: Note = "",
     json: Json = False,
@@ -38,25 +40,36 @@ def check(
     """
     words = [_spelt(word) for word in readings if not word.startswith("scales=")]
     document = recording.written("check", words, given=_scales(readings))
-    document["at"] = recording.now() if at is None else recording.moment(at)
-    name = f"{car}/{document['at'][:10]}"
+    if to is None or at is not None:
+        document["at"] = recording.now() if at is None else recording.moment(at)
+    if to is not None and (look or to.partition("/")[0] != car):
+        raise CommandFailedError(f"--to {to}: {'--look records nothing' if look else f'that is none of car {car}'}")
     with open_book() as book:
         if left is not None:
             document["revision"] = book.resolve(left).id
-        answer = book.try_check(car, document)
-        document["revision"] = answer.revision
-        if not look:
-            try:
-                book.new_record("check", name, document, note=note)
-            except ExistsError:
-                edits = {dotted(path): value for path, value in leaves(document).items()}
-                book.change_record("check", name, edits, note=note)
+        answer, name = _added(book, to, document, note) if to else _held(book, car, document, note, look=look)
     if json:
         print_json(answer)
         return
     print(*returned_page(answer), sep="\n")
-    if not look:
+    if name:
         print("", f"Recorded as check {name}.", sep="\n")
+
+
+def _held(book: Studbook, car: str, document: Tree, note: str, *, look: bool) -> tuple[ReturnedAnswer, str]:
+    """Hold readings against what was left and record them; give the findings, and the check's name where it has one."""
+    answer = book.try_check(car, document)
+    document["revision"] = answer.revision
+    return answer, "" if look else book.new_check(car, document, note=note).name
+
+
+def _added(book: Studbook, name: str, document: Tree, note: str) -> tuple[ReturnedAnswer, str]:
+    """Put readings into a check that was recorded; give the findings of all that is in it now."""
+    edits = {dotted(path): value for path, value in leaves(document).items()}
+    if not edits:
+        raise CommandFailedError(f"say what to add to check {name}, such as rf.camber_deg=-4.6")
+    book.change_record("check", name, edits, note=note)
+    return book.check_findings(name), name
 
 
 def _scales(words: tuple[str, ...]) -> Tree | None:

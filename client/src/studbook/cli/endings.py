@@ -6,6 +6,7 @@ from typing import Final
 
 from studbook.core.errors import (
     BadReferenceError,
+    BusyError,
     ConflictsError,
     ConnectionFailedError,
     DeadlineError,
@@ -13,6 +14,8 @@ from studbook.core.errors import (
     SplitError,
     StaleError,
     StudbookError,
+    TooManyError,
+    TooSlowError,
     UnavailableError,
     UnchangedError,
     UnreadableAnswerError,
@@ -27,7 +30,7 @@ EXIT_CODES: Final = """Exit codes:
   1  refused: a bad document, not found, not allowed, no such answer
   2  the command line, a file's name or a setting is wrong
   3  someone pushed before you, or the sheet is split: pull again, or merge
-  4  the service or its database cannot be reached
+  4  the service or its database is out of reach or too busy: try again later
   130  interrupted
 Environment:
   STUDBOOK_URL         the service; http://127.0.0.1:8710 unless set
@@ -46,6 +49,9 @@ _CODES: Final[tuple[tuple[type[Exception], int], ...]] = (
     (ConnectionFailedError, OUT_OF_REACH),
     (DeadlineError, OUT_OF_REACH),
     (UnavailableError, OUT_OF_REACH),
+    (TooManyError, OUT_OF_REACH),
+    (TooSlowError, OUT_OF_REACH),
+    (BusyError, OUT_OF_REACH),
     (UnreadableAnswerError, OUT_OF_REACH),
     (StudbookError, REFUSED),
     (UnrecordableError, REFUSED),

@@ -114,7 +114,7 @@ def _tracks(records: Sequence[TrackRecord]) -> list[str]:
         "a night's median:\nmean, interval",
     )
     marks = [mark for each in records for mark in (each.best, each.worst) if mark]
-    starred = "* something had been turned that its revision does not have"
+    starred = "* something had been turned that its revision does not have, or may have been"
     return [
         *table(header, rows, right=frozenset({2, 3, 4})),
         *([starred] if any(mark.not_as_written for mark in marks) else []),

@@ -24,8 +24,8 @@ def sheets(car: Annotated[str, Parameter(help="The car; of a source, SOURCE:CAR.
 
 
 def _row(head: SheetHead) -> tuple[str, ...]:
-    last = max(head.tips, key=lambda tip: tip.at)
-    ids = "split" if len(head.tips) > 1 else last.id[:12]
+    last = max(head.tips, key=lambda tip: tip.at) if head.split else head.tips[0]
+    ids = "split" if head.split else last.id[:12]
     return (
         f"{head.car}/{head.sheet}",
         ids,

@@ -78,7 +78,9 @@ def _part(part: PartNeeded) -> str:
     told.append(f"tag {part.tag}" if part.tag is not UNSET else "")
     told.append(f"${part.price_usd:,.2f}" if part.price_usd is not UNSET else "")
     told.append(part.where if isinstance(part.where, str) else "not in the book of parts")
-    if part.in_trailer is False:
+    if part.fitted:
+        told.append("on already")
+    elif part.in_trailer is False:
         told.append("NOT in the trailer")
     return ", ".join(each for each in told if each)
 

@@ -11,7 +11,7 @@ from studbook.core.call import Flow
 from studbook.core.errors import UnchangedError, local
 from studbook.core.flows import pull, push, resolve
 from studbook.core.logbook import named, named_in, put_in, read_log
-from studbook.core.pulled import Pulled
+from studbook.core.pulled import Pulled, tree_of
 from studbook.core.references import SheetName
 from studbook.history.canonical import Tree
 from studbook.wire.around_scales import (
@@ -25,6 +25,7 @@ from studbook.wire.around_scales import (
 )
 from studbook.wire.entries import Pushed, Revision
 from studbook.wire.records import KINDS, Record, typed
+from studbook.wire.shop import Check
 
 LOOKED_BACK = 200
 """So many revisions of a sheet are looked through for logs that they were made from already."""
@@ -55,6 +56,21 @@ def after_race(
 def try_check(car: str, document: Tree, *, allow_unknown: bool) -> Flow[ReturnedAnswer]:
     """Ask what readings of a car that came back tell."""
     return (yield from operations.try_check(Returned(car=car, document=document, allow_unknown=allow_unknown)))
+
+
+def new_check(car: str, document: Tree | Check, *, note: str) -> Flow[Record]:
+    """Record what a car read that came back, under the time of day.
+
+    Raises:
+        BadDocumentError: it does not say when.
+    """
+    tree = tree_of(document)
+    try:
+        at = dt.datetime.fromisoformat(tree["at"])
+    except (KeyError, TypeError, ValueError):
+        raise local("bad_document", "a check says at which time it was made") from None
+    name = yield from keeping.timed_name(KINDS["check"], car, at)
+    return (yield from keeping.new_record("check", name, tree, note=note, at=None, allow_unknown=False))
 
 
 def weigh(

@@ -375,7 +375,7 @@ def _table(name: str) -> Flow[Table]:
 
 
 def _only_tip(sheet: Sheet) -> Revision:
-    if len(sheet.tips) != 1:
+    if sheet.split:
         tips = [tip.id for tip in sheet.tips]
         named = ", ".join(tip[:12] for tip in tips)
         told = f"{sheet.car}/{sheet.sheet} is split: merge it, or name one of {named}"

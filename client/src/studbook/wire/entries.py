@@ -64,7 +64,7 @@ class NewRevision(Request):
 
     Attributes:
         note: why.
-        parents: which tips it follows, needed on a split sheet only.
+        parents: which tips it follows, needed on a split sheet only; else all that there are.
         at: when, if it was not now (a timestamp with offset).
         carried_from: id of the revision whose content was carried here.
         elsewhere: that revision is in another book, so this one need not know it.
@@ -153,6 +153,7 @@ class SheetHead(Answer):
     """A sheet without its document.
 
     Attributes:
+        split: it has several tips, and they do not hold one document; of alike ones the first stands for all.
         protected: only a chief may record on it.
     """
 
@@ -160,6 +161,7 @@ class SheetHead(Answer):
     sheet: str
     tips: list[Revision]
     tag: str
+    split: bool = False
     protected: bool = False
 
 
@@ -220,9 +222,10 @@ class Merge(Answer):
 
 
 class Sheet(Answer):
-    """A sheet as it stands: its tips, and its document while there is one tip, else their merge.
+    """A sheet as it stands: its tips, and its document while they hold one, else their merge.
 
     Attributes:
+        split: its tips do not hold one document; of alike ones the first stands for all.
         protected: only a chief may record on it.
         erased: what the document or merge would be made of was erased, so it is absent.
     """

@@ -180,7 +180,7 @@ class Exchanged(Answer):
         requests: answered ones.
         sent, received: entries: told to the peer; new here.
         bytes_up, bytes_down: compressed.
-        split: lines that have several tips now.
+        split: lines that have several tips now, and not of one document.
         refused: what was not taken, either way.
     """
 

@@ -179,11 +179,12 @@ KINDS: Final[Mapping[str, Kind]] = {
         ),
         _kind(
             "check",
-            rf"{_SLUG}/{_DATE}",
-            "CAR/DATE, such as 7/2026-05-04",
+            # Without a time: as checks were named while there was one a day.
+            rf"{_SLUG}/{_DATE}(?:-\d{{1,4}})?",
+            "CAR/DATE-HHMM, such as 7/2026-05-04-0930",
             Check,
             "what a car read when it came back",
-            ("7/2026-05-04", {"measured": {"scales": {"lf_lb": 588, "rf_lb": 506, "lr_lb": 715, "rr_lb": 631}}}),
+            ("7/2026-05-04-0930", {"measured": {"scales": {"lf_lb": 588, "rf_lb": 506, "lr_lb": 715, "rr_lb": 631}}}),
             steps=("car", "check"),
         ),
         _kind(
@@ -285,9 +286,10 @@ class Flag(FieldFault, frozen=True, kw_only=True):
 
 
 class Record(Answer):
-    """A record as it stands: its document while there is one tip, else the merge of its tips.
+    """A record as it stands: its document while its tips hold one, else their merge.
 
     Attributes:
+        split: its tips do not hold one document; of alike ones, as two laptops enter them, the first stands for all.
         erased: what the document or merge would be made of was erased, so it is absent.
         flags: what about it cannot be.
     """

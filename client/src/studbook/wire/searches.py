@@ -208,7 +208,7 @@ class Inventory(Answer):
     """The studs of the book as they were read for a search; scrapped ones are gone, and are not named.
 
     Attributes:
-        splits: those whose record is split, and which tip was used.
+        splits: those whose record is split in what does not matter here, and which tip was used.
     """
 
     taken_from: Literal["trailer", "anywhere"]

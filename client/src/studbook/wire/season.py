@@ -128,7 +128,8 @@ class Ran(Answer):
         descent: how the revision raced stands to that of `since`; `descent_detail` where it does not follow it.
         revisions: what was recorded on the sheet on the way from one to the other, oldest first, the one raced last;
             on another sheet, since the car last raced that sheet.
-        logs: what was logged since, and was in no revision that led to the one raced.
+        logs: what was logged since, and was in no revision that led to the one raced; also of the same day where one
+            of the two has no time, so that nobody can say which came first: `left_out` says so.
         clean_laps: those that `median_s` is of.
         gained: places, start less finish.
         tyre_laps: run before on each corner's tyre, where its tag is known.
@@ -177,7 +178,7 @@ class Mark(Answer):
     """An outing that stands out, and what the car was then.
 
     Attributes:
-        not_as_written: what was turned on the car that the revision does not have.
+        not_as_written: what was turned on the car, or may have been by then, that the revision does not have.
     """
 
     outing: str

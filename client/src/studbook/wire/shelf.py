@@ -28,11 +28,12 @@ class Alert(Answer):
 
     Attributes:
         code: `inspect` after contact, `bent` part or corner, `preload` off its target, `loose` beyond its play limit,
-            `two_places` recorded at once, `shared` slot.
+            `two_places` recorded at once, `shared` slot, `split`: recorded differently on two sides, and not offered
+            before that is settled.
         since: when it began.
     """
 
-    code: Literal["inspect", "bent", "preload", "loose", "two_places", "shared"]
+    code: Literal["inspect", "bent", "preload", "loose", "two_places", "shared", "split"]
     detail: str
     part: Opt[str] = UNSET
     car: Opt[str] = UNSET

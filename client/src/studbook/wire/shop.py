@@ -60,7 +60,7 @@ class Log(Group):
 
 
 class Check(Group):
-    """What a car read when it came back, before anything was touched. Its name in the book is `CAR/DATE`.
+    """What a car read when it came back, before anything was touched. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
         revision: what was left.

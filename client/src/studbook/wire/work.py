@@ -76,6 +76,7 @@ class PartNeeded(Answer):
         where: as the book of parts has it: shelf, trailer, car and corner; absent where it has none.
         in_trailer: absent where its place is not recorded.
         tag: of the part in the book.
+        fitted: by the book it is on the car already, at the very place where the job puts it.
     """
 
     kind: str
@@ -85,6 +86,7 @@ class PartNeeded(Answer):
     where: Opt[str] = UNSET
     in_trailer: Opt[bool] = UNSET
     tag: Opt[str] = UNSET
+    fitted: bool = False
 
 
 class Job(Answer):

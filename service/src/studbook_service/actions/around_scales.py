@@ -17,7 +17,7 @@ from studbook_service.actions import documents
 from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
-from studbook_service.actions.lines import place
+from studbook_service.actions.lines import agreed, place
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
@@ -164,7 +164,7 @@ async def _rules(desk: Desk, bearer: Bearer, name: str) -> tuple[SeriesRules, st
     tips = await desk.book.tip_entries(bearer.team, KINDS["rules"].line(name))
     if not tips:
         raise Refusal("not_found", f"there are no rules {name}")
-    split = "" if len(tips) == 1 else f", the newest of {len(tips)} sides of a split"
+    split = "" if agreed(tips) else f", the newest of {len(tips)} sides of a split"
     return _latest(tips, SeriesRules), f"rules {name}{split}"
 
 

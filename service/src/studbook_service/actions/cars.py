@@ -8,6 +8,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.entries import Car, CarChange, Cars, NewCar, Revision
 from studbook_service.actions import merging
 from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.facts import latest
 from studbook_service.actions.lines import by_line, car_line
 from studbook_service.actions.recording import Change, Recorded, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal
@@ -89,18 +90,18 @@ def _shown(recorded: Recorded) -> Car:
 
 
 def _car(tips: Sequence[Entry]) -> Car:
-    """Show a car by its latest tip; the tag covers all."""
-    latest = max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
-    return _told(revision(latest), tag_of([tip.id for tip in tips]), latest.body)
+    """Show a car by one tip; the tag covers all."""
+    shown = latest(tips)
+    return _told(revision(shown), tag_of([tip.id for tip in tips]), shown.body)
 
 
-def _told(latest: Revision, tag: str, body: bytes) -> Car:
+def _told(shown: Revision, tag: str, body: bytes) -> Car:
     members = tree_of(body)
     return Car(
-        car=latest.car,
+        car=shown.car,
         name=members.get("name", ""),
         number=members.get("number", ""),
         retired=members.get("retired", False),
-        revision=latest,
+        revision=shown,
         tag=tag,
     )

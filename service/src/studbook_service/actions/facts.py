@@ -11,7 +11,7 @@ from studbook.history.canonical import SLUG, Tree
 from studbook.wire.records import KINDS
 from studbook.wire.shelf import SplitRead
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.lines import by_line, place
+from studbook_service.actions.lines import agreed, by_line, place
 from studbook_service.night.facts import Facts, Raced, Seat, group, number, text
 from studbook_service.night.impossible import STUD_SLOTS
 from studbook_service.night.moments import moment_ms
@@ -81,12 +81,12 @@ def decided_by(kind: str, name: str, tree: Tree) -> tuple[str, ...]:
 
 async def cards_of(desk: Desk, team: UUID, prefix: str = "") -> list[Told]:
     """Read the work cards whose names begin so, every side of split ones."""
-    return [told(tip) for tip in await desk.book.head_entries(team, f"work/{prefix}", "work")]
+    return told_once(await desk.book.head_entries(team, f"work/{prefix}", "work"))
 
 
 async def told_of(desk: Desk, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
     """Read the shop records under a prefix, every side of split ones, by part."""
-    return by_part(told(tip) for tip in await desk.book.head_entries(team, prefix, "shop_record"))
+    return by_part(told_once(await desk.book.head_entries(team, prefix, "shop_record")))
 
 
 def by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
@@ -95,6 +95,15 @@ def by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
     for each in records:
         found[each.name.partition("/")[0]].append(each)
     return found
+
+
+def told_once(tips: Iterable[Entry]) -> list[Told]:
+    """Give shop records or cards as they are followed by; sides of one that tell the same of the same time are one."""
+    found: dict[tuple[str, bytes, int], Told] = {}
+    for tip in tips:
+        each = told(tip)
+        found.setdefault((tip.line, tip.body, each.at_ms), each)
+    return list(found.values())
 
 
 def told(tip: Entry) -> Told:
@@ -107,16 +116,16 @@ def told(tip: Entry) -> Told:
 
 
 def latest(tips: Sequence[Entry]) -> Entry:
-    """Choose the tip that a split line is read by where one must be: the newest, by generation and time."""
-    return max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
+    """Choose the tip that a line is read by: the newest, by generation and time; of alike ones the first."""
+    return tips[0] if agreed(tips) else max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
 
 
 def splits_of(lines: Iterable[Sequence[Entry]]) -> list[SplitRead]:
-    """Name the split lines among some, by their tips, and which tip each is read by."""
+    """Name the split lines among some, by their tips, and which tip each is read by; alike ones are no split."""
     return [
         SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
         for tips in lines
-        if len(tips) > 1
+        if not agreed(tips)
     ]
 
 

@@ -1,7 +1,7 @@
 """Names in the book: a car's line, its sheets' lines, and revisions by id or the beginning of one."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from itertools import groupby
 from operator import attrgetter
 from typing import NamedTuple, TypeVar
@@ -10,7 +10,7 @@ from uuid import UUID
 from studbook.history.canonical import SLUG
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal
-from studbook_service.store import EntryHead
+from studbook_service.store import Entry, EntryHead
 
 E = TypeVar("E", bound=EntryHead)
 
@@ -70,6 +70,15 @@ def place(line: str) -> Place:
 def by_line(tips: Iterable[E]) -> list[list[E]]:
     """Put the tips of each line together; they come in the order of their lines."""
     return [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
+
+
+def agreed(tips: Collection[Entry]) -> bool:
+    """Say whether a line's tips hold one document, so that nothing is to be settled: it was entered alike twice.
+
+    The first by id stands for all then, on every node. What was erased agrees with nothing.
+    """
+    bodies = {tip.body for tip in tips}
+    return len(tips) == 1 or (len(bodies) == 1 and b"" not in bodies)
 
 
 async def resolve(desk: Desk, team: UUID, reference: str) -> bytes:

@@ -23,14 +23,14 @@ from studbook.wire import fields
 from studbook.wire.setup import Setup
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.lines import sheet_line
-from studbook_service.actions.recording import Change, Terms, record, tag_of
+from studbook_service.actions.recording import PARENTS_MOST, Change, Terms, record, tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
 from studbook_service.night.moments import told as moment
 from studbook_service.store import Bearer, EntryHead
 
 PAGE_LENGTH = 200
-TIPS_MOST = 16
+TIPS_MOST = PARENTS_MOST
 """Tips merged together; a revision follows no more."""
 
 BASES_MOST = 48

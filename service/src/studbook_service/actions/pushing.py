@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
+from studbook.history.changes import same
 from studbook.wire import fields
 from studbook.wire.entries import NewRevision, Pushed
 from studbook_service.actions import documents
@@ -61,7 +62,7 @@ def _composer(wanted: NewRevision) -> Callable[[Sequence[Tree]], Tree]:
     changes = documents.edits(wanted.edits or [])
 
     def edit(parents: Sequence[Tree]) -> Tree:
-        if len(parents) > 1:
+        if not all(same(parent, parents[0]) for parent in parents[1:]):
             raise unfit("/edits", "edits are made on one revision: settle a split with a whole document")
         edited = documents.edited(changes, parents[0] if parents else {})
         if not wanted.allow_unknown:

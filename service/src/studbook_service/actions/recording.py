@@ -5,7 +5,7 @@ it is a retry: then the entry it made the first time is the answer.
 """
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import NamedTuple
@@ -18,6 +18,7 @@ from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.wire.entries import Revision
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.documents import refuse_large
+from studbook_service.actions.lines import agreed
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import revision
@@ -26,6 +27,8 @@ from studbook_service.night.moments import told as moment
 from studbook_service.store import Bearer, Entry, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips
 
 AHEAD_MOST = dt.timedelta(days=1)
+PARENTS_MOST = 16
+"""An entry follows no more tips than these."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +58,7 @@ class Change:
     Attributes:
         compose: makes the body from the documents of the entries it follows.
         author: who says so, where it is not the bearer.
-        parents: the tips it follows, where the author named them.
+        parents: the tips it follows, where the author named them; else all, which then hold one document.
         afresh: it makes do without what it follows, should that have been erased.
         judged: by what of the book it was found fit, where it was.
     """
@@ -91,6 +94,12 @@ class _Ground(NamedTuple):
 def tag_of(tips: Sequence[bytes]) -> str:
     """Name a line's state by its tips."""
     return tips_tag(tip.hex() for tip in tips)
+
+
+def saw_what_stands(tips: Collection[Entry], terms: Terms) -> bool:
+    """Say whether a change's author saw a line as it stands: all of its tips, or one of alike ones."""
+    ids = [tip.id for tip in tips]
+    return terms.saw(ids) or (agreed(tips) and any(terms.saw([id_]) for id_ in ids))
 
 
 def check_time(at: dt.datetime | UnsetType) -> None:
@@ -152,15 +161,16 @@ def _ground(tips: Sequence[Entry], change: Change, terms: Terms) -> _Ground | No
     if not tips:
         raise Refusal("not_found", f"there is no {change.line}")
     ids = tuple(tip.id for tip in tips)
-    if terms.saw(ids):
-        if not change.parents and len(ids) > 1:
+    if saw_what_stands(tips, terms):
+        if not change.parents and not (agreed(tips) and len(ids) <= PARENTS_MOST):
             raise Refusal("split", f"{change.line} has {len(ids)} tips", tag=tag_of(ids), tips=_hex(ids))
         if not set(change.parents) <= set(ids):
             raise Refusal("stale", "a parent named is no tip", tag=tag_of(ids), tips=_hex(ids))
         return _Ground(ids, tuple(sorted(set(change.parents or ids))))
     for tip in tips:
         before = tuple(sorted({*ids, *tip.parents} - {tip.id}))
-        if terms.saw(before) and (not change.parents or set(change.parents) == set(tip.parents)):
+        # A first entry that came from elsewhere follows nothing that the author saw.
+        if tip.parents and terms.saw(before) and (not change.parents or set(change.parents) == set(tip.parents)):
             return _Ground(before, tip.parents)
     return None
 

@@ -26,8 +26,8 @@ from studbook.wire.records import Flag, Kind, NewRecord, Record, RecordChange, R
 from studbook_service.actions import documents, merging
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import decided_by, facts_about
-from studbook_service.actions.lines import by_line
-from studbook_service.actions.recording import Change, Terms, check_time, record, tag_of
+from studbook_service.actions.lines import agreed, by_line
+from studbook_service.actions.recording import Change, Terms, check_time, record, saw_what_stands, tag_of
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.sheets import line_history
 from studbook_service.actions.views import revision
@@ -160,7 +160,7 @@ async def _change(desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: Rec
         return tree
 
     judged = None
-    if tips and terms.saw([tip.id for tip in tips]):
+    if tips and saw_what_stands(tips, terms):
         tree = compose([tree_of(tip.body) for tip in tips])
         judged, faults = await _judged(desk, bearer, kind, name, tree, tips)
         documents.refuse_faulty(faults, changes=changes)
@@ -253,14 +253,16 @@ async def _shown(desk: Desk, bearer: Bearer, kind: Kind, lines: Sequence[Sequenc
 
 
 async def _one(desk: Desk, bearer: Bearer, kind: Kind, tips: Sequence[Entry], facts: Facts) -> Record:
-    ids = [tip.id for tip in tips]
+    ids, split = [tip.id for tip in tips], not agreed(tips)
     shown = Record(
         kind=kind.name,
         name=_name(tips[0]),
         tips=[revision(tip) for tip in tips],
         tag=tag_of(ids),
-        split=len(ids) > 1,
-        flags=[flag for tip in tips if tip.body for flag in _flags(kind, tip, facts, split=len(ids) > 1)],
+        split=split,
+        flags=[
+            flag for tip in (tips if split else tips[:1]) if tip.body for flag in _flags(kind, tip, facts, split=split)
+        ],
     )
     try:
         if shown.split:

@@ -17,7 +17,7 @@ from studbook.wire.season import SeasonAsked
 from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import by_part, latest, splits_of, told
+from studbook_service.actions.facts import by_part, latest, splits_of, told_once
 from studbook_service.actions.lines import by_line, place
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.night import facts
@@ -106,9 +106,9 @@ class _Read:
             revisions=raced,
             heads=self.heads,
             parts=_trees(self.parts),
-            shop=by_part(told(tip) for line in self.shop.values() for tip in line.tips),
+            shop=by_part(told_once(tip for line in self.shop.values() for tip in line.tips)),
             work=_trees(self.work),
-            cards=[told(tip) for line in self.work.values() for tip in line.tips],
+            cards=told_once(tip for line in self.work.values() for tip in line.tips),
             own=own,
             logged=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
             car=None if asked.car is UNSET else asked.car,
@@ -216,9 +216,14 @@ def _logged(name: str, tree: Tree) -> Logged | None:
     """Give a log entry of changes, without a time at the beginning of its day; None where there are none."""
     car, _, number = name.partition("/")
     record, at_ms, day = fitting(tree, Log), moment_ms(tree.get("at")), day_of(number)
-    if at_ms is None and day is not None:
+    timed = at_ms is not None
+    if timed:
+        day = day_of(tree["at"])
+    elif day is not None:
         at_ms = day_ms(day)
-    return Logged(name=name, car=car, at_ms=at_ms, record=record) if record.changes and at_ms is not None else None
+    if not record.changes or at_ms is None:
+        return None
+    return Logged(name=name, car=car, at_ms=at_ms, day=day, timed=timed, record=record)
 
 
 def _day(name: str, value: str | UnsetType) -> dt.date | None:

@@ -13,7 +13,7 @@ from studbook.wire.entries import History, Sheet, SheetHead, Sheets
 from studbook.wire.problem import FieldFault
 from studbook_service.actions import merging
 from studbook_service.actions.desk import Desk
-from studbook_service.actions.lines import by_line, car_line, place, sheet_line
+from studbook_service.actions.lines import agreed, by_line, car_line, place, sheet_line
 from studbook_service.actions.recording import tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
@@ -37,7 +37,7 @@ async def list_sheets(desk: Desk, bearer: Bearer, car: str) -> Sheets:
     # Who is shown one sheet alone sees it and not its car.
     if not own and not tips:
         raise Refusal("not_found", f"there is no car {car}")
-    return Sheets(items=[_head(of_one, protected) for of_one in by_line(tips)])
+    return Sheets(items=[await _head(desk, bearer, of_one, protected) for of_one in by_line(tips)])
 
 
 async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:
@@ -49,7 +49,7 @@ async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:
     found = await desk.book.tips(bearer.team, sheet_line(car, sheet))
     if not found:
         raise Refusal("not_found", f"car {car} has no sheet {sheet}")
-    return _head(found, await desk.protected(bearer.team))
+    return await _head(desk, bearer, found, await desk.protected(bearer.team))
 
 
 async def with_document(desk: Desk, team: UUID, head: SheetHead) -> Sheet:
@@ -59,7 +59,7 @@ async def with_document(desk: Desk, team: UUID, head: SheetHead) -> Sheet:
         Refusal: `busy`, too many computations wait before the merge.
     """
     ids = [bytes.fromhex(tip.id) for tip in head.tips]
-    sheet = Sheet(split=len(ids) > 1, **msgspec.structs.asdict(head))
+    sheet = Sheet(**msgspec.structs.asdict(head))
     try:
         if sheet.split:
             sheet.merge = await merging.show(desk, team, head.tips[0].line, ids)
@@ -118,13 +118,15 @@ async def line_history(
     return History(items=[revision(head) for head in page], next=more)
 
 
-def _head(found: list[EntryHead], protected: frozenset[str]) -> SheetHead:
-    where = place(found[0].line)
+async def _head(desk: Desk, bearer: Bearer, found: list[EntryHead], protected: frozenset[str]) -> SheetHead:
+    """Show where a sheet stands; the documents of its tips are read only where there are several."""
+    where, ids = place(found[0].line), [tip.id for tip in found]
     return SheetHead(
         car=where.car,
         sheet=str(where.sheet),
         tips=[revision(tip) for tip in found],
-        tag=tag_of([tip.id for tip in found]),
+        tag=tag_of(ids),
+        split=len(ids) > 1 and not agreed(await desk.book.several(bearer.team, ids)),
         protected=found[0].line in protected,
     )
 

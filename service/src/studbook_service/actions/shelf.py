@@ -16,6 +16,7 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
     A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
+    A part on which the sides differ in what matters to putting it in wants settling first.
 
     Raises:
         Refusal: `busy`.
@@ -26,7 +27,9 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
 
     def derive() -> Shelf:
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
-        states, corners = shelf(documents, told, [ran for tips in outings if (ran := _ran(latest(tips)))], cards)
+        sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
+        ran = [each for tips in outings if (each := _ran(latest(tips)))]
+        states, corners = shelf(documents, told, ran, cards, sides=sides)
         return Shelf(
             items=[state for state in states if _wanted(state, asked)],
             corners=[each for each in corners if asked.car is UNSET or each.car == asked.car],

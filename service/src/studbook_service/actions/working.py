@@ -53,7 +53,7 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
     )
 
     def answer() -> WorkCard:
-        card = work_card(*trees, asked=asked, back=wanted.undo, stock=stock_of(shelf))
+        card = work_card(*trees, asked=asked, back=wanted.undo, stock=stock_of(shelf, car))
         card.since, card.revision = before.hex(), after.hex()
         return card
 

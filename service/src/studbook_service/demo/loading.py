@@ -8,9 +8,10 @@ from typing import NamedTuple
 from msgspec import UNSET
 
 from studbook import AsyncStudbook
-from studbook.history.leaves import dotted
+from studbook.history.leaves import dotted, leaves
+from studbook.wire.work import WorkWanted
 from studbook_service.demo.scenario import Car, Step, Team, story
-from studbook_service.demo.season.entered import Entered
+from studbook_service.demo.season.entered import Card, Entered, written
 from studbook_service.demo.season.records import season
 
 Crew = Mapping[str, AsyncStudbook]
@@ -64,7 +65,7 @@ async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.dat
         revisions = sum([await _load_car(car, crew, team.chief, today, raced) for car in team.cars])
         records = season(team, today=today)
         for each in records:
-            await _enter(crew[each.by], each, raced)
+            await (_work(crew, each, raced) if isinstance(each, Card) else _enter(crew[each.by], each, raced))
         return Loaded(revisions, len(records))
 
 
@@ -99,3 +100,19 @@ async def _enter(book: AsyncStudbook, record: Entered, raced: _Raced) -> None:
     if record.raced is not None:
         document = {**document, "revision": raced.of(record.raced)}
     await book.new_record(record.kind, record.name, document, at=record.at)
+
+
+async def _work(crew: Crew, card: Card, raced: _Raced) -> None:
+    """Start a card with the jobs that the service plans, tick them off, each by who did it, and sign."""
+    book, since, revision = crew[card.by], raced.of(card.since), raced.of(card.raced or card.since)
+    wanted = WorkWanted(crew=card.document["crew"], minutes=card.document["available_min"])
+    plan = await book.work(revision, since=since, wanted=wanted)
+    planned = [job.id for job in plan.jobs if job.state == "planned"]
+    document = {**card.document, "since": since, "revision": revision, "planned": planned}
+    await book.new_record("work", card.name, document, at=card.at)
+    for job, at, by, tick in card.ticks:
+        edits = {dotted(("done", job, *path)): value for path, value in leaves(tick).items()}
+        await crew[by].change_record("work", card.name, edits, at=at)
+    at, by = card.signed
+    signed = {"signed_off.at": written(at), "signed_off.by": by.capitalize()}
+    await crew[by].change_record("work", card.name, signed, at=at)

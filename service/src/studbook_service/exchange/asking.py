@@ -44,7 +44,7 @@ class Progress:
         sent, received: entries: told to the peer; new here.
         bytes_up, bytes_down: bodies.
         refused: what was not taken, either way.
-        split: lines that have several tips now.
+        split: lines that have several tips now, and not of one document.
     """
 
     requests: int = 0
@@ -189,8 +189,16 @@ class Session:
     async def finish(self, now: dt.datetime) -> Progress:
         """Keep that all went well, and say what was done."""
         await self._keep((), reached_at=now, failed_at=None, failure="")
-        self.progress.split = [line for line in sorted(self._lines) if len(await self._book.tips(line)) > 1]
+        self.progress.split = [line for line in sorted(self._lines) if await self._split(line)]
         return self.progress
+
+    async def _split(self, line: str) -> bool:
+        """Say whether a line has several tips that do not hold one document."""
+        tips = await self._book.tips(line)
+        if len(tips) < 2:
+            return False
+        found = (await self._book.get(tips)).values()
+        return any(each.erased for each in found) or len({each.body for each in found}) > 1
 
     def _heard(self) -> "_Hearing":
         if self._hearing is None:

@@ -97,7 +97,7 @@ OPERATIONS: Final = (
         method="get",
         path="/v1/cars/{car}/sheets/{sheet}",
         name="read_sheet",
-        about="Read a sheet: its tips, and its document while there is one tip, else their merge with its conflicts; "
+        about="Read a sheet: its tips, and its document while they hold one, else their merge with its conflicts; "
         "neither where it was erased",
         answer=Sheet,
         problems=("bad_reference", "not_found", "busy"),

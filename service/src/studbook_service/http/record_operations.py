@@ -76,7 +76,7 @@ def _operations(kind: Kind) -> Iterator[Operation]:
         method="get",
         path=one,
         name=reading,
-        about=f"Read one {said}: its document while there is one tip, else the merge of its tips; and its flags",
+        about=f"Read one {said}: its document while its tips hold one, else their merge; and its flags",
         answer=Record,
         problems=("bad_reference", "not_found", "busy"),
     )

@@ -55,7 +55,9 @@ def at_hand(
             alone = [seat for seat in fits if _large_end_unknown(stud, seats[seat])]
             taken = StudAtHand(part=state.part, length_in=length, where=where, fits=fits, by_angle_alone=alone)
             found.studs.append(taken)
-    lines = {f"part/{state.part}" for state in shelf.items if state.document.kind == "stud"}
+    read = [state for state in shelf.items if state.document.kind == "stud"]
+    # What differs where it matters is left out and says so.
+    lines = {f"part/{each.part}" for each in read if not any(alert.code == "split" for alert in each.alerts)}
     found.splits = [each for each in shelf.splits if each.line in lines]
     return found
 

@@ -4,10 +4,14 @@ Said once, for the list of studs at hand, the searches, the work card and what i
 """
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from typing import Final
 
+from msgspec import UNSET
+
 from studbook.history.canonical import Tree
+from studbook.history.changes import same
+from studbook.history.leaves import dotted, leaves
 from studbook.wire.shelf import PartState
 from studbook_service.night.facts import number, taper_deg
 
@@ -23,6 +27,12 @@ SAME_BALL_IN: Final = 0.005
 
 SPARE: Final = ("trailer", "shelf")
 """Where a part lies that can be taken, the nearest first."""
+
+ASIDE: Final = ("about", "price_usd", "bought", "supplier", "notes", "preload")
+"""Fields of a part that say nothing of whether it is fit, and where it goes."""
+
+TAPERS: Final = frozenset({("stud", "taper", "in_per_ft"), ("stud", "taper", "included_deg")})
+"""Two ways to say one figure."""
 
 _UNFIT: Final = {
     "bent": "bent: scrap it, never straighten it",
@@ -44,7 +54,28 @@ def unfit(state: PartState) -> str:
     if state.scrapped:
         return "scrapped"
     codes = {alert.code for alert in state.alerts}
-    return next((said for code, said in _UNFIT.items() if code in codes), "")
+    apart = (alert.detail.removeprefix(f"{state.part} is ") for alert in state.alerts if alert.code == "split")
+    return next((said for code, said in _UNFIT.items() if code in codes), next(apart, ""))
+
+
+def differing(sides: Sequence[Tree]) -> list[str]:
+    """Name the figures in which the sides of a split part differ, as far as it matters to putting it in.
+
+    Example:
+        >>> differing([{"stud": {"length_in": 1.7}}, {"stud": {"length_in": 1.75}, "notes": "new"}])
+        ['stud.length_in']
+        >>> differing([{"stud": {"taper": {"in_per_ft": 1.5}}}, {"stud": {"taper": {"included_deg": 7.15}}}])
+        []
+    """
+    known = [{path: value for path, value in leaves(side).items() if path[0] not in ASIDE} for side in sides]
+    tapers = {None if taper is None else round(taper, 2) for taper in map(taper_deg, sides)}
+    one_taper = len(tapers) == 1 and None not in tapers
+    return [
+        dotted(path)
+        for path in sorted({path for side in known for path in side})
+        if not all(same(side.get(path, UNSET), known[0].get(path, UNSET)) for side in known[1:])
+        and not (one_taper and path in TAPERS)
+    ]
 
 
 def elsewhere(state: PartState, *, spare: Collection[str] = SPARE) -> str:
@@ -87,12 +118,12 @@ def misfit(stud: Tree, seat: Tree) -> str:
     own, there = taper_deg(stud), number(seat, "taper_included_deg")
     if own is not None and there is not None and not same_taper(own, there):
         return f"its taper of {own:.4g} deg does not go into one of {there:.4g} deg"
-    for what, leaf, path, same in (
+    for what, leaf, path, most in (
         ("large end", "seat_diameter_in", ("stud", "taper", "large_end_in"), SAME_LARGE_END_IN),
         ("ball", "ball_diameter_in", ("stud", "ball_diameter_in"), SAME_BALL_IN),
     ):
         size, wanted = number(stud, *path), number(seat, leaf)
-        if size is not None and wanted is not None and round(abs(size - wanted), 6) > same:
+        if size is not None and wanted is not None and round(abs(size - wanted), 6) > most:
             return f"its {what} is {size:g} in, there it is {wanted:g} in"
     return ""
 

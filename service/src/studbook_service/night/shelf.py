@@ -17,7 +17,7 @@ from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
 from studbook.wire.units import opt
 from studbook_service.night.corners import Corners, corner_of, straight
 from studbook_service.night.facts import group, number, taper_deg, text
-from studbook_service.night.fit import elsewhere, unfit
+from studbook_service.night.fit import differing, elsewhere, unfit
 from studbook_service.night.moments import told as moment
 from studbook_service.night.stays import Followed, Stay, Told, follow
 
@@ -25,6 +25,9 @@ DRIFT_LEAST_IN_LB: Final = 2.0
 DRIFT_LEAST_PART: Final = 0.2
 """A preload has drifted when it is off its target by more than both, unless the part says how much it may be.
 Common practice, no source."""
+
+_TELLING: Final = ("what", "place", "inspected", "play_in")
+"""Fields of a shop record that say where a part is and how it stands."""
 
 _at: Final = attrgetter("at_ms")
 
@@ -44,7 +47,12 @@ class Ran:
 
 
 def shelf(
-    parts: Mapping[str, Tree], told: Mapping[str, Sequence[Told]], ran: Sequence[Ran], cards: Iterable[Told] = ()
+    parts: Mapping[str, Tree],
+    told: Mapping[str, Sequence[Told]],
+    ran: Sequence[Ran],
+    cards: Iterable[Told] = (),
+    *,
+    sides: Mapping[str, Sequence[Tree]] | None = None,
 ) -> tuple[list[PartState], list[Alert]]:
     """Say how parts stand.
 
@@ -53,6 +61,7 @@ def shelf(
         told: their shop records.
         ran: all outings.
         cards: the work cards, on which inspections of whole corners are ticked.
+        sides: every document of parts whose record is split, by tag.
 
     Returns:
         The parts by tag, and the corners that saw contact, or were found not straight, and that nobody inspected whole,
@@ -66,7 +75,11 @@ def shelf(
     followed = [follow(part, document, told.get(part, ())) for part, document in sorted(parts.items())]
     corners, runs = Corners(followed, cards), _Runs(ran)
     beside = _sharing(followed)
-    return [_state(each, runs, corners, beside) for each in followed], corners.alerts()
+    states = [_state(each, runs, corners, beside) for each in followed]
+    for state, part in zip(states, followed, strict=True):
+        if not state.scrapped:
+            state.alerts += _apart(part, (sides or {}).get(part.part, ()))
+    return states, corners.alerts()
 
 
 def studs(states: Iterable[PartState]) -> list[StudCount]:
@@ -160,6 +173,24 @@ def _alerts(
         yield _alert("two_places", part, f"{tag} is recorded on {places}", now[-1].since_ms)
     if tag in beside:
         yield _alert("shared", part, f"{tag} is where {beside[tag].told.name} says another part is")
+
+
+def _apart(part: Followed, sides: Sequence[Tree]) -> Iterator[Alert]:
+    """Tell what two people recorded differently of a part, where it matters to putting it in; not what is told already.
+
+    A preload may differ, as it is set anew, and so may a time within what else was done.
+    """
+    said = f"{part.part} is recorded differently on two sides"
+    if sides and (paths := differing(sides)):
+        yield _alert("split", part, f"{said} ({', '.join(paths)}): settle it first, studbook part correct {part.part}")
+    of_one: dict[str, list[Told]] = defaultdict(list)
+    for record in part.told:
+        of_one[record.name].append(record)
+    for name, told in of_one.items() if len(part.where.now()) < 2 else ():
+        others = [each.at_ms for each in part.told if each.name != name]
+        sorts = [([each.body.get(field) for field in _TELLING], bisect_left(others, each.at_ms)) for each in told]
+        if any(each != sorts[0] for each in sorts):
+            yield _alert("split", part, f"{said} ({name}): settle it first, studbook shop correct {name}")
 
 
 def _alert(code: Any, part: Followed, detail: str, since_ms: int | None = None) -> Alert:

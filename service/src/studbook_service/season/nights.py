@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
-from typing import Any
+from typing import Any, TypeGuard
 
 from studbook.history.changes import Change
 from studbook.history.encoded import diff_encoded
@@ -31,7 +31,7 @@ class Entry:
         logs: what was logged since, and is in no revision that led to this one.
         things: those of them that are of the car, by what they are about.
         settings: the fields of the car that differed between outings of this night, as they were in this one.
-        not_as_written: what was turned that the revision raced does not have; empty where nothing was.
+        not_as_written: what was turned, or may have been, that the revision raced does not have; empty where nothing.
         left_out: why it is held against nothing; empty where it may be.
     """
 
@@ -119,8 +119,7 @@ def _tell(entry: Entry, heads: Heads, logged: Sequence[Logged], last_of: Mapping
         logged: log entries of its car.
         last_of: the revision raced last of each sheet.
     """
-    since_ms = _since_ms(entry)
-    entry.logs = [log for log in logged if since_ms < log.at_ms <= entry.out.at_ms and not _led(log, entry, heads)]
+    entry.logs = [log for log in logged if _since(log, entry) and not _led(log, entry, heads)]
     entry.not_as_written = _not_as_written(entry)
     entry.left_out = _left_out(entry)
     if entry.since is None:
@@ -140,10 +139,29 @@ def _led(log: Logged, entry: Entry, heads: Heads) -> bool:
     return bool(became) and (became == entry.revision or descends(heads, entry.revision, became))
 
 
-def _since_ms(entry: Entry) -> int:
-    """Give the time after which what was logged is told: the outing before, or the revision raced if that is older."""
-    ran_ms = entry.before.out.at_ms if entry.before else entry.out.at_ms
-    return min(ran_ms, entry.raced.at_ms) if entry.raced else ran_ms
+def _since(log: Logged, entry: Entry) -> bool:
+    """Say whether something was logged since the outing before, or the revision raced if that is older; or may be."""
+    before = entry.before
+    ran_ms = before.out.at_ms if before else entry.out.at_ms
+    since_ms = min(ran_ms, entry.raced.at_ms) if entry.raced else ran_ms
+    after = log.latest_ms > since_ms or (_same_night(before, entry) and _unordered(log, before))
+    return after and (log.at_ms <= entry.out.at_ms or _unordered(log, entry))
+
+
+def _unordered(log: Logged, entry: Entry) -> bool:
+    """Say that nobody can tell which came first: both were on one day, and one of the two has no time."""
+    return not (log.timed and entry.out.timed) and log.day == day_of(entry.out.event)
+
+
+def _surely(log: Logged, entry: Entry) -> bool:
+    """Say that something was logged before an outing, or before an earlier one of that night."""
+    if not _unordered(log, entry):
+        return log.at_ms <= entry.out.at_ms
+    return _same_night(entry.before, entry) and _surely(log, entry.before)
+
+
+def _same_night(before: Entry | None, entry: Entry) -> TypeGuard[Entry]:
+    return before is not None and before.out.event == entry.out.event
 
 
 def _left_out(entry: Entry) -> str:
@@ -162,10 +180,18 @@ def _left_out(entry: Entry) -> str:
 
 def _not_as_written(entry: Entry) -> str:
     """Say what was turned after the revision raced was recorded; what was logged before may have been in it, untold."""
-    turned = [log.name for log in entry.logs if entry.raced and log.at_ms > entry.raced.at_ms]
+    raced = entry.raced
+    if raced is None:
+        return ""
+    turned = [log for log in entry.logs if log.latest_ms > raced.at_ms]
+    sure = [log.name for log in turned if log.at_ms > raced.at_ms and _surely(log, entry)]
+    if sure:
+        return f"{sure[-1]} was turned after its revision was recorded, and was in none: the car was not as written"
     if not turned:
         return ""
-    return f"{turned[-1]} was turned after its revision was recorded, and was in none: the car was not as written"
+    log = turned[-1]
+    why = f"the outing has no time, and {log.name} was turned that day" if log.timed else f"{log.name} has no time"
+    return f"{why}: nobody can say which came first, nor whether the car was as written"
 
 
 def _tell_settings(night: Sequence[Entry]) -> None:

@@ -22,7 +22,7 @@ from studbook_service.season.told import Head, Logged, Season, track
 from studbook_service.season.tyres import Tyres
 from studbook_service.season.worked import worked
 
-VERSION: Final = 2
+VERSION: Final = 3
 """Rises when any answer changes."""
 
 RULES: Final = f"""

@@ -8,6 +8,7 @@ from typing import Final
 from studbook.history.canonical import Tree
 from studbook.wire.night import Outing
 from studbook.wire.shop import Log
+from studbook_service.night.moments import DAY_MS
 from studbook_service.night.stays import Told
 
 
@@ -77,13 +78,22 @@ class Logged:
     """A log entry: from then on the car was not as a revision says that does not come of it.
 
     Attributes:
+        day: on the clock that it was read from.
+        timed: it has a time of its own; without one `at_ms` is the beginning of its day.
         record: as it was logged.
     """
 
     name: str
     car: str
     at_ms: int
+    day: dt.date | None = None
+    timed: bool = True
     record: Log = field(default_factory=Log)
+
+    @property
+    def latest_ms(self) -> int:
+        """The last moment that it may be of."""
+        return self.at_ms if self.timed else self.at_ms + DAY_MS - 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

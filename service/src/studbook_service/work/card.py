@@ -19,7 +19,7 @@ from studbook_service.work.parts import Stock, nothing_known, parts_needed
 from studbook_service.work.plan import NO_OWN, Plan, Planner
 from studbook_service.work.refusing import refuse_unfit, refuse_unknown_wishes
 from studbook_service.work.schedule import NODES
-from studbook_service.work.words import todo
+from studbook_service.work.words import on_already, todo
 
 STATES: Final = ("planned", "left_out", "owed", "done")
 
@@ -65,7 +65,7 @@ def work_card(
     refuse_unknown_wishes(asked, {*planner.changes, *(item.id for item in found.items)})
     plan = planner.plan()
     jobs = _jobs(planner, plan, after, stock)
-    prices = [part.price_usd for job in jobs if job.state == "planned" for part in job.parts]
+    prices = [part.price_usd for job in jobs if job.state == "planned" for part in job.parts if not part.fitted]
     known_prices = [price for price in prices if price is not UNSET]
     card = WorkCard(
         headline=[],
@@ -123,6 +123,7 @@ def _jobs(planner: Planner, plan: Plan, after: Tree, stock: Stock) -> list[Job]:
 
 def _job(item: Item, planner: Planner, after: Tree, stock: Stock) -> Job:
     own, kind = planner.asked.own.get(item.kind, NO_OWN), item.of
+    parts = parts_needed(item, after, stock=stock, price_usd=None if own.price_usd is UNSET else own.price_usd)
     return Job(
         id=item.id,
         kind=item.kind,
@@ -131,9 +132,9 @@ def _job(item: Item, planner: Planner, after: Tree, stock: Stock) -> Job:
         minutes=planner.minutes(item),
         people=planner.people(item),
         state="planned",
-        todo=todo(item, after),
+        todo=[*on_already(parts), *todo(item, after)],
         tools=list(kind.tools),
-        parts=parts_needed(item, after, stock=stock, price_usd=None if own.price_usd is UNSET else own.price_usd),
+        parts=parts,
         looks=list(kind.looks),
         because=list(item.because),
         cautions=list(kind.cautions),

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Final, NamedTuple
 
 from studbook.history.canonical import Tree
-from studbook.history.leaves import at, steps
+from studbook.history.leaves import at, dotted, steps
 from studbook.wire.fields import unit_of
 from studbook.wire.units import opt
 from studbook.wire.work import PartNeeded
@@ -18,16 +18,25 @@ class Found(NamedTuple):
     Attributes:
         tag: its own tag.
         where: shelf, trailer, or car and corner.
+        fitted: it is on the car, at the place where it is wanted.
     """
 
     tag: str | None = None
     where: str | None = None
     in_trailer: bool | None = None
     price_usd: float | None = None
+    fitted: bool = False
 
 
-Stock = Callable[[PartNeeded, Tree], Found | None]
-"""Looks a part up by its kind and name, and by the fields of the setup that say what is fitted."""
+class Spot(NamedTuple):
+    """Where on the car a part is wanted: corner, and what it is there."""
+
+    corner: str
+    slot: str
+
+
+Stock = Callable[[PartNeeded, Tree, Spot], Found | None]
+"""Looks a part up by its kind and name, by the fields of the setup that say what is fitted, and by where it goes."""
 
 
 class _Needs(NamedTuple):
@@ -51,7 +60,7 @@ NEEDS: Final = {
 """Things that are renewed, what their part is called, and by which fields it is known beside its name."""
 
 
-def nothing_known(_needed: PartNeeded, _fitted: Tree) -> Found | None:
+def nothing_known(_needed: PartNeeded, _fitted: Tree, _spot: Spot) -> Found | None:
     """Stand for a book without parts."""
     return None
 
@@ -74,16 +83,17 @@ def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | No
         '225 lb/in'
     """
     found = []
-    for (root, _), needs in _renewed(item).items():
+    for (root, thing), needs in _renewed(item).items():
         fitted = at(after, (*steps(root), needs.group)) or {}
         sizes = [_size((*steps(root), needs.group, leaf), fitted[leaf]) for leaf in needs.about if leaf in fitted]
         part = PartNeeded(kind=needs.kind, name=str(fitted.get(needs.name, "")), about=", ".join(sizes))
-        known = stock(part, fitted) or Found()
+        known = stock(part, fitted, Spot(steps(root)[2], needs.group)) or Found()
         price = price_usd if known.price_usd is None else known.price_usd
         part.price_usd = opt(price)
         part.where = opt(known.where)
         part.in_trailer = opt(known.in_trailer)
         part.tag = opt(known.tag)
+        part.fitted = known.fitted and not _another(item, root, thing, needs)
         found.append(part)
     return found
 
@@ -97,6 +107,13 @@ def _renewed(item: Item) -> dict[tuple[str, str], _Needs]:
         if thing in NEEDS:
             found[".".join(change.path[:3]), thing] = NEEDS[thing]
     return found
+
+
+def _another(item: Item, root: str, thing: str, needs: _Needs) -> bool:
+    """Say whether a count began again under one name: then it is another part than the one that is on."""
+    paths = {dotted(change.path) for change in item.leaves}
+    counts = {f"{root}.{leaf}" for leaf, of in RESET.items() if of == thing}
+    return bool(paths & counts) and f"{root}.{needs.group}.{needs.name}" not in paths
 
 
 def _size(path: tuple[str, ...], value: object) -> str:

@@ -12,7 +12,7 @@ from studbook.wire.parts import Place
 from studbook.wire.shelf import PartState, Shelf
 from studbook.wire.work import PartNeeded
 from studbook_service.night.fit import SPARE, misfit, tag_of, unfit
-from studbook_service.work.parts import Found, Stock
+from studbook_service.work.parts import Found, Spot, Stock
 
 SAME_IN: Final = 0.005
 """Sizes nearer than this are one size."""
@@ -26,27 +26,40 @@ SIZES: Final = {
 """By kind of part: fields of what is fitted, and of a part in the book, that must agree where both are recorded."""
 
 
-def stock_of(shelf: Shelf) -> Stock:
+def stock_of(shelf: Shelf, car: str) -> Stock:
     """Look parts up on a shelf; of several that would do, one in the trailer, else one on the shelf.
 
     A part that is on a car is found by its tag only. What is not fit to go on a car is passed over, and so is a stud
     that does not go into the seat.
 
+    Args:
+        shelf: how the parts stand.
+        car: the one that they are wanted for.
+
     Example:
-        >>> stock_of(Shelf(items=[]))(PartNeeded(kind="stud", name="s-041"), {}) is None
+        >>> stock_of(Shelf(items=[]), "7")(PartNeeded(kind="stud", name="s-041"), {}, Spot("rf", "upper_stud")) is None
         True
     """
     usable = [part for part in shelf.items if not unfit(part)]
 
-    def find(needed: PartNeeded, fitted: Tree) -> Found | None:
+    def find(needed: PartNeeded, fitted: Tree, spot: Spot) -> Found | None:
         going = [part for part in usable if needed.kind != "stud" or not misfit(_tree(part), fitted)]
         named = [part for part in going if part.part == tag_of(needed.name)]
         alike = [part for part in going if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
         lying = [part for where in SPARE for part in alike if any(place.where == where for place in part.places)]
         found = next(iter([*named, *lying]), None)
-        return None if found is None else _told(found)
+        return None if found is None else _told(found, fitted=_is_there(found, car, spot))
 
     return find
+
+
+def _is_there(part: PartState, car: str, spot: Spot) -> bool:
+    """Say whether a part is known to be on the car at a place; where nobody said as what, if a corner takes one."""
+    alone = not spot.slot.startswith(("upper_", "lower_"))
+    return bool(part.places) and all(
+        place.car == car and place.corner == spot.corner and (place.slot == spot.slot or (alone and not place.slot))
+        for place in part.places
+    )
 
 
 def _fits(kind: str, part: PartState, fitted: Tree) -> bool:
@@ -67,13 +80,14 @@ def _same(one: Any, other: Any) -> bool:
     return abs(one - other) < SAME_IN if numbers else bool(one == other)
 
 
-def _told(part: PartState) -> Found:
+def _told(part: PartState, *, fitted: bool) -> Found:
     price = part.document.price_usd
     return Found(
         tag=part.part,
         where=", ".join(said for place in part.places if (said := " ".join(_words(place)))) or None,
         in_trailer=any(place.where == "trailer" for place in part.places) if part.places else None,
         price_usd=None if price is UNSET else price,
+        fitted=fitted,
     )
 
 

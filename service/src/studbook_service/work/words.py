@@ -1,7 +1,7 @@
 """What a job changes, in the words of the person who does it."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
 from msgspec import UNSET
@@ -10,6 +10,7 @@ from studbook.history.canonical import Tree
 from studbook.history.changes import Change
 from studbook.history.leaves import at, steps
 from studbook.wire.fields import unit_of
+from studbook.wire.work import PartNeeded
 from studbook_service.translate.words import CORNER, inches, signed, turns
 from studbook_service.work.items import WHEELS, Item
 from studbook_service.work.touched import touched
@@ -41,6 +42,21 @@ def todo(item: Item, after: Tree) -> list[str]:
     if item.id.startswith("cuts-") and item.kind != "tyre_cut":
         lines.append("a cut tyre stays cut: fit another")
     return [*lines, *_set_to(item, after)]
+
+
+def on_already(parts: Iterable[PartNeeded]) -> list[str]:
+    """Say of parts that the book has on the car already that they are not put in again, but looked at.
+
+    Example:
+        >>> on_already([PartNeeded(kind="stud", name="S-041", tag="s-041", fitted=True)])
+        ['s-041 is on already, says the book of parts: see that it is, then tick this off; what it brings stays to do']
+    """
+    return [
+        f"{part.tag} is on already, says the book of parts: see that it is, then tick this off;"
+        " what it brings stays to do"
+        for part in parts
+        if part.fitted
+    ]
 
 
 def ball_goes(tree: Tree, *, wheel: str, arm: str, longer_in: float) -> str | None:

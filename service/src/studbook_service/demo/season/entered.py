@@ -1,6 +1,7 @@
 """One record of the season, before it has gone into a book."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from studbook.history.canonical import Tree
@@ -22,6 +23,21 @@ class Entered:
     by: str
     document: Tree
     raced: Step | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Card(Entered):
+    """A work card: started, ticked off job by job, and signed.
+
+    Attributes:
+        since: the step that the car comes from; `raced` is the one that the card leads to.
+        ticks: what each job is ticked off with, when, by whom.
+        signed: when, by whom.
+    """
+
+    since: Step
+    ticks: Sequence[tuple[str, dt.datetime, str, Tree]]
+    signed: tuple[dt.datetime, str]
 
 
 def written(at: dt.datetime) -> str:

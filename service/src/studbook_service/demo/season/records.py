@@ -6,7 +6,7 @@ from typing import Final
 
 from studbook.history.canonical import Tree
 from studbook_service.demo.scenario import Step, Team, moment, story, toml
-from studbook_service.demo.season.entered import Entered, written
+from studbook_service.demo.season.entered import Card, Entered, written
 from studbook_service.demo.season.outings import outing
 from studbook_service.demo.season.parts import fitted, spares
 
@@ -35,6 +35,7 @@ def season(team: Team, *, today: dt.date) -> list[Entered]:
         *_done(shop["done"], names, today),
         *_weighed(shop["weighed"], stories, today),
         *_returned(shop["returned"], today),
+        *_carded(shop["card"], stories, today),
     )
     return sorted(told, key=lambda each: each.at)
 
@@ -76,7 +77,30 @@ def _returned(told: Sequence[Tree], today: dt.date) -> Iterator[Entered]:
     for each in told:
         at = moment(each, today)
         document = {"measured": each["measured"], "notes": each["notes"], **_when(each, at)}
-        yield Entered("check", f"{each['car']}/{at.date()}", at, each["by"], document)
+        yield Entered("check", f"{each['car']}/{at:%Y-%m-%d-%H%M}", at, each["by"], document)
+
+
+def _carded(told: Sequence[Tree], stories: Stories, today: dt.date) -> Iterator[Entered]:
+    for each in told:
+        at = moment(each, today)
+        *_, since, raced = [step for step in stories[each["car"]] if step.sheet == each["sheet"] and step.at < at]
+        yield Card(
+            "work",
+            f"{each['car']}/{at:%Y-%m-%d-%H%M}",
+            at,
+            each["by"],
+            {"crew": each["crew"], "available_min": each["available_min"]},
+            raced,
+            since=since,
+            ticks=[_ticked(each | tick, today) for tick in each["ticks"]],
+            signed=(moment(each | each["signed"], today), each["signed"]["by"]),
+        )
+
+
+def _ticked(told: Tree, today: dt.date) -> tuple[str, dt.datetime, str, Tree]:
+    at = moment(told, today)
+    found = {"inspected": told["inspected"]} if "inspected" in told else {}
+    return told["job"], at, told["by"], {**_when(told, at), **found}
 
 
 def _when(told: Tree, at: dt.datetime) -> Tree:
