@@ -198,6 +198,13 @@ async def test_both_clients_and_all_forms_tell_the_same(served: Served) -> None:
             assert ",=" not in text
 
 
+async def test_most_of_two_setups_is_told_once(served: Served) -> None:
+    every, once = [
+        len((await _raw(served, f"/v1/export/revisions?format={form}")).content) for form in ("ndjson", "pages")
+    ]
+    assert once < every / 3
+
+
 async def _raw(served: Served, path: str) -> Any:
     import httpx2  # noqa: PLC0415 - beside its only use
 
