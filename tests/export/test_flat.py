@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from laws.documents import EDITS, WHICH, Edits, fork
 from studbook.history.canonical import canonical, encode
 from studbook.history.leaves import grown, leaves, steps
+from studbook.wire.rows import joined
 from studbook.wire.setup import Setup
 from studbook_service.tables.flat import OTHER, Known, flat_of, flatten
 
@@ -18,8 +19,9 @@ def test_cells_and_the_rest_are_the_document(which: int, one: Edits, two: Edits)
     spelt = {column.name for column in flat.columns if column.type == "json"}
     for tree in fork(which, one, two):
         body = encode(canonical(tree))
-        row = flatten(body, flat, known)
-        assert list(row.items()) == list(flatten(body, flat, Known()).items()), "what was laid out before changes none"
+        row = joined(flatten(body, flat, known))
+        alone = joined(flatten(body, flat, Known()))
+        assert list(row.items()) == list(alone.items()), "what was laid out before changes none"
         rest = leaves(json.loads(row.pop(OTHER, "{}")))
         cells = {steps(name): json.loads(cell) if name in spelt else cell for name, cell in row.items()}
         assert encode(grown(cells | rest)) == body
@@ -28,7 +30,15 @@ def test_cells_and_the_rest_are_the_document(which: int, one: Edits, two: Edits)
 def test_what_is_laid_out_is_no_part_of_what_is_known() -> None:
     flat, known = flat_of(Setup), Known()
     body = encode({"setup": {"ours": 1, "brakes": {"front_bias_percent": 55}}})
-    first = flatten(body, flat, known)
+    first = joined(flatten(body, flat, known))
     told = dict(first)
     first["car"] = first[OTHER] = "of the first row alone"
-    assert flatten(body, flat, known) == told
+    assert joined(flatten(body, flat, known)) == told
+
+
+def test_an_equal_group_is_laid_out_once() -> None:
+    flat, known = flat_of(Setup), Known()
+    one, two = (encode({"notes": notes, "setup": {"cg": {"height_in": 15.5}}}) for notes in ("a", "b"))
+    (first, held), (second, again) = flatten(one, flat, known), flatten(two, flat, known)
+    assert held is again
+    assert (first["notes"], second["notes"]) == ("a", "b")

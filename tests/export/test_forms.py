@@ -9,6 +9,7 @@ import pandas as pd
 import polars as pl
 import pyarrow as pa
 import pyarrow.parquet as pq
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -16,7 +17,7 @@ from studbook.core.exporting import Lines
 from studbook.formats import as_arrow
 from studbook.formats.as_arrow import ParquetFile, batches, schema_of, to_arrow, to_pandas, to_polars
 from studbook.wire.export import Column, ColumnType, Row, Table
-from studbook.wire.rows import csv_head, from_csv, to_csv, to_ndjson
+from studbook.wire.rows import csv_head, from_csv, from_ndjson, from_pages, to_csv, to_ndjson, to_pages
 
 NUMBERS = st.floats(-1e9, 1e9).map(lambda value: round(value, 6) + 0.0)
 TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1) | st.sampled_from(
@@ -49,11 +50,58 @@ def present(rows: list[Row]) -> list[Row]:
     return [{name: cell for name, cell in row.items() if cell is not None} for row in rows]
 
 
+@given(filled(), st.data())
+def test_pages(of: tuple[Table, list[Row]], data: st.DataObject) -> None:
+    table, rows = of
+    parts: list[list[Row]] = []
+    for row in rows:  # now and then with the first part of the row before
+        cut = data.draw(st.integers(0, len(row)))
+        head, tail = ({name: row[name] for name in names} for names in (list(row)[:cut], list(row)[cut:]))
+        parts.append([parts[-1][0] if parts and parts[-1][0] == head else head, tail])
+    half = len(rows) // 2
+    sent, lines = to_pages(parts[:half]) + to_pages(parts[half:]), Lines(table)
+    assert [row for at in range(0, len(sent), 7) for row in lines.rows(sent[at : at + 7])] == rows
+
+
+@pytest.mark.parametrize("page", ["{}", "[[]]", "[[],[[0]]]", '[[{"a":1}],[[0,1]]]', '[[{"a":1}],[[-1]]]', "[[1],[]]"])
+def test_what_is_no_page_is_told(page: str) -> None:
+    with pytest.raises(ValueError, match=r"part|Expected|>= 0"):
+        from_pages(Table(name="", about="", key=[], columns=[]), page.encode())
+
+
+HARD: dict[ColumnType, list[Any]] = {
+    "text": ["2026-05-02", "2026-05-02T18:30:00Z", "18:30", "1e3", "a\nb", 'said "é\u2028𝄞"', "NULL", "-"],
+    "number": [-0.0, 1e-6, 1e22, 5e-324, 1.7976931348623157e308, 0.1 + 0.2, 3.0],
+    "integer": [-(2**63), 2**63 - 1, 2**53 + 1, 0],
+    "json": ["[-0.0,1e-06]", "null", '"2026-05-02"'],
+    "numbers": [[], [-0.0, 1e-6], [1.5]],
+}
+
+
+@pytest.mark.parametrize("type_", HARD)
+def test_hard_values_are_the_same_in_every_form(type_: ColumnType) -> None:
+    table = Table(name="", about="", key=[], columns=[Column(name=name, type=type_) for name in "ab"])
+    rows: list[Row] = [{"a": cell, "b": HARD[type_][0]} for cell in HARD[type_]]
+    text = (csv_head(table) + to_csv(table, rows)).decode()
+    file = io.BytesIO()
+    with ParquetFile(file, table) as parquet:
+        parquet.write(from_pages(table, to_pages([[row] for row in rows])))
+    file.seek(0)
+    for told in (
+        from_pages(table, to_pages([[row] for row in rows])),
+        from_ndjson(table, to_ndjson(rows)),
+        list(from_csv(table, io.StringIO(text, newline=""))),
+        to_arrow(table, rows).to_pylist(),
+        to_polars(table, rows).to_dicts(),
+        pq.read_table(file).to_pylist(),
+    ):
+        assert repr(told) == repr(rows), "to the bit and the type"
+
+
 @given(filled())
 def test_lines_of_json_and_csv(of: tuple[Table, list[Row]]) -> None:
     table, rows = of
-    sent, lines = to_ndjson(rows), Lines(table)
-    assert [row for at in range(0, len(sent), 7) for row in lines.rows(sent[at : at + 7])] == rows
+    assert from_ndjson(table, to_ndjson(rows)) == rows
     text = (csv_head(table) + to_csv(table, rows)).decode()
     if len(table.columns) > 1:  # a row of one empty cell is a blank line, which a reader may take for none
         assert list(from_csv(table, io.StringIO(text, newline=""))) == rows

@@ -194,7 +194,7 @@ async def cutting() -> AsyncIterator[str]:
 
     async def cut(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         await reader.readuntil(b"\r\n\r\n")
-        writer.write(b"HTTP/1.1 200 OK\r\ntransfer-encoding: chunked\r\n\r\n3\r\n{}\n\r\n")
+        writer.write(b"HTTP/1.1 200 OK\r\ntransfer-encoding: chunked\r\n\r\n8\r\n[[],[]]\n\r\n")
         await writer.drain()
         writer.close()
 

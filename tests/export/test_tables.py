@@ -13,9 +13,10 @@ from studbook.history.canonical import encode
 from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, leaves, steps
 from studbook.wire.export import Row
-from studbook.wire.rows import from_csv
+from studbook.wire.rows import from_csv, from_ndjson, joined
 from studbook_service.store import Exported
 from studbook_service.tables.every import TABLES
+from studbook_service.tables.flat import Known
 from studbook_service.tables.shape import Entered
 
 GROUPS = ("survey.rear.rods", "setup.rear.rods", "setup.ballast")
@@ -112,7 +113,7 @@ def test_jobs_done_tell_what_an_inspection_found() -> None:
         *(b"\1" * 32, 1, "work", "work/7/2026-05-02-1940", (), 0, b"", None, "ada", None, 0),
         *(START, None, None, False, encode({"done": done}), True),
     )
-    rf, toe = TABLES["jobs_done"].made(Entered(entry, None, {}))
+    rf, toe = map(joined, TABLES["jobs_done"].made(Entered(entry, None, Known())))
     assert (toe["job"], toe["by"]) == ("toe", "Ada")
     assert not {"straight", "bent_by_in", "method", "signed_by"} & toe.keys()
     assert (rf["card"], rf["straight"], rf["bent_by_in"], rf["method"], rf["signed_by"]) == (
@@ -203,17 +204,25 @@ def test_a_table_that_is_none_is_told_with_those_there_are(served: Served) -> No
         taken(served, "lap")
 
 
-async def test_both_clients_and_both_forms_tell_the_same(served: Served) -> None:
+async def test_both_clients_and_all_forms_tell_the_same(served: Served) -> None:
     async with AsyncStudbook(served.url, served.team.token) as book:
         tables = await book.tables()
         for table in tables.items:
             rows = [row async for row in book.export(table, within_s=0)]
+            assert from_ndjson(table, (await _raw(served, f"/v1/export/{table.name}?within_s=0")).content) == rows
             answer = await _raw(served, f"/v1/export/{table.name}?format=csv&within_s=0")
             assert answer.headers["content-type"].startswith("text/csv")
             text = answer.content.decode()
             assert list(from_csv(table, text.splitlines(keepends=True))) == rows, table.name
             assert "\r\n=" not in text
             assert ",=" not in text
+
+
+async def test_most_of_two_setups_is_told_once(served: Served) -> None:
+    every, once = [
+        len((await _raw(served, f"/v1/export/revisions?format={form}")).content) for form in ("ndjson", "pages")
+    ]
+    assert once < every / 3
 
 
 async def _raw(served: Served, path: str) -> Any:

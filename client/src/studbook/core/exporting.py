@@ -1,4 +1,4 @@
-"""Tables of the book as they come in: chunks of lines into rows. No I/O."""
+"""Tables of the book as they come in: chunks of pages into rows. No I/O."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from studbook.core.call import Reply
 from studbook.core.errors import UnreadableAnswerError
 from studbook.wire.export import CURSOR, Row, Table
-from studbook.wire.rows import from_ndjson
+from studbook.wire.rows import from_pages
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,12 +28,12 @@ def extract_of(reply: Reply) -> Extract:
 
 
 class Lines:
-    r"""Takes chunks of lines of JSON as they come, and gives rows.
+    r"""Takes chunks of pages as they come, and gives rows.
 
     Example:
         >>> from studbook.wire.export import Column
         >>> lines = Lines(Table(name="", about="", key=[], columns=[Column(name="a", type="number")]))
-        >>> lines.rows(b'{"a":1}\n{"a'), lines.rows(b'":2}\n')
+        >>> lines.rows(b'[[{"a":1}],[[0]]]\n[[{"a'), lines.rows(b'":2}],[[0]]]\n')
         ([{'a': 1}], [{'a': 2}])
     """
 
@@ -53,6 +53,6 @@ class Lines:
             return []
         whole, self._begun = self._begun + whole, begun
         try:
-            return from_ndjson(self._table, whole)
+            return from_pages(self._table, whole)
         except ValueError as error:
             raise UnreadableAnswerError(200, str(error)) from error

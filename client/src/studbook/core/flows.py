@@ -361,7 +361,7 @@ def export(table: str | Table, *, after: str | None, until: str | None, within_s
         BadReferenceError: there is no such table.
     """
     found = table if isinstance(table, Table) else (yield from _table(table))
-    asked = ExportAsked(after=opt(after), until=opt(until), within_s=within_s)
+    asked = ExportAsked(format="pages", after=opt(after), until=opt(until), within_s=within_s)
     return found, (yield from operations.export(found.name, asked))
 
 

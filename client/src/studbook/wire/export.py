@@ -5,6 +5,7 @@ carries `line`, `entry` (its id), `seq` (the entry's place in this node's book) 
 it on its line, as the book stood at the end of the export.
 """
 
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, Meta
@@ -16,7 +17,10 @@ ColumnType = Literal["text", "number", "integer", "flag", "time", "numbers", "js
 """`time` is UTC to the millisecond; `numbers` an array of them; `json` text that holds JSON, of any form."""
 
 Row = dict[str, Any]
-"""The cells of a row that are not empty, by column. Empty text counts as none."""
+"""The cells of a row that are not empty, by column. Empty text counts as none. Rows may share an array."""
+
+Parts = Sequence[Row]
+"""A row as groups of cells, of different columns; rows with cells in common share the group, which nobody changes."""
 
 Cursor = Annotated[
     str,
@@ -27,6 +31,10 @@ Cursor = Annotated[
 
 NDJSON, CSV = "application/x-ndjson", "text/csv"
 """Media types. Lines of JSON hold the cells that are not empty; CSV is RFC 4180 with a header row, in UTF-8."""
+
+Form = Literal["ndjson", "csv", "pages"]
+"""`pages` are lines of JSON too, each of several rows, `[parts, rows]`: groups of cells, and for each row the places,
+from 0, of those groups that make it up. Most of two setups of a car is equal, and is told once in a page."""
 
 CURSOR = "Studbook-Cursor"
 """The header field that says where an export ends."""
@@ -91,7 +99,9 @@ class ExportAsked(Request):
             and then told as pending.
     """
 
-    format: Literal["ndjson", "csv"] = "ndjson"
+    format: Annotated[
+        Form, Meta(description="a line of JSON for each row; CSV; or pages [parts, rows], each row of parts by place")
+    ] = "ndjson"
     after: Opt[Cursor] = UNSET
     until: Opt[Cursor] = UNSET
     within_s: Annotated[

@@ -4,17 +4,19 @@ import csv
 import datetime as dt
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import msgspec
+from msgspec import Meta
 
-from studbook.wire.export import ColumnType, Row, Table
+from studbook.wire.export import ColumnType, Parts, Row, Table
 from studbook.wire.inert import as_written, inert
 
 LONGEST_CELL: Final = 1 << 24
 """Characters of a cell that is read."""
 
 _decoder: Final = msgspec.json.Decoder(Row)
+_pages: Final = msgspec.json.Decoder(tuple[list[Row], list[list[Annotated[int, Meta(ge=0)]]]])
 _encoder: Final = msgspec.json.Encoder()
 
 
@@ -31,11 +33,55 @@ def from_ndjson(table: Table, lines: bytes) -> list[Row]:
         30
     """
     rows = _decoder.decode_lines(lines)
-    for name in (each.name for each in table.columns if each.type == "time"):
-        for row in rows:
-            if name in row:
-                row[name] = _time(row[name])
+    _read_times(table, rows)
     return rows
+
+
+def from_pages(table: Table, lines: bytes) -> list[Row]:
+    """Read whole pages; cells of columns that the table has not are kept.
+
+    Raises:
+        ValueError: they are no rows of the table.
+
+    Example:
+        >>> from_pages(Table(name="", about="", key=[], columns=[]), b'[[{"a":1},{"b":2},{"b":3}],[[0,1],[0,2]]]')
+        [{'a': 1, 'b': 2}, {'a': 1, 'b': 3}]
+    """
+    found: list[Row] = []
+    for parts, rows in _pages.decode_lines(lines):
+        _read_times(table, parts)
+        try:
+            found += [joined(map(parts.__getitem__, places)) for places in rows]
+        except IndexError:
+            raise ValueError("a row names a part that its page has not") from None
+    return found
+
+
+def joined(parts: Iterable[Row]) -> Row:
+    """Put a row together.
+
+    Example:
+        >>> joined([{"a": 1}, {"b": 2}])
+        {'a': 1, 'b': 2}
+    """
+    row: Row = {}
+    for part in parts:
+        row |= part
+    return row
+
+
+def to_pages(rows: Sequence[Parts]) -> bytes:
+    r"""Write rows as one page; a part is told once if it is one object.
+
+    Example:
+        >>> shared = {"a": 1}
+        >>> to_pages([[shared, {"b": 2}], [shared, {"b": 3}]])
+        b'[[{"a":1},{"b":2},{"b":3}],[[0,1],[0,2]]]\n'
+    """
+    parts = {id(part): part for row in rows for part in row}
+    places = {part: place for place, part in enumerate(parts)}
+    told = [[places[id(part)] for part in row] for row in rows]
+    return _encoder.encode((list(parts.values()), told)) + b"\n"
 
 
 def to_ndjson(rows: Iterable[Row]) -> bytes:
@@ -93,6 +139,13 @@ def _written(rows: Iterable[Sequence[str]]) -> bytes:
     out = io.StringIO(newline="")
     csv.writer(out).writerows(rows)
     return out.getvalue().encode()
+
+
+def _read_times(table: Table, rows: Iterable[Row]) -> None:
+    for name in (each.name for each in table.columns if each.type == "time"):
+        for row in rows:
+            if name in row:
+                row[name] = _time(row[name])
 
 
 def _json(value: Any) -> str:

@@ -15,7 +15,7 @@ import msgspec
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Travels
-from studbook.wire.export import Row
+from studbook.wire.export import Parts
 from studbook_service import engine
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import Book
@@ -113,7 +113,7 @@ class Changes:
 
     async def rows(
         self, team: UUID, pages: AsyncIterator[list[Entered]], *, within_s: float, run: Run
-    ) -> AsyncIterator[list[Row]]:
+    ) -> AsyncIterator[list[Parts]]:
         """Make the rows of revisions: of what is kept, and for so long of what is computed now.
 
         Args:
@@ -126,7 +126,7 @@ class Changes:
         async for page in pages:
             changed = [each for each in page if each.entry.parents]
             known, as_of = await self._kept(team, changed), self._seen
-            found: list[Row] = []
+            found: list[Parts] = []
             for each in changed:
                 if self._seen is not as_of:  # something was erased meanwhile, or access changed
                     known, as_of = await self._kept(team, changed), self._seen

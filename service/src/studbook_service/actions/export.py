@@ -9,8 +9,8 @@ from uuid import UUID
 
 from msgspec import UNSET
 
-from studbook.wire.export import ExportAsked, Row, Table, Tables
-from studbook.wire.rows import csv_head, to_csv, to_ndjson
+from studbook.wire.export import ExportAsked, Form, Parts, Table, Tables
+from studbook.wire.rows import csv_head, joined, to_csv, to_ndjson, to_pages
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer
@@ -69,18 +69,19 @@ async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportAsked
     return Extract(cursor, _written(desk, rows, shape.table, asked.format))
 
 
-async def _written(desk: Desk, rows: AsyncIterator[list[Row]], table: Table, form: str) -> AsyncGenerator[bytes, None]:
+async def _written(
+    desk: Desk, rows: AsyncIterator[list[Parts]], table: Table, form: Form
+) -> AsyncGenerator[bytes, None]:
     """Write rows in a form."""
     with desk.worker.waited_for():
         if form == "csv":
             yield csv_head(table)
-        write = partial(to_csv, table) if form == "csv" else to_ndjson
         async for batch in rows:
             if batch:
-                yield await _in_turn(desk, partial(write, batch))
+                yield await _in_turn(desk, partial(_spelt, batch, table, form))
 
 
-async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Row]]:
+async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Parts]]:
     """Lay pages out."""
     async for page in pages:
         yield await _in_turn(desk, partial(_laid_out, shape, page))
@@ -111,8 +112,15 @@ async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
         return await asyncio.to_thread(work)
 
 
-def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Row]:
+def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Parts]:
     return [row for each in page for row in shape.made(each)]
+
+
+def _spelt(rows: Sequence[Parts], table: Table, form: Form) -> bytes:
+    if form == "pages":
+        return to_pages(rows)
+    whole = map(joined, rows)
+    return to_csv(table, whole) if form == "csv" else to_ndjson(whole)
 
 
 async def _head(desk: Desk, team: UUID) -> tuple[int, bytes]:

@@ -7,7 +7,7 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.wire.answers import CornerEffect, Effects
-from studbook.wire.export import Column, Row
+from studbook.wire.export import Column, Parts, Row
 from studbook.wire.figures import numbers
 from studbook_service.night.moments import told as moment
 from studbook_service.tables.setups import car_and_sheet, first_parent
@@ -98,11 +98,11 @@ def _row(subject: str, figure: str, unit: str, before: float | None, after: floa
     return filled(subject=subject, figure=figure, unit=unit, before=before, after=after, difference=difference)
 
 
-def rows_of(each: Entered, said: Told) -> Iterable[Row]:
-    """Make the cells of a revision's rows."""
+def rows_of(each: Entered, said: Told) -> Iterable[Parts]:
+    """Make a revision's rows."""
     entry = each.entry
     head = filled(**car_and_sheet(entry.line), since=first_parent(entry), at=moment(entry.at_ms))
-    return (head | row for row in said.rows)
+    return ((head, row) for row in said.rows)
 
 
 EFFECTS: Final = Shape(

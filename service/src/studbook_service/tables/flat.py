@@ -10,7 +10,7 @@ import msgspec
 from studbook.history.canonical import Tree, encode
 from studbook.history.encoded import parts
 from studbook.history.leaves import Path, at, dotted
-from studbook.wire.export import Column, ColumnType, Row
+from studbook.wire.export import Column, ColumnType, Parts, Row
 from studbook.wire.fields import ANY, Field, bare_type, catalogue
 
 OTHER: Final = "other"
@@ -27,8 +27,17 @@ class Plan:
     places: dict[str, "Plan | tuple[str, Spell]"] = field(default_factory=dict)
 
 
-Known = dict[tuple[Plan, bytes], tuple[Row, Tree]]
-"""Groups of fields that were laid out: their cells, and what no column takes. Most of two setups of a car is equal."""
+@dataclass(slots=True)
+class Known:
+    """What was laid out of entries that are read at once, and is not again: most of two setups of a car is equal.
+
+    Attributes:
+        groups: of fields: their cells, and what no column takes.
+        paths: of readings, by kind of record: the cells that say what was read.
+    """
+
+    groups: dict[tuple[Plan, bytes], tuple[Parts, Tree]] = field(default_factory=dict)
+    paths: dict[tuple[str, Path], Row] = field(default_factory=dict)
 
 
 class Flat(NamedTuple):
@@ -71,7 +80,7 @@ def flat_of(body: type[msgspec.Struct]) -> Flat:
     return Flat([*columns.values(), other], plan)
 
 
-def flatten(body: bytes, flat: Flat, known: Known) -> Row:
+def flatten(body: bytes, flat: Flat, known: Known) -> Parts:
     """Lay out one document; empty text is left out.
 
     Args:
@@ -81,13 +90,11 @@ def flatten(body: bytes, flat: Flat, known: Known) -> Row:
 
     Example:
         >>> from studbook.wire.night import Event
-        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', flat_of(Event), {})
-        {'length_mi': 0.5, 'surface': 'dirt', 'other': '{"ours":{"a":1}}'}
+        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', flat_of(Event), Known())
+        [{'length_mi': 0.5, 'surface': 'dirt'}, {'other': '{"ours":{"a":1}}'}]
     """
-    row, other = _laid_out(body, flat.plan, known)
-    if other:
-        row[OTHER] = text_of(other)
-    return row
+    found, other = _laid_out(body, flat.plan, known)
+    return [*found, {OTHER: text_of(other)}] if other else found
 
 
 def text_of(value: Any) -> str:
@@ -111,17 +118,18 @@ def fits_number(value: Any) -> bool:
     return type(value) in (int, float)
 
 
-def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Row, Tree]:
+def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Parts, Tree]:
     """Lay out a group of fields, and give the rest of it."""
     row: Row = {}
+    found: list[Row] = []
     other: Tree = {}
     for key, part in parts(group).items():
         place = plan.places.get(key)
         if isinstance(place, Plan) and part.startswith(b"{"):
-            if (place, part) not in known:
-                known[place, part] = _laid_out(part, place, known)
-            cells, rest = known[place, part]
-            row |= cells
+            if (place, part) not in known.groups:
+                known.groups[place, part] = _laid_out(part, place, known)
+            inner, rest = known.groups[place, part]
+            found += inner
             if rest:
                 other[key] = rest
             continue
@@ -132,7 +140,7 @@ def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Row, Tree]:
             other[key] = value
         elif cell != "":
             row[name] = cell
-    return row, other
+    return [row, *found] if row else found, other
 
 
 def _column(path: Path, field: Field) -> Column:

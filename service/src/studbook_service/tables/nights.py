@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import Path, dotted, leaves
-from studbook.wire.export import Column, Row
+from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.records import KINDS, Kind
 from studbook_service.night.facts import group, number, text
@@ -29,50 +29,59 @@ def steps_of(kind: Kind, line: str) -> Row:
     return dict(kind.parts(name)) if kind.form.fullmatch(name) else {}
 
 
-def _records(kind: Kind, each: Entered) -> Iterable[Row]:
-    row = steps_of(kind, each.entry.line) | flatten(each.entry.body, flat_of(kind.body), each.known)
+def _records(kind: Kind, each: Entered) -> Iterable[Parts]:
+    row = steps_of(kind, each.entry.line)
     if kind.name == "outing" and (times := numbers_at(each.tree, ("lap_times_s",))):
         row["best_lap_s"] = min(times)
-    yield row
+    yield row, *flatten(each.entry.body, flat_of(kind.body), each.known)
 
 
-def _laps(each: Entered) -> Iterator[Row]:
+def _laps(each: Entered) -> Iterator[Parts]:
     head = steps_of(KINDS["outing"], each.entry.line) | _named(each.tree, "revision")
     for lap, time in enumerate(numbers_at(each.tree, ("lap_times_s",)), start=1):
-        yield head | {"lap": lap, "time_s": time}
+        yield head, {"lap": lap, "time_s": time}
 
 
-def _readings(each: Entered) -> Iterator[Row]:
+def _readings(each: Entered) -> Iterator[Parts]:
     kind = KINDS[each.entry.kind]
     at = next(iter(_named(each.tree, "started_at", "at").values()), "")
     head = filled(kind=kind.name, **steps_of(kind, each.entry.line), **_named(each.tree, "revision"), at=at)
     held = {name: each.tree[name] for name in _READ[kind.name] if name in each.tree}
     for path, value in leaves(held).items():
-        corner, quantity = _corner(path)
-        told = head | filled(path=dotted(path), quantity=quantity, unit=unit_of(path, kind.body))
+        if (kind.name, path) not in each.known.paths:
+            each.known.paths[kind.name, path] = _what(kind, path)
+        told = each.known.paths[kind.name, path]
         if path == ("readings_lb",):
-            yield from _weighings(told, value)
+            yield from ((head, told, row) for row in _weighings(value))
             continue
         values = [value] if fits_number(value) else value if isinstance(value, list) else []
         for place, read in enumerate(values):
             if fits_number(read):
-                where = _ACROSS[place] if quantity == "tyres.temps_deg_f" and place < len(_ACROSS) else None
-                yield told | filled(corner=corner, across=where, number=place + 1, value=read)
+                row = {"number": place + 1, "value": read}
+                if told["quantity"] == "tyres.temps_deg_f" and place < len(_ACROSS):
+                    row["across"] = _ACROSS[place]
+                yield head, told, row
 
 
-def _weighings(told: Row, sessions: Any) -> Iterator[Row]:
+def _what(kind: Kind, path: Path) -> Row:
+    """Say what is read at a path."""
+    corner, quantity = _corner(path)
+    return filled(path=dotted(path), quantity=quantity, unit=unit_of(path, kind.body), corner=corner)
+
+
+def _weighings(sessions: Any) -> Iterator[Row]:
     for place, pads in enumerate(sessions if isinstance(sessions, list) else [], start=1):
         for corner, value in zip(_CORNERS, pads if isinstance(pads, list) else [], strict=False):
             if fits_number(value):
-                yield told | {"corner": corner, "number": place, "value": value}
+                yield {"corner": corner, "number": place, "value": value}
 
 
-def _jobs(each: Entered) -> Iterator[Row]:
+def _jobs(each: Entered) -> Iterator[Parts]:
     head = steps_of(KINDS["work"], each.entry.line) | _named(each.tree, "since", "revision")
     for job, told in group(each.tree, "done").items():
         if isinstance(told, dict):
             row: Row = {"job": job} | _named(told, "at", "by", "notes") | _inspected(group(told, "inspected"))
-            yield head | row | ({"measured": text_of(told["measured"])} if "measured" in told else {})
+            yield head, row | ({"measured": text_of(told["measured"])} if "measured" in told else {})
 
 
 def _inspected(found: Tree) -> Row:

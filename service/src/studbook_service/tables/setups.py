@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.history.encoded import diff_encoded
 from studbook.history.leaves import dotted
-from studbook.wire.export import Column, Row
+from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.setup import Setup
 from studbook_service.night.moments import told as moment
@@ -40,9 +40,9 @@ def car_and_sheet(line: str) -> Row:
             return {}
 
 
-def _entries(each: Entered) -> Iterable[Row]:
+def _entries(each: Entered) -> Iterable[Parts]:
     entry = each.entry
-    yield filled(
+    row = filled(
         kind=entry.kind,
         generation=entry.generation,
         parents=text_of([parent.hex() for parent in entry.parents]),
@@ -55,16 +55,17 @@ def _entries(each: Entered) -> Iterable[Row]:
         note=entry.note,
         erased=entry.erased,
     )
+    yield (row,)
 
 
-def _cars(each: Entered) -> Iterable[Row]:
+def _cars(each: Entered) -> Iterable[Parts]:
     known = {"name": str, "number": str, "retired": bool}
     cells = {name: each.tree[name] for name, form in known.items() if isinstance(each.tree.get(name), form)}
     rest = {name: value for name, value in each.tree.items() if name not in cells}
-    yield filled(**car_and_sheet(each.entry.line), **cells, other=text_of(rest) if rest else None)
+    yield car_and_sheet(each.entry.line), filled(**cells, other=text_of(rest) if rest else None)
 
 
-def _revisions(each: Entered) -> Iterable[Row]:
+def _revisions(each: Entered) -> Iterable[Parts]:
     entry = each.entry
     row = filled(
         **car_and_sheet(entry.line),
@@ -74,10 +75,10 @@ def _revisions(each: Entered) -> Iterable[Row]:
         author=entry.author,
         note=entry.note,
     )
-    yield row | flatten(entry.body, _SETUP, each.known)
+    yield row, *flatten(entry.body, _SETUP, each.known)
 
 
-def _changes(each: Entered) -> Iterator[Row]:
+def _changes(each: Entered) -> Iterator[Parts]:
     if each.since is None:
         return
     entry = each.entry
@@ -88,8 +89,8 @@ def _changes(each: Entered) -> Iterator[Row]:
         at=moment(entry.at_ms),
     )
     for change in diff_encoded(each.since, entry.body):
-        row = head | filled(path=dotted(change.path), unit=unit_of(change.path))
-        yield row | _sides(change.before, change.after)
+        where = filled(path=dotted(change.path), unit=unit_of(change.path))
+        yield head, where | _sides(change.before, change.after)
 
 
 def _sides(before: Any, after: Any) -> Row:

@@ -8,7 +8,7 @@ from typing import Final
 import msgspec
 
 from studbook.history.canonical import Tree
-from studbook.wire.export import Column, Row, Table
+from studbook.wire.export import Column, Parts, Row, Table
 from studbook_service.store import Exported
 from studbook_service.tables.flat import Known
 
@@ -43,11 +43,11 @@ class Entered:
 
 def together(page: Iterable[Exported], bodies: Mapping[bytes, bytes]) -> list[Entered]:
     """Put beside the entries that are read at once the documents they were made from, by id, where there are any."""
-    known: Known = {}
+    known = Known()
     return [Entered(each, bodies.get(each.parents[0]) or None if each.parents else None, known) for each in page]
 
 
-Rows = Callable[[Entered], Iterable[Row]]
+Rows = Callable[[Entered], Iterable[Parts]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,15 +76,15 @@ class Shape:
         """The table as it is told."""
         return Table(name=self.name, about=self.about, key=["entry", *self.key], columns=[*HEAD, *self.own])
 
-    def made(self, each: Entered) -> list[Row]:
+    def made(self, each: Entered) -> list[Parts]:
         """Make the rows of an entry."""
         return with_head(each.entry, self.rows(each))
 
 
-def with_head(entry: Exported, rows: Iterable[Row]) -> list[Row]:
+def with_head(entry: Exported, rows: Iterable[Parts]) -> list[Parts]:
     """Put before the cells of an entry's rows what every row carries."""
     head = {"line": entry.line, "entry": entry.id.hex(), "seq": entry.seq, "current": entry.current}
-    return [{**head, **row} for row in rows]
+    return [(head, *row) for row in rows]
 
 
 def filled(**cells: object) -> Row:
