@@ -62,12 +62,17 @@ def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -
     fine(run("outing", "new", heat, *words, "--revision", "7/baseline"))
     assert "finish_place: - -> 2" in fine(run("outing", "correct", heat, "finish_place=2", "-m", "scored wrong"))
     assert "nearest known is lap_times_s" in run("outing", "correct", heat, "lap_time_s=[1]")[2]
+    code, out, err = run("outing", "correct", heat, "finish_place=2")
+    assert (code, out, err) == (2, "", f"studbook: nothing to correct: outing {heat} says so already\n")
+    assert f"started_at: - -> {day}T23:59" in fine(run("outing", "correct", heat, "--at", "23:59", "-m", "scored wrong"))
+    assert f"started_at: {day}T23:59" in fine(run("outing", "show", heat))
+    assert run("outing", "correct", heat, "--at", "25:40")[0] == 2
     shown = fine(run("outing", "show", heat))
     assert "lap_times_s: [17.4,17.6,17.5] s" in shown
     assert "scored wrong" in shown
     listed = fine(run("outing", "list", "--car", "7")).splitlines()
     assert listed[1].split() == [heat, "heat", "3", "17.40", "4-2"]
-    assert len(fine(run("outing", "history", heat)).splitlines()) == 2
+    assert len(fine(run("outing", "history", heat)).splitlines()) == 3
     raced = json.loads(fine(run("outing", "show", heat, "--json")))["document"]["revision"]
     assert raced == json.loads(run("history", "7/baseline", "--json")[1])["items"][0]["id"]
 
@@ -106,3 +111,5 @@ def test_parts_and_what_was_done_with_them(run: Run) -> None:
 
 def test_a_time_without_an_offset_is_of_this_place() -> None:
     assert moment("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
+    assert moment("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + moment("19:40")[16:]
+    assert moment("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"

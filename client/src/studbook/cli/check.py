@@ -26,7 +26,7 @@ def check(
     /,
     *readings: str,
     left: Annotated[str | None, Parameter(help="What was left: CAR/SHEET or an id; what it raced last.")] = None,
-    at: Annotated[str | None, Parameter(help="When, such as 2026-05-04T09:30; now unless given.")] = None,
+    at: Annotated[str | None, Parameter(help="When, such as 9:30 today or 2026-05-04T09:30; now unless given.")] = None,
     look: Annotated[bool, Parameter(name="--look", negative="", help="Tell, and record nothing.")] = False,
     note: Note = "",
     json: Json = False,

@@ -41,7 +41,9 @@ def new(
     what: Done,
     /,
     *fields: str,
-    at: Annotated[str | None, Parameter(help="When, such as 2026-05-02T16:10; now if not given.")] = None,
+    at: Annotated[
+        str | None, Parameter(help="When, such as 16:10 today or 2026-05-02T16:10; now unless given.")
+    ] = None,
     car: str | None = None,
     corner: Corner | None = None,
     slot: Annotated[str | None, Parameter(help="What it is there: upper_stud, lower_stud, spring, shock ...")] = None,
