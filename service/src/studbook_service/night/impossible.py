@@ -31,6 +31,9 @@ SETTLED_LEAST: Final = 2
 
 STUD_SLOTS: Final = ("upper_stud", "lower_stud")
 
+_FRONT_SLOTS: Final = (*STUD_SLOTS, "upper_joint", "lower_joint")
+_REAR: Final = ("lr", "rr")
+
 Faults = Iterator[FieldFault]
 
 
@@ -159,6 +162,9 @@ def _place(tree: Tree, facts: Facts) -> Faults:
         yield _fault("place.car", "is missing: on which car?")
     if car and car not in facts.cars:
         yield _fault("place.car", f"there is no car {car}", car)
+    corner, slot = text(tree, "place", "corner"), text(tree, "place", "slot")
+    if corner in _REAR and slot in _FRONT_SLOTS:
+        yield _fault("place.corner", f"{corner} has no {slot}: lf or rf has", corner)
 
 
 def _reading(what: str, tree: Tree) -> Faults:
