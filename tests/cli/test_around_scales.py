@@ -127,6 +127,8 @@ def test_a_check_is_shown_recorded_and_corrected(run: Run, book: Studbook) -> No
     assert code == 0
     assert "RF camber -0.60 deg with nothing recorded: bent or slipped?" in out
     assert list(book.records("check")) == []
+    assert run("check", "7", *monday)[0] == 2
+    assert "measured: is missing: what was read?" in run("check", "7", "notes=nothing", *monday)[2]
     assert run("check", "7", "rf.camber_deg=-4.6", *monday)[0] == 0
     assert run("check", "7", "scales=590,503,718,629", *monday)[0] == 0
     [record] = book.records("check", car="7")

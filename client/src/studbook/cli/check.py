@@ -36,6 +36,8 @@ def check(
     Readings: scales=590,503,718,629 rf.height_in=5.25 rf.camber_deg=-4.6 rf.toe_in=-0.09 (over 26 in) lr.lead_in=0.1
     rf.upper_joint.play_axial_in=0.004 basis.driver_aboard=true. A path may be shortened to its last steps.
     """
+    if not readings:
+        raise CommandFailedError("say what was read, such as scales=590,503,718,629 rf.camber_deg=-4.6")
     words = [_spelt(word) for word in readings if not word.startswith("scales=")]
     document = recording.written("check", words, given=_scales(readings))
     document["at"] = recording.now() if at is None else recording.moment(at)

@@ -13,7 +13,7 @@ import msgspec
 
 from studbook.cli import CommandFailedError, main
 from studbook.cli.endings import INTERRUPTED
-from studbook.cli.printing import WIDTH, points
+from studbook.cli.printing import PAPER, WIDTH, points
 from studbook.formats import read, write
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
@@ -112,7 +112,7 @@ def walk(*, desk: Path, today: dt.date) -> None:
 
 def say(text: str) -> None:
     """Tell the reader something, set apart from what the commands print."""
-    print(f"\n{'-' * WIDTH}\n{textwrap.fill(text, WIDTH)}", flush=True)
+    print(f"\n{'-' * WIDTH}\n{textwrap.fill(text, PAPER)}", flush=True)
 
 
 def _show(step: Typed) -> None:
@@ -148,7 +148,7 @@ def _tight() -> None:
     )
     print(_line(SURVEYED))
     then, now = (_answer(words, JointsAnswer) for words in (SURVEYED, TONIGHT))
-    print(textwrap.fill(then.tight_joints, WIDTH))
+    print(textwrap.fill(then.tight_joints, PAPER))
     print("\n".join(freed(then, now)))
 
 

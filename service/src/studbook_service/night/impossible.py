@@ -222,6 +222,8 @@ def _scale_session(subject: Subject, facts: Facts) -> Faults:
 def _check(subject: Subject, facts: Facts) -> Faults:
     yield from _dated(subject.steps["check"], subject.tree)
     yield from _revision("revision", subject.steps["car"], subject.tree, facts)
+    if not leaves.leaves(group(subject.tree, "measured")):
+        yield _fault("measured", "is missing: what was read?")
 
 
 def _work(subject: Subject, facts: Facts) -> Faults:
