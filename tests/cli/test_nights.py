@@ -64,7 +64,8 @@ def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -
     assert "nearest known is lap_times_s" in run("outing", "correct", heat, "lap_time_s=[1]")[2]
     code, out, err = run("outing", "correct", heat, "finish_place=2")
     assert (code, out, err) == (2, "", f"studbook: nothing to correct: outing {heat} says so already\n")
-    assert f"started_at: - -> {day}T23:59" in fine(run("outing", "correct", heat, "--at", "23:59", "-m", "scored wrong"))
+    timed = ("outing", "correct", heat, "--at", "23:59", "-m", "scored wrong")
+    assert f"started_at: - -> {day}T23:59" in fine(run(*timed))
     assert f"started_at: {day}T23:59" in fine(run("outing", "show", heat))
     assert run("outing", "correct", heat, "--at", "25:40")[0] == 2
     shown = fine(run("outing", "show", heat))

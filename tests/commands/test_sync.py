@@ -42,7 +42,7 @@ def test_what_was_refused_once_is_told_at_every_exchange(at_home: Founded, capsy
     exchanged(at_home.member)
     told = capsys.readouterr().out
     assert "shop takes what its own members record here" in told
-    assert told.count("on car/7/sheet/baseline: its author is no member where it was refused") == 2 * 2
+    assert told.count("on car/7/sheet/baseline: its author is no member there") == 2 * 2
     assert told.count("  once that is mended: studbook sync shop --anew\n") == 2
 
 

@@ -46,7 +46,10 @@ def new(
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
-    """Enter an outing: path=value for what is known of it, such as laps=8 words.entry=tight."""
+    """Enter an outing: path=value for what is known of it, such as laps=8 words.entry=tight.
+
+    `studbook fields outing` lists what may be known.
+    """
     with open_book() as book:
         given = _given(book, name, revision=revision, at=at)
     recording.enter("outing", name, fields, given=given, note=note, allow_unknown=allow_unknown, json=json)

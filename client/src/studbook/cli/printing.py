@@ -1,4 +1,4 @@
-"""How answers are laid out: tables, wrapped sentences, JSON. Plain text: sentences fit paper of 80 columns, tables 98."""
+"""How answers are laid out: tables, wrapped sentences, JSON. Plain text: sentences of 80 columns, tables of 98."""
 
 import datetime as dt
 import textwrap
