@@ -114,3 +114,17 @@ def test_a_time_without_an_offset_is_of_this_place() -> None:
     assert moment("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
     assert moment("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + moment("19:40")[16:]
     assert moment("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"
+
+
+def test_a_part_goes_from_one_car_to_another_within_a_minute(run: Run) -> None:
+    for car in ("7", "12"):
+        fine(run("car", "add", car))
+    fine(run("part", "new", "s-041", "kind=spring"))
+    seat = ("--corner", "rf", "--slot", "spring")
+    fine(run("shop", "new", "s-041", "fitted", "--car", "7", *seat, "--at", "2026-05-02T16:10:05-05:00"))
+    fine(run("shop", "new", "s-041", "removed", "--at", "2026-05-02T16:10:20-05:00"))
+    fine(run("shop", "new", "s-041", "fitted", "--car", "12", *seat, "--at", "2026-05-02T16:10:40-05:00"))
+    assert "car 12 rf spring" in fine(run("part", "list"))
+    fine(run("shop", "new", "s-041", "removed"))
+    at = json.loads(fine(run("shop", "list", "--what", "removed", "--json")))["items"][-1]["document"]["at"]
+    assert datetime.strptime(at, "%Y-%m-%dT%H:%M:%S%z").tzinfo

@@ -177,8 +177,8 @@ def standing(record: Record) -> str:
 
 
 def now() -> str:
-    """Give the time, to the minute, with the offset of this place."""
-    return dt.datetime.now().astimezone().isoformat(timespec="minutes")
+    """Give the time, to the second, with the offset of this place: a crew does several things in a minute."""
+    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
 
 
 def moment(text: str, *, night: str | None = None) -> str:
@@ -204,7 +204,8 @@ def moment(text: str, *, night: str | None = None) -> str:
         raise CommandFailedError(
             f"{text!r} is no time: write 19:40 or 2026-05-02T19:40, with an offset if not of here"
         ) from None
-    return (read if read.utcoffset() is not None else read.astimezone()).isoformat(timespec="minutes")
+    there = read if read.utcoffset() is not None else read.astimezone()
+    return there.isoformat(timespec="seconds" if there.second else "minutes")
 
 
 def _on_the_clock(time: dt.time, night: str | None) -> dt.datetime:
