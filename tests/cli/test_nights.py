@@ -78,6 +78,20 @@ def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -
     assert raced == json.loads(run("history", "7/baseline", "--json")[1])["items"][0]["id"]
 
 
+def test_a_night_may_be_put_into_the_book_days_later(run: Run, tmp_path: Path) -> None:
+    fine(run("car", "add", "7"))
+    was = ("--at", "2026-05-02T17:00+00:00")
+    fine(run("push", str(copy(DOCUMENT, tmp_path)), "7/baseline", "--new", *was))
+    fine(run("edit", "7/baseline", "rf.upper_stud.length_in+=0.25", "--at", "2026-05-02T19:00+00:00"))
+    fine(run("event", "new", "2026-05-02-north"))
+    heat = ("outing", "new", "2026-05-02-north/7/heat-1", "--at", "2026-05-02T18:00+00:00", "--revision")
+    code, _, err = run(*heat, "7/baseline")
+    assert code == 1
+    assert "is before the revision raced was recorded, 2026-05-02T19:00:00+00:00; one entered later takes `at`" in err
+    fine(run(*heat, "7/baseline~1"))
+    assert run("edit", "7/baseline", "notes=x", "--at", "soon")[0] == 2
+
+
 def test_parts_and_what_was_done_with_them(run: Run) -> None:
     fine(run("car", "add", "7"))
     stud = ("kind=stud", "stud.length_in=1.7", "stud.taper.in_per_ft=1.5", "preload.target_in_lb=8")

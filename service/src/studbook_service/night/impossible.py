@@ -112,7 +112,10 @@ def _started(day: dt.date | None, tree: Tree, facts: Facts) -> Faults:
     if raced is not None and end is not None and end < raced.at_ms:
         when = f"{started} is" if started else f"the night of {day} is"
         recorded = told(raced.at_ms).isoformat(timespec="seconds")
-        yield _fault("started_at", f"{when} before the revision raced was recorded, {recorded}", started or UNSET)
+        detail = (
+            f"{when} before the revision raced was recorded, {recorded}; one entered later takes `at`, when it was so"
+        )
+        yield _fault("started_at", detail, started or UNSET)
 
 
 def _laps(tree: Tree, length_mi: float | None) -> Faults:
