@@ -127,6 +127,8 @@ def test_a_check_is_shown_recorded_and_corrected(run: Run, book: Studbook) -> No
     assert code == 0
     assert "RF camber -0.60 deg with nothing recorded: bent or slipped?" in out
     assert list(book.records("check")) == []
+    assert run("check", "7", *monday)[0] == 2
+    assert "measured: is missing: what was read?" in run("check", "7", "notes=nothing", *monday)[2]
     assert run("check", "7", "rf.camber_deg=-4.6", *monday)[0] == 0
     [record] = book.records("check", car="7")
     assert record.name == "7/2026-05-04-0930"
@@ -145,14 +147,15 @@ def test_a_check_is_shown_recorded_and_corrected(run: Run, book: Studbook) -> No
     code, _, err = run("check", "7", "rf.camber_deg=-4.6")
     assert code == 1
     assert "the book has no outing of car 7 before that" in err
-    for wrong, said in ((("12", "rf.camber_deg=-4.6"), "none of car 12"), (("7",), "say what to add")):
+    for wrong, said in ((("12", "rf.camber_deg=-4.6"), "none of car 12"), (("7",), "say what was read")):
         code, _, err = run("check", *wrong, "--to", record.name)
         assert (code, said in err) == (2, True)
     assert run("check", "7", "rf.camber_deg=-4.6", "--to", "7/2026-05-05-0930")[0] == 1
 
 
 def test_a_second_check_of_a_day_has_its_own_name_and_one_named_by_its_day_stays_good(run: Run, book: Studbook) -> None:
-    book.new_record("check", "7/2026-05-04", {"revision": book.resolve("7/baseline").id, "measured": {}})
+    read = {"front": {"rf": {"alignment": {"camber_deg": -4.5}}}}
+    book.new_record("check", "7/2026-05-04", {"revision": book.resolve("7/baseline").id, "measured": read})
     for hour in ("08:15", "14:05", "14:05"):
         at = ("--at", f"2026-05-04T{hour}+00:00", "--left", "7/baseline")
         assert run("check", "7", "rf.camber_deg=-4.6", *at)[0] == 0

@@ -262,6 +262,17 @@ def test_usage_is_code_2(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
         assert err.count("\n") == 1
 
 
+def test_fields_are_listed_with_unit_bounds_and_choices(run: Run) -> None:
+    code, out, _ = run("fields", "setup", "rf", "upper_stud.length_in")
+    assert code == 0
+    assert out.splitlines()[-2].split() == ["setup.front.rf.upper_stud.length_in", "in", "0.6", "3"]
+    told = " ".join(run("fields", "outing")[1].split())
+    assert "practice, hot_laps, qualifying, heat, b_main, feature, test" in told
+    assert "place.corner" in run("fields", "shop")[1]
+    assert run("fields", "setup", "xyz")[2] == "studbook: no field of setup has 'xyz' in its name\n"
+    assert "there are no fields of 'cars': setup, event" in run("fields", "cars")[2]
+
+
 def test_help_tells_commands_exit_codes_and_environment(run: Run) -> None:
     code, out, _ = run("--help")
     assert code == 0

@@ -62,14 +62,34 @@ def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -
     fine(run("outing", "new", heat, *words, "--revision", "7/baseline"))
     assert "finish_place: - -> 2" in fine(run("outing", "correct", heat, "finish_place=2", "-m", "scored wrong"))
     assert "nearest known is lap_times_s" in run("outing", "correct", heat, "lap_time_s=[1]")[2]
+    code, out, err = run("outing", "correct", heat, "finish_place=2")
+    assert (code, out, err) == (2, "", f"studbook: nothing to correct: outing {heat} says so already\n")
+    timed = ("outing", "correct", heat, "--at", "23:59", "-m", "scored wrong")
+    assert f"started_at: - -> {day}T23:59" in fine(run(*timed))
+    assert f"started_at: {day}T23:59" in fine(run("outing", "show", heat))
+    assert run("outing", "correct", heat, "--at", "25:40")[0] == 2
     shown = fine(run("outing", "show", heat))
     assert "lap_times_s: [17.4,17.6,17.5] s" in shown
     assert "scored wrong" in shown
     listed = fine(run("outing", "list", "--car", "7")).splitlines()
     assert listed[1].split() == [heat, "heat", "3", "17.40", "4-2"]
-    assert len(fine(run("outing", "history", heat)).splitlines()) == 2
+    assert len(fine(run("outing", "history", heat)).splitlines()) == 3
     raced = json.loads(fine(run("outing", "show", heat, "--json")))["document"]["revision"]
     assert raced == json.loads(run("history", "7/baseline", "--json")[1])["items"][0]["id"]
+
+
+def test_a_night_may_be_put_into_the_book_days_later(run: Run, tmp_path: Path) -> None:
+    fine(run("car", "add", "7"))
+    was = ("--at", "2026-05-02T17:00+00:00")
+    fine(run("push", str(copy(DOCUMENT, tmp_path)), "7/baseline", "--new", *was))
+    fine(run("edit", "7/baseline", "rf.upper_stud.length_in+=0.25", "--at", "2026-05-02T19:00+00:00"))
+    fine(run("event", "new", "2026-05-02-north"))
+    heat = ("outing", "new", "2026-05-02-north/7/heat-1", "--at", "2026-05-02T18:00+00:00", "--revision")
+    code, _, err = run(*heat, "7/baseline")
+    assert code == 1
+    assert "is before the revision raced was recorded, 2026-05-02T19:00:00+00:00; one entered later takes `at`" in err
+    fine(run(*heat, "7/baseline~1"))
+    assert run("edit", "7/baseline", "notes=x", "--at", "soon")[0] == 2
 
 
 def test_parts_and_what_was_done_with_them(run: Run) -> None:
@@ -106,3 +126,19 @@ def test_parts_and_what_was_done_with_them(run: Run) -> None:
 
 def test_a_time_without_an_offset_is_of_this_place() -> None:
     assert moment("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
+    assert moment("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + moment("19:40")[16:]
+    assert moment("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"
+
+
+def test_a_part_goes_from_one_car_to_another_within_a_minute(run: Run) -> None:
+    for car in ("7", "12"):
+        fine(run("car", "add", car))
+    fine(run("part", "new", "s-041", "kind=spring"))
+    seat = ("--corner", "rf", "--slot", "spring")
+    fine(run("shop", "new", "s-041", "fitted", "--car", "7", *seat, "--at", "2026-05-02T16:10:05-05:00"))
+    fine(run("shop", "new", "s-041", "removed", "--at", "2026-05-02T16:10:20-05:00"))
+    fine(run("shop", "new", "s-041", "fitted", "--car", "12", *seat, "--at", "2026-05-02T16:10:40-05:00"))
+    assert "car 12 rf spring" in fine(run("part", "list"))
+    fine(run("shop", "new", "s-041", "removed"))
+    at = json.loads(fine(run("shop", "list", "--what", "removed", "--json")))["items"][-1]["document"]["at"]
+    assert datetime.strptime(at, "%Y-%m-%dT%H:%M:%S%z").tzinfo

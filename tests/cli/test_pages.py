@@ -123,6 +123,22 @@ def test_sentences_first_then_figures_then_how_sure() -> None:
     assert places == sorted(places)
 
 
+def test_what_is_missing_is_named_once_and_by_its_group() -> None:
+    points = "survey.front.lf.points"
+    lacks = [
+        {
+            "subject": "LF geometry",
+            "fields": [f"{points}.tie_inner_in", f"{points}.tie_outer_in", "survey.front.lf.toe_deg"],
+        },
+        {"subject": "on the scales", "fields": [f"{points}.tie_inner_in", "setup.front.lf.tyre.rate_lb_per_in"]},
+        {"subject": "roll centre", "fields": [f"{points}.tie_inner_in"]},
+    ]
+    page = " ".join(" ".join(effects(missing=lacks)).split())
+    assert f"- LF geometry: needs {points}: tie_inner_in, tie_outer_in; survey.front.lf.toe_deg" in page
+    assert "- on the scales: needs what is named above; setup.front.lf.tyre.rate_lb_per_in" in page
+    assert "- roll centre: needs what is named above" in page
+
+
 def test_nothing_is_wider_than_100_columns() -> None:
     assert max(len(line) for line in effects()) <= 100
 

@@ -92,8 +92,19 @@ def test_a_card_is_started_ticked_off_and_signed_after_the_inspection(run: Run, 
     assert signed["done"]["camber-rf"]["measured"] == [f"{CAMBER}=-4.4"]
     assert f"{card}  6 of 7 done  signed by Chris, 1 left unfinished" in fine(run("work", "list", "--car", "7"))
     assert "signed_off" in fine(run("work", "show", card))
+    signed_again(run, card)
     assert "notes: - -> owe a scale session" in fine(run("work", "correct", card, "notes=owe a scale session"))
     assert len(fine(run("work", "history", card)).splitlines()) >= 5
+
+
+def signed_again(run: Run, card: str) -> None:
+    """Tick what was left open when the card was signed, and sign it once more."""
+    code, _, err = run("work", "sign", card)
+    assert (code, "not ticked: bump-steer-rf" in err) == (1, True)
+    assert "signed off before that" in run("work", "done", card, "bump-steer-rf")[2]
+    assert f"{card}  7 of 7 done  signed by Chris" in fine(run("work", "list", "--car", "7"))
+    signed = json.loads(fine(run("work", "sign", card, "--json")))["document"]
+    assert "unfinished" not in signed["signed_off"]
 
 
 def inspected(run: Run, card: str) -> tuple[str, str]:

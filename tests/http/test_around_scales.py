@@ -75,6 +75,24 @@ async def test_an_outing_of_today_without_a_time_was_raced_before_a_check_of_tod
     assert chosen == [f"raced last, in {night}/7/heat-1", "raced last, in 2026-05-02-north/7/heat-1"]
 
 
+async def test_of_a_night_without_times_the_outing_entered_last_counts_and_a_correction_makes_none_later(
+    raced: Any,
+) -> None:
+    client, night = raced.client, "2026-05-02-north/7"
+    other = {"document": raced.document, "at": "2026-05-01T13:00:00Z"}
+    pushed = await client.post("/v1/cars/7/sheets/slick/revisions", json=other, headers={"if-none-match": "*"})
+    slick = pushed.json()["revision"]["id"]
+    await enter(client, "/v1/outings", f"{night}/feature", {"revision": slick, "kind": "feature"})
+    heat = (await client.get(f"/v1/outings/{night}/heat-1")).json()
+    edits = [{"path": "finish_place", "value": 2}]
+    sent = {"if-match": f'"{heat["tag"]}"'}
+    corrected = await client.patch(f"/v1/outings/{night}/heat-1", json={"edits": edits}, headers=sent)
+    assert corrected.status_code == 200, corrected.text
+    told = (await client.post("/v1/returned", json={"car": "7", "document": CHECK})).json()
+    assert told["revision"] == slick
+    assert told["chosen"].startswith(f"raced last, in {night}/feature; a time is missing that night")
+
+
 async def test_a_recorded_check_tells_the_same_and_later_tolerances_count(raced: Any) -> None:
     client = raced.client
     await enter(client, "/v1/checks", "7/2026-05-04-0930", CHECK | {"revision": raced.raced})

@@ -229,6 +229,9 @@ async def test_a_stud_goes_only_where_its_taper_fits(night: httpx2.AsyncClient, 
         night, "shop_record", "s-050/2026-05-02-fitted-1", **(place | {"place": RF_UPPER | {"slot": "shock"}})
     )
     assert "shock takes no stud" in elsewhere.json()["errors"][0]["detail"]
+    behind = place | {"place": RF_UPPER | {"corner": "rr"}}
+    at_the_rear = await enter(night, "shop_record", "s-050/2026-05-02-fitted-1", **behind)
+    assert "place.corner: rr has no upper_stud: lf or rf has" in at_the_rear.text
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -54,6 +54,27 @@ def one(what: str, measured: Tree, *trees: Tree, **more: Any) -> Finding:
     return named(returned(measured, *trees, **more))[what]
 
 
+def test_a_car_that_was_never_surveyed_is_held_against_its_own_readings() -> None:
+    scaled = {f"{name}_lb": load for name, load in zip(WHEELS, (590, 503, 718, 629), strict=True)}
+    alignment = {"front": {"rf": {"alignment": {"camber_deg": -4}}}}
+    left = {"measured": {"scales": scaled, "basis": {"fuel_gal": 14, "fuel_lb_per_gal": 6.2}, **alignment}}
+    read = {"scales": scaled | {"rf_lb": 515}, "front": {"rf": {"alignment": {"camber_deg": -4.6}}}}
+    found = named(returned(read, left))
+    assert {what for what, each in found.items() if each.beyond} == {"RF weight", "RF camber"}
+    assert (found["RF weight"].difference, found["RF camber"].difference) == (12, -0.6)
+    burned = {"basis": {"fuel_gal": 4, "fuel_lb_per_gal": 6.2}}
+    lighter = returned(read | burned, left)
+    assert named(lighter)["total weight"].expected == 2440 - 62
+    # (515 + 718) / 2452 less (503 + 718) / 2440, by hand.
+    assert round(found["cross weight"].difference, 2) == 0.24
+    assert named(lighter)["RF weight"].expected is UNSET
+    assert lighter.missing
+    turned = {**left, "setup": {"rear": {"rr": {"spring": {"perch": {"thread_showing_in": 2.5}}}}}}
+    later = returned(read, turned, left)
+    assert "RF weight" not in named(later)
+    assert later.missing
+
+
 def expected(trees: tuple[Tree, ...]) -> dict[str, float]:
     """What each reading should be, from the answers that tell it otherwise."""
     read_in = origins(trees)

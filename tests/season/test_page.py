@@ -37,6 +37,18 @@ def test_a_night_tells_changes_words_and_what_came_of_it() -> None:
     assert "frees up" not in fits(season_page(found, nights=False))
 
 
+def test_of_many_changes_each_group_shows_a_measured_field_first() -> None:
+    book = Written()
+    book.ran(night(0), "heat-1", book.setup("7"), laps(17.4))
+    piece = {f"setup.ballast.aft.{name}": "new" for name in ("fixing", "marked", "own_a", "own_b", "own_c", "own_d")}
+    told = {**piece, "setup.ballast.aft.weight_lb": 25, STUD: 1.3, "setup.rear.rr.spring.rate_lb_per_in": 185}
+    book.ran(night(0), "feature", book.setup("7", **told), laps(17.2))
+    page = fits(season_page(book.report(), nights=True))
+    shown = [f"{STUD}  1.2 -> 1.3 in", "setup.ballast.aft.weight_lb", "setup.rear.rr.spring.rate_lb_per_in"]
+    assert all(each in page for each in shown)
+    assert "fields besides: 1 more of the setup" in page
+
+
 def test_comparisons_show_counts_interval_and_verdict() -> None:
     settings = [{STUD: 1.2}, {STUD: 1.3}, {STUD: 1.2}, {STUD: 1.4}]
     chance = random.Random(6)  # noqa: S311 - made-up races

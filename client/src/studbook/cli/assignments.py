@@ -139,7 +139,7 @@ def whole(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) 
     if allow_unknown:
         return tail
     near = nearest(tail, of)
-    raise NotThisError("no such field" + (f"; the nearest known is {near}" if near else ""))
+    raise NotThisError("no such field" + (f"; the nearest known is {near}" if near else ": studbook fields lists all"))
 
 
 def _filled(pattern: Path, tail: Path) -> Path | None:

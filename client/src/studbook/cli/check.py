@@ -27,7 +27,7 @@ def check(
     /,
     *readings: str,
     left: Annotated[str | None, Parameter(help="What was left: CAR/SHEET or an id; what it raced last.")] = None,
-    at: Annotated[str | None, Parameter(help="When, such as 2026-05-04T09:30; now unless given.")] = None,
+    at: Annotated[str | None, Parameter(help="When, such as 9:30 today or 2026-05-04T09:30; now unless given.")] = None,
     to: Annotated[str | None, Parameter(help="Add to this check, CAR/DATE-HHMM, instead of a new one.")] = None,
     look: Annotated[bool, Parameter(name="--look", negative="", help="Tell, and record nothing.")] = False,
     note: Note = "",
@@ -38,6 +38,8 @@ def check(
     Readings: scales=590,503,718,629 rf.height_in=5.25 rf.camber_deg=-4.6 rf.toe_in=-0.09 (over 26 in) lr.lead_in=0.1
     rf.upper_joint.play_axial_in=0.004 basis.driver_aboard=true. A path may be shortened to its last steps.
     """
+    if not readings:
+        raise CommandFailedError("say what was read, such as scales=590,503,718,629 rf.camber_deg=-4.6")
     words = [_spelt(word) for word in readings if not word.startswith("scales=")]
     document = recording.written("check", words, given=_scales(readings))
     if to is None or at is not None:
@@ -66,8 +68,6 @@ def _held(book: Studbook, car: str, document: Tree, note: str, *, look: bool) ->
 def _added(book: Studbook, name: str, document: Tree, note: str) -> tuple[ReturnedAnswer, str]:
     """Put readings into a check that was recorded; give the findings of all that is in it now."""
     edits = {dotted(path): value for path, value in leaves(document).items()}
-    if not edits:
-        raise CommandFailedError(f"say what to add to check {name}, such as rf.camber_deg=-4.6")
     book.change_record("check", name, edits, note=note)
     return book.check_findings(name), name
 

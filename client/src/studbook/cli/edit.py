@@ -9,9 +9,9 @@ from studbook.cli import bookmark
 from studbook.cli.assignments import describe, read_changes
 from studbook.cli.endings import STALE, CommandFailedError, tell
 from studbook.cli.environment import editor, open_book
-from studbook.cli.options import AllowUnknown, Json, Note, Remove, SheetRef
+from studbook.cli.options import AllowUnknown, Json, Note, Remove, SheetRef, WasSo
 from studbook.cli.pull import put
-from studbook.cli.push import push, report, stale
+from studbook.cli.push import push, report, since, stale
 from studbook.core.errors import StaleError, StudbookError
 from studbook.core.pulled import Pulled
 from studbook.history.changes import apply
@@ -23,6 +23,7 @@ def edit(
     *changes: str,
     remove: Remove = None,
     note: Note = "",
+    at: WasSo = None,
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
@@ -33,12 +34,13 @@ def edit(
     with open_book() as book:
         pulled = book.pull(sheet)
         if not changes and not remove:
-            _in_editor(pulled, note=note, allow_unknown=allow_unknown, json=json)
+            _in_editor(pulled, note=note, at=at, allow_unknown=allow_unknown, json=json)
             return
         document = pulled.document()
         wanted = read_changes(changes, remove=remove or [], document=document, allow_unknown=allow_unknown)
         try:
-            pushed = book.push(pulled, apply(wanted, document), note=note, allow_unknown=allow_unknown)
+            after = apply(wanted, document)
+            pushed = book.push(pulled, after, note=note, at=since(at), allow_unknown=allow_unknown)
         except StaleError as error:
             raise CommandFailedError(stale(book, error, "nothing was recorded"), code=STALE) from None
     if not json:
@@ -46,7 +48,7 @@ def edit(
     report(pushed, json=json)
 
 
-def _in_editor(pulled: Pulled, *, note: str, allow_unknown: bool, json: bool) -> None:
+def _in_editor(pulled: Pulled, *, note: str, at: str | None, allow_unknown: bool, json: bool) -> None:
     """Let the user change the setup as TOML; the text is kept until it is recorded."""
     words = editor()
     folder = Path(tempfile.mkdtemp(prefix="studbook-"))
@@ -58,7 +60,7 @@ def _in_editor(pulled: Pulled, *, note: str, allow_unknown: bool, json: bool) ->
         raise CommandFailedError(f"the editor failed: {error}") from None
     if bookmark.changed(file):
         try:
-            push(file, note=note, allow_unknown=allow_unknown, json=json)
+            push(file, note=note, at=at, allow_unknown=allow_unknown, json=json)
         except (CommandFailedError, StudbookError):
             tell(f"your text is kept: mend it, then studbook push {file} -m NOTE")
             raise

@@ -32,7 +32,10 @@ def show(name: Name, /, *, json: Json = False) -> None:
 
 @event.command
 def new(name: Name, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown = False, json: Json = False) -> None:
-    """Enter a race night: path=value for what is known of it; the date is that of its name."""
+    """Enter a race night: path=value for what is known of it; the date is that of its name.
+
+    `studbook fields event` lists what may be known.
+    """
     recording.enter("event", name, fields, given={"date": name[:10]}, note=note, allow_unknown=allow_unknown, json=json)
 
 

@@ -64,8 +64,24 @@ def limits(found: Sequence[Limit]) -> list[str]:
 
 def closing(missing: Sequence[Missing], assumptions: Sequence[str], cautions: Sequence[str]) -> list[str]:
     """End a page: what could not be said, what was taken for granted, what to take care of."""
-    lacks = [f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + ', '.join(each.fields)}" for each in missing]
+    told: set[str] = set()
+    lacks = [
+        f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + _needs(each.fields, told)}" for each in missing
+    ]
     return points("Not computed", lacks) + points("Taken for granted", assumptions) + points("Take care", cautions)
+
+
+def _needs(fields: Sequence[str], told: set[str]) -> str:
+    """Name the fields that something lacks, each once on a page, by the groups that they are in."""
+    new = [each for each in fields if each not in told]
+    above = ["what is named above"] if len(new) < len(fields) else []
+    told.update(new)
+    groups: dict[str, list[str]] = {}
+    for each in new:
+        group, _, name = each.rpartition(".")
+        groups.setdefault(group, []).append(name)
+    said = [f"{group}: {', '.join(names)}" if names[1:] else f"{group}.{names[0]}" for group, names in groups.items()]
+    return "; ".join(above + said)
 
 
 def _axle(axle: FrontAxle | UnsetType) -> list[str]:

@@ -7,6 +7,10 @@ from cyclopts import Parameter
 
 Json = Annotated[bool, Parameter(name="--json", negative="", help="Print the service's answer as JSON.")]
 Note = Annotated[str, Parameter(name=["-m", "--note"], help="Why: the note kept with the revision.")]
+WasSo = Annotated[
+    str | None,
+    Parameter(name="--at", help="When it was so, such as 2026-05-02T18:00, or 18:00 today; now unless given."),
+]
 AllowUnknown = Annotated[
     bool, Parameter(negative="", help="Accept new fields that the schema does not know (watch for slips of the pen).")
 ]

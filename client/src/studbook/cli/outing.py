@@ -15,6 +15,7 @@ from studbook.wire.records import Record, typed
 outing = App(name="outing", help="Each time a car went out: list, show, enter, correct.")
 
 Name = Annotated[str, Parameter(help="EVENT/CAR/RUN, such as 2026-05-02-north/7/heat-1.")]
+At = Annotated[str | None, Parameter(help="When it went out: 19:40 of that night, or 2026-05-02T19:40.")]
 Raced = Annotated[str | None, Parameter(name="--revision", help="The setup as raced: CAR/SHEET, or digits of an id.")]
 
 
@@ -40,13 +41,17 @@ def new(
     /,
     *fields: str,
     revision: Raced = None,
+    at: At = None,
     note: Note = "",
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
-    """Enter an outing: path=value for what is known of it, such as laps=8 words.entry=tight."""
+    """Enter an outing: path=value for what is known of it, such as laps=8 words.entry=tight.
+
+    `studbook fields outing` lists what may be known.
+    """
     with open_book() as book:
-        given = _given(book, revision)
+        given = _given(book, name, revision=revision, at=at)
     recording.enter("outing", name, fields, given=given, note=note, allow_unknown=allow_unknown, json=json)
 
 
@@ -56,6 +61,7 @@ def correct(
     /,
     *fields: str,
     revision: Raced = None,
+    at: At = None,
     remove: Remove = None,
     note: Note = "",
     allow_unknown: AllowUnknown = False,
@@ -63,7 +69,7 @@ def correct(
 ) -> None:
     """Correct an outing, or settle one that was recorded twice: path=value, path+=amount."""
     with open_book() as book:
-        given = _given(book, revision)
+        given = _given(book, name, revision=revision, at=at)
     recording.correct(
         "outing", name, fields, given=given, remove=remove, note=note, allow_unknown=allow_unknown, json=json
     )
@@ -75,8 +81,10 @@ def history(name: Name, /, *, json: Json = False) -> None:
     recording.history("outing", name, json=json)
 
 
-def _given(book: Studbook, revision: str | None) -> Tree:
-    return {} if revision is None else {"revision": book.resolve(revision).id}
+def _given(book: Studbook, name: str, *, revision: str | None, at: str | None) -> Tree:
+    """Write what options say; the time first, as it needs no service to be refused."""
+    started: Tree = {} if at is None else {"started_at": recording.moment(at, night=name)}
+    return started if revision is None else started | {"revision": book.resolve(revision).id}
 
 
 def _lines(found: list[Record]) -> list[str]:

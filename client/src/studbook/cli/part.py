@@ -48,7 +48,10 @@ def show(tag: Tag, /, *, json: Json = False) -> None:
 
 @part.command
 def new(tag: Tag, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown = False, json: Json = False) -> None:
-    """Enter a part: path=value for what is known of it, such as kind=stud stud.length_in=1.7 price_usd=45."""
+    """Enter a part: path=value for what is known of it, such as kind=stud stud.length_in=1.7 price_usd=45.
+
+    `studbook fields part` lists what may be known.
+    """
     recording.enter("part", tag, fields, given=None, note=note, allow_unknown=allow_unknown, json=json)
 
 

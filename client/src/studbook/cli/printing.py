@@ -1,4 +1,4 @@
-"""How answers are laid out: tables, wrapped sentences, JSON. Plain text, at most 98 columns."""
+"""How answers are laid out: tables, wrapped sentences, JSON. Plain text: sentences of 80 columns, tables of 98."""
 
 import datetime as dt
 import textwrap
@@ -13,6 +13,10 @@ from studbook.wire.entries import Author
 T = TypeVar("T")
 
 WIDTH: Final = 98
+"""Of a table's line."""
+
+PAPER: Final = 80
+"""Of a sentence's line."""
 
 _UNITS: Final = {"count": "", "ratio": "", "percent": "%", "deg_f": "°F", "shore_a": "Shore A"}
 
@@ -64,7 +68,8 @@ def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[st
         >>> wrapped("a caution", indent="  ", first="- ")
         ['- a caution']
     """
-    return textwrap.wrap(text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent)
+    begins = indent if first is None else first
+    return textwrap.wrap(text, PAPER, initial_indent=begins, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def points(heading: str, sentences: Sequence[str]) -> list[str]:

@@ -46,6 +46,7 @@ COMMANDS: Final = {
     "shop": "What was done with parts: fitted, removed, checked, inspected.",
     "season": "Report a season: what was run and changed, and what came of it as far as the numbers carry it.",
     "export": "Write the book as tables, for DuckDB, Polars and the like.",
+    "fields": "List what a setup or a record may hold: units, bounds, choices.",
     "me": "Tell whom the book takes you for, and what your token allows.",
     "members": "Who belongs to the team, and what each may.",
     "tokens": "What opens the book to its members.",

@@ -1,7 +1,8 @@
 """`studbook push FILE`."""
 
+import datetime as dt
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from cyclopts import Parameter
 
@@ -10,10 +11,11 @@ from studbook.cli import bookmark
 from studbook.cli.bookmark import Bookmark
 from studbook.cli.endings import REFUSED, STALE, CommandFailedError, told
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Note
+from studbook.cli.options import AllowUnknown, Json, Note, WasSo
 from studbook.cli.printing import print_json, when, who
 from studbook.cli.pull import form_by
 from studbook.cli.reaching import split
+from studbook.cli.recording import moment
 from studbook.core.errors import BadDocumentError, StaleError
 from studbook.formats import Form, FormatError, lines, read
 from studbook.history.canonical import Tree
@@ -30,6 +32,7 @@ def push(
     replace: Annotated[
         bool, Parameter(negative="", help="Put the whole file in place of what the sheet holds now.")
     ] = False,
+    at: WasSo = None,
     allow_unknown: AllowUnknown = False,
     form: Annotated[Form | None, Parameter(help="By the file's ending.")] = None,
     json: Json = False,
@@ -42,15 +45,21 @@ def push(
     except FormatError as error:
         raise CommandFailedError(f"{file}: nothing was pushed\n{error}", code=REFUSED) from None
     mark = bookmark.recall(file)
+    said = {"note": note, "at": since(at), "allow_unknown": allow_unknown}
     with open_book() as book:
         try:
-            pushed = _push(book, tree, mark, sheet, note=note, new=new, replace=replace, allow_unknown=allow_unknown)
+            pushed = _push(book, tree, mark, sheet, new=new, replace=replace, said=said)
         except StaleError as error:
             raise CommandFailedError(stale(book, error, f"{file} is as you left it"), code=STALE) from None
         except BadDocumentError as error:
             raise CommandFailedError(_with_lines(error, lines(data, form)), code=REFUSED) from None
     bookmark.keep(file, sheet=f"{pushed.revision.car}/{pushed.revision.sheet}", revision=pushed.revision.id)
     report(pushed, json=json)
+
+
+def since(at: str | None) -> dt.datetime | None:
+    """Read since when a setup was so; None is now."""
+    return None if at is None else dt.datetime.fromisoformat(moment(at))
 
 
 def report(pushed: Pushed, *, json: bool) -> None:
@@ -84,10 +93,9 @@ def _push(
     mark: Bookmark | None,
     sheet: str | None,
     *,
-    note: str,
     new: bool,
     replace: bool,
-    allow_unknown: bool,
+    said: dict[str, Any],
 ) -> Pushed:
     came = f"was pulled from {mark.sheet}" if mark else "was not pulled"
     foreign = mark is not None and split(mark.sheet)[0] is not None
@@ -97,10 +105,10 @@ def _push(
     carried = mark.revision if mark and mark.sheet != target else None
     if new or replace:
         record = book.new_sheet if new else book.replace
-        return record(target, tree, note=note, carried_from=carried, elsewhere=foreign, allow_unknown=allow_unknown)
+        return record(target, tree, carried_from=carried, elsewhere=foreign, **said)
     if mark is None or carried:
         raise CommandFailedError(f"this file {came}: say --new, or --replace to put it in place of {target}")
-    return book.push(book.pull(mark.revision), tree, note=note, allow_unknown=allow_unknown)
+    return book.push(book.pull(mark.revision), tree, **said)
 
 
 def _with_lines(error: BadDocumentError, at: dict[str, int]) -> str:

@@ -1,8 +1,11 @@
 """What the commands for records beside setups share: reading fields from words, entering, correcting, showing."""
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
+
+from msgspec import UNSET
 
 from studbook.blocking import Studbook
 from studbook.cli.assignments import as_edits, describe, read_changes
@@ -10,7 +13,7 @@ from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
 from studbook.cli.printing import leaf, measured, points, print_answer, print_json, when, who, wrapped
 from studbook.history.canonical import Tree
-from studbook.history.changes import apply
+from studbook.history.changes import Change, apply
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.entries import Merge
 from studbook.wire.fields import catalogue, field, unit_of
@@ -18,6 +21,10 @@ from studbook.wire.records import KINDS, Flag, Record, Records, document_of
 
 _ALONE: Final = frozenset({"shop_times", "tolerances"})
 """Kinds of which a team has one record."""
+
+_CLOCK: Final = re.compile(r"(\d{1,2}):(\d\d)", re.ASCII)
+_MORNING: Final = dt.time(6)
+"""Before this a night goes on. Common practice, no source."""
 
 
 def written(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
@@ -61,10 +68,13 @@ def correct(
         seen = book.record(kind, name)
         document = document_of(seen)
         wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
+        known = leaves(document)
+        wanted += [Change(path, known.get(path, UNSET), value) for path, value in leaves(given or {}).items()]
         edits, removed = as_edits(wanted)
-        edits |= {dotted(path): value for path, value in leaves(given or {}).items()}
-        if not edits and not removed and not seen.split:
+        if not wanted and not seen.split:
             raise CommandFailedError("say what to correct: path=value, or --remove path")
+        if not seen.split and apply(wanted, document) == document:
+            raise CommandFailedError(f"nothing to correct: {_called(seen)} says so already")
         corrected = book.change_record(
             kind, name, edits, remove=removed, note=note, tag=seen.tag, allow_unknown=allow_unknown
         )
@@ -167,12 +177,16 @@ def standing(record: Record) -> str:
 
 
 def now() -> str:
-    """Give the time, to the minute, with the offset of this place."""
-    return dt.datetime.now().astimezone().isoformat(timespec="minutes")
+    """Give the time, to the second, with the offset of this place: a crew does several things in a minute."""
+    return dt.datetime.now().astimezone().isoformat(timespec="seconds")
 
 
-def moment(text: str) -> str:
-    """Read a time as people write it; without an offset it is of this place.
+def moment(text: str, *, night: str | None = None) -> str:
+    """Read a time as people write it; without a date it is of today, without an offset of this place.
+
+    Args:
+        text: such as `19:40`, or `2026-05-02T19:40-05:00`.
+        night: the name of the event whose night it was, instead of today; before 6:00 is the morning after.
 
     Raises:
         CommandFailedError: it is none.
@@ -180,14 +194,28 @@ def moment(text: str) -> str:
     Example:
         >>> moment("2026-05-02T19:40-05:00")
         '2026-05-02T19:40-05:00'
+        >>> moment("19:40", night="2026-05-02-north")[:16], moment("0:20", night="2026-05-02-north")[:16]
+        ('2026-05-02T19:40', '2026-05-03T00:20')
     """
+    clock = _CLOCK.fullmatch(text)
     try:
-        read = dt.datetime.fromisoformat(text)
+        read = _on_the_clock(dt.time(int(clock[1]), int(clock[2])), night) if clock else dt.datetime.fromisoformat(text)
     except ValueError:
         raise CommandFailedError(
-            f"{text!r} is no time: write 2026-05-02T19:40, with an offset if not of here"
+            f"{text!r} is no time: write 19:40 or 2026-05-02T19:40, with an offset if not of here"
         ) from None
-    return (read if read.utcoffset() is not None else read.astimezone()).isoformat(timespec="minutes")
+    there = read if read.utcoffset() is not None else read.astimezone()
+    return there.isoformat(timespec="seconds" if there.second else "minutes")
+
+
+def _on_the_clock(time: dt.time, night: str | None) -> dt.datetime:
+    if night is None:
+        return dt.datetime.combine(dt.datetime.now().astimezone().date(), time)
+    try:
+        day = dt.date.fromisoformat(night[:10])
+    except ValueError:
+        raise CommandFailedError(f"{night!r} begins with no date, such as 2026-05-02-north") from None
+    return dt.datetime.combine(day + dt.timedelta(days=time < _MORNING), time)
 
 
 def _flagged(flags: Sequence[Flag]) -> list[str]:

@@ -1,5 +1,6 @@
 """A car's nights: each outing, and beneath it what was changed, why, and what came of it."""
 
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -7,6 +8,7 @@ from msgspec import UNSET
 
 from studbook.cli.environment import bold
 from studbook.cli.printing import leaf, measured, short, table, when, who, wrapped
+from studbook.wire.entries import LeafChange
 from studbook.wire.season import LogNote, Night, Ran, RevisionNote
 
 CHANGES_SHOWN: Final = 8
@@ -81,7 +83,7 @@ def _changed(ran: Ran, event: str) -> Iterator[str]:
     what = ", ".join(ran.things) or "nothing on the car"
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
-    for change in of_setup[:CHANGES_SHOWN]:
+    for change in _foremost(of_setup):
         said = f"{change.path}  {leaf(change.before)} -> {measured(change.after, change.unit or '')}"
         yield "      " + short(said, 92)
     rest = [
@@ -94,6 +96,22 @@ def _changed(ran: Ran, event: str) -> Iterator[str]:
     ]
     if rest:
         yield f"      fields besides: {', '.join(rest)}"
+
+
+def _foremost(changes: list[LeafChange]) -> list[LeafChange]:
+    """Choose what is listed: one field of each group first, and what is measured before counts and words."""
+    ranked = []
+    of_group = Counter[str]()
+    for change in sorted(changes, key=_no_measure):
+        group = change.path.rpartition(".")[0]
+        ranked.append((of_group[group], _no_measure(change), change.path))
+        of_group[group] += 1
+    chosen = {path for _, _, path in sorted(ranked)[:CHANGES_SHOWN]}
+    return [change for change in changes if change.path in chosen]
+
+
+def _no_measure(change: LeafChange) -> bool:
+    return change.unit in (UNSET, "", "count")
 
 
 def _noted(each: RevisionNote) -> list[str]:

@@ -41,7 +41,9 @@ def new(
     what: Done,
     /,
     *fields: str,
-    at: Annotated[str | None, Parameter(help="When, such as 2026-05-02T16:10; now if not given.")] = None,
+    at: Annotated[
+        str | None, Parameter(help="When, such as 16:10 today or 2026-05-02T16:10; now unless given.")
+    ] = None,
     car: str | None = None,
     corner: Corner | None = None,
     slot: Annotated[str | None, Parameter(help="What it is there: upper_stud, lower_stud, spring, shock ...")] = None,
@@ -49,7 +51,10 @@ def new(
     note: Note = "",
     json: Json = False,
 ) -> None:
-    """Enter what was done with a part: path=value for what was read, such as preload.torque_in_lb=9."""
+    """Enter what was done with a part: path=value for what was read, such as preload.torque_in_lb=9.
+
+    `studbook fields shop` lists what may be known.
+    """
     told = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
     place = {name: value for name, value in told.items() if value is not None}
     given = {"what": what, "at": recording.now() if at is None else recording.moment(at)}

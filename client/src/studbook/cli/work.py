@@ -138,6 +138,8 @@ def done(
         base = pulled.document() if pulled else {}
         read = read_changes(measured or [], remove=(), document=base, allow_unknown=False)
         edits, gone = _ticks(seen, jobs, read, found, by=by or book.me().name)
+        if told.signed_off:
+            tell(f"the card was signed off before that: studbook work sign {card}, again")
         ticked = book.change_record("work", card, edits, remove=gone, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
         if found and not found["straight"] and not json:
@@ -165,13 +167,16 @@ def sign(
         told = typed(seen)
         edits: dict[str, object] = {"signed_off.at": recording.now(), "signed_off.by": by or book.me().name}
         planned = told.planned or []
+        # What an earlier signature left unfinished may be done by now.
+        gone = ["signed_off.unfinished"] if told.signed_off and told.signed_off.unfinished and not unfinished else []
         if told.planned is UNSET and told.since and told.revision:
             edits["planned"] = planned = _all_planned(book, told, card)
         if unfinished:
             open_ = [job for job in planned if job not in (told.done or {}) and not job.startswith(INSPECTION)]
             edits["signed_off.unfinished"] = open_
         try:
-            recording.report(book.change_record("work", card, edits, note=note, tag=seen.tag), json=json)
+            signed = book.change_record("work", card, edits, remove=gone, note=note, tag=seen.tag)
+            recording.report(signed, json=json)
         except BadDocumentError as error:
             if all(fault.path == "signed_off.unfinished" for fault in error.faults):
                 why = f"{error}\nto sign with jobs left open, which the record then names: --unfinished"
@@ -231,7 +236,7 @@ def _progress(card: Work) -> str:
 def _signed(card: Work) -> str:
     if not card.signed_off:
         return ""
-    left = len(card.signed_off.unfinished or ())
+    left = len(set(card.signed_off.unfinished or ()) - set(card.done or {}))
     return f"signed by {card.signed_off.by or '?'}" + (f", {left} left unfinished" if left else "")
 
 

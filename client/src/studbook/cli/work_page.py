@@ -27,7 +27,8 @@ def work_page(card: WorkCard) -> list[str]:
         page += ["", bold(title), *(line for job in jobs for line in _briefly(job))] if jobs else []
     page += points("Changed, and covered by no job: see by hand", [_change(each) for each in card.by_hand])
     if card.recorded:
-        page += ["", f"{len(card.recorded)} more fields were only written down (--json names them)."]
+        fields = "1 more field was" if len(card.recorded) == 1 else f"{len(card.recorded)} more fields were"
+        page += ["", f"{fields} only written down (--json names them)."]
     if card.parts_price_usd is not UNSET:
         page += ["", f"Parts, as far as their prices are known: ${card.parts_price_usd:,.2f}"]
     if card.sign_first:
@@ -48,7 +49,8 @@ def _job(job: Job, said: dict[str, str]) -> list[str]:
     """Tell one job; a caution is written out beside the first job that it belongs to, which `said` remembers."""
     people = "1 person" if job.people == 1 else f"{job.people} people"
     own = ", the team's own" if job.own_figures else ""
-    page = [bold(f"[ ] {job.title}  ({job.id}; {job.minutes:g} min, {people}{own})")]
+    title = f"[ ] {job.title}  ({job.id}; {job.minutes:g} min, {people}{own})"
+    page = [bold(line) for line in wrapped(title, indent="    ", first="")]
     for line in job.todo:
         page += wrapped(line, indent=INDENT, first="    --  ")
     for part in job.parts:

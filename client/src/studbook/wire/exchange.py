@@ -29,7 +29,7 @@ REFUSALS: Final = {
     "missing_parent": "what it follows is not in this book",
     "parent_refused": "what it follows was refused",
     "parent_erased": "it came as a change of something whose content was erased here",
-    "unknown_author": "the team never had its author; add the member here, then read from the start",
+    "unknown_author": "its author is no member there: add them at the home, or let the token that brings it introduce",
     "protected": "only a chief records on its sheet, and the token that brought it is not made for that",
     "not_home": "content is erased at the book's home, and nobody brings that there",
 }

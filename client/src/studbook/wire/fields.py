@@ -215,6 +215,19 @@ def bare_type(form: Any) -> Any:
     return get_args(form)[0] if get_origin(form) is Annotated else form
 
 
+def bounds(form: Any) -> tuple[float | None, float | None]:
+    """Give the least and the most that a number, or each of an array, may be; None where nothing bounds it.
+
+    Example:
+        >>> bounds(catalogue()[("measured", "scales", "lf_lb")].form)
+        (150, 1500)
+    """
+    bare = bare_type(form)
+    metas = _metas(get_args(bare)[0] if get_origin(bare) in (list, tuple) else form)
+    least = next((meta.ge for meta in metas if meta.ge is not None), None)
+    return least, next((meta.le for meta in metas if meta.le is not None), None)
+
+
 def leaf_change(change: Change) -> LeafChange:
     """Tell of a leaf of a setup that differs, with its unit.
 
@@ -290,7 +303,7 @@ def _faults(form: Any, value: Any, path: Path, unit: str) -> list[FieldFault]:
     try:
         msgspec.convert(value, form, strict=True)
     except msgspec.ValidationError as error:
-        return [_fault(bare, metas, value, name, unit, str(error))]
+        return [_fault(form, value, name, unit, str(error))]
     return []
 
 
@@ -314,10 +327,9 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
     ]
 
 
-def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
+def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
+    bare, (least, most) = bare_type(form), bounds(form)
     spoken = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
-    least = next((meta.ge for meta in metas if meta.ge is not None), None)
-    most = next((meta.le for meta in metas if meta.le is not None), None)
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if number and least is not None and value < least:
         said = f"{value:g}{spoken} is below the least accepted, {least:g}{spoken}"
@@ -333,7 +345,7 @@ def _fault(bare: Any, metas: list[Meta], value: Any, name: str, unit: str, other
         said = f"{_short(value)!r} is neither true nor false"
     elif bare is dt.datetime:
         said = f"{_short(value)!r} is no timestamp with its offset, such as 2026-11-25T18:30:00Z"
-    elif isinstance(value, str) and (unfit := _unfit_text(value, metas)):
+    elif isinstance(value, str) and (unfit := _unfit_text(value, _metas(form))):
         said = unfit
     else:
         said = f"{_short(value)!r}: {otherwise}"

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from functools import partial
+from operator import itemgetter
 from typing import TypeVar
 from uuid import UUID
 
@@ -127,15 +128,28 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
     raced = [tip for tip in outings if text(tree_of(tip.body), "revision") and _ran_before(tip, before_ms)]
     if not raced:
         raise Refusal("not_found", f"the book has no outing of car {car} before that: name the revision that was left")
-    last = max(raced, key=lambda tip: (_ran_ms(tip), tip.generation, tip.at_ms, tip.id))
+    night = max(raced, key=_ran_ms).line.split("/")[1]
+    runs = [tip for tip in raced if tip.line.split("/")[1] == night]
+    guessed = len(runs) > 1 and not all(map(_timed, runs))
+    order = [((await _entered_ms(desk, team, tip)) if guessed else _ran_ms(tip), tip.at_ms, tip.id) for tip in runs]
+    last = max(zip(order, runs, strict=True), key=itemgetter(0))[1]
     id_ = await known(desk, team, text(tree_of(last.body), "revision"))
-    return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}")
+    how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
+    return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
+
+
+async def _entered_ms(desk: Desk, team: UUID, tip: Entry) -> int:
+    """Give when an outing was first entered: a correction makes it no later."""
+    return (await desk.book.ancestors(team, tip.id))[-1].at_ms if tip.parents else tip.at_ms
+
+
+def _timed(tip: Entry) -> bool:
+    return moment_ms(tree_of(tip.body).get("started_at")) is not None
 
 
 def _ran_before(tip: Entry, before_ms: int) -> bool:
     """Say whether an outing began before a moment; without a time, it ran before it was entered."""
-    timed = moment_ms(tree_of(tip.body).get("started_at")) is not None
-    return (_ran_ms(tip) if timed else min(_ran_ms(tip), tip.at_ms)) <= before_ms
+    return (_ran_ms(tip) if _timed(tip) else min(_ran_ms(tip), tip.at_ms)) <= before_ms
 
 
 def _ran_ms(tip: Entry) -> int:

@@ -59,14 +59,21 @@ def settings_of(data: Path | None, database: str | None) -> Settings:
 
 
 @asynccontextmanager
-async def own_book(settings: Settings) -> AsyncIterator[OwnBook]:
+async def own_book(settings: Settings, *, begins: bool = False) -> AsyncIterator[OwnBook]:
     """Open this node's book for the length of a block.
 
     The team is that of the token in STUDBOOK_TOKEN, or the only one of an embedded database.
 
+    Args:
+        settings: where it is.
+        begins: let a new book begin where there is none.
+
     Raises:
-        BadSetting: it cannot be said which team is meant.
+        BadSetting: there is none, or it cannot be said which team is meant.
     """
+    if not begins and settings.database is None and not (settings.data / "postgres").exists():
+        where = "STUDBOOK_DATA or --data says where another is"
+        raise BadSetting(f"there is no book in {settings.data}: {where}; studbook serve begins one")
     with database_of(settings) as (serving, owner):
         if owner is not None:
             await _made_ready(settings, owner)

@@ -85,10 +85,15 @@ def _token(file: Path | None) -> str:
 
 
 async def _add(settings: Settings, address: Address, *, join: bool) -> None:
-    async with own_book(settings) as own:
+    async with own_book(settings, begins=True) as own:
         home = await add_peer(own.books, own.team, own.tokens, address, join=join, by=own.actor)
     decided = "; members and protection are decided there from now on" if home else ""
     say(f"{address.name} is added{decided}: studbook sync {address.name}")
+    if home:
+        say(
+            f"{address.name} takes what its own members record here (after the sync: studbook token new MEMBER), and "
+            "what this book's first chief records if the token --introduces"
+        )
 
 
 async def _home(settings: Settings, name: str | None, *, here: bool) -> None:

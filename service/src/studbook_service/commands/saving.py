@@ -56,7 +56,7 @@ async def _save(settings: Settings, file: Path) -> None:
 
 
 async def _load(settings: Settings, file: Path) -> None:
-    async with own_book(settings) as own:
+    async with own_book(settings, begins=True) as own:
         added, refused = await filing.load(own.book, _pieces(file), adopt=partial(_adopt, own), run=in_thread)
     say(f"{added} entries are new here")
     for each in refused:

@@ -3,18 +3,26 @@
 import asyncio
 from functools import partial
 from pathlib import Path
+from typing import Final
 
 import msgspec
 
 from studbook.wire.exchange import REFUSALS
 from studbook_service.actions.lines import place
 from studbook_service.actions.peering import addresses
+from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import OwnBook, own_book, settings_of
 from studbook_service.commands.speaking import Counter, say
 from studbook_service.exchange import driver
 from studbook_service.exchange.asking import Progress, beginning
 from studbook_service.settings import Settings
+
+_WAITS_S: Final = (0.5, 1, 2, 4, 8)
+"""An exchange that the service began by itself is mostly over sooner."""
+
+_SHOWN: Final = ("event", "outing", "part", "shop", "work")
+"""Lines whose record a command of that name shows, with the command that settles it."""
 
 
 def sync(name: str | None = None, *, anew: bool = False, data: Path | None = None, database: str | None = None) -> None:
@@ -36,14 +44,32 @@ async def _sync(settings: Settings, name: str | None, *, anew: bool) -> None:
             if anew:
                 await _forget(own, peer)
             counter = Counter()
-            done = await driver.sync(own.book, peer, say=partial(_count, counter))
+            done = await _exchanged(own, peer, counter)
             counter.done()
             say(f"{peer.name}: {_counted(done)}")
             for line in done.split:
                 say(f"  split: {_split(line)}")
-            for each in done.refused:
-                detail = f" ({each.detail})" if each.detail else ""
-                say(f"  refused: {each.id} on {each.line}: {REFUSALS.get(each.code, each.code)}{detail}")
+            await _tell_refused(own, peer.name)
+
+
+async def _exchanged(own: OwnBook, peer: driver.Address, counter: Counter) -> Progress:
+    """Exchange with a peer; where the service does so by itself just now, after that."""
+    for wait_s in _WAITS_S:
+        try:
+            return await driver.sync(own.book, peer, say=partial(_count, counter))
+        except driver.UnderWay:
+            await asyncio.sleep(wait_s)
+    return await driver.sync(own.book, peer, say=partial(_count, counter))
+
+
+async def _tell_refused(own: OwnBook, name: str) -> None:
+    """Name what is refused on either side, in this exchange or one before: so far the books do not hold the same."""
+    refused = next(each.refused for each in (await shown_peers(own.books, own.team)).items if each.name == name)
+    for each in refused:
+        detail = f" ({each.detail})" if each.detail else ""
+        say(f"  refused: {each.id} on {each.line}: {REFUSALS.get(each.code, each.code)}{detail}")
+    if refused:
+        say(f"  once that is mended: studbook sync {name} --anew")
 
 
 async def _forget(own: OwnBook, peer: driver.Address) -> None:
@@ -57,16 +83,21 @@ def _count(counter: Counter, progress: Progress) -> None:
 
 
 def _split(line: str) -> str:
-    """Name a line that two went on with; of a sheet as the crew does, with the command that settles it.
+    """Name a line that two went on with as the crew does, with the command that settles it or shows how.
 
     Example:
         >>> _split("car/7/sheet/baseline")
         '7/baseline: studbook merge 7/baseline'
-        >>> _split("part/s-041")
-        'part/s-041'
+        >>> _split("outing/2026-05-02-north/7/heat-1")
+        'outing 2026-05-02-north/7/heat-1: studbook outing show 2026-05-02-north/7/heat-1'
+        >>> _split("log/7/2026-05-02-1940")
+        'log/7/2026-05-02-1940'
     """
     car, sheet = place(line)
-    return f"{car}/{sheet}: studbook merge {car}/{sheet}" if sheet else line
+    root, _, name = line.partition("/")
+    if sheet:
+        return f"{car}/{sheet}: studbook merge {car}/{sheet}"
+    return f"{root} {name}: studbook {root} show {name}" if root in _SHOWN else line
 
 
 def _counted(done: Progress) -> str:

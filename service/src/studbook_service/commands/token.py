@@ -55,7 +55,7 @@ class Flags(TypedDict):
 
 
 async def _new(settings: Settings, wanted: str, role: str | None, id_: str | None, flags: Flags) -> None:
-    async with own_book(settings) as own:
+    async with own_book(settings, begins=True) as own:
         if own.role != "chief":
             raise BadSetting(f"a {own.role} makes no tokens: a chief does")
         member = await _known(own, wanted) or await _added(own, wanted, role or "crew", id_)

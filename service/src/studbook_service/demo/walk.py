@@ -13,7 +13,7 @@ import msgspec
 
 from studbook.cli import CommandFailedError, main
 from studbook.cli.endings import INTERRUPTED
-from studbook.cli.printing import WIDTH, points
+from studbook.cli.printing import PAPER, WIDTH, points
 from studbook.formats import read, write
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
@@ -60,6 +60,8 @@ ASKED = (
         ("what-if", "7/baseline", STUD),
     ),
 )
+TAKEN_OFF = ("removed", "--where", "shelf")
+PUT_ON = ("fitted", "--car", "7", "--corner", "rf", "--slot", "upper_stud")
 RECORDED = (
     Typed(
         "The file goes into the book, on top of the revision it was pulled from.",
@@ -67,6 +69,8 @@ RECORDED = (
     ),
     Typed("It is the newest of the sheet's revisions; the older ones stay as they were.", ("history", "7/baseline")),
     Typed("What changed since the revision before it.", ("diff", "7/baseline~1", "7/baseline")),
+    Typed("The studs are told apart by their tags. One came off ...", ("shop", "new", "u-7-rf", *TAKEN_OFF)),
+    Typed("... and one went on; their laps follow from where they were.", ("shop", "new", "u-170-1", *PUT_ON)),
 )
 WANTING = Typed(
     "Car 12 had contact on its last night. What its studs have run, and what comes before it goes out again:",
@@ -112,7 +116,7 @@ def walk(*, desk: Path, today: dt.date) -> None:
 
 def say(text: str) -> None:
     """Tell the reader something, set apart from what the commands print."""
-    print(f"\n{'-' * WIDTH}\n{textwrap.fill(text, WIDTH)}", flush=True)
+    print(f"\n{'-' * WIDTH}\n{textwrap.fill(text, PAPER)}", flush=True)
 
 
 def _show(step: Typed) -> None:
@@ -148,7 +152,7 @@ def _tight() -> None:
     )
     print(_line(SURVEYED))
     then, now = (_answer(words, JointsAnswer) for words in (SURVEYED, TONIGHT))
-    print(textwrap.fill(then.tight_joints, WIDTH))
+    print(textwrap.fill(then.tight_joints, PAPER))
     print("\n".join(freed(then, now)))
 
 

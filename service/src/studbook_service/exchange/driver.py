@@ -35,6 +35,10 @@ class PeerFailed(Exception):
     """A peer that cannot be exchanged with now; the text says why."""
 
 
+class UnderWay(PeerFailed):
+    """Another exchange with the peer is under way, such as the service's own; it soon ends."""
+
+
 @dataclass(frozen=True, slots=True)
 class Address:
     """Where a peer answers, and the token it gave us.
@@ -59,6 +63,7 @@ async def sync(book: Book, peer: Address, *, say: Callable[[Progress], None] = l
         say: called with what was done so far, after each piece that came.
 
     Raises:
+        UnderWay: another exchange with it is under way.
         PeerFailed: it does not answer, refuses, or answers what cannot be read; what was done until then is kept.
     """
     session = await Session.begin(book, peer.name, run=in_thread)
@@ -70,7 +75,7 @@ async def sync(book: Book, peer: Address, *, say: Callable[[Progress], None] = l
         await note_failure(book, peer.name, _now(), str(error))
         raise PeerFailed(f"{peer.name}: {error}") from error
     except StandingMoved:
-        raise PeerFailed(f"{peer.name}: another exchange with it is under way") from None
+        raise UnderWay(f"{peer.name}: another exchange with it is under way") from None
 
 
 async def ask_head(peer: Address) -> Head:

@@ -31,6 +31,9 @@ SETTLED_LEAST: Final = 2
 
 STUD_SLOTS: Final = ("upper_stud", "lower_stud")
 
+_FRONT_SLOTS: Final = (*STUD_SLOTS, "upper_joint", "lower_joint")
+_REAR: Final = ("lr", "rr")
+
 Faults = Iterator[FieldFault]
 
 
@@ -109,7 +112,10 @@ def _started(day: dt.date | None, tree: Tree, facts: Facts) -> Faults:
     if raced is not None and end is not None and end < raced.at_ms:
         when = f"{started} is" if started else f"the night of {day} is"
         recorded = told(raced.at_ms).isoformat(timespec="seconds")
-        yield _fault("started_at", f"{when} before the revision raced was recorded, {recorded}", started or UNSET)
+        detail = (
+            f"{when} before the revision raced was recorded, {recorded}; one entered later takes `at`, when it was so"
+        )
+        yield _fault("started_at", detail, started or UNSET)
 
 
 def _laps(tree: Tree, length_mi: float | None) -> Faults:
@@ -159,6 +165,9 @@ def _place(tree: Tree, facts: Facts) -> Faults:
         yield _fault("place.car", "is missing: on which car?")
     if car and car not in facts.cars:
         yield _fault("place.car", f"there is no car {car}", car)
+    corner, slot = text(tree, "place", "corner"), text(tree, "place", "slot")
+    if corner in _REAR and slot in _FRONT_SLOTS:
+        yield _fault("place.corner", f"{corner} has no {slot}: lf or rf has", corner)
 
 
 def _reading(what: str, tree: Tree) -> Faults:
@@ -216,6 +225,8 @@ def _scale_session(subject: Subject, facts: Facts) -> Faults:
 def _check(subject: Subject, facts: Facts) -> Faults:
     yield from _dated(subject.steps["check"], subject.tree)
     yield from _revision("revision", subject.steps["car"], subject.tree, facts)
+    if not leaves.leaves(group(subject.tree, "measured")):
+        yield _fault("measured", "is missing: what was read?")
 
 
 def _work(subject: Subject, facts: Facts) -> Faults:

@@ -19,7 +19,7 @@ from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
-from studbook_service.translate.aboard import PLACES, Basis, differing, on_dirt
+from studbook_service.translate.aboard import PLACES, Basis, Load, differing, on_dirt
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.document import CORNERS, Document
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
@@ -110,11 +110,11 @@ class _Check:
         self.basis: Basis = given.measured.get("basis") or {}
         if on_dirt(self.basis):
             answer.assumptions.append("on a dirt floor pads are good to 15 lb and strings to 1/16 in (common practice)")
-        self.wheels: OnItsWheels | WholeCar | None = None
+        self.wheels: OnItsWheels | WholeCar | FieldsMissingError | CannotCloseError
         try:
             self.wheels = on_its_wheels(tree, origins=origins)
         except (FieldsMissingError, CannotCloseError) as error:
-            self._lacks("scales", error)
+            self.wheels = error
 
     def scales(self) -> Iterator[Finding]:
         """Weights: by corner, in all, and the cross."""
@@ -122,11 +122,15 @@ class _Check:
         if all(value is None for value in read):
             return
         found, recorded = self.wheels, self._recorded("scales")
-        if not isinstance(found, OnItsWheels):
-            self.answer.missing += [] if found is None else unscaled(found)
+        then = [self.left.get(f"measured.scales.{name}_lb") for name in WHEELS]
+        if isinstance(found, OnItsWheels):
+            self.answer.since, self.answer.left_out = list(found.since.causes), list(found.since.left_out)
+            expected, total = self._weights(found)
+        elif not recorded and None not in then:
+            expected, total = self._as_scaled(np.array(then, float))
+        else:
+            self._unweighed()
             return
-        self.answer.since, self.answer.left_out = list(found.since.causes), list(found.since.left_out)
-        expected, total = self._weights(found)
         for name, value, should in zip(WHEELS, read, expected, strict=True):
             if value is not None:
                 yield self._finding("corner", f"{CORNER[name]} weight", value, Expected(_known(should), recorded))
@@ -175,6 +179,8 @@ class _Check:
         for (name, setting), value in read.items():
             label, recorded = f"{CORNER[name]} {setting}", self._recorded(name)
             should = expected.get((name, setting))
+            if should is None and not recorded:
+                should = self.left.get(f"{root}.{name}.alignment.{setting}_deg")
             if setting != "toe":
                 yield self._finding(setting, label, value, Expected(should, recorded))
                 continue
@@ -237,10 +243,7 @@ class _Check:
 
     def _weights(self, found: OnItsWheels) -> tuple[Array, float]:
         """Give what the pads should read as the car is checked, NaN where that is not known, and the total."""
-        then: Basis = at(self.origins.get("scales", self.tree), steps("measured.basis")) or {}
-        loads, unknown = differing(self.left, then, self.basis)
-        for what in unknown:
-            self.answer.assumptions.append(f"the {what} is taken as it was on the scales; it is not recorded with both")
+        then, loads = self._aboard()
         nowhere = [each for each in loads if each.at_in is None]
         standing = on_scales(
             found.since.car,
@@ -258,6 +261,29 @@ class _Check:
         fields = [PLACES[each.what] for each in nowhere]
         self.answer.missing.append(Missing(subject=f"corner weights with {what}", fields=fields))
         return np.full(4, np.nan), total
+
+    def _as_scaled(self, then_lb: Array) -> tuple[Array, float]:
+        """Give the same of a car whose geometry is not known, and of which nothing was changed since it was scaled."""
+        _, loads = self._aboard()
+        self.answer.assumptions.append("weights are held against the scales as read: nothing was recorded since")
+        if loads:
+            self._unweighed()
+        return np.full(4, np.nan) if loads else then_lb, float(then_lb.sum()) + sum(each.weight_lb for each in loads)
+
+    def _unweighed(self) -> None:
+        """Say what the loads at the wheels cannot be told for."""
+        if isinstance(self.wheels, WholeCar):
+            self.answer.missing += unscaled(self.wheels)
+        elif not isinstance(self.wheels, OnItsWheels):
+            self._lacks("scales", self.wheels)
+
+    def _aboard(self) -> tuple[Basis, list[Load]]:
+        """Give the basis of the scales then, and what is aboard otherwise now."""
+        then: Basis = at(self.origins.get("scales", self.tree), steps("measured.basis")) or {}
+        loads, unknown = differing(self.left, then, self.basis)
+        for what in unknown:
+            self.answer.assumptions.append(f"the {what} is taken as it was on the scales; it is not recorded with both")
+        return then, loads
 
     def _bars(self, found: OnItsWheels, linked: bool | None) -> Change:  # noqa: FBT001 - as recorded, or not
         """Give what was changed since the scales were read, with the bars as they are linked in the check."""

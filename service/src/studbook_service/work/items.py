@@ -52,4 +52,4 @@ class Item:
             >>> Item(id="stud-rf-upper", kind="upper_stud", where="RF", places=frozenset({"rf"})).title
             'RF upper stud'
         """
-        return f"{self.where} {self.of.title}".strip()
+        return self.where if self.where.endswith(self.of.title) else f"{self.where} {self.of.title}".strip()

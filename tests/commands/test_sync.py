@@ -1,0 +1,70 @@
+"""`studbook sync`: it says what stands between the books, and waits for the service's own exchange."""
+
+import asyncio
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from exchange.making import run
+from exchange.test_driver import served, spelt
+from studbook_service.commands import sync as command
+from studbook_service.commands.own_book import own_book, settings_of
+from studbook_service.commands.peers import _add
+from studbook_service.commands.sync import _sync
+from studbook_service.exchange import driver
+from studbook_service.exchange.admitting import NOBODYS, Terms
+from studbook_service.exchange.answering import answer
+from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.store import Founded
+
+
+def exchanged(author: str) -> None:
+    """Record two revisions, and exchange twice with a peer that does not know their author."""
+
+    async def exchanging() -> None:
+        shop = MemoryBook(b"book two")
+
+        async def reply(asked: bytes) -> bytes:
+            return spelt((await answer(shop, asked, via="us", terms=Terms(authors=NOBODYS))).body)
+
+        async with served(reply) as address:
+            await _add(settings_of(None, None), address, join=False)
+            async with own_book(settings_of(None, None)) as own:
+                await own.book.append(run(2, author=author))
+            for _ in range(2):
+                await _sync(settings_of(None, None), None, anew=False)
+
+    asyncio.run(exchanging())
+
+
+def test_what_was_refused_once_is_told_at_every_exchange(at_home: Founded, capsys: Any) -> None:
+    exchanged(at_home.member)
+    told = capsys.readouterr().out
+    assert "shop takes what its own members record here" in told
+    assert told.count("on car/7/sheet/baseline: its author is no member there") == 2 * 2
+    assert told.count("  once that is mended: studbook sync shop --anew\n") == 2
+
+
+def test_an_exchange_under_way_is_waited_for(at_home: Founded, capsys: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    carried = driver.sync
+    failed: list[str] = []
+
+    async def first_busy(*args: Any, **more: Any) -> Any:
+        if not failed:
+            failed.append("once")
+            raise driver.UnderWay("shop: another exchange with it is under way")
+        return await carried(*args, **more)
+
+    monkeypatch.setattr(driver, "sync", first_busy)
+    monkeypatch.setattr(command, "_WAITS_S", (0,))
+    exchanged(at_home.member)
+    assert failed
+    assert capsys.readouterr().out.count("shop: 0 sent") == 2
+
+
+def test_no_book_begins_by_exchanging(capsys: Any, tmp_path: Path) -> None:
+    with pytest.raises(SystemExit):
+        command.sync(data=tmp_path)
+    assert f"there is no book in {tmp_path}: " in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
