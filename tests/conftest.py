@@ -9,7 +9,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import AsyncIterator, Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import cache
 from itertools import count
@@ -178,11 +178,16 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 
 
 @pytest.fixture(scope="session")
-def server(request: pytest.FixtureRequest) -> Iterator[Server]:
+def servers() -> Iterator[Callable[[Source], Server]]:
+    """Start a PostgreSQL when it is first asked for; each runs to the end, as tests come back to it."""
+    with ExitStack() as running:
+        yield cache(lambda source: running.enter_context(source.running()))
+
+
+@pytest.fixture(scope="session")
+def server(request: pytest.FixtureRequest, servers: Callable[[Source], Server]) -> Server:
     """A running PostgreSQL."""
-    source: Source = getattr(request, "param", sources()[0])
-    with source.running() as server:
-        yield server
+    return servers(getattr(request, "param", sources()[0]))
 
 
 async def _command(dsn: str, *commands: str) -> None:
@@ -193,14 +198,25 @@ async def _command(dsn: str, *commands: str) -> None:
 
 
 @pytest.fixture(scope="session")
-async def template(server: Server) -> AsyncIterator[str]:
+async def templates(servers: Callable[[Source], Server]) -> AsyncIterator[set[Server]]:
+    """The servers that have a template; in the end none."""
+    assert servers  # so that they still run then
+    having: set[Server] = set()
+    yield having
+    for server in having:
+        await _command(server.owner_dsn("postgres"), f"DROP DATABASE {TEMPLATE}")
+
+
+@pytest.fixture(scope="session")
+async def template(server: Server, templates: set[Server]) -> str:
     """A migrated database that others are cloned from; nothing stays connected to it."""
-    postgres = server.owner_dsn("postgres")
-    await _command(postgres, f"CREATE DATABASE {TEMPLATE}")
-    await migrate(server.owner_dsn(TEMPLATE), serving_role=SERVING_ROLE)
-    await _command(postgres, f"ALTER ROLE {SERVING_ROLE} PASSWORD '{PASSWORD}'")
-    yield TEMPLATE
-    await _command(postgres, f"DROP DATABASE {TEMPLATE}")
+    if server not in templates:
+        postgres = server.owner_dsn("postgres")
+        await _command(postgres, f"CREATE DATABASE {TEMPLATE}")
+        await migrate(server.owner_dsn(TEMPLATE), serving_role=SERVING_ROLE)
+        await _command(postgres, f"ALTER ROLE {SERVING_ROLE} PASSWORD '{PASSWORD}'")
+        templates.add(server)
+    return TEMPLATE
 
 
 async def _clone(server: Server, template: str) -> AsyncIterator[Database]:

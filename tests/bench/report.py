@@ -1,6 +1,7 @@
 """Every benchmark with its full counts, each against the bare limit of the same run; kept in reports/ beside this.
 
-`python tests/bench/report.py [name …]` runs all of them but mutation and fuzz (five minutes and more), or those named.
+`python tests/bench/report.py [name …]` runs all of them but those of five minutes and more (mutation, fuzz,
+described), or those named.
 A benchmark is a script of this folder with a function `rows()` giving (what, ours, bare limit, ratio).
 """
 
@@ -14,7 +15,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 REPORTS = HERE / "reports"
 HEAD = "| what | ours | bare limit | ratio |\n| --- | --- | --- | --- |"
-ONLY_WHEN_NAMED = {"mutation", "fuzz"}
+ONLY_WHEN_NAMED = {"mutation", "fuzz", "described"}
 
 
 def main(names: list[str]) -> None:

@@ -1,6 +1,6 @@
 """10,000 requests that follow the API's own description from answer to answer: `python tests/bench/stateful.py`.
 
-A failed check of schemathesis ends it; the tests walk 300. Rows give counts, not times.
+A failed check of schemathesis ends it; the tests walk 150. Rows give counts, not times.
 """
 
 import asyncio

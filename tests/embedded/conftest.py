@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from cyclopts import App
 
+from studbook_service.commands import register
 from studbook_service.embedded.unprivileged import in_namespace
 
 _READY_WITHIN_S = 60.0
@@ -72,14 +74,25 @@ def port() -> int:
 
 
 @pytest.fixture
-def studbook(tmp_path: Path) -> Callable[..., "subprocess.CompletedProcess[str]"]:
-    """Run a command of the service to its end."""
+def studbook(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> Iterator[Callable[..., "subprocess.CompletedProcess[str]"]]:
+    """Run a command of the service in this process to its end; for one that serves see `start`."""
+    app, on_sigterm = App(name="studbook"), signal.getsignal(signal.SIGTERM)
+    register(app)
+    monkeypatch.chdir(tmp_path)
 
     def run(*words: str) -> "subprocess.CompletedProcess[str]":
-        command = [sys.executable, "-m", "studbook_service", *words]
-        return subprocess.run(command, capture_output=True, text=True, check=False, timeout=60, cwd=tmp_path)
+        capfd.readouterr()
+        try:
+            app(words)
+            status = 0
+        except SystemExit as end:
+            status = int(end.code or 0)
+        return subprocess.CompletedProcess(words, status, *capfd.readouterr())
 
-    return run
+    yield run
+    signal.signal(signal.SIGTERM, on_sigterm)
 
 
 @pytest.fixture

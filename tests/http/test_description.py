@@ -8,6 +8,7 @@ import copy
 import datetime as dt
 import os
 from collections.abc import AsyncIterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +53,17 @@ CHECKS = [
 ]
 
 
+def examples() -> int:
+    """As many requests of each kind: few that repeat, or those of `--hypothesis-profile=explore`, new each time."""
+    return 2 if settings.get_current_profile_name() == "repeat" else 40
+
+
+@cache
+def schema() -> Any:
+    """Read the description once for all operations."""
+    return schemathesis.openapi.from_dict(DESCRIPTION)
+
+
 @schemathesis.serializer(MEDIA_TYPE)
 def frames(_: Any, value: Any) -> Any:
     """Send frames as they are."""
@@ -77,7 +89,7 @@ def test_generated_requests_get_described_answers(
     name: str, mode: GenerationMode, sheet: Any, granted: dict[str, str], loop: asyncio.AbstractEventLoop
 ) -> None:
     """Requests that fit the description are made about things that are there, so that they get past the door."""
-    operation = schemathesis.openapi.from_dict(DESCRIPTION).find_operation_by_id(name)
+    operation = schema().find_operation_by_id(name)
     if mode is GenerationMode.NEGATIVE and not (operation.path_parameters or operation.query or operation.body):
         return  # nothing about it could be wrong
     there = {
@@ -91,7 +103,7 @@ def test_generated_requests_get_described_answers(
     }
 
     @given(case=operation.as_strategy(generation_mode=mode))
-    @settings(max_examples=4, deadline=None, database=None, derandomize=True, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=examples(), deadline=None, database=None, suppress_health_check=list(HealthCheck))
     def check(case: Any) -> None:
         if mode is GenerationMode.POSITIVE:
             for given_ in (case.path_parameters, case.query):

@@ -8,12 +8,11 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
+from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 from typing import Final
-
-import httpx2
 
 from exchange.making import run
 from nodes.link import Link
@@ -81,8 +80,9 @@ class Node:
 
     def answers(self) -> bool:
         """Whether the service and its database answer."""
-        with suppress(httpx2.HTTPError):
-            return httpx2.get(f"http://{HOST}:{self.port}/readyz", trust_env=False).status_code == 200
+        with suppress(OSError, HTTPException), closing(HTTPConnection(HOST, self.port, timeout=10)) as asked:
+            asked.request("GET", "/readyz")
+            return asked.getresponse().status == 200
         return False
 
     def kill(self, what: str) -> None:

@@ -4,10 +4,10 @@ import random
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special, stats
+from statsmodels.regression.linear_model import OLS
 from statsmodels.stats.multitest import multipletests
 
 from studbook_service.season.statistics import Moments, beyond, block, holm, mean, slopes
@@ -47,7 +47,7 @@ def test_one_more_value_is_held_against_others_as_a_prediction_of_statsmodels(co
     """The interval for one more observation of a regression on a constant, moved to the difference."""
     others, one = [DICE.gauss(0, 1) for _ in range(count)], 1.5
     found = beyond(one, others)
-    low, high = sm.OLS(others, np.ones(count)).fit().get_prediction([1.0]).conf_int(obs=True, alpha=0.05)[0]
+    low, high = OLS(others, np.ones(count)).fit().get_prediction([1.0]).conf_int(obs=True, alpha=0.05)[0]
     assert found is not None
     assert (found.low, found.high) == pytest.approx((one - high, one - low), rel=1e-9)
 
@@ -61,7 +61,7 @@ def test_a_slope_within_blocks_is_a_regression_of_statsmodels_with_a_level_for_e
     rows = [(*row, number) for number, group in enumerate(groups) for row in group]
     levels = np.array([[float(number == each) for each in range(len(groups))] for *_, number in rows])
     table = np.column_stack([np.array([row[:2] for row in rows]), levels])
-    theirs = sm.OLS([row[2] for row in rows], table).fit()
+    theirs = OLS([row[2] for row in rows], table).fit()
     assert found is not None
     assert found.effect.value == pytest.approx(theirs.params[0], rel=1e-8)
     assert found.drift == pytest.approx(theirs.params[1], rel=1e-8)

@@ -13,7 +13,7 @@ from studbook_service.actions.memory import Memory
 from studbook_service.app import create_app
 from studbook_service.store import secret_hash
 
-TEAMS, REQUESTS, CONNECTIONS = 6, 600, 3
+TEAMS, REQUESTS, CONNECTIONS = 6, 400, 3
 LONGEST_S = 1.0  # so long a worker may go by what it knew
 
 

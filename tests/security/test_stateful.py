@@ -11,7 +11,7 @@ from security.walks import walk
 from studbook_service.actions.peering import Tokens
 from studbook_service.app import create_app
 
-CASES = 300
+CASES = 150
 
 
 @pytest.fixture
