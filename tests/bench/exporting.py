@@ -146,7 +146,7 @@ def _exported(service: Process, token: str, folder: Path, quarter: str) -> list[
         spent = [_cpu_s(worker) - spent[0], _own_cpu_s() - spent[1]]
         grown = [_peak_mb(worker) - peaks[0], _peak_mb("self") - peaks[1]]
     took, files = sum(done.took_s.values()), sorted((folder / "season").iterdir())
-    if duckdb.sql(f"FROM '{folder / 'season' / 'effects.parquet'}' WHERE pending").fetchall():
+    if duckdb.read_parquet(str(folder / "season" / "effects.parquet")).filter("pending").fetchall():
         raise AssertionError("effects of some changes are not known")
     limit = f"DuckDB rewrites it in {_rewritten(files, folder):.1f} s"
     size = sum(file.stat().st_size for file in files) / 1e6
