@@ -104,6 +104,15 @@ def test_faults_that_the_service_finds_get_their_lines(run: Run, small_book: Any
 
 
 @pytest.mark.usefixtures("small_book")
+def test_an_empty_file_takes_no_setups_place(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "cut-short.toml"
+    file.write_text("# the disk was full\n")
+    for word in ("--replace", "--new"):
+        code, _, err = run("push", str(file), "7/baseline", word)
+        assert (code, err) == (1, f"studbook: {file}: nothing was pushed\nit holds no field\n")
+
+
+@pytest.mark.usefixtures("small_book")
 def test_a_file_that_was_not_pulled_needs_a_word(run: Run) -> None:
     Path("car.toml").write_text("notes = 'x'")
     for words in (("push", "car.toml"), ("push", "car.toml", "7/baseline")):

@@ -38,7 +38,9 @@ def show(tag: Tag, /, *, json: Json = False) -> None:
         return
     page = recording.page(record)
     for state in shelf.items:
-        page += ["", f"  {_where(state)}; {state.laps} laps, {state.outings} outings, {state.nights} nights"]
+        ran = ((state.laps, "lap"), (state.outings, "outing"), (state.nights, "night"))
+        life = ", ".join(f"{many} {what}{'s' * (many != 1)}" for many, what in ran)
+        page += ["", f"  {_where(state)}; {life}"]
         for read in state.preloads:
             off = f", {read.drift_in_lb:+g} off target" if isinstance(read.drift_in_lb, float | int) else ""
             page.append(f"  preload {read.torque_in_lb:g} in-lb {read.basis or ''}{off}  ({read.record})")

@@ -44,6 +44,8 @@ def push(
         tree = read(data, form)
     except FormatError as error:
         raise CommandFailedError(f"{file}: nothing was pushed\n{error}", code=REFUSED) from None
+    if not tree:
+        raise CommandFailedError(f"{file}: nothing was pushed\nit holds no field", code=REFUSED)
     mark = bookmark.recall(file)
     said = {"note": note, "at": since(at), "allow_unknown": allow_unknown}
     with open_book() as book:
