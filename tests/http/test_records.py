@@ -190,6 +190,33 @@ async def test_a_part_goes_from_car_to_car_but_is_never_on_two(night: httpx2.Asy
     await entered(night, "shop_record", name, **document)
 
 
+async def test_what_is_yet_to_come_was_not_done(night: httpx2.AsyncClient) -> None:
+    ahead = await enter(night, "shop_record", "s-041/9026-05-02-contact-1", what="contact", at="9026-05-02T20:00Z")
+    [fault] = ahead.json()["errors"]
+    assert (fault["pointer"], fault["value"]) == ("/document/at", "9026-05-02T20:00Z")
+    assert "is more than a day from now" in fault["detail"]
+
+
+async def test_a_part_ran_in_outings_without_a_time_that_were_entered_while_it_was_on(
+    night: httpx2.AsyncClient,
+) -> None:
+    place = {**RF_UPPER, "slot": "lower_stud"}
+    for tag, what, at in (("s-041", "fitted", "21:10"), ("s-041", "removed", "22:30"), ("s-050", "fitted", "22:30")):
+        where = place if what == "fitted" else {"where": "trailer"}
+        await entered(
+            night, "shop_record", f"{tag}/2026-05-02-{what}-1", what=what, at=f"2026-05-02T{at}Z", place=where
+        )
+    for run, laps, at in (("heat-1", 8, "22:00"), ("feature", 30, "23:00")):
+        told = {"name": f"2026-05-02-north/7/{run}", "document": {"laps": laps}, "at": f"2026-05-02T{at}:00Z"}
+        outing = await night.post("/v1/outings", json=told)
+        assert outing.status_code == 201, outing.text
+        assert (await correct(night, outing.json(), {"path": "finish_place", "value": 3})).status_code == 200
+    ran = {state["part"]: state["laps"] for state in (await night.get("/v1/shelf")).json()["items"]}
+    assert ran == {"s-041": 8, "s-050": 30}
+    season = (await night.get("/v1/reports/season?car=7")).json()
+    assert {part["part"]: part["laps"] for part in season["cars"][0]["parts"]} == ran
+
+
 @pytest.mark.parametrize(
     ("name", "told", "pointer"),
     [
@@ -206,6 +233,7 @@ async def test_a_part_goes_from_car_to_car_but_is_never_on_two(night: httpx2.Asy
         ),
         ("moved-1", {"what": "moved", "place": {"where": "shelf", "car": "7"}}, "/document/place/car"),
         ("contact-1", {"what": "contact", "at": "2026-05-09T20:00Z"}, "/document/at"),
+        ("contact-1", {"what": "contact", "at": "9026-05-02T20:00Z"}, "/document/at"),
         ("contact-1", {"what": "contact", "outing": HEAT}, "/document/outing"),
     ],
 )

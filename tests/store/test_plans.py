@@ -56,6 +56,7 @@ READS: dict[str, Callable[[Book, Any], Awaitable[Any]]] = {
     "tips": lambda book, ids: book.tips(ids.team, LINE),
     "heads": lambda book, ids: book.heads(ids.team, "car/7/sheet/s-1", "sheet"),
     "head_page": lambda book, ids: book.head_page(ids.team, "car/7/sheet/", "sheet", after=LINE, lines=3),
+    "first_told": lambda book, ids: book.first_told(ids.team, [LINE, "car/7/sheet/s-4"]),
     "history": lambda book, ids: book.history(ids.team, LINE, before=(4, ids.entry), limit=10),
     "ancestors": lambda book, ids: book.ancestors(ids.team, ids.entry),
     "find": lambda book, ids: book.find(ids.team, ids.entry.hex()[:8]),

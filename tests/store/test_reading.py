@@ -1,6 +1,7 @@
 """Reading and appending."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -57,6 +58,14 @@ async def test_short_ids(book: Book, team: Founded, make: Make) -> None:
     for wrong in ("", "0" * 65, "xyz"):
         with pytest.raises(ValueError):  # noqa: PT011 - two messages, ours and the standard library's
             await book.find(team.team, wrong)
+
+
+async def test_lines_were_begun_at_the_earliest_of_their_first_entries(book: Book, team: Founded, make: Make) -> None:
+    begun = [replace(make(f"side {number}"), at_ms=1000 * number) for number in (3, 2)]
+    late = replace(make("late", begun[0].id), at_ms=1000)
+    await book.append(team.team, [*begun, late, replace(make("other", line="car/7"), at_ms=5000)])
+    assert await book.first_told(team.team, [LINE, "car/7", "car/8"]) == {LINE: 2000, "car/7": 5000}
+    assert await book.first_told(team.team, []) == {}
 
 
 async def test_heads_are_of_one_kind_under_a_prefix(book: Book, team: Founded, make: Make) -> None:

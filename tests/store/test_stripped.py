@@ -158,6 +158,7 @@ async def look(book: Book, crew: Crew) -> list[Any]:
         [await book.tip_entries(team, line) for line in (LINE, OTHER_LINE)],
         await book.head_entries(team, "car/", "sheet"),
         await book.head_page(team, "car/", "sheet"),
+        await book.first_told(team, [LINE, OTHER_LINE]),
         await book.history(team, LINE),
         await book.ancestors(team, ids[2]),
         await book.team_head(team),

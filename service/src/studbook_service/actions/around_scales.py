@@ -1,8 +1,8 @@
 """Around the scales: a session's average, a car that came back, the scales after the race, the sheet for the wall."""
 
 import datetime as dt
+from collections.abc import Mapping
 from functools import partial
-from operator import itemgetter
 from typing import TypeVar
 from uuid import UUID
 
@@ -17,13 +17,13 @@ from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
 from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, worked
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import latest
+from studbook_service.actions.facts import entered_ms, latest
 from studbook_service.actions.lines import agreed, place
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
-from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, moment_ms, ms_of
+from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
 from studbook_service.store import Bearer, Entry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
@@ -125,36 +125,26 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
             raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
         return Left(id_.hex(), "named in the check")
     outings = [tip for tip in await desk.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car]
-    raced = [tip for tip in outings if text(tree_of(tip.body), "revision") and _ran_before(tip, before_ms)]
+    raced = [tip for tip in outings if text(tree_of(tip.body), "revision")]
+    entered = await entered_ms(desk, team, ((tip.line, tree_of(tip.body)) for tip in raced))
+    ran = {tip.id: _ran_ms(tip, entered) for tip in raced}
+    raced = [tip for tip in raced if min(ran[tip.id], entered.get(tip.line, ran[tip.id])) <= before_ms]
     if not raced:
         raise Refusal("not_found", f"the book has no outing of car {car} before that: name the revision that was left")
-    night = max(raced, key=_ran_ms).line.split("/")[1]
+    night = max(raced, key=lambda tip: ran[tip.id]).line.split("/")[1]
     runs = [tip for tip in raced if tip.line.split("/")[1] == night]
-    guessed = len(runs) > 1 and not all(map(_timed, runs))
-    order = [((await _entered_ms(desk, team, tip)) if guessed else _ran_ms(tip), tip.at_ms, tip.id) for tip in runs]
-    last = max(zip(order, runs, strict=True), key=itemgetter(0))[1]
+    guessed = len(runs) > 1 and any(tip.line in entered for tip in runs)
+    order = await desk.book.first_told(team, [tip.line for tip in runs]) if guessed else {}
+    last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
     id_ = await known(desk, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
     return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
 
 
-async def _entered_ms(desk: Desk, team: UUID, tip: Entry) -> int:
-    """Give when an outing was first entered: a correction makes it no later."""
-    return (await desk.book.ancestors(team, tip.id))[-1].at_ms if tip.parents else tip.at_ms
-
-
-def _timed(tip: Entry) -> bool:
-    return moment_ms(tree_of(tip.body).get("started_at")) is not None
-
-
-def _ran_before(tip: Entry, before_ms: int) -> bool:
-    """Say whether an outing began before a moment; without a time, it ran before it was entered."""
-    return (_ran_ms(tip) if _timed(tip) else min(_ran_ms(tip), tip.at_ms)) <= before_ms
-
-
-def _ran_ms(tip: Entry) -> int:
+def _ran_ms(tip: Entry, entered: Mapping[str, int]) -> int:
     """Give when an outing began; long ago where nobody can tell."""
-    return began_ms(tip.line.split("/")[1], tree_of(tip.body).get("started_at")) or 0
+    event, started = tip.line.split("/")[1], tree_of(tip.body).get("started_at")
+    return began_ms(event, started, entered_ms=entered.get(tip.line)) or 0
 
 
 async def _limits(desk: Desk, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:

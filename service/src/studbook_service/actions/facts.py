@@ -120,6 +120,13 @@ def latest(tips: Sequence[Entry]) -> Entry:
     return tips[0] if agreed(tips) else max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
 
 
+async def entered_ms(desk: Desk, team: UUID, outings: Iterable[tuple[str, Tree]]) -> dict[str, int]:
+    """Read when outings that have no time of their own were first entered, by line: a correction makes none later."""
+    return await desk.book.first_told(
+        team, [line for line, tree in outings if moment_ms(tree.get("started_at")) is None]
+    )
+
+
 def splits_of(lines: Iterable[Sequence[Entry]]) -> list[SplitRead]:
     """Name the split lines among some, by their tips, and which tip each is read by; alike ones are no split."""
     return [

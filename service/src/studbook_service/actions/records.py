@@ -5,7 +5,7 @@ What cannot have been is refused where a record is entered; where it came by exc
 
 import base64
 import datetime as dt
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from hashlib import sha256
@@ -27,7 +27,7 @@ from studbook_service.actions import documents, merging
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import decided_by, facts_about
 from studbook_service.actions.lines import agreed, by_line
-from studbook_service.actions.recording import Change, Terms, check_time, record, saw_what_stands, tag_of
+from studbook_service.actions.recording import AHEAD_MOST, Change, Terms, check_time, record, saw_what_stands, tag_of
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.sheets import line_history
 from studbook_service.actions.views import revision
@@ -230,14 +230,23 @@ async def _judged(
         desk, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
-    at_ms = moment_ms(tree.get("at"))
-    ours = Told(name=name, tip="", at_ms=ms_of(dt.datetime.now(dt.UTC)) if at_ms is None else at_ms, body=tree)
+    now, at_ms = dt.datetime.now(dt.UTC), moment_ms(tree.get("at"))
+    ours = Told(name=name, tip="", at_ms=ms_of(now) if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
         part = kind.parts(name)["part"]
         facts = replace(facts, told={**facts.told, part: _with(ours, facts.told.get(part, ()))})
     if kind.name == "work":
         facts = replace(facts, cards=_with(ours, facts.cards))
-    return judged, [fault for fault in impossible(kind.name, name, tree, facts) if fault.detail not in stood]
+    faults = [*_ahead(tree, now), *impossible(kind.name, name, tree, facts)]
+    return judged, [fault for fault in faults if fault.detail not in stood]
+
+
+def _ahead(tree: Tree, now: dt.datetime) -> Iterator[FieldFault]:
+    """Find times that are yet to come: what is recorded has been, give or take a day of a clock set wrongly."""
+    for member in ("started_at", "at"):
+        told = tree.get(member)
+        if (moment_ms(told) or 0) > ms_of(now + AHEAD_MOST):
+            yield FieldFault(path=member, detail=f"{member}: {told} is more than a day from now", value=told)
 
 
 def _with(ours: Told, told: Sequence[Told]) -> list[Told]:

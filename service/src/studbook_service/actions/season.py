@@ -17,7 +17,7 @@ from studbook.wire.season import SeasonAsked
 from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import by_part, latest, splits_of, told_once
+from studbook_service.actions.facts import by_part, entered_ms, latest, splits_of, told_once
 from studbook_service.actions.lines import by_line, place
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.night import facts
@@ -76,7 +76,7 @@ async def season(desk: Desk, bearer: Bearer, asked: SeasonAsked) -> tuple[str, b
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """The tips of everything that a season is made of, and the revisions that they name."""
+    """The tips of all that a season is made of, the revisions named, and when outings without a time were entered."""
 
     cars: _Lines
     events: _Lines
@@ -88,6 +88,7 @@ class _Read:
     times: _Lines
     revisions: Mapping[str, Entry]
     heads: Mapping[str, Head]
+    entered: Mapping[str, int]
 
     def season(self, asked: SeasonAsked, since: dt.date | None, to: dt.date | None) -> Season:
         """Give it as plain values; what came by exchange and cannot be is flagged."""
@@ -102,7 +103,7 @@ class _Read:
         return Season(
             names={car: text(tree, "name") or f"car {car}" for car, tree in _trees(self.cars).items()},
             events=events,
-            outs=[_out(name, tree, known) for name, tree in _trees(self.outings).items()],
+            outs=[_out(name, tree, known, self.entered) for name, tree in _trees(self.outings).items()],
             revisions=raced,
             heads=self.heads,
             parts=_trees(self.parts),
@@ -146,7 +147,10 @@ async def _read(desk: Desk, bearer: Bearer, car: str | UnsetType) -> _Read:
     raced = {text(tree, "revision") for name, tree in _trees(read["outings"]).items() if car in (UNSET, _car(name))}
     sheets = {entry.line for entry in entries if entry.id.hex() in raced and place(entry.line).sheet}
     heads = {id_: head for line in sorted(sheets) for id_, head in (await _heads(desk, bearer, line)).items()}
-    return _Read(**read, revisions={entry.id.hex(): entry for entry in entries}, heads=heads)
+    outings = [(f"outing/{name}", tree) for name, tree in _trees(read["outings"]).items()]
+    entered = await entered_ms(desk, bearer.team, outings)
+    revisions = {entry.id.hex(): entry for entry in entries}
+    return _Read(**read, revisions=revisions, heads=heads, entered=entered)
 
 
 async def _heads(desk: Desk, bearer: Bearer, line: str) -> dict[str, Head]:
@@ -198,14 +202,14 @@ def _head(entry: EntryHead, sheet: str) -> Head:
     )
 
 
-def _out(name: str, tree: Tree, known: Facts) -> Out:
+def _out(name: str, tree: Tree, known: Facts, entered: Mapping[str, int]) -> Out:
     steps = KINDS["outing"].parts(name)
     return Out(
         name=name,
         event=steps["event"],
         car=steps["car"],
         run=steps["run"],
-        at_ms=began_ms(steps["event"], tree.get("started_at")) or 0,
+        at_ms=began_ms(steps["event"], tree.get("started_at"), entered_ms=entered.get(f"outing/{name}")) or 0,
         timed=moment_ms(tree.get("started_at")) is not None,
         record=fitting(tree, Outing),
         flags=[fault.detail for fault in impossible("outing", name, tree, known)],

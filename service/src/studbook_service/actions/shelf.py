@@ -2,14 +2,15 @@
 
 from msgspec import UNSET
 
+from studbook.history.canonical import Tree
 from studbook.wire.shelf import PartState, Shelf, ShelfAsked
 from studbook_service.actions.desk import Desk, tree_of
-from studbook_service.actions.facts import cards_of, latest, splits_of, told_of
+from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
 from studbook_service.actions.lines import by_line
 from studbook_service.night.facts import number
 from studbook_service.night.moments import began_ms
 from studbook_service.night.shelf import Ran, shelf, studs
-from studbook_service.store import Bearer, Entry
+from studbook_service.store import Bearer
 
 
 async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
@@ -24,11 +25,13 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     parts = by_line(await desk.book.head_entries(bearer.team, "part/", "part"))
     outings = by_line(await desk.book.head_entries(bearer.team, "outing/", "outing"))
     told, cards = await told_of(desk, bearer.team), await cards_of(desk, bearer.team)
+    raced = await desk.worker.run(lambda: [(tips[0].line, tree_of(latest(tips).body)) for tips in outings])
+    entered = await entered_ms(desk, bearer.team, raced)
 
     def derive() -> Shelf:
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
         sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
-        ran = [each for tips in outings if (each := _ran(latest(tips)))]
+        ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
         states, corners = shelf(documents, told, ran, cards, sides=sides)
         return Shelf(
             items=[state for state in states if _wanted(state, asked)],
@@ -40,14 +43,13 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     return await desk.worker.run(derive)
 
 
-def _ran(tip: Entry) -> Ran | None:
+def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
     """Read of an outing what matters to parts; None where nobody can tell when it was."""
-    _, event, car, *_ = [*tip.line.split("/"), "", ""]
-    body = tree_of(tip.body)
-    at_ms = began_ms(event, body.get("started_at"))
+    _, event, car, *_ = [*line.split("/"), "", ""]
+    at_ms = began_ms(event, tree.get("started_at"), entered_ms=entered)
     if at_ms is None:
         return None
-    laps, times = number(body, "laps"), body.get("lap_times_s")
+    laps, times = number(tree, "laps"), tree.get("lap_times_s")
     counted = laps if laps is not None else len(times) if isinstance(times, list) else 0
     return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 

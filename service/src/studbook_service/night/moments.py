@@ -60,15 +60,28 @@ def day_ms(day: dt.date) -> int:
     return (day - dt.date(1970, 1, 1)).days * DAY_MS
 
 
-def began_ms(event: str, started_at: Any) -> int | None:
-    """Give when an outing began: without a time of its own at the end of its event's UTC day; None where that is none.
+def began_ms(event: str, started_at: Any, *, entered_ms: int | None) -> int | None:
+    """Give when an outing began, as near as it is known; None where the event has no date either.
+
+    Without a time of its own it ran before it was entered: then if that was on its event's UTC day, else at the end of
+    that day.
+
+    Args:
+        event: which begins with its date.
+        started_at: its own time, if it has one.
+        entered_ms: when it was first entered, where its own time is missing.
 
     Example:
-        >>> began_ms("1970-01-01-north", "1970-01-01T00:01Z"), began_ms("1970-01-01-north", None) == DAY_MS - 1
-        (60000, True)
+        >>> began_ms("1970-01-01-north", "1970-01-01T00:01Z", entered_ms=None)
+        60000
+        >>> began_ms("1970-01-01-north", None, entered_ms=80_000), began_ms("1970-01-01-north", None, entered_ms=10**9)
+        (80000, 86399999)
     """
     ms, day = moment_ms(started_at), day_of(event)
-    return ms if ms is not None or day is None else day_ms(day) + DAY_MS - 1
+    if ms is not None or day is None:
+        return ms
+    end = day_ms(day) + DAY_MS - 1
+    return end if entered_ms is None or entered_ms < day_ms(day) else min(entered_ms, end)
 
 
 def ms_of(at: dt.datetime) -> int:

@@ -53,7 +53,7 @@ class Out:
     """One outing.
 
     Attributes:
-        at_ms: when it began; without a time the end of its event's UTC day.
+        at_ms: when it began; without a time when it was entered, or at the end of its event's UTC day.
         timed: it has a time of its own.
         flags: what about it cannot be.
     """

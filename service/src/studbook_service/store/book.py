@@ -238,6 +238,12 @@ class Book:
         """
         return await self._entries("head_page", team, line_prefix, kind, after, lines)
 
+    async def first_told(self, team: UUID, lines: Sequence[str]) -> dict[str, int]:
+        """Read when lines were begun, in ms since 1970 UTC: the time of the first entry, of several the earliest."""
+        with driver_errors():
+            rows = await self.pool.fetch(QUERIES["first_told"], team, lines)
+        return {row["line"]: row["at_ms"] for row in rows}
+
     async def export_page(
         self, team: UUID, kinds: Sequence[str] | None, *, bodies: bool, after: int, until: int, limit: int
     ) -> list[Exported]:

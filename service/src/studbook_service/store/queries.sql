@@ -27,6 +27,9 @@ SELECT {columns} FROM studbook.history($1, $2, $3, $4, $5)
 -- name: ancestors
 SELECT {columns} FROM studbook.ancestors($1, $2, $3)
 
+-- name: first_told
+SELECT line, at_ms FROM studbook.first_told($1, $2)
+
 -- name: find
 SELECT id FROM studbook.find($1, $2, $3, $4) AS id
 
