@@ -63,7 +63,8 @@ async def test_all_tables_in_every_form_and_what_came_since(served: Served, comm
         assert code == 0, told
         assert "not computed yet" not in told
     assert len(list((tmp_path / "csv" / "laps").iterdir())) == 2
-    assert len(list((tmp_path / "csv" / "parts").iterdir())) == 1  # nothing came, so there is no file of it
+    assert "parts: nothing new\n" in told
+    assert len(list((tmp_path / "csv" / "parts").iterdir())) == 1  # so there is no file of it
     with served.open() as book:
         tables = await asyncio.to_thread(book.tables)
         for table in tables.items:

@@ -71,7 +71,9 @@ def export(
             kept.tables[each.name] = Taken(tables.cursor, each.columns)
             if after is not None and not many.rows:
                 file.unlink()
-            print(f"{file}: {many}")
+                print(f"{each.name}: nothing new")
+            else:
+                print(f"{file}: {many}")
     (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
 
 
