@@ -122,7 +122,17 @@ async def test_beside_it_no_other_starts_and_a_killed_postgresql_loses_nothing_a
     assert "PostgreSQL died; starting it again" in service.said()
     assert set(acknowledged) <= await kept(service, team)
     assert answers(service.url)
-    assert service.end(signal.SIGTERM) == 0
+    ends_where_the_book_is_gone(service)
+
+
+def ends_where_the_book_is_gone(service: Any) -> None:
+    """No empty book takes the place of one whose disk was pulled out."""
+    postmaster, folder = service.postmaster(), service.data / "postgres"
+    folder.rename(service.data / "pulled-out")
+    os.kill(postmaster, signal.SIGKILL)
+    assert service.process.wait(60) == 2
+    assert f"studbook: {folder} is gone, and the book with it" in service.said()
+    assert not folder.exists()
 
 
 def is_told_who_holds_what(service: Any, start: Start, studbook: Run, port: int) -> None:

@@ -76,10 +76,16 @@ async def _serve_cluster(settings: Settings, cluster: Cluster, *, peers: bool) -
 
 
 async def _keep_running(cluster: Cluster) -> None:
-    """Start PostgreSQL again when it dies, as often as it takes; the pool finds its way back by itself."""
+    """Start PostgreSQL again when it dies, as often as it takes; the pool finds its way back by itself.
+
+    Raises:
+        EmbeddedError: its folder is gone, as with a disk that was pulled out: an empty book would take its place.
+    """
     while True:
         await asyncio.sleep(_LOOK_EVERY_S)
         if cluster.pid is None:
+            if not cluster.cluster.exists():
+                raise EmbeddedError(f"{cluster.cluster} is gone, and the book with it")
             print("studbook: PostgreSQL died; starting it again", file=sys.stderr, flush=True)  # noqa: T201 - to its user
             try:
                 await asyncio.to_thread(cluster.start)
