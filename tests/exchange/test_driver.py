@@ -81,6 +81,25 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
     assert [placed.entry.id for placed in laptop._placed] == [each.id for each in made]
 
 
+async def test_it_asks_for_less_where_nothing_came_before_the_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As of a slow machine on a link that does not last: a long answer is never begun."""
+    monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
+    shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
+    await shop.append(run(1500))
+    sent: list[int] = []
+
+    async def cut(body: bytes) -> bytes:
+        told = (await answer(shop, body, via="n1")).body
+        sent.append(len(told))
+        return spelt(told) if len(told) < sent[0] / 3 else b""
+
+    async with served(cut) as peer:
+        progress = await sync(laptop, peer)
+    assert progress.received == 1500
+    assert max(sent[3:]) < sent[0] / 3
+    assert 3 < len(sent) < 12
+
+
 async def test_a_peer_that_never_answers_in_full_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
 

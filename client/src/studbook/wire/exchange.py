@@ -101,6 +101,7 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         anew: in an answer, a cursor was not known: nothing of the request was taken, and this begins at the start.
         refused: in an answer, what was not taken of the request.
         whole: in a request, that documents are to come whole: what some are changes of was erased there.
+        shorter: in a request, how often the answer is to be halved: nothing came of longer ones before they broke off.
         knows: in a request to the book's home, the digest of what is known of it; empty for nothing.
         at_home: in an answer, that this is the book's home.
         home: in an answer from there, what is decided there, unless the request knows.
@@ -114,6 +115,7 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     anew: bool = False
     refused: list[Refused] = []
     whole: bool = False
+    shorter: int = 0
     knows: bytes | UnsetType = UNSET
     at_home: bool = False
     home: Home | UnsetType = UNSET

@@ -96,7 +96,7 @@ async def answer(
     names = {} if at_home else names_of(decided)
     teller = Teller(book, Composer(names, whole=head.whole), writer, run)
     skip = {entry.id for entry in taken.entries}
-    reached = await teller.tell(after=read or 0, until=down, skip=skip)
+    reached = await teller.tell(after=read or 0, until=down.shorter(head.shorter), skip=skip)
     last = UNSET if reached is None else reached
     writer.add(Frame(cursor=last, more=teller.more))
     return Answered(writer.finish(), taken.added, taken.refused)
@@ -173,16 +173,17 @@ class Teller:
             How far the book is told now, where no frame says it.
         """
         reached: Cursor | None = None
+        told = False
         async for batch in walk(self._book, after):
             for placed in chunks(batch, until.frame_rows):
-                if until.full(self._writer):
+                if told and until.full(self._writer):
                     self.more = True
                     return reached
                 entries = [each.entry for each in placed if each.entry.id not in skip]
                 reached = cursor(placed[-1])
                 if entries:
                     await self._write(entries, reached)
-                    reached = None
+                    reached, told = None, True
         return reached
 
     async def _write(self, entries: Sequence[Entry], reached: Cursor) -> None:

@@ -28,7 +28,7 @@ from studbook_service.exchange.admitting import Gate, Terms
 from studbook_service.exchange.answering import OtherBook, echo, names_of, walk
 from studbook_service.exchange.book import REFUSED_MOST, Book, Entry, Placed, Standing, StandingMoved
 from studbook_service.exchange.composing import Composer, chunks
-from studbook_service.exchange.frames import DOWN, UP, BadFrames, Bounds, CutShort, Reader, Writer
+from studbook_service.exchange.frames import DOWN, SHORTER_MOST, UP, BadFrames, Bounds, CutShort, Reader, Writer
 from studbook_service.exchange.rebuilding import Rebuilder, fit, names_in, plain
 from studbook_service.exchange.running import Run, here
 
@@ -107,6 +107,7 @@ class Session:
         self._up, self._down = bounds
         self._seen: set[str] = set()
         self._whole = False
+        self._shorter = 0
         self._told_whole = 0
         self._read_all = False
         self._complete = False
@@ -186,6 +187,10 @@ class Session:
         self._complete = not hearing.more
         self._read_all |= self._complete
 
+    def shorten(self) -> None:
+        """Ask for a quarter from now on: the answer broke off before anything of it came."""
+        self._shorter = min(self._shorter + 2, SHORTER_MOST)
+
     async def finish(self, now: dt.datetime) -> Progress:
         """Keep that all went well, and say what was done."""
         await self._keep((), reached_at=now, failed_at=None, failure="")
@@ -214,6 +219,7 @@ class Session:
             cursor=standing.read or UNSET,
             stood=(standing.stood or UNSET) if beyond else UNSET,
             whole=self._whole,
+            shorter=self._shorter,
             knows=standing.knows if self._peer == self._home else UNSET,
         )
 

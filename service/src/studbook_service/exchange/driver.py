@@ -107,6 +107,8 @@ async def _carry(session: Session, client: "httpx2.AsyncClient", say: Callable[[
             failed = 0 if (session.progress.received, session.progress.requests) != before else failed + 1
             if failed == _ATTEMPTS:
                 raise PeerFailed(str(error)) from error
+            if failed:
+                session.shorten()
             await asyncio.sleep(_WAIT_FIRST_S * 2**failed * random.uniform(0.5, 1))  # noqa: S311 - only to spread out
         else:
             failed = 0

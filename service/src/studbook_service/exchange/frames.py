@@ -5,7 +5,7 @@ Nothing a sender says is believed before it is measured: not a length, not how m
 
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, TypeVar
 
 import msgspec
@@ -18,6 +18,7 @@ _LENGTH_BYTES: Final = 4
 _START_BYTES: Final = 8
 _FRAME_MOST: Final = 1024 * 1024
 FRAME_ROWS_MOST: Final = 64
+SHORTER_MOST: Final = 6
 _STEP: Final = 64 * 1024
 
 
@@ -38,6 +39,15 @@ class Bounds:
     inflated: int
     rows: int
     frame_rows: int = FRAME_ROWS_MOST
+
+    def shorter(self, halved: int) -> "Bounds":
+        """Give the bounds of a body that the sender ends earlier.
+
+        Args:
+            halved: how often the aim is halved, as the other asks; more than six times is taken for six.
+        """
+        times = min(max(halved, 0), SHORTER_MOST)
+        return replace(self, aim=self.aim >> times, rows=max(self.rows >> times, 2 * FRAME_ROWS_MOST))
 
     def full(self, writer: "Writer") -> bool:
         """Say whether a sender should begin no further frame."""
