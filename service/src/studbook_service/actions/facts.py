@@ -158,7 +158,7 @@ async def _there(desk: Desk, team: UUID, root: str, names: set[str]) -> dict[str
     if len(names) > _ONE_BY_ONE:
         tips = await desk.book.head_entries(team, f"{root}/", root)
     else:
-        tips = [tip for of in [desk.book.tip_entries(team, f"{root}/{name}") for name in names] for tip in await of]
+        tips = [tip for name in names for tip in await desk.book.tip_entries(team, f"{root}/{name}")]
     found = {of_one[0].line.partition("/")[2]: tree_of(latest(of_one).body) for of_one in by_line(tips)}
     return {name: tree for name, tree in found.items() if name in names}
 
