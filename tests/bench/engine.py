@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from golden.agreement import worst
 from golden.front_corners import corner
 from golden.independent_solvers import Distances, Joints, random_points
-from studbook_service.engine.centres import force_roll_centre, instant_centre, roll_centre
+from studbook_service.engine.centers import force_roll_center, instant_center, roll_center
 from studbook_service.engine.changes import Moves, apply, shims
 from studbook_service.engine.corner import Corner, corner_from_survey, stack
 from studbook_service.engine.linkage import solve_spring_length, solve_travel
@@ -91,23 +91,23 @@ def search() -> list[Row]:
 
     def run() -> None:
         right = wheel(solve_travel(replace(many), travel_in=np.linspace(-3, 4, 7)))
-        roll_centre(left=left, right=right)
+        roll_center(left=left, right=right)
 
     taken = best(run, 3)
-    return [("50,000 designs × 7 travels, wheel and roll centre", f"{taken:.2f} s", "1 s", f"{1 / taken:.1f}×")]
+    return [("50,000 designs × 7 travels, wheel and roll center", f"{taken:.2f} s", "1 s", f"{1 / taken:.1f}×")]
 
 
 def effects(before: Corner, moves: Moves) -> tuple[Wheel, Restored]:
-    """All that one change does to both front corners: curves, centres, held springs, restored."""
+    """All that one change does to both front corners: curves, centers, held springs, restored."""
     after = apply(before, moves)
     pose = solve_travel(stack([before, after]).expand(1), travel_in=TRAVELS)
     at = wheel(pose)
     springs = motion(pose)
-    instant_centre(pose, at, view="front")
-    instant_centre(pose, at, view="side")
+    instant_center(pose, at, view="front")
+    instant_center(pose, at, view="side")
     left, right = (at.take((slice(None), side)) for side in (0, 1))
-    roll_centre(left=left, right=right)
-    force_roll_centre(left=left, right=right, left_share=0.25, right_share=0.75)
+    roll_center(left=left, right=right)
+    force_roll_center(left=left, right=right, left_share=0.25, right_share=0.75)
     wheel(solve_spring_length(after, length_in=springs.length_in[0, :, SURVEYED]))
     start = at.take((0, slice(None), SURVEYED))
     bump = start.bump_steer_deg_per_in

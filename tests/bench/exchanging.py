@@ -41,7 +41,7 @@ REACH = {
     "pull 10": 2_200,
 }
 WORDS = [
-    *("loose", "tight", "off", "in", "on", "exit", "entry", "centre", "softer", "stiffer"),
+    *("loose", "tight", "off", "in", "on", "exit", "entry", "center", "softer", "stiffer"),
     *("more", "less", "wedge", "bite", "push", "free", "hot", "slick", "tacky"),
 ]
 

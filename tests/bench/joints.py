@@ -18,9 +18,9 @@ from golden.front_corners import corner
 from studbook_service.engine.dampers import cycle, shock
 from studbook_service.engine.joints import wheel_friction
 from studbook_service.engine.linkage import solve_travel
+from studbook_service.engine.spindle import joint_loads
 from studbook_service.engine.steering import rack
 from studbook_service.engine.swing import swing_margin
-from studbook_service.engine.upright import joint_loads
 
 if TYPE_CHECKING:
     from collections.abc import Callable

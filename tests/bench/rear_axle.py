@@ -91,7 +91,7 @@ def attitudes() -> list[Row]:
         )
 
     return [
-        row("attitudes, four wheels and both roll centres", PLACES / best(ours), limit),
+        row("attitudes, four wheels and both roll centers", PLACES / best(ours), limit),
         row("attitudes, one at a time", 1 / best(one, 30), limit),
     ]
 

@@ -59,7 +59,7 @@ CORNER = {
         "braking_lb": 0,
         "brake": "free",
         "brake_torque_in_lb": 0,
-        "text": "503 lb on the tyre (scales); brake free",
+        "text": "503 lb on the tire (scales); brake free",
     },
     "spring_lb": 680,
 }
@@ -87,7 +87,7 @@ CYCLE = {
     "least_in_lb": 826,
     "most_in_lb": 832,
     "coefficient_lb_s_per_in": 42,
-    "zeta_ratio": 0.63,
+    "damping_ratio": 0.63,
 }
 DAMPING = {
     "engine": "1",

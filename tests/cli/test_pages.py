@@ -27,24 +27,24 @@ def state(**more: Any) -> dict[str, Any]:
         "camber_gain_deg_per_in": -1.32,
         "bump_steer_deg_per_in": -0.026,
         "bump_steer_in_per_in": -0.012,
-        "line_at_centre_in": 4.95,
+        "line_at_center_in": 4.95,
         "patch_in": [0, -31, 0],
         **more,
     }
 
 
 def axle(height: float | None) -> dict[str, Any]:
-    centre = (
+    center = (
         {"determinant": 0.2, "y_in": -7.2, "height_in": height}
         if height
         else {"determinant": 0.0, "none_because": "the lines are parallel"}
     )
     force = {"height_in": 4.5, "at_y_in": 1.0, "left_share_percent": 25, "shares_from": "the scales"}
     return {
-        "roll_centre": centre,
-        "force_roll_centre": force,
-        "left_line_at_centre_in": 3.16,
-        "right_line_at_centre_in": 4.95,
+        "roll_center": center,
+        "force_roll_center": force,
+        "left_line_at_center_in": 3.16,
+        "right_line_at_center_in": 4.95,
     }
 
 
@@ -130,13 +130,13 @@ def test_what_is_missing_is_named_once_and_by_its_group() -> None:
             "subject": "LF geometry",
             "fields": [f"{points}.tie_inner_in", f"{points}.tie_outer_in", "survey.front.lf.toe_deg"],
         },
-        {"subject": "on the scales", "fields": [f"{points}.tie_inner_in", "setup.front.lf.tyre.rate_lb_per_in"]},
-        {"subject": "roll centre", "fields": [f"{points}.tie_inner_in"]},
+        {"subject": "on the scales", "fields": [f"{points}.tie_inner_in", "setup.front.lf.tire.rate_lb_per_in"]},
+        {"subject": "roll center", "fields": [f"{points}.tie_inner_in"]},
     ]
     page = " ".join(" ".join(effects(missing=lacks)).split())
     assert f"- LF geometry: needs {points}: tie_inner_in, tie_outer_in; survey.front.lf.toe_deg" in page
-    assert "- on the scales: needs what is named above; setup.front.lf.tyre.rate_lb_per_in" in page
-    assert "- roll centre: needs what is named above" in page
+    assert "- on the scales: needs what is named above; setup.front.lf.tire.rate_lb_per_in" in page
+    assert "- roll center: needs what is named above" in page
 
 
 def test_nothing_is_wider_than_100_columns() -> None:
@@ -150,7 +150,7 @@ def test_stages_stand_side_by_side() -> None:
     bump = next(line for line in page if line.startswith("bump steer deg/in"))
     assert bump.split()[3:] == ["-0.026", "-0.026", "-0.026", "-0.086", "-0.026"]
     assert next(line for line in page if line.startswith("  to 1/32")).split()[2:4] == ["3/16", "out"]
-    assert next(line for line in page if line.startswith("roll centre up")).split()[-3:] == ["3.87", "4.05", "-"]
+    assert next(line for line in page if line.startswith("roll center up")).split()[-3:] == ["3.87", "4.05", "-"]
 
 
 def test_a_thin_answer_is_a_short_page() -> None:
@@ -173,7 +173,7 @@ def test_a_front_page() -> None:
     page = front_page(msgspec.convert(answer, FrontAnswer))
     text = "\n".join(page)
     assert next(line for line in page if line.startswith("motion ratio")).split() == ["motion", "ratio", "0.646"]
-    assert "Roll centre, by geometry: 3.87 in up, 7.2 right of the datum line" in text
+    assert "Roll center, by geometry: 3.87 in up, 7.2 right of the datum line" in text
     assert [line.split() for line in page if line.strip().startswith(("-1 ", "0 ", "+1 "))] == [
         ["-1", "-2.70", "0.00"],
         ["0", "-4.00", "0.00"],
@@ -182,7 +182,7 @@ def test_a_front_page() -> None:
     assert max(len(line) for line in page) <= 100
 
 
-def test_a_front_without_a_roll_centre_says_why() -> None:
+def test_a_front_without_a_roll_center_says_why() -> None:
     answer = {"engine": "1", "assumptions": [], "missing": [], "cautions": [], "axle": axle(None)}
     assert "none: the lines are parallel" in "\n".join(front_page(msgspec.convert(answer, FrontAnswer)))
 

@@ -12,13 +12,13 @@ from studbook.wire.attitude import AttitudeAnswer
 from studbook.wire.figures import SubjectEffect
 from studbook.wire.rear import RearAnswer
 
-CENTRE = {"determinant": -0.69, "y_in": -1.33, "height_in": 11.13}
+CENTER = {"determinant": -0.69, "y_in": -1.33, "height_in": 11.13}
 REAR_WHEEL = {"travel_in": 0, "lead_in": 0, "wheelbase_in": 103.4, "camber_deg": 0.5, "toe_deg": -0.3}
 REAR_WHEEL |= {"squat_ratio": 0.71, "anti_squat_percent": 397}
 ALWAYS = {"engine": "1", "assumptions": [], "missing": [], "cautions": ["Check it on the car. " * 8]}
 REAR_COLUMNS = (
     *("axle_steer_deg", "pinion_change_deg", "lateral_shift_in", "left_travel_in", "right_travel_in"),
-    *("left_lead_in", "right_lead_in", "left_wheelbase_in", "right_wheelbase_in", "roll_centre_y_in"),
+    *("left_lead_change_in", "right_lead_change_in", "left_wheelbase_in", "right_wheelbase_in", "roll_center_y_in"),
     *("left_squat_ratio", "right_squat_ratio"),
 )
 REAR = {
@@ -28,8 +28,8 @@ REAR = {
         "axle_steer_deg_per_in": 0.174,
         "pinion_deg_per_deg": 0.125,
         "pinion_deg_per_in": -2.095,
-        "roll_centre": CENTRE,
-        "lateral_bars": {"lateral_bar": {"centre_plane_in": 11.78, "axle_middle_in": 11.59}},
+        "roll_center": CENTER,
+        "lateral_bars": {"lateral_bar": {"center_plane_in": 11.78, "axle_middle_in": 11.59}},
         "rods": {"lateral_bar": {"length_in": 20.757, "angle_deg": 8.9}},
         "lr": REAR_WHEEL,
         "rr": REAR_WHEEL,
@@ -38,10 +38,10 @@ REAR = {
         **{name: [1.0, 2.0, 3.0] for name in REAR_COLUMNS},
         "bump_in": [-1.5, -1.0, 0.0],
         "roll_deg": [4.0, 4.0, 0.0],
-        "roll_centre_height_in": [11.6, 11.5, None],
+        "roll_center_height_in": [11.6, 11.5, None],
     },
     "limits": [{"bump_in": -7.5, "roll_deg": 0.0, "ran_out": "left_upper"}],
-    "spread": [{"outcome": "roll_centre_height_in", "plus_or_minus": 0.05, "unit": "in", "worst": "lateral_bar.z"}],
+    "spread": [{"outcome": "roll_center_height_in", "plus_or_minus": 0.05, "unit": "in", "worst": "lateral_bar.z"}],
     "grip_ratio": 0.2,
     "loosest": "the axle rolls",
     **ALWAYS,
@@ -51,7 +51,7 @@ REAR = {
 def test_a_rear_page() -> None:
     page = rear_page(msgspec.convert(REAR, RearAnswer))
     text = "\n".join(page)
-    assert "Roll centre: 11.13 in up, 1.3 right of the datum line" in text
+    assert "Roll center: 11.13 in up, 1.3 right of the datum line" in text
     assert "lateral_bar crosses the datum line 11.78 in up, the axle's middle 11.59 in up" in text
     assert next(line for line in page if line.startswith("anti-squat")).split()[-2:] == ["397", "397"]
     assert not any("birdcage" in line for line in page)
@@ -64,7 +64,7 @@ def test_a_rear_page() -> None:
 def test_an_attitude_page() -> None:
     wheel = {"travel_in": 1.2, "camber_deg": -4.1, "toe_deg": -0.1, "patch_in": [0.1, -33.0, 0.0]}
     car: dict[str, Any] = dict.fromkeys(("lf", "rf", "lr", "rr"), wheel)
-    car |= {"front_roll_centre": CENTRE, "rear_roll_centre": CENTRE}
+    car |= {"front_roll_center": CENTER, "rear_roll_center": CENTER}
     stands = {"heave_in": 0.0, "roll_deg": 0.0, "pitch_deg": 0.0, **car}
     answer = {
         **ALWAYS,
@@ -84,26 +84,26 @@ def test_an_attitude_page() -> None:
 
 def test_an_attitude_page_with_loads_and_steering() -> None:
     wheel = {"travel_in": 1.2, "camber_deg": -4.1, "toe_deg": 13.0, "patch_in": [0.1, -33.0, 0.0]}
-    wheel |= {"load_lb": 812.4, "tyre_deflection_in": 0.244}
+    wheel |= {"load_lb": 812.4, "tire_deflection_in": 0.244}
     car: dict[str, Any] = dict.fromkeys(("lf", "rf", "lr", "rr"), wheel)
-    car |= {"front_roll_centre": CENTRE, "rear_roll_centre": CENTRE}
+    car |= {"front_roll_center": CENTER, "rear_roll_center": CENTER}
     stands = {"heave_in": 0.0, "roll_deg": 0.0, "pitch_deg": 0.0, **car}
     carries = {"engaged": ["RF bump stop"], "past_curve": ["RF bump stop"]}
     answer = {**ALWAYS, "survey_patches": {}, "ride_height": stands, "asked": stands | {"steer_in": -1.5}, **carries}
     text = "\n".join(attitude_page(msgspec.convert(answer, AttitudeAnswer)))
     rows = {tuple(line.split()) for line in text.splitlines()}
     assert ("load", "lb", *["812"] * 4) in rows
-    assert ("tyre", "squashed", "more", "in", *["0.24"] * 4) in rows
+    assert ("tire", "squashed", "more", "in", *["0.24"] * 4) in rows
     assert text.count("steering 1.50 in to the right") == 1
     assert "carrying: RF bump stop" in text
     assert "Pressed further than its curve was measured" in text
 
 
 def test_a_subject_shows_what_moves_to_speak_of() -> None:
-    figure = {"name": "now.roll_centre.height_in", "unit": "in", "before": 11.13, "after": 11.35, "difference": 0.22}
+    figure = {"name": "now.roll_center.height_in", "unit": "in", "before": 11.13, "after": 11.35, "difference": 0.22}
     small = {"name": "now.lr.lead_in", "unit": "in", "before": 0.0, "after": 0.001, "difference": 0.001}
     effect = msgspec.convert({"subject": "rear", "figures": [figure, small], "unmoved": 40}, SubjectEffect)
-    assert figures(effect)[1].split() == ["roll", "centre", "height", "in", "11.130", "11.350", "+0.220"]
+    assert figures(effect)[1].split() == ["roll", "center", "height", "in", "11.130", "11.350", "+0.220"]
     assert len(figures(effect)) == 2
 
 

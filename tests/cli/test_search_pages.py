@@ -37,7 +37,7 @@ def outcome(off: float) -> dict[str, Any]:
         "toe_change_deg": 0.1,
         "bump_steer_deg_per_in": -0.026,
         "bump_steer_in_per_in": -0.012,
-        "line_at_centre_in": 4.95,
+        "line_at_center_in": 4.95,
     }
 
 
@@ -45,7 +45,7 @@ def plan(off: float, *todo: str, **more: Any) -> dict[str, Any]:
     return {"todo": todo, "adjustments": [], "parts_changed_count": len(todo), "outcome": outcome(off), **more}
 
 
-BEST = ["camber curve", "roll centre"]
+BEST = ["camber curve", "roll center"]
 STUDS = {
     **SAID,
     "corner": "rf",
@@ -54,10 +54,10 @@ STUDS = {
     "camber_target_deg": [-1.5, -4.0, -7.2],
     "counts": COUNTS,
     "now": outcome(0.37),
-    "roll_centre_now": {"height_in": 3.87, "y_in": -7.2},
+    "roll_center_now": {"height_in": 3.87, "y_in": -7.2},
     "ranked": [
-        plan(0.02, STUD, "RF tie rod: 1 flat", roll_centre={"height_in": 4.06, "y_in": -9.2}, best_in=BEST),
-        plan(0.37, roll_centre={}, best_in=["parts changed"]),
+        plan(0.02, STUD, "RF tie rod: 1 flat", roll_center={"height_in": 4.06, "y_in": -9.2}, best_in=BEST),
+        plan(0.37, roll_center={}, best_in=["parts changed"]),
     ],
 }
 CARRY_OVER = {
@@ -67,9 +67,9 @@ CARRY_OVER = {
     "travel_in": [-2.0, 0.0, 2.0],
     "lf": {"aim": outcome(0.0), "now": outcome(0.5), "counts": COUNTS},
     "rf": {"aim": outcome(0.0), "now": outcome(0.6), "counts": COUNTS},
-    "roll_centre_aim": {"height_in": 4.06, "y_in": -9.2},
-    "roll_centre_now": {"height_in": 3.87, "y_in": -7.2},
-    "ranked": [{"parts_changed_count": 1, "lf": plan(0.5), "rf": plan(0.0, STUD), "roll_centre": {"height_in": 4.06}}],
+    "roll_center_aim": {"height_in": 4.06, "y_in": -9.2},
+    "roll_center_now": {"height_in": 3.87, "y_in": -7.2},
+    "ranked": [{"parts_changed_count": 1, "lf": plan(0.5), "rf": plan(0.0, STUD), "roll_center": {"height_in": 4.06}}],
 }
 
 
@@ -98,7 +98,7 @@ def test_a_carry_over() -> None:
 
 
 def test_one_corner_is_carried_over_alone() -> None:
-    alone = {name: value for name, value in CARRY_OVER.items() if name not in {"lf", "roll_centre_aim", "ranked"}}
+    alone = {name: value for name, value in CARRY_OVER.items() if name not in {"lf", "roll_center_aim", "ranked"}}
     ranked = [{"parts_changed_count": 1, "rf": plan(0.0, STUD)}]
     page = "\n".join(carry_over_page(msgspec.convert(alone | {"ranked": ranked}, CarryOverAnswer)))
     assert "LF " not in page
@@ -160,7 +160,7 @@ def test_what_is_asked_for_is_sent(run: Run, small_book: Any) -> None:
         "--stud",
         "upper:.9",
     )
-    code, out, err = run("search", "studs", *words, "--roll-centre", "3:4.5", "--bump-steer", "0.05", "--keep", "2")
+    code, out, err = run("search", "studs", *words, "--roll-center", "3:4.5", "--bump-steer", "0.05", "--keep", "2")
     assert (code, err) == (0, "")
     assert "RF: 80 combinations tried" in out
     sent = book.asked[-1][2]
@@ -170,7 +170,7 @@ def test_what_is_asked_for_is_sent(run: Run, small_book: Any) -> None:
         {"joint": "lower", "length_in": 1.85, "count": 2},
         {"joint": "upper", "length_in": 0.9},
     ]
-    assert (sent["roll_centre_in"], sent["bump_steer_most_deg_per_in"], sent["keep_count"]) == ([3, 4.5], 0.05, 2)
+    assert (sent["roll_center_in"], sent["bump_steer_most_deg_per_in"], sent["keep_count"]) == ([3, 4.5], 0.05, 2)
     code, out, _ = run("search", "carry-over", "7/baseline~1", "7/baseline", "--json")
     assert code == 0
     assert book.asked[-1][2]["source"] == book.revisions[-2]["id"]
@@ -181,7 +181,7 @@ def test_what_is_asked_for_is_sent(run: Run, small_book: Any) -> None:
     [
         (("--camber", "0"), "--camber 0: write two numbers"),
         (("--camber", "0:-4", "--stud", "1.7"), "--stud 1.7: write upper:1.7"),
-        (("--camber", "0:-4", "--roll-centre", "3-4"), "--roll-centre 3-4: write two numbers"),
+        (("--camber", "0:-4", "--roll-center", "3-4"), "--roll-center 3-4: write two numbers"),
     ],
 )
 def test_slips_of_the_pen(run: Run, words: tuple[str, ...], said: str) -> None:

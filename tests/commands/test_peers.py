@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelt
+from exchange.test_driver import served, spelled
 from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.peers import _add, home, show
 from studbook_service.exchange.answering import OtherBook, answer
@@ -24,7 +24,7 @@ def added(peer: MemoryBook, *, join: bool = False) -> Any:
 
     async def adding() -> Any:
         async def reply(asked: bytes) -> bytes:
-            return spelt((await answer(peer, asked, via="us")).body)
+            return spelled((await answer(peer, asked, via="us")).body)
 
         async with served(reply) as address:
             await _add(settings_of(None, None), Address("shop", address.url, "sbk_x"), join=join)

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelt
+from exchange.test_driver import served, spelled
 from studbook_service.commands import sync as command
 from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.peers import _add
@@ -26,7 +26,7 @@ def exchanged(author: str) -> None:
         shop = MemoryBook(b"book two")
 
         async def reply(asked: bytes) -> bytes:
-            return spelt((await answer(shop, asked, via="us", terms=Terms(authors=NOBODYS))).body)
+            return spelled((await answer(shop, asked, via="us", terms=Terms(authors=NOBODYS))).body)
 
         async with served(reply) as address:
             await _add(settings_of(None, None), address, join=False)

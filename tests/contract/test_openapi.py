@@ -9,7 +9,7 @@ from litestar.routes import HTTPRoute
 from openapi_spec_validator import validate
 
 from security.teams import framework
-from studbook.wire.fields import catalogue
+from studbook.wire.fields import catalog
 from studbook.wire.problem import TITLES
 from studbook_service.app import create_app
 from studbook_service.http.openapi import describe, document_bytes
@@ -63,7 +63,7 @@ def test_the_setup_is_described_in_full(described: dict[str, Any]) -> None:
             schema = schemas[schema["$ref"].rpartition("/")[2]]
         return schema
 
-    for path, field in catalogue().items():
+    for path, field in catalog().items():
         schema = schemas["Setup"]
         for step in path:
             inner = schema["additionalProperties"] if step == "*" else schema["properties"][step]

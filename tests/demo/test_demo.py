@@ -64,7 +64,7 @@ def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
     ]
     for wanted in (
         "camber gain",
-        "roll centre",
+        "roll center",
         "bump steer",
         "shim",
         "spacer",

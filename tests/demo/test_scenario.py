@@ -69,8 +69,8 @@ def test_story_fits_its_six_weeks_and_its_people(car: Car) -> None:
 
 
 @every_car
-def test_tyres_stand_on_the_ground_at_the_survey(car: Car) -> None:
-    # Patch height is the wheel centre's less R cos(camber): plane trigonometry of a wheel leaning by its camber.
+def test_tires_stand_on_the_ground_at_the_survey(car: Car) -> None:
+    # Patch height is the wheel center's less R cos(camber): plane trigonometry of a wheel leaning by its camber.
     survey = told(car)[0].document["survey"]
     for corner in (survey["front"]["lf"], survey["front"]["rf"]):
         leaning = corner["loaded_radius_in"] * math.cos(math.radians(corner["camber_deg"]))

@@ -25,7 +25,7 @@ from studbook_service.night.stays import Told
 from studbook_service.work.card import work_card
 
 TODAY = dt.date(2026, 6, 1)
-TEST_DAY = "2026-04-26-harbour"
+TEST_DAY = "2026-04-26-harbor"
 
 
 @cache

@@ -19,8 +19,8 @@ def car(name: str) -> dict[str, Any]:
     return {"left": corner(f"{name} lf"), "right": corner(f"{name} rf"), "axle": rear_axle(name)}
 
 
-# Roll centres (y, height) at the survey by an independent constraint solver, see golden/front_corners.json.
-FRONT_CENTRES = {"dirt": (-7.24, 3.87), "asphalt": (-6.09, 2.95)}
+# Roll centers (y, height) at the survey by an independent constraint solver, see golden/front_corners.json.
+FRONT_CENTERS = {"dirt": (-7.24, 3.87), "asphalt": (-6.09, 2.95)}
 
 
 @pytest.mark.parametrize("name", ["dirt", "asphalt"])
@@ -29,11 +29,11 @@ def test_at_the_surveyed_height_nothing_moves(name: str) -> None:
     patches = survey_patches(**car(name))
     assert not patches.off.any()
     np.testing.assert_allclose(at.travel_in, -patches.height_in, atol=1e-5)
-    front, rear = at.front_centre, at.rear_centre
-    assert (float(front.y_in), float(front.height_in)) == pytest.approx(FRONT_CENTRES[name], abs=6e-3)
+    front, rear = at.front_center, at.rear_center
+    assert (float(front.y_in), float(front.height_in)) == pytest.approx(FRONT_CENTERS[name], abs=6e-3)
     answers = REAR_AXLES[name]["answers"]
-    assert float(rear.y_in) == pytest.approx(answers["roll_centre_y_in"], abs=1e-3)
-    assert float(rear.height_in) == pytest.approx(answers["roll_centre_height_in"], abs=1.2e-3)
+    assert float(rear.y_in) == pytest.approx(answers["roll_center_y_in"], abs=1e-3)
+    assert float(rear.height_in) == pytest.approx(answers["roll_center_height_in"], abs=1.2e-3)
 
 
 def test_signs_of_heave_roll_and_pitch() -> None:
@@ -54,7 +54,7 @@ def test_the_chassis_turns_about_its_origin_roll_first() -> None:
     np.testing.assert_allclose(under.point(np.array([0.0, 10.0, 0.0])), [10 * sr * sp, 10 * cr, 1 + 10 * sr * cp])
 
 
-def test_a_rigid_axle_leans_by_its_tyres_alone() -> None:
+def test_a_rigid_axle_leans_by_its_tires_alone() -> None:
     """Both patches on the ground: tan(lean) = difference of the radii over the width, whatever the body does."""
     axle = rear_axle("dirt")
     change = np.array([0.0, 0.0, -0.2, 0.1])
@@ -83,7 +83,7 @@ def test_camber_to_ground_is_camber_to_the_chassis_and_roll() -> None:
         assert float(at.camber_deg[index]) == pytest.approx(against_chassis + 3 * side, abs=2e-3)
 
 
-def test_a_softer_tyre_lets_the_car_down_on_the_wheel() -> None:
+def test_a_softer_tire_lets_the_car_down_on_the_wheel() -> None:
     stiff = stand(**car("asphalt"), heave_in=0, roll_deg=0, pitch_deg=0)
     soft = stand(**car("asphalt"), heave_in=0, roll_deg=0, pitch_deg=0, radius_change_in=(-0.25, 0, 0, 0))
     assert float(soft.travel_in[0] - stiff.travel_in[0]) == pytest.approx(-0.25, abs=5e-3)

@@ -1,4 +1,4 @@
-"""The centre of gravity, against published forms, hand statics and the scatter of repeated weighings."""
+"""The center of gravity, against published forms, hand statics and the scatter of repeated weighings."""
 
 import numpy as np
 import pytest

@@ -12,20 +12,20 @@ from studbook_service.engine.axle_springs import beam, independent, upright_spri
 from studbook_service.engine.car import Car, car
 from studbook_service.engine.cornering import Cornering, Masses, Thrust, corner, transfers
 from studbook_service.engine.examples import LINKS, MASSES
-from studbook_service.engine.links import Links, roll_centre_links
+from studbook_service.engine.links import Links, roll_center_links
 from studbook_service.engine.loads import Ballast, Change, rescaled
 from studbook_service.engine.one_sided import droop_limit
 from studbook_service.engine.ride import GRAVITY_IN_PER_S2
 from studbook_service.engine.track import InPlane, in_plane, mean_speed
 
 RIGID = 1e11
-DIRT = dirt_car(front_lb_per_in=(159.4, 177.2), tyre_lb_per_in=850)
+DIRT = dirt_car(front_lb_per_in=(159.4, 177.2), tire_lb_per_in=850)
 
 
 def two_axles(
     *, loads: tuple[float, float], tracks: tuple[float, float], roll_stiffness: tuple[float, float], base: float
 ) -> Car:
-    """A car alike left and right with a given roll stiffness per radian at each axle, on rigid tyres."""
+    """A car alike left and right with a given roll stiffness per radian at each axle, on rigid tires."""
     front, rear = (
         independent(left_lb_per_in=2 * k / t**2, right_lb_per_in=2 * k / t**2)
         for k, t in zip(roll_stiffness, tracks, strict=True)
@@ -36,22 +36,22 @@ def two_axles(
         loads_lb=(loads[0] / 2, loads[0] / 2, loads[1] / 2, loads[1] / 2),
         front=front,
         rear=rear,
-        tyres_lb_per_in=[RIGID] * 4,
+        tires_lb_per_in=[RIGID] * 4,
     )
 
 
-def beams(*, centres: tuple[float, float], tracks: tuple[float, float]) -> Links:
-    """Links of two axles by the heights of their roll centres."""
-    front, rear = (roll_centre_links(height_in=h, track_in=t) for h, t in zip(centres, tracks, strict=True))
+def beams(*, centers: tuple[float, float], tracks: tuple[float, float]) -> Links:
+    """Links of two axles by the heights of their roll centers."""
+    front, rear = (roll_center_links(height_in=h, track_in=t) for h, t in zip(centers, tracks, strict=True))
     return Links(front=front, rear=rear)
 
 
 def test_geometric_unsprung_and_elastic_parts_as_published() -> None:
-    # newtons and metres go through the same arithmetic
+    # newtons and meters go through the same arithmetic
     sprung = [BARTON["sprung_kg"] * 9.81 * share for share in BARTON["sprung_shares"]]
     unsprung = [mass * 9.81 for mass in BARTON["unsprung_kg"]]
     total, track = sum(sprung) + sum(unsprung), BARTON["track_m"]
-    roll_axis = float(np.dot(BARTON["sprung_shares"], BARTON["roll_centres_m"]))
+    roll_axis = float(np.dot(BARTON["sprung_shares"], BARTON["roll_centers_m"]))
     low = BARTON["unsprung_heights_m"]
     height = (sum(sprung) * (BARTON["above_roll_axis_m"] + roll_axis) + np.dot(unsprung, low)) / total
     stiffness = BARTON["roll_stiffness_nm_per_rad"]
@@ -64,7 +64,7 @@ def test_geometric_unsprung_and_elastic_parts_as_published() -> None:
         ),
         track=InPlane(BARTON["lateral_g"], 1.0),
         masses=Masses(height, np.repeat(unsprung, 2) / 2, np.repeat(low, 2)),
-        links=beams(centres=BARTON["roll_centres_m"], tracks=(track, track)),
+        links=beams(centers=BARTON["roll_centers_m"], tracks=(track, track)),
     )
     assert transfers(turning.geometric_lb) == pytest.approx(BARTON["geometric_n"], rel=5e-3)
     assert transfers(turning.unsprung_lb) == pytest.approx(BARTON["unsprung_n"], rel=5e-3)
@@ -89,7 +89,7 @@ def test_two_axles_worked_by_hand() -> None:
         ),
         track=InPlane(TWO_AXLES["lateral_g"], 1.0),
         masses=Masses(height, np.repeat(TWO_AXLES["unsprung_lb"], 2) / 2, np.repeat(low, 2)),
-        links=beams(centres=TWO_AXLES["roll_centres_in"], tracks=tracks),
+        links=beams(centers=TWO_AXLES["roll_centers_in"], tracks=tracks),
     )
     assert float(turning.roll_deg) == pytest.approx(TWO_AXLES["roll_deg"], abs=1e-8)
     assert transfers(turning.change_lb) == pytest.approx(TWO_AXLES["transfers_lb"], abs=1e-5)
@@ -110,13 +110,13 @@ def test_roll_gradient_of_a_textbook_problem() -> None:
         loads_lb=[ROLL_GRADIENT["weight_lb"] / 4] * 4,
         front=springs[0],
         rear=springs[1],
-        tyres_lb_per_in=[RIGID] * 4,
+        tires_lb_per_in=[RIGID] * 4,
     )
     turning = corner(
         given,
         track=InPlane(0.1, 1.0),
         masses=Masses(ROLL_GRADIENT["above_roll_axis_in"], [0] * 4, [12] * 4),
-        links=beams(centres=(0, 0), tracks=(64, 64)),
+        links=beams(centers=(0, 0), tracks=(64, 64)),
     )
     assert float(turning.roll_deg) == pytest.approx(0.1 * ROLL_GRADIENT["roll_deg_per_g"], rel=1e-9)
 
@@ -146,7 +146,7 @@ def test_free_bodies_in_balance_on_three_wheels() -> None:
     lifted = 0
     for _ in range(10):
         given = random_car(rng)
-        stiff = replace(given, front=4 * given.front, roll_centre=1.0, cg_height=18.0)
+        stiff = replace(given, front=4 * given.front, roll_center=1.0, cg_height=18.0)
         track, thrust = InPlane(rng.uniform(1.25, 1.4), 1.0), Thrust(300)
         turning = corner(stiff.engine(), track=track, masses=stiff.masses(), links=stiff.links(), thrust=thrust)
         assert left_over(stiff, turning, track, thrust) < 1e-5
@@ -211,7 +211,7 @@ def test_a_hung_left_rear_is_not_a_lifted_wheel() -> None:
 
 def test_a_lifted_wheel_is_solved_with_three() -> None:
     stiff = replace(DIRT, rates_lb_per_in=DIRT.rates_lb_per_in * np.array([4.0, 4, 1, 1])[:, None])
-    low = LINKS._replace(rear=roll_centre_links(height_in=3, track_in=64.5))
+    low = LINKS._replace(rear=roll_center_links(height_in=3, track_in=64.5))
     lifted = corner(stiff, track=InPlane(1.3, 1.0), masses=MASSES, links=low)
     assert lifted.lifted.tolist() == [True, False, False, False]
     assert lifted.loads_lb[0] == 0

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 
 from golden.front_corners import FRONT_CORNERS, corner
-from studbook_service.engine.centres import (
+from studbook_service.engine.centers import (
     anti_dive_percent,
-    force_roll_centre,
-    instant_centre,
+    force_roll_center,
+    instant_center,
     n_line_height,
     n_line_slope,
-    roll_centre,
+    roll_center,
 )
 from studbook_service.engine.changes import Moves, apply, shims
 from studbook_service.engine.linkage import mount_length, solve_angle, solve_spring_length, solve_travel
@@ -66,14 +66,14 @@ def test_springs(name: str) -> None:
 
 
 @pytest.mark.parametrize("car", ["dirt", "asphalt"])
-def test_roll_centres(car: str) -> None:
-    want, left, right = FRONT_CORNERS["roll_centre"][car], surveyed(f"{car} lf"), surveyed(f"{car} rf")
-    centre = roll_centre(left=left, right=right)
-    assert float(centre.y_in) == pytest.approx(want["y_in"], abs=6e-3)
-    assert float(centre.height_in) == pytest.approx(want["height_in"], abs=6e-3)
+def test_roll_centers(car: str) -> None:
+    want, left, right = FRONT_CORNERS["roll_center"][car], surveyed(f"{car} lf"), surveyed(f"{car} rf")
+    center = roll_center(left=left, right=right)
+    assert float(center.y_in) == pytest.approx(want["y_in"], abs=6e-3)
+    assert float(center.height_in) == pytest.approx(want["height_in"], abs=6e-3)
     assert float(n_line_height(left)) == pytest.approx(want["n_line_at_y0_left_in"], abs=7e-3)
     assert float(n_line_height(right)) == pytest.approx(want["n_line_at_y0_right_in"], abs=7e-3)
-    by_force = force_roll_centre(left=left, right=right, left_share=25, right_share=75)
+    by_force = force_roll_center(left=left, right=right, left_share=25, right_share=75)
     assert float(by_force) == pytest.approx(want["force_based_at_y0_rf75_in"], abs=7e-3)
 
 
@@ -90,7 +90,7 @@ def test_rack(name: str, toe: float) -> None:
 def test_swing_arm_is_the_camber_gain_of_the_patch() -> None:
     """44.3 in; 1.323 deg per in of wheel, 1.0225 in of patch per in of wheel: 1.294 = 1/44.3 rad."""
     at = surveyed("dirt rf")
-    view = instant_centre(solve_travel(corner("dirt rf"), travel_in=0.0), at, view="front")
+    view = instant_center(solve_travel(corner("dirt rf"), travel_in=0.0), at, view="front")
     assert float(view.swing_arm_in) == pytest.approx(44.3, abs=0.06)
     assert float(at.patch_velocity[2]) == pytest.approx(1.0225, abs=1e-3)
     per_patch = -float(at.camber_gain_deg_per_in / at.patch_velocity[2])
@@ -148,8 +148,8 @@ def test_lower_stud_turns_camber_round_when_the_height_is_restored() -> None:
 def test_spring_on_the_upper_arm_reverses_which_stud_moves_the_wheel() -> None:
     assert held("dirt rf", Moves(upper_stud_in=0.5), "upper_arm")[0] == pytest.approx(-0.54, abs=6e-3)
     assert abs(held("dirt rf", Moves(lower_stud_in=0.5), "upper_arm")[0]) == pytest.approx(0.05, abs=6e-3)
-    assert abs(held("dirt rf", Moves(upper_stud_in=0.5), "upright")[0]) > 0.05
-    assert abs(held("dirt rf", Moves(lower_stud_in=0.5), "upright")[0]) > 0.05
+    assert abs(held("dirt rf", Moves(upper_stud_in=0.5), "spindle")[0]) > 0.05
+    assert abs(held("dirt rf", Moves(lower_stud_in=0.5), "spindle")[0]) > 0.05
 
 
 def put_right(name: str, moves: Moves, *, bump_steer: bool = False) -> Restored:
@@ -184,16 +184,16 @@ def test_stud_then_restored(
 ) -> None:
     right = put_right(name, moves)
     at, other = wheel(right.pose), surveyed("dirt lf" if name.endswith("rf") else "dirt rf")
-    centre = roll_centre(left=other, right=at) if name.endswith("rf") else roll_centre(left=at, right=other)
+    center = roll_center(left=other, right=at) if name.endswith("rf") else roll_center(left=at, right=other)
     assert right.converged
     assert float(right.amounts[0]) == pytest.approx(shim, abs=6e-3)
     assert float(at.camber_gain_deg_per_in) == pytest.approx(gain, abs=6e-4)
     assert float(at.bump_steer_deg_per_in) == pytest.approx(bump, abs=6e-4)
-    assert float(centre.y_in) == pytest.approx(y, abs=0.06)
+    assert float(center.y_in) == pytest.approx(y, abs=0.06)
     # The solver that made the table measured from the mean height of the patches; here it is square to their line.
     (_, y1, z1), (_, y2, z2) = at.patch, other.patch
     lean = float((z1 - z2) / (y1 - y2))
-    over_mean = float(centre.height_in) * np.hypot(1, lean) + lean * (float(centre.y_in) - float(y1 + y2) / 2)
+    over_mean = float(center.height_in) * np.hypot(1, lean) + lean * (float(center.y_in) - float(y1 + y2) / 2)
     assert over_mean == pytest.approx(height, abs=6e-3)
 
 
@@ -226,15 +226,15 @@ def test_unequal_shims_move_caster() -> None:
 
 
 def test_wheel_spacer_moves_the_patch_out() -> None:
-    """Scrub 4.43 → 5.44 with 1 in; the wheel centre goes out along the axis, so 0.07 in up at −4 deg of camber."""
+    """Scrub 4.43 → 5.44 with 1 in; the wheel center goes out along the axis, so 0.07 in up at −4 deg of camber."""
     moved = wheel(solve_angle(apply(corner("dirt rf"), Moves(wheel_offset_in=1.0)), angle_rad=0.0))
     assert float(surveyed("dirt rf").scrub_in) == pytest.approx(4.43, abs=6e-3)
     assert float(moved.scrub_in) == pytest.approx(5.44, abs=6e-3)
     assert abs(float(moved.patch[2])) == pytest.approx(0.07, abs=6e-3)
 
 
-def test_an_inch_lower_changes_gain_and_roll_centre() -> None:
+def test_an_inch_lower_changes_gain_and_roll_center() -> None:
     low = wheel(solve_travel(corner("dirt rf"), travel_in=1.0))
-    centre = roll_centre(left=surveyed("dirt lf"), right=low)
+    center = roll_center(left=surveyed("dirt lf"), right=low)
     assert float(low.camber_gain_deg_per_in) == pytest.approx(-1.53, abs=6e-3)
-    assert float(centre.height_in) == pytest.approx(3.53, abs=0.2)
+    assert float(center.height_in) == pytest.approx(3.53, abs=0.2)

@@ -20,6 +20,7 @@ from studbook_service.engine.joints import (
     wheel_friction,
 )
 from studbook_service.engine.linkage import Pose, solve_travel
+from studbook_service.engine.spindle import joint_loads
 from studbook_service.engine.torques import (
     SEAT_FACTORS,
     doubtful_torque,
@@ -27,7 +28,6 @@ from studbook_service.engine.torques import (
     pull_scale_torque,
     spin_torque,
 )
-from studbook_service.engine.upright import joint_loads
 
 
 def hysteresis_corner() -> Corner:
@@ -77,13 +77,13 @@ def turned(pose: Pose) -> dict[str, Any]:
         return frame(front, rear, getattr(pose, f"{which}_ball"))
 
     bodies = {
-        "upright": frame(pose.lower_ball, pose.upper_ball, pose.tie_outer),
+        "spindle": frame(pose.lower_ball, pose.upper_ball, pose.tie_outer),
         "upper": arm("upper"),
         "lower": arm("lower"),
     }
     relative = {
-        "upper_ball": bodies["upright"].inv() * bodies["upper"],
-        "lower_ball": bodies["upright"].inv() * bodies["lower"],
+        "upper_ball": bodies["spindle"].inv() * bodies["upper"],
+        "lower_ball": bodies["spindle"].inv() * bodies["lower"],
         "upper_pivot": bodies["upper"],
         "lower_pivot": bodies["lower"],
     }

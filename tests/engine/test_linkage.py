@@ -108,8 +108,8 @@ def test_says_the_lower_arm_cannot_form_its_triangle() -> None:
     assert [FAILED[int(code)] for code in pose.failed] == ["lower arm", "lower arm"]
 
 
-def test_upper_arm_toggles_where_it_lines_up_with_the_upright() -> None:
-    """Planar by hand: a short steep upper arm runs out in droop where arm and upright are in one line."""
+def test_upper_arm_toggles_where_it_lines_up_with_the_spindle() -> None:
+    """Planar by hand: a short steep upper arm runs out in droop where arm and spindle are in one line."""
     planar = corner_from_survey(
         side=1,
         upper_front=(5, 18, 17.5), upper_rear=(-5, 18, 17.5), upper_ball=(0, 22, 18),
@@ -120,10 +120,10 @@ def test_upper_arm_toggles_where_it_lines_up_with_the_upright() -> None:
     angles = np.linspace(-1.0, 1.0, 20_001)
     pose = solve_angle(planar, angle_rad=angles)
     pivot, lower_pivot, lower_radius = np.array([18, 17.5]), np.array([10, 7]), 15.0
-    upright, arm = np.hypot(3.0, 11.0), np.hypot(4.0, 0.5)
+    spindle, arm = np.hypot(3.0, 11.0), np.hypot(4.0, 0.5)
     ball = lower_pivot + lower_radius * np.stack([np.cos(angles), np.sin(angles)], axis=-1)
     gap = np.linalg.norm(ball - pivot, axis=-1)
-    assert (pose.closed == ((gap < upright + arm) & (gap > upright - arm))).all()
+    assert (pose.closed == ((gap < spindle + arm) & (gap > spindle - arm))).all()
     assert {FAILED[int(code)] for code in pose.failed[~pose.closed]} == {"upper arm"}
 
 
@@ -181,12 +181,12 @@ def test_large_batches_equal_single_solves() -> None:
 
 
 def test_spring_length_follows_whichever_body_carries_it() -> None:
-    pair = stack([corner("dirt rf"), corner("dirt rf", "upper_arm"), corner("dirt rf", "upright")])
+    pair = stack([corner("dirt rf"), corner("dirt rf", "upper_arm"), corner("dirt rf", "spindle")])
     travels = np.array([-2.0, 0.0, 1.5])
     length = mount_length(solve_travel(pair.expand(1), travel_in=travels))
     again = solve_spring_length(pair.expand(1), length_in=length)
     np.testing.assert_allclose(again.travel_in, np.broadcast_to(travels, (3, 3)), atol=1e-8)
-    for index, body in enumerate(("lower_arm", "upper_arm", "upright")):
+    for index, body in enumerate(("lower_arm", "upper_arm", "spindle")):
         alone = mount_length(solve_travel(corner("dirt rf", body), travel_in=travels))
         np.testing.assert_allclose(length[index], alone, atol=1e-9)
 

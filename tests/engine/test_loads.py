@@ -28,7 +28,7 @@ EACH = independent(left_lb_per_in=200, right_lb_per_in=200)
 
 def square(**given: Any) -> Car:
     """A car alike on all four wheels."""
-    plain = {"front": EACH, "rear": EACH, "tyres_lb_per_in": [RIGID_LB_PER_IN] * 4}
+    plain = {"front": EACH, "rear": EACH, "tires_lb_per_in": [RIGID_LB_PER_IN] * 4}
     return car(**{**SQUARE, **plain, **given})
 
 
@@ -49,7 +49,7 @@ def test_weight_jacking_on_unequal_tracks() -> None:
         loads_lb=(790, 640, 700, 670),
         front=independent(left_lb_per_in=left_front, right_lb_per_in=right_front),
         rear=independent(left_lb_per_in=left_rear, right_lb_per_in=right_rear),
-        tyres_lb_per_in=[1e12] * 4,
+        tires_lb_per_in=[1e12] * 4,
     )
     after = on_scales(jacked, Change(perch_in=[WEIGHT_JACKING["left_front_in"], 0, 0, 0]))
     assert after.change_lb == pytest.approx(WEIGHT_JACKING["change_lb"], abs=1e-7)
@@ -61,8 +61,8 @@ def test_four_wheel_rates_of_200_give_50_lb_an_inch() -> None:
 
 
 def test_a_bar_by_the_closed_formula() -> None:
-    # lambda = s A^-1 (K d + g p) / (s C s), A the wheel rates with bars, C = A^-1 and the tyres: trade's own formula
-    given = dirt_car(front_lb_per_in=(159.4, 177.2), tyre_lb_per_in=900)
+    # lambda = s A^-1 (K d + g p) / (s C s), A the wheel rates with bars, C = A^-1 and the tires: trade's own formula
+    given = dirt_car(front_lb_per_in=(159.4, 177.2), tire_lb_per_in=900)
     barred = replace(given, bars=(bar(axle="front", rate_lb_per_in=360, preload_in=0.2, hooked_when_scaled=False),))
     moved = np.array([0.1, -0.3, 0.2, 0.4])
     equilibria = np.stack([np.ones(4), *given.at_in])
@@ -100,13 +100,13 @@ def test_a_beam_axle_is_not_two_wheel_rates() -> None:
 
     assert roll_stiffness(rates) == pytest.approx(DIRT_REAR["roll_in_lb_per_deg"], abs=1)
     assert roll_stiffness(np.diag([225.0, 200.0])) == pytest.approx(DIRT_REAR["as_wheel_rates_in_lb_per_deg"], abs=5)
-    wide = dirt_car(front_lb_per_in=(244.5, 274.6), tyre_lb_per_in=RIGID_LB_PER_IN)
+    wide = dirt_car(front_lb_per_in=(244.5, 274.6), tire_lb_per_in=RIGID_LB_PER_IN)
     by_perch = on_scales(wide, Change(perch_in=wide.per_perch[:, 2])).change_lb
     assert by_perch[2] == pytest.approx(DIRT_REAR["left_perch_lb_per_in"], abs=0.3)
 
 
 def test_a_lower_stud_before_anyone_turns_a_perch() -> None:
-    given = dirt_car(front_lb_per_in=(244.5, 274.6), tyre_lb_per_in=RIGID_LB_PER_IN)
+    given = dirt_car(front_lb_per_in=(244.5, 274.6), tire_lb_per_in=RIGID_LB_PER_IN)
     after = on_scales(given, Change(stud_in=[0, DIRT_STUD["stud_in"], 0, 0]))
     shares = percentages(after.loads_lb)
     assert after.rise_in == pytest.approx(DIRT_STUD["rise_in"], abs=0.006)
@@ -265,9 +265,9 @@ def test_held_where_it_stands_a_car_weighs_what_it_weighs() -> None:
         assert still.change_lb == pytest.approx(np.zeros(4), abs=1e-9)
 
 
-def test_a_wheel_held_alone_is_a_spring_in_series_with_its_tyre() -> None:
+def test_a_wheel_held_alone_is_a_spring_in_series_with_its_tire() -> None:
     # hand: two springs of 200 and 800 lb/in in series are 160 lb/in; roll of a radian is 32 in at the wheel
-    soft = square(tyres_lb_per_in=[800] * 4)
+    soft = square(tires_lb_per_in=[800] * 4)
     roll = np.array([[0.0, 0.4], [-0.2, 1.0]])
     at = held(soft, heave_in=[0.5, -0.5], roll_deg=roll, pitch_deg=0.0)
     rises = np.array([0.5, -0.5]) + np.radians(roll) * 32
@@ -278,7 +278,7 @@ def test_a_wheel_held_alone_is_a_spring_in_series_with_its_tyre() -> None:
 
 
 def test_a_wheel_held_off_the_ground_hangs_on_its_spring() -> None:
-    soft = square(tyres_lb_per_in=[800] * 4, stops=[droop_limit(name="lr chain", wheel="lr", travel_in=2)])
+    soft = square(tires_lb_per_in=[800] * 4, stops=[droop_limit(name="lr chain", wheel="lr", travel_in=2)])
     at = held(soft, heave_in=4.5, roll_deg=0, pitch_deg=0)
     assert at.lifted.all()
     assert at.loads_lb == pytest.approx([0] * 4, abs=1e-9)
@@ -297,7 +297,7 @@ def _crossed() -> AxleSprings:
         (lambda: square(y_in=(-32, 32, 32, -32)), "y_in has the front left"),
         (lambda: square(y_in=(32, 32, 32, -32)), "y_in has the front left"),
         (lambda: square(x_in=(-104, -104, 0, 0)), "x_in"),
-        (lambda: square(tyres_lb_per_in=(0, 1, 1, 1)), "tyres_lb_per_in is 0 lb per in"),
+        (lambda: square(tires_lb_per_in=(0, 1, 1, 1)), "tires_lb_per_in is 0 lb per in"),
         (lambda: square(loads_lb=(-1, 1, 1, 1)), "loads_lb is -1 lb"),
         (lambda: square(loads_lb=(1, 1, 1)), "loads_lb must have shape"),
         (lambda: independent(left_lb_per_in=-200, right_lb_per_in=200), "left_lb_per_in is -200"),

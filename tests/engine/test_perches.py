@@ -15,7 +15,7 @@ from studbook_service.engine.perches import find_perches, perch_displacement, pe
 from studbook_service.engine.vectors import Array
 
 PITCH = [1 / 16] * 4
-DIRT = dirt_car(front_lb_per_in=(159.4, 177.2), tyre_lb_per_in=850)
+DIRT = dirt_car(front_lb_per_in=(159.4, 177.2), tire_lb_per_in=850)
 
 
 def test_a_turn_divides_by_the_motion_ratio() -> None:

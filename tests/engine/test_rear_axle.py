@@ -6,9 +6,9 @@ import pytest
 from golden.rear_axles import ANTI_SQUAT, LATERAL_BAR, REAR_AXLES, plain, rear_axle, survey
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.axle_readings import axle_readings
-from studbook_service.engine.centres import n_line_height, roll_centre
+from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.rear_axle import RearAxle, Rod, rear_axle_from_survey
-from studbook_service.engine.rear_centres import anti_squat_percent, bar_crossing, rear_wheels, side_slope
+from studbook_service.engine.rear_centers import anti_squat_percent, bar_crossing, rear_wheels, side_slope
 from studbook_service.engine.rear_springs import rear_motion
 
 EXACT = 1e-9
@@ -21,10 +21,10 @@ def test_invented_cars_at_survey(name: str) -> None:
     at, wheels = axle_readings(pose), rear_wheels(pose)
     for reading in ("steer_per_roll_deg_per_deg", "steer_per_bump_deg_per_in", "pinion_per_bump_deg_per_in"):
         assert float(getattr(at, reading)) == pytest.approx(answers[reading], abs=6e-4)
-    centre = roll_centre(left=wheels.left, right=wheels.right)
-    assert float(centre.y_in) == pytest.approx(answers["roll_centre_y_in"], abs=6e-4)
-    # The printed height takes a patch straight below its wheel centre, 0.0006 in lower than a tilted wheel's.
-    assert float(centre.height_in) == pytest.approx(answers["roll_centre_height_in"], abs=1.2e-3)
+    center = roll_center(left=wheels.left, right=wheels.right)
+    assert float(center.y_in) == pytest.approx(answers["roll_center_y_in"], abs=6e-4)
+    # The printed height takes a patch straight below its wheel center, 0.0006 in lower than a tilted wheel's.
+    assert float(center.height_in) == pytest.approx(answers["roll_center_height_in"], abs=1.2e-3)
     crossing = bar_crossing(pose, wheels, rod="lateral_bar", plane="chassis")
     assert float(crossing.height_in) == pytest.approx(answers["bar_crossing_height_in"], abs=6e-3)
     slopes = [float(side_slope(pose, wheel)) for wheel in wheels]
@@ -42,32 +42,32 @@ def test_the_hiked_dirt_car() -> None:
     hiked = REAR_AXLES["dirt"]["hiked"]
     at = axle_readings(solve_axle(rear_axle("dirt"), bump_in=hiked["bump_in"], roll_deg=hiked["roll_deg"]))
     assert float(at.travel_in[0]) == pytest.approx(hiked["left_travel_in"], abs=0.05)
-    assert float(at.lead_in[0]) == pytest.approx(hiked["left_lead_in"], abs=0.005)
+    assert float(at.lead_in[0]) == pytest.approx(hiked["left_lead_change_in"], abs=0.005)
     assert float(at.steer_deg) == pytest.approx(hiked["steer_deg"], abs=0.05)
     assert float(at.pinion_deg) == pytest.approx(hiked["pinion_deg"], abs=0.05)
-    assert float(at.birdcage_deg[0]) == pytest.approx(hiked["left_birdcage_deg"], abs=0.05)
+    assert float(at.birdcage_indexing_deg[0]) == pytest.approx(hiked["left_birdcage_deg"], abs=0.05)
     assert float(at.wheelbase_in[0]) == pytest.approx(103.4 - float(at.lead_in[0]), abs=EXACT)
 
 
-def test_a_level_bar_is_as_high_as_the_roll_centre() -> None:
+def test_a_level_bar_is_as_high_as_the_roll_center() -> None:
     pose = solve_axle(plain(), bump_in=0, roll_deg=0)
     wheels = rear_wheels(pose)
-    centre = roll_centre(left=wheels.left, right=wheels.right)
-    assert float(centre.y_in) == pytest.approx(0, abs=EXACT)
-    assert float(centre.height_in) == pytest.approx(11.0, abs=EXACT)
+    center = roll_center(left=wheels.left, right=wheels.right)
+    assert float(center.y_in) == pytest.approx(0, abs=EXACT)
+    assert float(center.height_in) == pytest.approx(11.0, abs=EXACT)
     at = axle_readings(pose)
     assert float(at.steer_per_roll_deg_per_deg) == pytest.approx(0, abs=EXACT)
     assert float(at.pinion_per_bump_deg_per_in) == pytest.approx(0, abs=EXACT)
 
 
-def test_an_inclined_bar_crosses_the_centre_plane_at_the_roll_centre() -> None:
+def test_an_inclined_bar_crosses_the_center_plane_at_the_roll_center() -> None:
     ends = [(-106.0, *LATERAL_BAR[end]) for end in ("chassis", "axle")]  # type: ignore[misc]  # pairs of the case
     pose = solve_axle(plain(lateral_bar=Rod(*ends)), bump_in=0, roll_deg=0)
     wheels = rear_wheels(pose)
     crossing = bar_crossing(pose, wheels, rod="lateral_bar", plane="chassis")
     assert float(crossing.height_in) == pytest.approx(LATERAL_BAR["crossing_in"], abs=1e-12)
-    centre = roll_centre(left=wheels.left, right=wheels.right)
-    assert float(centre.height_in) == pytest.approx(LATERAL_BAR["crossing_in"], abs=EXACT)
+    center = roll_center(left=wheels.left, right=wheels.right)
+    assert float(center.height_in) == pytest.approx(LATERAL_BAR["crossing_in"], abs=EXACT)
 
 
 def test_one_wheel_moved_alone_would_halve_the_height() -> None:
@@ -75,7 +75,7 @@ def test_one_wheel_moved_alone_would_halve_the_height() -> None:
     left, right = rear_wheels(pose)
     alone = pose.velocity(left.patch)
     rise = pose.velocity(pose.wheels[:, 1])[2]
-    one_wheel = alone[:, 0] - alone[:, 1] * rise[0] / rise[1]  # the right wheel's centre held
+    one_wheel = alone[:, 0] - alone[:, 1] * rise[0] / rise[1]  # the right wheel's center held
     assert -one_wheel[1] / one_wheel[2] * (0 - left.patch[1]) == pytest.approx(5.5, abs=EXACT)
     assert float(n_line_height(left)) == pytest.approx(11.0, abs=EXACT)
     assert float(n_line_height(right)) == pytest.approx(11.0, abs=EXACT)

@@ -102,9 +102,9 @@ def test_free_targets_leave_their_adjustment_alone() -> None:
 
 
 def test_spring_keeps_its_length_when_asked() -> None:
-    before = solve_travel(corner("dirt rf", "upright"), travel_in=0.0)
+    before = solve_travel(corner("dirt rf", "spindle"), travel_in=0.0)
     found = restore(
-        apply(corner("dirt rf", "upright"), Moves(lower_stud_in=0.5)),
+        apply(corner("dirt rf", "spindle"), Moves(lower_stud_in=0.5)),
         targets=Targets(camber_deg=-4.0, toe_deg=-0.12),
         adjustments=[KIT[0], KIT[2]],
         spring_length_in=mount_length(before),

@@ -36,7 +36,7 @@ def refused(**rods: Rod) -> Hold:
         {"left": LEFT, "right": RIGHT, "up_left": Rod((-86, 16, 18), (-103, 3, 20)),
          "up_right": Rod((-86, -16, 18), (-103, -3, 20))},
         {**CAGES, "torque": TORQUE, "bar": BAR},
-        # An arm on the axle reaches 37 in forward to an upright link.
+        # An arm on the axle reaches 37 in forward to a spindle link.
         {**CAGES, "lift_arm": Rod((-67, 0, 24), (-67, 0, 12)), "bar": BAR},
     ],
     ids=["three links and a bar", "four links, two splayed", "birdcages and a torque link", "birdcages and a lift arm"],

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from golden.front_corners import corner
-from studbook_service.engine.centres import roll_centre
+from studbook_service.engine.centers import roll_center
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.corner import Corner, stack
 from studbook_service.engine.linkage import solve_angle, solve_travel
@@ -25,7 +25,7 @@ def surveyed(trial: Corner) -> dict[str, np.ndarray]:
     return {
         "bump": at.bump_steer_deg_per_in,
         "gain": at.camber_gain_deg_per_in,
-        "roll centre": roll_centre(left=left, right=at).height_in,
+        "roll center": roll_center(left=left, right=at).height_in,
     }
 
 
@@ -54,11 +54,11 @@ def test_a_sixteenth_at_the_rods_inner_end_is_what_bump_steer_hangs_on() -> None
 
 
 def test_a_sixteenth_at_both_upper_inner_heights() -> None:
-    """0.03 in of roll centre, 0.03 deg per in of gain."""
+    """0.03 in of roll center, 0.03 deg per in of gain."""
     rf, up = corner("dirt rf"), np.array([0.0, 0.0, 1 / 16])
     higher = replace(rf, upper_front=rf.upper_front + up, upper_rear=rf.upper_rear + up)
     new, old = surveyed(higher), surveyed(rf)
-    assert abs(float(new["roll centre"] - old["roll centre"])) == pytest.approx(0.03, abs=5e-3)
+    assert abs(float(new["roll center"] - old["roll center"])) == pytest.approx(0.03, abs=5e-3)
     assert abs(float(new["gain"] - old["gain"])) == pytest.approx(0.03, abs=5e-3)
 
 

@@ -47,7 +47,7 @@ def test_frequency_and_damping_in_print() -> None:
 
 
 def test_ride() -> None:
-    ride = series_rate(spring_lb_per_in=RIDE["wheel"], tyre_lb_per_in=RIDE["tyre"])
+    ride = series_rate(spring_lb_per_in=RIDE["wheel"], tire_lb_per_in=RIDE["tire"])
     assert float(ride) == pytest.approx(RIDE["ride"], rel=1e-12)
     for rate, hertz in ((RIDE["wheel"], RIDE["wheel_hz"]), (ride, RIDE["ride_hz"])):
         assert float(natural_frequency(rate_lb_per_in=rate, weight_lb=RIDE["weight_lb"])) == pytest.approx(
@@ -59,7 +59,7 @@ def test_ride() -> None:
     assert float(zeta) == pytest.approx(RIDE["zeta"], rel=1e-9)
 
 
-@pytest.mark.parametrize(("lean", "rate"), [(0.0, LEVER["upright"]), (LEVER["lean_deg"], LEVER["leaned"])])
+@pytest.mark.parametrize(("lean", "rate"), [(0.0, LEVER["spindle"]), (LEVER["lean_deg"], LEVER["leaned"])])
 def test_the_lean_of_a_spring_is_inside_the_square(lean: float, rate: float) -> None:
     ratio = LEVER["spring_arm"] / LEVER["wheel_arm"] * np.cos(np.radians(lean))
     moving = Motion(length_in=np.array(12.0), ratio=np.array(ratio), ratio_rate_per_in=np.array(0.0))
@@ -141,7 +141,7 @@ def test_a_second_spring_closes_on_its_stop() -> None:
 
 def test_nonsense_is_refused() -> None:
     with pytest.raises(ValueError, match="spring_lb_per_in is -1 lb per in; it must be above 0 lb per in"):
-        series_rate(spring_lb_per_in=-1, tyre_lb_per_in=900)
+        series_rate(spring_lb_per_in=-1, tire_lb_per_in=900)
     with pytest.raises(ValueError, match="weight_lb"):
         natural_frequency(rate_lb_per_in=200, weight_lb=0)
     with pytest.raises(ValueError, match="coefficient_lb_s_per_in"):

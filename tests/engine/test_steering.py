@@ -1,11 +1,11 @@
-"""A centre link keeps its lengths; a parallelogram keeps its direction."""
+"""A center link keeps its lengths; a parallelogram keeps its direction."""
 
 import numpy as np
 import pytest
 
-from studbook_service.engine.steering import CentreLink, centre_link, rack
+from studbook_service.engine.steering import CenterLink, center_link, rack
 
-LINK = CentreLink(
+LINK = CenterLink(
     pitman_pivot=(11.0, 8.5, 8.0),
     pitman_axis=(0.05, 0.1, 1.0),
     pitman_end=(5.5, 9.0, 8.2),
@@ -19,7 +19,7 @@ SHIFTS = np.linspace(-3.0, 3.0, 25)
 
 
 def test_starts_where_it_was_surveyed() -> None:
-    shift = centre_link(LINK, shift_in=0.0)
+    shift = center_link(LINK, shift_in=0.0)
     np.testing.assert_allclose(shift.left, 0, atol=1e-12)
     np.testing.assert_allclose(shift.right, 0, atol=1e-12)
     assert shift.closed
@@ -27,8 +27,8 @@ def test_starts_where_it_was_surveyed() -> None:
 
 def test_link_stays_rigid_and_on_its_arms() -> None:
     """The ends are inner ends too: asked for as such, they must run on their arms' circles at the link's length."""
-    ends = CentreLink(**{**vars(LINK), "left_inner": LINK.pitman_end, "right_inner": LINK.idler_end})
-    shift, inner = centre_link(ends, shift_in=SHIFTS), centre_link(LINK, shift_in=SHIFTS)
+    ends = CenterLink(**{**vars(LINK), "left_inner": LINK.pitman_end, "right_inner": LINK.idler_end})
+    shift, inner = center_link(ends, shift_in=SHIFTS), center_link(LINK, shift_in=SHIFTS)
     pitman = np.array(LINK.pitman_end)[:, None] + shift.left
     idler = np.array(LINK.idler_end)[:, None] + shift.right
     np.testing.assert_allclose(shift.left[1], SHIFTS, atol=1e-12)
@@ -51,13 +51,13 @@ def test_link_stays_rigid_and_on_its_arms() -> None:
 
 
 def test_inner_ends_swing_on_arcs() -> None:
-    shift = centre_link(LINK, shift_in=SHIFTS)
+    shift = center_link(LINK, shift_in=SHIFTS)
     assert float(np.ptp(shift.left[0])) > 0.5
     np.testing.assert_allclose(rack(shift_in=SHIFTS)[[0, 2]], 0)
 
 
 def test_arm_that_cannot_go_so_far_is_not_closed() -> None:
-    shift = centre_link(LINK, shift_in=[0.0, 9.0])
+    shift = center_link(LINK, shift_in=[0.0, 9.0])
     assert shift.closed.tolist() == [True, False]
     assert np.isnan(shift.left[:, 1]).all()
 
@@ -65,7 +65,7 @@ def test_arm_that_cannot_go_so_far_is_not_closed() -> None:
 def test_long_arms_come_near_a_rack() -> None:
     """Arms of 1,000 in: an arc of 2 in departs from its chord by 2²/2000 = 0.002 in."""
     far = {"pitman_pivot": (1005.5, 9.0, 8.2), "idler_pivot": (1005.8, -8.6, 8.0)}
-    upright = {"pitman_axis": (0, 0, 1), "idler_axis": (0, 0, 1)}
-    shift = centre_link(CentreLink(**{**vars(LINK), **far, **upright}), shift_in=2.0)
+    spindle = {"pitman_axis": (0, 0, 1), "idler_axis": (0, 0, 1)}
+    shift = center_link(CenterLink(**{**vars(LINK), **far, **spindle}), shift_in=2.0)
     np.testing.assert_allclose(shift.left, rack(shift_in=2.0), atol=2.1e-3)
     assert float(shift.left[0]) == pytest.approx(0.002, abs=1e-4)

@@ -8,7 +8,7 @@ from studbook_service.engine.corner import stack
 from studbook_service.engine.joints import joint_rates
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.steering import rack
-from studbook_service.engine.swing import Joint, housing_axis, stud_angle, stud_axis, swing_margin, upright_direction
+from studbook_service.engine.swing import Joint, housing_axis, spindle_direction, stud_angle, stud_axis, swing_margin
 
 NAMES = ("dirt lf", "dirt rf", "asphalt lf", "asphalt rf")
 
@@ -20,7 +20,7 @@ def test_the_default_stud_stays_on_the_line_of_the_balls(name: str) -> None:
     line = line / np.linalg.norm(line, axis=0)
     np.testing.assert_allclose(stud_axis(pose, joint="upper"), line, atol=1e-12)
     np.testing.assert_allclose(stud_axis(pose, joint="lower"), -line, atol=1e-12)
-    np.testing.assert_allclose(upright_direction(pose, corner(name).spin), pose.spin, atol=1e-12)
+    np.testing.assert_allclose(spindle_direction(pose, corner(name).spin), pose.spin, atol=1e-12)
 
 
 @pytest.mark.parametrize("name", NAMES)

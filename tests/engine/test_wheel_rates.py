@@ -38,7 +38,7 @@ def test_point_velocities_are_slopes_of_positions(name: str) -> None:
         np.testing.assert_allclose(velocity, slope(getattr(around, point)), atol=1e-9, err_msg=point)
 
 
-@pytest.mark.parametrize("body", ["lower_arm", "upper_arm", "upright"])
+@pytest.mark.parametrize("body", ["lower_arm", "upper_arm", "spindle"])
 def test_motion_ratio_and_its_rate_are_slopes_of_the_spring(body: str) -> None:
     around = TRAVELS[:, None] + STEP_IN * np.arange(-2, 3)
     carried = corner("dirt rf", body)

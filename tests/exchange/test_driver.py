@@ -35,7 +35,7 @@ async def served(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator[Ad
         await server.wait_closed()
 
 
-def spelt(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
+def spelled(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
     return f"HTTP/1.1 {status}\r\n{extra}content-length: {len(body)}\r\nconnection: close\r\n\r\n".encode() + body
 
 
@@ -44,12 +44,12 @@ async def test_redirects_are_refused_and_the_token_stays() -> None:
 
     async def elsewhere(body: bytes) -> bytes:
         asked.append(body)
-        return spelt(b"")
+        return spelled(b"")
 
     async with served(elsewhere) as trap:
 
         async def redirect(_: bytes) -> bytes:
-            return spelt(b"", "307 Temporary Redirect", f"location: {trap.url}/v1/exchange\r\n")
+            return spelled(b"", "307 Temporary Redirect", f"location: {trap.url}/v1/exchange\r\n")
 
         async with served(redirect) as peer:
             laptop = MemoryBook(BOOK)
@@ -69,7 +69,7 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
     sent: list[int] = []
 
     async def cut(body: bytes) -> bytes:
-        whole = spelt((await answer(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
+        whole = spelled((await answer(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
         part = whole if len(whole) < 1_000 else whole[:1_000]
         sent.append(len(part))
         return part
@@ -91,7 +91,7 @@ async def test_it_asks_for_less_where_nothing_came_before_the_cut(monkeypatch: p
     async def cut(body: bytes) -> bytes:
         told = (await answer(shop, body, via="n1")).body
         sent.append(len(told))
-        return spelt(told) if len(told) < sent[0] / 3 else b""
+        return spelled(told) if len(told) < sent[0] / 3 else b""
 
     async with served(cut) as peer:
         progress = await sync(laptop, peer)
@@ -115,7 +115,7 @@ async def test_a_peer_that_never_answers_in_full_is_given_up(monkeypatch: pytest
 
 @pytest.mark.parametrize(
     "reply",
-    [spelt(b"<html>hello</html>"), spelt(b"<html>no</html>", "502 Bad Gateway"), spelt(b"{}", "403 Forbidden")],
+    [spelled(b"<html>hello</html>"), spelled(b"<html>no</html>", "502 Bad Gateway"), spelled(b"{}", "403 Forbidden")],
     ids=["a page", "a proxy's page", "a problem of nobody's"],
 )
 async def test_what_is_no_studbook_is_said_to_be_none(monkeypatch: pytest.MonkeyPatch, reply: bytes) -> None:
@@ -135,7 +135,7 @@ async def test_a_problem_is_told_in_its_words() -> None:
     body = b'{"type":"urn:x","title":"That is another team\'s book","status":409,"code":"other_book","request_id":"r"}'
 
     async def refuse(_: bytes) -> bytes:
-        return spelt(body, "409 Conflict")
+        return spelled(body, "409 Conflict")
 
     async with served(refuse) as peer:
         with pytest.raises(PeerFailed, match="another team's book"):

@@ -136,7 +136,7 @@ class Season:
         state = STATES[(RUNS.index(run) + when.day) % len(STATES)]
         least = 17 + 0.4 * STATES.index(state) + (stud - 1.8) ** 2 + round(self.dice.uniform(0, 0.05), 3)
         laps = [round(least + abs(lap - 4) / 20, 3) for lap in range(LAPS)]
-        tyre = {"temps_deg_f": [180, 190.5, 200], "pressure_before_psi": 10, "pressure_after_psi": 12.5}
+        tire = {"temps_deg_f": [180, 190.5, 200], "pressure_before_psi": 10, "pressure_after_psi": 12.5}
         told = {
             "revision": revision,
             "kind": run.partition("-")[0] if run not in {"hot-laps", "b-main"} else run.replace("-", "_"),
@@ -146,7 +146,7 @@ class Season:
             "track_state": state,
             "weather": {"air_deg_f": 71.5},
             "words": {"entry": "=1+1 too free", "middle": 'said "good"', "exit": "tight,\nthen loose"},
-            "tyres": dict.fromkeys(("lf", "rf", "lr", "rr"), tyre),
+            "tires": dict.fromkeys(("lf", "rf", "lr", "rr"), tire),
             "stagger": {"rear_before_in": 2.5, "rear_after_in": 2.625},
             "shock_travel": {"rf_in": 3.25},
             "fuel_burned_lb": 6,

@@ -16,14 +16,14 @@ from studbook_service.tables.flat import OTHER, Known, flat_of, flatten
 @settings(max_examples=15, deadline=None)
 def test_cells_and_the_rest_are_the_document(which: int, one: Edits, two: Edits) -> None:
     flat, known = flat_of(Setup), Known()
-    spelt = {column.name for column in flat.columns if column.type == "json"}
+    spelled = {column.name for column in flat.columns if column.type == "json"}
     for tree in fork(which, one, two):
         body = encode(canonical(tree))
         row = joined(flatten(body, flat, known))
         alone = joined(flatten(body, flat, Known()))
         assert list(row.items()) == list(alone.items()), "what was laid out before changes none"
         rest = leaves(json.loads(row.pop(OTHER, "{}")))
-        cells = {steps(name): json.loads(cell) if name in spelt else cell for name, cell in row.items()}
+        cells = {steps(name): json.loads(cell) if name in spelled else cell for name, cell in row.items()}
         assert encode(grown(cells | rest)) == body
 
 

@@ -96,7 +96,7 @@ def test_outings_laps_and_readings_are_as_they_were_run(served: Served) -> None:
     assert len(laps) == LAPS * len(raced)
     assert {row["lap"] for row in laps} == set(range(1, LAPS + 1))
     readings = taken(served, "readings")
-    hot = {row["across"]: row["value"] for row in readings if row["quantity"] == "tyres.temps_deg_f"}
+    hot = {row["across"]: row["value"] for row in readings if row["quantity"] == "tires.temps_deg_f"}
     assert hot == {"inside": 180, "middle": 190.5, "outside": 200}
     weighed = [row for row in readings if row["kind"] == "scale_session" and row["car"] == "7"]
     assert [(row["corner"], row["number"], row["value"]) for row in weighed] == [

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from studbook.formats import FORMS, Form, read, write
 from studbook.history.canonical import Tree, canonical, encode
 from studbook.history.changes import Change, apply
-from studbook.wire.fields import ANY, Field, catalogue
+from studbook.wire.fields import ANY, Field, catalog
 
 TRICKY = [
     "",
@@ -77,7 +77,7 @@ def leaf(known: Field) -> st.SearchStrategy[Change]:
     return st.builds(lambda path, value: Change(path, after=value), st.tuples(*steps), value_of(known.form))
 
 
-KNOWN = st.sampled_from(list(catalogue().values())).flatmap(leaf)
+KNOWN = st.sampled_from(list(catalog().values())).flatmap(leaf)
 OWN = st.builds(
     lambda path, value: Change(("own", *path), after=value), st.lists(SLUGS, min_size=1, max_size=3), OWN_VALUES
 )

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from golden.independent_solvers import UPRIGHT, Distances, Joints, longer_studs, random_points
+from golden.independent_solvers import SPINDLE, Distances, Joints, longer_studs, random_points
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.corner import corner_from_survey
 from studbook_service.engine.linkage import Pose, reach, solve_travel
@@ -41,5 +41,5 @@ def worst(
 
 
 def _difference(pose: Pose, index: int, points: dict[str, np.ndarray], spin: np.ndarray) -> tuple[float, float]:
-    apart = max(float(np.linalg.norm(getattr(pose, name)[:, index] - points[name])) for name in UPRIGHT)
+    apart = max(float(np.linalg.norm(getattr(pose, name)[:, index] - points[name])) for name in SPINDLE)
     return apart, float(np.degrees(np.linalg.norm(np.cross(pose.spin[:, index], spin))))

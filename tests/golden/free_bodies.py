@@ -12,7 +12,7 @@ from scipy.optimize import minimize, root
 from studbook_service.engine.axle_springs import beam, independent, upright_springs
 from studbook_service.engine.car import Car, car
 from studbook_service.engine.cornering import Masses, Thrust
-from studbook_service.engine.links import Links, n_lines, roll_centre_links
+from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ class RandomCar:
     front: Any
     rear: Any
     rear_y: Any
-    tyres: Any
+    tires: Any
     bar_rate: float
     bar_preload: float
     stop_gap: float
@@ -39,7 +39,7 @@ class RandomCar:
     stop_force: Any
     chain_in: float
     slopes: Any
-    roll_centre: float
+    roll_center: float
     shift: float
     drive_slopes: Any
     cg_height: float
@@ -56,7 +56,7 @@ class RandomCar:
             rear=beam(
                 per_wheel=upright_springs(spring_y_in=self.rear_y, wheel_y_in=self.y[2:]), spring_lb_per_in=self.rear
             ),
-            tyres_lb_per_in=self.tyres,
+            tires_lb_per_in=self.tires,
             bars=[bar(axle="front", rate_lb_per_in=self.bar_rate, preload_in=self.bar_preload)],
             stops=[
                 bump_stop(
@@ -74,8 +74,8 @@ class RandomCar:
         """Its links."""
         return Links(
             front=n_lines(left_slope=self.slopes[0], right_slope=self.slopes[1]),
-            rear=roll_centre_links(
-                height_in=self.roll_centre, track_in=self.y[2] - self.y[3], shift_per_bump=self.shift
+            rear=roll_center_links(
+                height_in=self.roll_center, track_in=self.y[2] - self.y[3], shift_per_bump=self.shift
             ),
             drive_slopes=self.drive_slopes,
         )
@@ -98,7 +98,7 @@ def random_car(rng: np.random.Generator) -> RandomCar:
         front=u(90, 260, 2),
         rear=u(150, 300, 2),
         rear_y=np.array([u(17, 23), u(-24, -18)]),
-        tyres=u(700, 1400, 4),
+        tires=u(700, 1400, 4),
         bar_rate=u(0, 400),
         bar_preload=u(-0.3, 0.3),
         stop_gap=u(0.1, 0.6),
@@ -106,7 +106,7 @@ def random_car(rng: np.random.Generator) -> RandomCar:
         stop_force=np.cumsum([0, u(20, 80), u(80, 300), u(50, 500)]),
         chain_in=u(0.3, 1.5),
         slopes=np.array([u(-0.2, 0.05), u(0.02, 0.25)]),
-        roll_centre=u(7, 13),
+        roll_center=u(7, 13),
         shift=u(-0.15, 0.15),
         drive_slopes=u(0.0, 0.8, 2),
         cg_height=u(14, 20),
@@ -116,7 +116,7 @@ def random_car(rng: np.random.Generator) -> RandomCar:
 
 
 class Energy:
-    """The energy of a car's springs, bar, stop, chain, tyres and weight, every one written out on its own."""
+    """The energy of a car's springs, bar, stop, chain, tires and weight, every one written out on its own."""
 
     def __init__(self, given: RandomCar, *, perch: Any, stud: Any, radius: Any) -> None:
         self.given, self.perch, self.stud, self.radius = given, perch, stud, radius
@@ -129,8 +129,8 @@ class Energy:
         self.rear_static = np.linalg.solve(weighted, given.loads[2:])
 
     def pressed(self, wheels: Any) -> Any:
-        """What the tyres carry, the wheels risen so far."""
-        return np.maximum(self.given.loads + self.given.tyres * (self.radius - wheels), 0)
+        """What the tires carry, the wheels risen so far."""
+        return np.maximum(self.given.loads + self.given.tires * (self.radius - wheels), 0)
 
     def __call__(self, chassis: Any, over_springs: Any, wheels: Any) -> float:
         """Its sum: the chassis risen so far over the wheels and over the rear springs, and the wheels."""
@@ -149,7 +149,7 @@ class Energy:
         total += given.bar_rate * (arm[1] - arm[0]) ** 2 / 2
         total += float(self.stop(max(0.64 * arm[1] - given.stop_gap, 0)))
         total += CHAIN * max(-arm[2] - given.chain_in, 0) ** 2 / 2
-        return float(total + np.sum(self.pressed(wheels) ** 2 / given.tyres) / 2)
+        return float(total + np.sum(self.pressed(wheels) ** 2 / given.tires) / 2)
 
 
 def _least(energy: Callable[[Any], float], count: int) -> Any:
@@ -195,10 +195,10 @@ def free_bodies(v: Any, given: RandomCar, track: InPlane, thrust: Thrust) -> tup
     share = float(np.asarray(thrust.left_share))
     drive = drive_all * np.array([0, 0, share, 1 - share])
     x, y = given.x, given.y
-    loads = np.maximum(given.loads - given.tyres * wheels, 0)
+    loads = np.maximum(given.loads - given.tires * wheels, 0)
     z = wheels - (heave + roll * y - pitch * x)
 
-    # side forces: two unknown axle forces from force and yaw moment about the centre of gravity
+    # side forces: two unknown axle forces from force and yaw moment about the center of gravity
     parts = np.concatenate([loads[:2] / loads[:2].sum(), loads[2:] / loads[2:].sum()])
     cg_x, cg_y = given.loads @ x / total, given.loads @ y / total
     matrix = [[1, 1], [parts[:2] @ (x[:2] - cg_x), parts[2:] @ (x[2:] - cg_x)]]
@@ -225,7 +225,7 @@ def free_bodies(v: Any, given: RandomCar, track: InPlane, thrust: Thrust) -> tup
     height = (total * given.cg_height - given.unsprung @ given.unsprung_height) / weight
     fore = sprung[:2].sum() / weight
     patch_front = parts[:2] @ (-given.slopes * z[:2])
-    patch_rear = given.roll_centre * (z[2] - z[3]) / (y[2] - y[3]) + given.shift * (z[2] + z[3]) / 2
+    patch_rear = given.roll_center * (z[2] - z[3]) / (y[2] - y[3]) + given.shift * (z[2] + z[3]) / 2
     slide = -(fore * patch_front + (1 - fore) * patch_rear)
     at_x, at_y = sprung @ x / weight, sprung @ y / weight + slide - height * roll
 
@@ -242,7 +242,7 @@ def free_bodies(v: Any, given: RandomCar, track: InPlane, thrust: Thrust) -> tup
     ]
     chassis = [
         sum(f for _, _, f in up),
-        sum(py * f for _, py, f in up) - given.roll_centre * rear_held + height * weight * a,
+        sum(py * f for _, py, f in up) - given.roll_center * rear_held + height * weight * a,
         -sum(px * f for px, _, f in up) - drive_all * given.cg_height,
     ]
     couple = a * given.unsprung * given.unsprung_height
@@ -257,7 +257,7 @@ def free_bodies(v: Any, given: RandomCar, track: InPlane, thrust: Thrust) -> tup
     ]
     axle = [
         sum(f for _, f in down),
-        sum(py * f for py, f in down) + given.roll_centre * rear_held + couple[2] + couple[3],
+        sum(py * f for py, f in down) + given.roll_center * rear_held + couple[2] + couple[3],
     ]
     left = np.array([chassis[0], chassis[1] / 40, chassis[2] / 60, *fronts, axle[0], axle[1] / 30])
     return left, loads

@@ -12,7 +12,7 @@ import pinocchio as pin
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
-from golden.independent_solvers import RODS, UPRIGHT, Distances
+from golden.independent_solvers import RODS, SPINDLE, Distances
 from golden.rear_axles import survey
 
 CAGES = ("birdcage_left", "birdcage_right")
@@ -39,7 +39,7 @@ def _ends(given: dict[str, Any]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np
 
 
 def roll_of(left: np.ndarray, right: np.ndarray) -> float:
-    """Roll of an axle from its wheel centres, rad."""
+    """Roll of an axle from its wheel centers, rad."""
     return float(np.arctan2(right[2] - left[2], left[1] - right[1]))
 
 
@@ -55,7 +55,7 @@ class AxleDistances:
         self.start = np.zeros(6 + len(self.cages))
 
     def place(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Rods' rear ends, left and right wheel centre, at a turn about the left wheel, a shift, and cage angles."""
+        """Rods' rear ends, left and right wheel center, at a turn about the left wheel, a shift, and cage angles."""
         axis = (self.left - self.right) / np.linalg.norm(self.left - self.right)
         turn = Rotation.from_rotvec(x[:3])
         ends = []
@@ -86,8 +86,8 @@ class AxleDistances:
         def residuals(x: np.ndarray) -> np.ndarray:
             ends, left, right = self.place(x)
             patches = [
-                stands.patch(centre, left - right, radius)[2]
-                for centre, radius in zip((left, right), self.radii, strict=True)
+                stands.patch(center, left - right, radius)[2]
+                for center, radius in zip((left, right), self.radii, strict=True)
             ]
             return np.array([*self._rods(ends), *patches])
 
@@ -175,19 +175,19 @@ class GroundUnder:
         """A point of the chassis in ground axes."""
         return np.asarray(self.turn.apply(place) + self.lift)
 
-    def patch(self, centre: np.ndarray, axis: np.ndarray, radius: float) -> np.ndarray:
-        """Lowest point of a wheel in ground axes: centre and axis in chassis axes, the axis of any length."""
+    def patch(self, center: np.ndarray, axis: np.ndarray, radius: float) -> np.ndarray:
+        """Lowest point of a wheel in ground axes: center and axis in chassis axes, the axis of any length."""
         normal = self.turn.apply(axis / np.linalg.norm(axis))
         down = np.array([0.0, 0.0, -1.0])
         down = down - (down @ normal) * normal
-        return self.point(centre) + radius * down / np.linalg.norm(down)
+        return self.point(center) + radius * down / np.linalg.norm(down)
 
 
 class CornerOnGround(Distances):
     """A front corner as distances, its patch on the ground instead of its wheel at a travel."""
 
     def stand(self, stands: GroundUnder, shift: np.ndarray, radius: float) -> tuple[dict[str, np.ndarray], np.ndarray]:
-        """Points of the upright and spin axis, chassis axes; continues from the last position solved."""
+        """Points of the spindle and spin axis, chassis axes; continues from the last position solved."""
 
         def residuals(x: np.ndarray) -> np.ndarray:
             at = self._place(x)
@@ -196,7 +196,7 @@ class CornerOnGround(Distances):
                 for (outer, inner), length in zip(RODS, self.lengths, strict=True)
             ]
             axis = Rotation.from_rotvec(x[:3]).apply(self.spin)
-            return np.array([*off, stands.patch(at[UPRIGHT[-1]], axis, radius)[2]])
+            return np.array([*off, stands.patch(at[SPINDLE[-1]], axis, radius)[2]])
 
         found = least_squares(residuals, self.start, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
         assert np.abs(found.fun).max() < 1e-9

@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 
 Points = dict[str, np.ndarray]
 
-UPRIGHT = ("upper_ball", "lower_ball", "tie_outer", "wheel_center")
+SPINDLE = ("upper_ball", "lower_ball", "tie_outer", "wheel_center")
 RODS = (
     ("lower_ball", "lower_front"),
     ("lower_ball", "lower_rear"),
@@ -49,7 +49,7 @@ def spin_axis(survey: dict[str, Any]) -> np.ndarray:
 
 
 def longer_studs(survey: dict[str, Any], upper_in: float, lower_in: float) -> dict[str, Any]:
-    """The survey with the balls moved in the upright along their line; arms and rod keep the surveyed lengths."""
+    """The survey with the balls moved in the spindle along their line; arms and rod keep the surveyed lengths."""
     line = survey["upper_ball"] - survey["lower_ball"]
     line = line / np.linalg.norm(line)
     return {
@@ -60,11 +60,11 @@ def longer_studs(survey: dict[str, Any], upper_in: float, lower_in: float) -> di
 
 
 class Distances:
-    """A corner as six distances of a free rigid upright, solved by SciPy's Levenberg-Marquardt."""
+    """A corner as six distances of a free rigid spindle, solved by SciPy's Levenberg-Marquardt."""
 
-    def __init__(self, survey: dict[str, Any], upright: dict[str, Any] | None = None) -> None:
-        upright = upright or survey
-        self.body = {name: np.asarray(upright[name], float) for name in UPRIGHT}
+    def __init__(self, survey: dict[str, Any], spindle: dict[str, Any] | None = None) -> None:
+        spindle = spindle or survey
+        self.body = {name: np.asarray(spindle[name], float) for name in SPINDLE}
         self.chassis = {inner: np.asarray(survey[inner], float) for _, inner in RODS}
         self.lengths = [float(np.linalg.norm(survey[outer] - survey[inner])) for outer, inner in RODS]
         self.height = float(survey["wheel_center"][2])
@@ -72,7 +72,7 @@ class Distances:
         self.start = np.zeros(6)
 
     def solve(self, travel: float, rack: float) -> tuple[Points, np.ndarray]:
-        """Points of the upright and spin axis at a travel and rack; continues from the last position solved."""
+        """Points of the spindle and spin axis at a travel and rack; continues from the last position solved."""
         shift = np.array([0.0, rack, 0.0])
 
         def residuals(x: np.ndarray) -> np.ndarray:
@@ -89,19 +89,19 @@ class Distances:
         return self._place(found.x), pin.exp3(found.x[:3]) @ self.spin
 
     def _place(self, x: np.ndarray) -> Points:
-        turn, centre = pin.exp3(x[:3]), self.body["wheel_center"]
-        return {name: turn @ (point - centre) + centre + x[3:] for name, point in self.body.items()}
+        turn, center = pin.exp3(x[:3]), self.body["wheel_center"]
+        return {name: turn @ (point - center) + center + x[3:] for name, point in self.body.items()}
 
 
 class Joints:
     """A corner as a tree of joints with its loops closed by Newton's method on the library's own Jacobians.
 
-    Lower arm (revolute) carrying the upright (spherical); upper arm (revolute). Closed by: upper ball of the arm on
-    that of the upright (3), the tie rod's length (1), the wheel's height (1): five equations, five velocities.
+    Lower arm (revolute) carrying the spindle (spherical); upper arm (revolute). Closed by: upper ball of the arm on
+    that of the spindle (3), the tie rod's length (1), the wheel's height (1): five equations, five velocities.
     """
 
-    def __init__(self, survey: dict[str, Any], upright: dict[str, Any] | None = None) -> None:
-        upright = upright or survey
+    def __init__(self, survey: dict[str, Any], spindle: dict[str, Any] | None = None) -> None:
+        spindle = spindle or survey
         self.rod = float(np.linalg.norm(survey["tie_outer"] - survey["tie_inner"]))
         self.tie_inner = np.asarray(survey["tie_inner"], float)
         self.height = float(survey["wheel_center"][2])
@@ -120,17 +120,17 @@ class Joints:
         lower = revolute("lower", survey["lower_front"], survey["lower_rear"])
         upper = revolute("upper", survey["upper_front"], survey["upper_rear"])
         ball = pin.SE3(np.eye(3), survey["lower_ball"] - survey["lower_front"])
-        body = model.addJoint(lower, pin.JointModelSpherical(), ball, "upright")
+        body = model.addJoint(lower, pin.JointModelSpherical(), ball, "spindle")
         model.appendBodyToJoint(body, still, pin.SE3.Identity())
         self.arm_ball = mark("arm_ball", upper, survey["upper_ball"] - survey["upper_front"])
-        self.marks = {name: mark(name, body, upright[name] - upright["lower_ball"]) for name in UPRIGHT}
+        self.marks = {name: mark(name, body, spindle[name] - spindle["lower_ball"]) for name in SPINDLE}
         self.spin = spin_axis(survey)
         self.body = body
         self.data = model.createData()
         self.q = pin.neutral(model)
 
     def solve(self, travel: float, rack: float) -> tuple[Points, np.ndarray]:
-        """Points of the upright and spin axis at a travel and rack; continues from the last position solved."""
+        """Points of the spindle and spin axis at a travel and rack; continues from the last position solved."""
         inner = self.tie_inner + np.array([0.0, rack, 0.0])
         model, data = self.model, self.data
         for _ in range(60):

@@ -1,4 +1,4 @@
-"""Published and hand-computed values for joints, studs, shocks, springs, bars, tyres and gears, each with its source.
+"""Published and hand-computed values for joints, studs, shocks, springs, bars, tires and gears, each with its source.
 
 "Computed" values were computed from the named formula before this engine existed; the formula's source is named.
 """
@@ -165,7 +165,7 @@ LEVER: dict[str, Any] = {
     "spring_arm": 10,
     "wheel_arm": 16,
     "lean_deg": 20,
-    "upright": 117.1875,
+    "spindle": 117.1875,
     "leaned": 103.47916658900265,
 }
 
@@ -173,7 +173,7 @@ LEVER: dict[str, Any] = {
 RIDE: dict[str, Any] = {
     "weight_lb": 600.0,
     "wheel": 200.0,
-    "tyre": 1500.0,
+    "tire": 1500.0,
     "coefficient": 12,
     "ride": 176.47058823529412,
     "wheel_hz": 1.8055228279652356,

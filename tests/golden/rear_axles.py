@@ -9,8 +9,8 @@ from studbook_service.engine.rear_axle import RearAxle, Rod, rear_axle_from_surv
 
 REAR_AXLES: dict[str, Any] = json.loads((Path(__file__).parent / "rear_axles.json").read_text())["axles"]
 
-# A lateral bar, ends (y, z): it crosses the centre plane at 9.947 in, while its middle is at 10.000 in. Two conventions
-# are in print; the crossing is the one used. A level bar's height is the roll centre's: euromotor.org training slides,
+# A lateral bar, ends (y, z): it crosses the center plane at 9.947 in, while its middle is at 10.000 in. Two conventions
+# are in print; the crossing is the one used. A level bar's height is the roll center's: euromotor.org training slides,
 # pres11 slide 5 (read); an inclined bar's crossing: from memory; the number is geometry by hand.
 LATERAL_BAR = {"chassis": (20.0, 11.0), "axle": (-18.0, 9.0), "crossing_in": 9.947368421052632}
 

@@ -55,7 +55,7 @@ BARTON: Case = {
     "above_roll_axis_m": 0.365,
     "roll_stiffness_nm_per_rad": 28650.0,
     "sprung_shares": (0.54, 0.46),
-    "roll_centres_m": (0.07, 0.32),
+    "roll_centers_m": (0.07, 0.32),
     "unsprung_kg": (140.0, 180.0),
     "unsprung_heights_m": (0.28, 0.30),
     "track_m": 1.46,
@@ -70,7 +70,7 @@ TWO_AXLES: Case = {
     # moments of the expected answer close to 1e-6 in lb. Invented car.
     "sprung_lb": (1120.0, 1260.0),
     "sprung_height_in": 17.0,
-    "roll_centres_in": (2.5, 10.0),
+    "roll_centers_in": (2.5, 10.0),
     "unsprung_lb": (180.0, 240.0),
     "unsprung_heights_in": (12.5, 13.0),
     "roll_stiffness_in_lb_per_deg": (25000.0, 12000.0),
@@ -107,7 +107,7 @@ NEUTRAL_BANK: Case = {
 DIRT_SCALES: Case = {"lf": 590.0, "rf": 503.0, "lr": 718.0, "rr": 629.0}
 DIRT_STUD: Case = {
     # Another solver's answers for the invented dirt car with a wheel held 0.52 in higher at the right front, on rigid
-    # tyres, with 244.5 and 274.6 lb/in at the front wheels and upright rear springs.
+    # tires, with 244.5 and 274.6 lb/in at the front wheels and spindle rear springs.
     "stud_in": -0.52,
     "rise_in": (-0.07, -0.46, 0.18, -0.21),
     "change_lb": (17.0, -17.0, -17.0, 17.0),
@@ -123,7 +123,7 @@ DIRT_REAR: Case = {
 }
 
 
-def dirt_car(*, front_lb_per_in: tuple[float, float], tyre_lb_per_in: float) -> Car:
+def dirt_car(*, front_lb_per_in: tuple[float, float], tire_lb_per_in: float) -> Car:
     """The invented dirt car on its scales."""
     return car(
         x_in=(0.0, 0.0, -103.4, -103.0),
@@ -135,5 +135,5 @@ def dirt_car(*, front_lb_per_in: tuple[float, float], tyre_lb_per_in: float) -> 
         rear=beam(
             per_wheel=upright_springs(spring_y_in=(20.5, -21.5), wheel_y_in=(31.0, -33.5)), spring_lb_per_in=(225, 200)
         ),
-        tyres_lb_per_in=(tyre_lb_per_in,) * 4,
+        tires_lb_per_in=(tire_lb_per_in,) * 4,
     )

@@ -1,4 +1,4 @@
-"""Canonical form: what is accepted, how it is spelt, what is refused and with which words."""
+"""Canonical form: what is accepted, how it is spelled, what is refused and with which words."""
 
 from typing import Any
 
@@ -9,7 +9,7 @@ from studbook.history.canonical import UnrecordableError, canonical, encode, par
 
 
 @pytest.mark.parametrize(
-    ("value", "spelt"),
+    ("value", "spelled"),
     [
         (1.0, b"1"),
         (-0.0, b"0"),
@@ -24,9 +24,9 @@ from studbook.history.canonical import UnrecordableError, canonical, encode, par
         ('é\u2028\x07"\\/', '"é\u2028\\u0007\\"\\\\/"'.encode()),
     ],
 )
-def test_values_are_spelt_as_rfc_8785_has_them(value: Any, spelt: bytes) -> None:
-    assert encode(canonical({"a": value})) == b'{"a":' + spelt + b"}"
-    assert rfc8785.dumps(canonical({"a": value})) == b'{"a":' + spelt + b"}"
+def test_values_are_spelt_as_rfc_8785_has_them(value: Any, spelled: bytes) -> None:
+    assert encode(canonical({"a": value})) == b'{"a":' + spelled + b"}"
+    assert rfc8785.dumps(canonical({"a": value})) == b'{"a":' + spelled + b"}"
 
 
 def test_empty_groups_are_dropped_however_deep() -> None:

@@ -1,4 +1,4 @@
-"""Ids: recomputed here from their definition with another canonicaliser, and held to golden hashes."""
+"""Ids: recomputed here from their definition with another canonicalizer, and held to golden hashes."""
 
 import hashlib
 import json

@@ -57,7 +57,7 @@ async def test_the_rear_of_a_revision(sheet: Any) -> None:
     found = await sheet.client.get(f"{path}?low_in=-1&high_in=0&step_in=1&roll_low_deg=0&roll_high_deg=2")
     assert found.json()["table"]["bump_in"] == [-1, -1, -1, 0, 0, 0]
     # By an independent constraint solver, see tests/golden/rear_axles.json.
-    assert found.json()["now"]["roll_centre"]["height_in"] == pytest.approx(11.132, abs=1.2e-3)
+    assert found.json()["now"]["roll_center"]["height_in"] == pytest.approx(11.132, abs=1.2e-3)
     again = await sheet.client.get(found.url, headers={"if-none-match": found.headers["etag"]})
     assert again.status_code == 304
     refused = await sheet.client.get(f"{path}?roll_step_deg=0")
@@ -121,7 +121,7 @@ async def test_an_attitude_tells_loads_and_takes_steering(sheet: Any) -> None:
     scales = {name: straight["ride_height"][name]["load_lb"] for name in ("lf", "rf", "lr", "rr")}
     assert scales == {"lf": 590, "rf": 503, "lr": 718, "rr": 629}
     assert straight["asked"]["rf"]["load_lb"] > 503
-    assert straight["asked"]["rf"]["tyre_deflection_in"] > 0
+    assert straight["asked"]["rf"]["tire_deflection_in"] > 0
     left = (await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 1.5})).json()
     # a rack of 1.5 in turns both wheels some 15 deg to the left, see tests/golden/front_corners.json
     turned = {name: left["asked"][name]["toe_deg"] - straight["asked"][name]["toe_deg"] for name in ("lf", "rf")}

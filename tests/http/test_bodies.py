@@ -56,7 +56,7 @@ async def test_too_big(sheet: Any) -> None:
         (b"[1]", "Expected `object`"),
         (b'{"edits": [{"path": 3}]}', "Expected `str`, got `int`"),
         (b'{"note": 3, "edits": []}', "Expected `str`, got `int`"),
-        (b'{"edits": [], "colour": "red"}', "colour"),
+        (b'{"edits": [], "color": "red"}', "color"),
     ],
 )
 async def test_what_cannot_be_read(sheet: Any, content: bytes, words: str) -> None:
@@ -76,7 +76,7 @@ async def test_what_cannot_be_read(sheet: Any, content: bytes, words: str) -> No
         (b'{"a~/b": 1, "a~/b": 2}', "/a~0~1b"),
         (b'{"note": "x", "edits": [{"path": "notes", "value": "\\ud800"}]}', "/edits/0/value"),
         (b'{"edits": [{"path": 3}]}', "/edits/0/path"),
-        (b'{"colour": 1, "edits": []}', "/colour"),
+        (b'{"color": 1, "edits": []}', "/color"),
     ],
 )
 async def test_where_it_cannot_be_read(sheet: Any, content: bytes, pointer: str) -> None:
@@ -94,7 +94,7 @@ async def test_another_media_type(sheet: Any) -> None:
 @pytest.mark.parametrize(
     ("path", "value", "fault"),
     [
-        # Millimetres for inches: 1.7 in is 43.18 mm (NIST SP 811: 1 in = 25.4 mm).
+        # Millimeters for inches: 1.7 in is 43.18 mm (NIST SP 811: 1 in = 25.4 mm).
         (f"{STUD}.length_in", 43.18, {"value": 43.18, "most": 3, "unit": "in"}),
         # Foot-pounds for inch-pounds: 60 ft·lb is 720 in·lb, and the other way round 5 is what 60 in·lb would be.
         (f"{STUD}.preload_target_in_lb", 720, {"value": 720, "most": 300, "unit": "in_lb"}),

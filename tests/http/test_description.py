@@ -22,7 +22,7 @@ from schemathesis import GenerationMode
 from schemathesis.specs.openapi import checks
 
 from security.teams import answering
-from security.teams import spelt as as_response
+from security.teams import spelled as as_response
 from studbook.history.ids import tips_tag
 from studbook.wire.exchange import MEDIA_TYPE, Head
 from studbook.wire.records import KINDS
@@ -122,9 +122,9 @@ def requests_to_httpx2(client: httpx2.AsyncClient, sent: dict[str, Any]) -> http
     import requests  # noqa: PLC0415 - only to spell the request as schemathesis meant it
 
     names = ("method", "url", "headers", "params", "json", "data", "cookies")
-    spelt = requests.Request(**{name: sent[name] for name in names if name in sent}).prepare()
-    headers = [(name.encode("latin-1"), str(value).encode("latin-1")) for name, value in spelt.headers.items()]
-    return client.build_request(str(spelt.method), str(spelt.url), headers=headers, content=spelt.body or b"")
+    spelled = requests.Request(**{name: sent[name] for name in names if name in sent}).prepare()
+    headers = [(name.encode("latin-1"), str(value).encode("latin-1")) for name, value in spelled.headers.items()]
+    return client.build_request(str(spelled.method), str(spelled.url), headers=headers, content=spelled.body or b"")
 
 
 @pytest.fixture
@@ -317,7 +317,7 @@ async def decisions(client: httpx2.AsyncClient, sheet: str) -> dict[str, httpx2.
     return seen
 
 
-def spelt(response: httpx2.Response) -> dict[str, Any]:
+def spelled(response: httpx2.Response) -> dict[str, Any]:
     """Write an exchange down; what is no JSON of ours, or is the description itself, is left out."""
     request = response.request
     sent = {name: value for name, value in request.headers.items() if name in {"if-match", "idempotency-key"}}
@@ -337,7 +337,7 @@ def spelt(response: httpx2.Response) -> dict[str, Any]:
         told["request"]["body"] = msgspec.json.decode(request.content)
     if "json" in response.headers["content-type"] and request.url.path != "/openapi.json":
         told["response"]["body"] = response.json()
-        if request.url.path == "/v1/export":  # its columns are the catalogue's: the first tables will do
+        if request.url.path == "/v1/export":  # its columns are the catalog's: the first tables will do
             del told["response"]["body"]["items"][2:]
         if "token" in told["response"]["body"]:
             # No token stands in an example, not even a dead one: scanners for leaked ones would find it.
@@ -363,7 +363,7 @@ def check_fits(name: str, example: dict[str, Any]) -> None:
 
 
 async def test_examples_of_every_operation_fit_the_description(split: Any, peer: str) -> None:
-    made = {name: spelt(response) for name, response in (await exchanges(split, peer)).items()}
+    made = {name: spelled(response) for name, response in (await exchanges(split, peer)).items()}
     assert {operation.name for operation in OPERATIONS} <= made.keys()
     for name, example in made.items():
         assert (example["response"]["status"] < 400) is not name.startswith("problem"), example

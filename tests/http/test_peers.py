@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelt
+from exchange.test_driver import served, spelled
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.peering import Tokens
@@ -34,8 +34,8 @@ class Shop:
         """Answer a request when the gate is open."""
         await self.open.wait()
         if self.problem:
-            return spelt(self.problem, "403 Forbidden")
-        return spelt((await answer(self.book, asked, via="pits")).body)
+            return spelled(self.problem, "403 Forbidden")
+        return spelled((await answer(self.book, asked, via="pits")).body)
 
 
 @pytest.fixture

@@ -25,7 +25,7 @@ def wanted(sheet: Any, **more: Any) -> dict[str, Any]:
 
 async def test_studs_for_a_camber_curve(sheet: Any, book: Any, team: Any) -> None:
     before = await book.team_head(team.team)
-    found = await sheet.client.post("/v1/searches/studs", json=wanted(sheet, keep_count=2, roll_centre_in=[3, 5]))
+    found = await sheet.client.post("/v1/searches/studs", json=wanted(sheet, keep_count=2, roll_center_in=[3, 5]))
     assert found.status_code == 200, found.text
     answer = found.json()
     assert answer["revision"] == sheet.id
@@ -47,7 +47,7 @@ async def test_a_car_carried_over_to_itself_stays_as_it_is(sheet: Any) -> None:
     ("more", "status", "code"),
     [
         ({"revision": "abcdef"}, 404, "not_found"),
-        ({"roll_centre_in": [5, 3]}, 400, "bad_request"),
+        ({"roll_center_in": [5, 3]}, 400, "bad_request"),
         ({"most_count": 100}, 422, "too_costly"),
         ({"camber_target": [[0, 40]]}, 400, "bad_request"),
         ({"studs": [{"joint": "upper", "length_in": 43}]}, 400, "bad_request"),

@@ -38,12 +38,12 @@ def shuffled(value: Any, chance: random.Random) -> Any:
     return [shuffled(item, chance) for item in value] if isinstance(value, list) else value
 
 
-def respelt(value: Any) -> Any:
+def respelled(value: Any) -> Any:
     """Spell whole numbers with a point, as spreadsheets and TOML may."""
     if isinstance(value, dict):
-        return {key: respelt(item) for key, item in value.items()}
+        return {key: respelled(item) for key, item in value.items()}
     if isinstance(value, list):
-        return [respelt(item) for item in value]
+        return [respelled(item) for item in value]
     return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
@@ -62,11 +62,11 @@ def test_a_difference_names_leaves_only(tree: dict[str, Any]) -> None:
 
 @given(TREES, st.randoms(use_true_random=False))
 def test_ids_care_for_neither_key_order_nor_number_spelling(tree: dict[str, Any], chance: random.Random) -> None:
-    assert content_id(note="", body=respelt(shuffled(tree, chance))) == content_id(note="", body=tree)
+    assert content_id(note="", body=respelled(shuffled(tree, chance))) == content_id(note="", body=tree)
 
 
 @given(TREES)
-def test_canonical_bytes_are_those_of_an_independent_canonicaliser(tree: dict[str, Any]) -> None:
+def test_canonical_bytes_are_those_of_an_independent_canonicalizer(tree: dict[str, Any]) -> None:
     # RFC 8785, JSON Canonicalization Scheme, by the package rfc8785.
     assert encode(canonical(tree)) == rfc8785.dumps(canonical(tree))
 

@@ -10,8 +10,8 @@ from golden.front_corners import corner
 from studbook_service.engine.dampers import cycle, shock, shock_force
 from studbook_service.engine.joints import JOINTS, wheel_friction
 from studbook_service.engine.linkage import solve_travel
+from studbook_service.engine.spindle import joint_loads
 from studbook_service.engine.studs import stud_limits, stud_stress
-from studbook_service.engine.upright import joint_loads
 from studbook_service.engine.wheel import motion, wheel
 
 names = st.sampled_from(["dirt lf", "dirt rf", "asphalt lf", "asphalt rf"])

@@ -73,17 +73,17 @@ def test_rigid_lengths_are_conserved(survey: dict[str, Any], upper: float, lower
     closed = pose.closed
     high = corner.upper_ball + upper * corner.upper_stud_axis
     low = corner.lower_ball + lower * corner.lower_stud_axis
-    upright = {
+    spindle = {
         "upper_ball": high,
         "lower_ball": low,
         "tie_outer": corner.tie_outer,
         "wheel_center": corner.wheel_center,
     }
-    names = list(upright)
+    names = list(spindle)
     for index, one in enumerate(names):
         for two in names[index + 1 :]:
             length = apart(getattr(pose, one), getattr(pose, two))[closed]
-            np.testing.assert_allclose(length, np.linalg.norm(upright[one] - upright[two]), atol=EXACT)
+            np.testing.assert_allclose(length, np.linalg.norm(spindle[one] - spindle[two]), atol=EXACT)
     for arm, ball in (("upper", pose.upper_ball), ("lower", pose.lower_ball)):
         for end in ("front", "rear"):
             pivot = getattr(corner, f"{arm}_{end}")

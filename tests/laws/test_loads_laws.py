@@ -26,7 +26,7 @@ amounts = st.lists(st.floats(-1, 1), min_size=4, max_size=4)
 
 def mirrored(car: RandomCar) -> RandomCar:
     """The same car seen in a mirror; a stop or chain stays on its side, so both are out of reach."""
-    swap: Any = {name: getattr(car, name)[SWAPPED] for name in ("x", "loads", "tyres", "unsprung", "unsprung_height")}
+    swap: Any = {name: getattr(car, name)[SWAPPED] for name in ("x", "loads", "tires", "unsprung", "unsprung_height")}
     return replace(
         car,
         **swap,

@@ -88,7 +88,7 @@ def test_the_mirrored_axle_gives_mirrored_answers(given_survey: dict[str, Any]) 
     np.testing.assert_allclose(two.steer_deg, -one.steer_deg, atol=1e-8)
     np.testing.assert_allclose(two.pinion_deg, one.pinion_deg, atol=1e-8)
     np.testing.assert_allclose(two.lateral_shift_in, -one.lateral_shift_in, atol=1e-8)
-    np.testing.assert_allclose(two.birdcage_deg, one.birdcage_deg[::-1], atol=1e-8)
+    np.testing.assert_allclose(two.birdcage_indexing_deg, one.birdcage_indexing_deg[::-1], atol=1e-8)
     np.testing.assert_allclose(two.steer_per_roll_deg_per_deg, one.steer_per_roll_deg_per_deg, atol=1e-8)
     np.testing.assert_allclose(two.steer_per_bump_deg_per_in, -one.steer_per_bump_deg_per_in, atol=1e-8)
 
@@ -150,8 +150,8 @@ def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitc
     )
     assert at.closed
     np.testing.assert_allclose(at.patch[2], 0, atol=EXACT)
-    for centre in (at.front_centre, at.rear_centre):
-        assert centre.exists
+    for center in (at.front_center, at.rear_center):
+        assert center.exists
     again = solve_axle(axle, bump_in=np.mean(at.travel_in[2:]), roll_deg=axle_readings(at.axle).roll_deg)
     np.testing.assert_allclose(again.wheels, at.axle.wheels, atol=1e-8)
 
@@ -180,6 +180,6 @@ def test_the_mirrored_car_stands_mirrored(
     swapped = [1, 0, 3, 2]
     for reading in ("travel_in", "camber_deg", "toe_deg"):
         np.testing.assert_allclose(getattr(two, reading)[swapped], getattr(one, reading), atol=1e-7, err_msg=reading)
-    for centre in ("front_centre", "rear_centre"):
-        np.testing.assert_allclose(getattr(two, centre).y_in, -getattr(one, centre).y_in, atol=1e-4)
-        np.testing.assert_allclose(getattr(two, centre).height_in, getattr(one, centre).height_in, atol=1e-4)
+    for center in ("front_center", "rear_center"):
+        np.testing.assert_allclose(getattr(two, center).y_in, -getattr(one, center).y_in, atol=1e-4)
+        np.testing.assert_allclose(getattr(two, center).height_in, getattr(one, center).height_in, atol=1e-4)

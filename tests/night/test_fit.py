@@ -39,8 +39,8 @@ def test_what_left_a_corner_after_contact_is_unfit_until_it_is_inspected() -> No
     }
     (one, _), _ = shelf(parts, told, [])
     assert [alert.code for alert in one.alerts] == ["inspect"]
-    (tyre, _), _ = shelf(parts | {"s-1": {"kind": "tyre"}}, told, [])
-    assert tyre.alerts == []
+    (tire, _), _ = shelf(parts | {"s-1": {"kind": "tire"}}, told, [])
+    assert tire.alerts == []
     assert (bool(unfit(one)), elsewhere(one), studs([one])) == (True, "", [])
     sound = {"straight": True, "signed_by": "Ada"}
     told["s-1"].append(done("s-1", 5, "inspected", inspected=sound))

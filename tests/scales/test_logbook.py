@@ -22,7 +22,7 @@ PERCH = "setup.rear.rr.spring.perch.thread_showing_in"
     [
         (
             "RR perch +2 turns, LR pressure -1",
-            [f"{PERCH}+=2 turns", "setup.rear.lr.tyre.pressure_cold_psi-=1"],
+            [f"{PERCH}+=2 turns", "setup.rear.lr.tire.pressure_cold_psi-=1"],
         ),
         ("rr perch 1/2 turn in", [f"{PERCH}+=0.5 turns"]),
         ("RR  perch 1 1/2 turns out", [f"{PERCH}-=1.5 turns"]),
@@ -31,7 +31,7 @@ PERCH = "setup.rear.rr.spring.perch.thread_showing_in"
         ("RR perch =2.5 in", [f"{PERCH}=2.5"]),
         (
             "LF air +.5 lb; RF air = 11 psi",
-            ["setup.front.lf.tyre.pressure_cold_psi+=0.5", "setup.front.rf.tyre.pressure_cold_psi=11"],
+            ["setup.front.lf.tire.pressure_cold_psi+=0.5", "setup.front.rf.tire.pressure_cold_psi=11"],
         ),
         (
             "LF shims +1/8 and RF rebound -2 clicks",

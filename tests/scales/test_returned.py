@@ -147,7 +147,7 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
         height = found[f"{name.upper()} height"]
         assert height.difference == pytest.approx(-getattr(rise, f"{name}_in"), abs=1e-5)
     assert found["LR height"].beyond
-    assert "beside what was recorded: tyre pressure, a perch turned, a spring sagged?" in found["LR height"].text
+    assert "beside what was recorded: tire pressure, a perch turned, a spring sagged?" in found["LR height"].text
 
 
 @pytest.mark.parametrize(

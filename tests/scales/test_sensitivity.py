@@ -20,7 +20,7 @@ from studbook_service.translate.sensitivity import sensitivity_answer
 from studbook_service.translate.subjects import stood
 
 GROWS = {
-    f"setup.{end}.{name}.tyre.rollout_in_per_psi": 0.2
+    f"setup.{end}.{name}.tire.rollout_in_per_psi": 0.2
     for name, end in zip(WHEELS, ("front", "front", "rear", "rear"), strict=True)
 }
 COARSE = Travels(low_in=-1, high_in=1, step_in=1)
@@ -75,7 +75,7 @@ def test_a_turn_goes_in_and_raises_and_is_said_so() -> None:
 
 
 def test_small_steps_are_in_proportion() -> None:
-    # Springs and tyres are straight lines, so half a turn moves half as much where no stop engages.
+    # Springs and tires are straight lines, so half a turn moves half as much where no stop engages.
     whole, half = sheet(*chain()), sheet(*chain(), perch_turns=0.5)
     for one, other in zip(whole.steps[:4], half.steps[:4], strict=True):
         assert other.cross_percent == pytest.approx(one.cross_percent / 2, rel=0.02)
@@ -90,7 +90,7 @@ def test_a_pressure_of_unknown_growth_is_missing_and_never_guessed() -> None:
     assert all(field(steps(path)) for path in lacking)
 
 
-def test_a_pressure_lifts_its_corner_by_its_tyres_growth() -> None:
+def test_a_pressure_lifts_its_corner_by_its_tires_growth() -> None:
     # 0.2 in of circumference is 0.2 / 2π = 0.032 in of radius; the car rises by less at that corner than a pad's worth.
     trees = (edited(chain()[0], GROWS), *chain())
     rows = [row for row in sheet(*trees).steps if row.kind == "pressure"]

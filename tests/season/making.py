@@ -22,7 +22,7 @@ STUD = "setup.front.rf.upper_stud.length_in"
 SHIMS = "setup.front.rf.upper_shims.front_in"
 RATE = "setup.front.rf.spring.rate_lb_per_in"
 FREE = "setup.front.rf.spring.free_length_in"
-COMPOUND = "setup.rear.rr.tyre.compound"
+COMPOUND = "setup.rear.rr.tire.compound"
 
 BASE: Tree = {
     "setup": {
@@ -33,7 +33,7 @@ BASE: Tree = {
                 "spring": {"rate_lb_per_in": 425, "free_length_in": 12},
             }
         },
-        "rear": {"rr": {"tyre": {"compound": "soft"}}},
+        "rear": {"rr": {"tire": {"compound": "soft"}}},
     },
     "notes": "as surveyed",
 }

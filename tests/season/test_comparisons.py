@@ -103,11 +103,11 @@ def test_too_few_outings_are_said_to_be() -> None:
     [
         pytest.param({"track_state": "tacky"}, id="another state"),
         pytest.param({"track_state": None}, id="a state nobody said"),
-        pytest.param({"tyres": {"rr": {"part": "t-9"}}}, id="other tyres"),
+        pytest.param({"tires": {"rr": {"part": "t-9"}}}, id="other tires"),
     ],
 )
 def test_only_outings_alike_are_compared(apart: dict[str, Any]) -> None:
-    """The longer stud always ran on another state or on other tyres."""
+    """The longer stud always ran on another state or on other tires."""
     book = Written()
     for number in range(12):
         for place, stud in enumerate((1.2, 1.3, 1.2, 1.3)):

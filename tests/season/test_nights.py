@@ -89,7 +89,7 @@ def test_two_things_at_once_are_confounded() -> None:
     [
         ({"track_state": "dry_slick"}, "the track was slick, then dry-slick"),
         ({"track_state": None}, "the track was slick, then not said to be anything"),
-        ({"tyres": {"rr": {"part": "t-2"}}}, "other tyres"),
+        ({"tires": {"rr": {"part": "t-2"}}}, "other tires"),
         ({"times": [17.0, 17.1]}, "too few clean laps"),
         ({"flags": ["17 laps, but 2 lap times"]}, "its record cannot be"),
         ({"revision": "f" * 64}, "the revision raced is not in the book"),
@@ -100,9 +100,9 @@ def test_what_is_not_alike_is_not_held_against_each_other(how: dict[str, Any], w
     book = Written()
     with_noise(book, 12)
     first = book.setup("7")
-    book.ran(night(0), "heat-1", first, laps(17), tyres={"rr": {"part": "t-1"}})
+    book.ran(night(0), "heat-1", first, laps(17), tires={"rr": {"part": "t-1"}})
     event = how.pop("event", night(0))
-    how = {"tyres": {"rr": {"part": "t-1"}}} | how
+    how = {"tires": {"rr": {"part": "t-1"}}} | how
     revision, times = how.pop("revision", book.setup("7", **{STUD: 1.3})), how.pop("times", laps(15))
     second = book.ran(event, "heat-2", revision, times, **how)
     against = ran(book.report(), second).against
@@ -325,25 +325,25 @@ def test_nights_are_in_order_and_outings_as_a_night_goes_where_times_are_missing
     assert [each.run for each in car.nights[0].outings] == ["hot-laps", "heat-1", "feature"]
 
 
-def test_tyres_age_by_the_laps_their_tags_ran() -> None:
+def test_tires_age_by_the_laps_their_tags_ran() -> None:
     book = Written()
-    soft = {"tyres": {"rr": {"part": "t-1"}, "lr": {"part": "t-2"}}}
+    soft = {"tires": {"rr": {"part": "t-1"}, "lr": {"part": "t-2"}}}
     for place in range(3):
         book.ran(night(0), f"heat-{place}", book.setup("7"), laps(17), **soft)
-    last = book.ran(night(1), "heat-0", book.setup("7", **{COMPOUND: "hard"}), laps(17), tyres={"rr": {"part": "t-1"}})
+    last = book.ran(night(1), "heat-0", book.setup("7", **{COMPOUND: "hard"}), laps(17), tires={"rr": {"part": "t-1"}})
     told = ran(book.report(), last)
-    assert told.tyre_laps == {"rr": 15}
-    assert ran(book.report(), book.outs[1].name).tyre_laps == {"lr": 5, "rr": 5}
+    assert told.tire_laps == {"rr": 15}
+    assert ran(book.report(), book.outs[1].name).tire_laps == {"lr": 5, "rr": 5}
 
 
-def test_only_days_asked_for_are_told_but_tyres_ran_before() -> None:
+def test_only_days_asked_for_are_told_but_tires_ran_before() -> None:
     book = Written()
     for number in range(4):
-        book.ran(night(number), "heat-1", book.setup("7"), laps(17), tyres={"rr": {"part": "t-1"}})
+        book.ran(night(number), "heat-1", book.setup("7"), laps(17), tires={"rr": {"part": "t-1"}})
     found = book.report(since=dt.date(2026, 5, 2), to=dt.date(2026, 5, 3))
     assert [each.event for each in found.cars[0].nights] == [night(1), night(2)]
     assert (found.since, found.to) == ("2026-05-02", "2026-05-03")
-    assert ran(found, f"{night(1)}/7/heat-1").tyre_laps == {"rr": 5}
+    assert ran(found, f"{night(1)}/7/heat-1").tire_laps == {"rr": 5}
 
 
 def test_best_and_worst_by_track_and_state_with_counts() -> None:

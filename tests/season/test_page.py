@@ -70,7 +70,7 @@ def test_what_led_to_a_revision_is_listed_with_what_was_only_logged() -> None:
         fields = {f"setup.rear.rr.made_up_{each}": each for each in range(number)}
         steps.append(book.setup("7", sheet="slick", after=steps[-1:], **told, **fields, **{STUD: 1.3}))
     name = book.ran(night(1), "heat-1", steps[-1], laps(16), at="2026-05-02T20:00Z")
-    record = fitting({"changes": ["setup.rear.rr.tyre.pressure_cold_psi-=1"], "by": "Chris"}, Log)
+    record = fitting({"changes": ["setup.rear.rr.tire.pressure_cold_psi-=1"], "by": "Chris"}, Log)
     log = Logged(name="7/2026-05-02-1900", car="7", at_ms=moment_ms("2026-05-02T19:00Z") or 0, record=record)
     found = book.report(logged=[log])
     page = fits(season_page(found, nights=True))
@@ -83,7 +83,7 @@ def test_what_led_to_a_revision_is_listed_with_what_was_only_logged() -> None:
     assert "step 1" not in page
     assert f'{steps[-1][:12]} Ada: "step 7"' in page
     flat = " ".join(page.split())
-    assert "by Chris, in no revision then: setup.rear.rr.tyre.pressure_cold_psi-=1" in flat
+    assert "by Chris, in no revision then: setup.rear.rr.tire.pressure_cold_psi-=1" in flat
     assert "! 7/2026-05-02-1900 was turned after its revision was recorded" in flat
     assert "* something had been turned that its revision does not have" in page
     assert ran(found, name).left_out
@@ -91,7 +91,7 @@ def test_what_led_to_a_revision_is_listed_with_what_was_only_logged() -> None:
 
 def test_parts_that_ran_the_same_share_a_row_and_no_tag_is_lost() -> None:
     tags = [f"t-{number:02}-with-a-long-name" for number in range(12)]
-    parts = [PartLife(part=tag, laps=20, outings=2, nights=1, laps_ever=30, kind="tyre", price_usd=165) for tag in tags]
+    parts = [PartLife(part=tag, laps=20, outings=2, nights=1, laps_ever=30, kind="tire", price_usd=165) for tag in tags]
     parts.append(PartLife(part="s-1", laps=5, outings=1, nights=1, laps_ever=5, kind="stud", alerts=["bent"]))
     parts.append(PartLife(part="s-2", laps=5, outings=1, nights=1, laps_ever=5, kind="stud", scrapped=True))
     reads = [

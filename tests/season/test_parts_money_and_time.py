@@ -25,7 +25,7 @@ def on(car: str) -> dict[str, str]:
 
 @pytest.fixture
 def book() -> Written:
-    """Three nights of two cars; a stud that went from one to the other, one that was scrapped, and a tyre."""
+    """Three nights of two cars; a stud that went from one to the other, one that was scrapped, and a tire."""
     written = Written()
     for number in range(3):
         for car in ("7", "12"):

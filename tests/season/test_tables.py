@@ -25,7 +25,7 @@ def report() -> SeasonReport:
     settings = [{STUD: 1.2}, {STUD: 1.3}, {STUD: 1.2}, {STUD: 1.4}]
     book = raced(chance, nights=12, settings=settings, effect={STUD: -1.5}, cars=("7", "12"))
     hard = book.setup("7", note="=1+1", **{COMPOUND: "hard"})
-    words = {"words": {"entry": "frees up"}, "tyres": {"rr": {"part": "t-1"}}, "start_place": 6, "finish_place": 2}
+    words = {"words": {"entry": "frees up"}, "tires": {"rr": {"part": "t-1"}}, "start_place": 6, "finish_place": 2}
     book.ran(night(13), "heat-1", hard, laps(17), **words)
     preload: dict[str, Any] = {"basis": "running", "torque_in_lb": 8}
     book.given = {
@@ -64,7 +64,7 @@ def test_each_row_is_told_apart_by_the_key_and_holds_only_columns(tables: dict[s
 def test_units_are_those_of_the_report(tables: dict[str, Laid]) -> None:
     units = {(name, each.name): each.unit for name, (table, _) in tables.items() for each in table.columns if each.unit}
     assert units["season_outings", "median_s"] == units["season_outings", "against.interval.low_s"] == "s"
-    assert units["season_outings", "tyre_laps.rr"] == "count"
+    assert units["season_outings", "tire_laps.rr"] == "count"
     assert units["season_preloads", "torque_in_lb"] == units["season_preloads", "drift_in_lb"] == "in_lb"
     assert units["season_parts", "price_usd"] == units["season_money", "price_usd"] == "usd"
     suffixes = {"_s": "s", "_usd": "usd", "_min": "min", "_in_lb": "in_lb"}
@@ -96,7 +96,7 @@ def test_other_tools_come_to_the_report_s_own_sums(report: SeasonReport, tables:
 
 def test_figures_are_those_of_the_report(report: SeasonReport, tables: dict[str, Laid]) -> None:
     last = tables["season_outings"].rows[-1]
-    assert (last["car"], last["words.entry"], last["tyre_laps.rr"], last["gained"]) == ("7", "frees up", 0, 4)
+    assert (last["car"], last["words.entry"], last["tire_laps.rr"], last["gained"]) == ("7", "frees up", 0, 4)
     first = tables["season_comparisons"].rows[0]
     wanted = report.cars[0].comparisons[0]
     assert wanted.interval

@@ -204,8 +204,8 @@ class Team:
 
     async def ask(self, kind: str, method: str, target: str, body: Any = None, **headers: str) -> Answer:
         """Ask as a kind of bearer of this team."""
-        spelt = {name.replace("_", "-"): value for name, value in headers.items()}
-        return await ask(self.app, method, target, token=self.tokens.get(kind), body=body, headers=spelt)
+        spelled = {name.replace("_", "-"): value for name, value in headers.items()}
+        return await ask(self.app, method, target, token=self.tokens.get(kind), body=body, headers=spelled)
 
     async def made(self, method: str, target: str, body: Any = None, **headers: str) -> Json:
         """Ask as the chief what must succeed; a read that the machine is too busy for is asked again."""
@@ -337,7 +337,7 @@ async def answering(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator
         yield f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}"
 
 
-def spelt(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
+def spelled(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
     """Spell an HTTP response."""
     return f"HTTP/1.1 {status}\r\n{extra}content-length: {len(body)}\r\nconnection: close\r\n\r\n".encode() + body
 
@@ -350,7 +350,7 @@ async def node_of(team: Team) -> AsyncIterator[Address]:
     other = MemoryBook(head.book)
 
     async def reply(body: bytes) -> bytes:
-        return spelt((await answer(other, body, via="ours")).body)
+        return spelled((await answer(other, body, via="ours")).body)
 
     async with answering(reply) as url:
         await book.peers.set(team.founded.team, "shop", url, standing=msgspec.json.encode(beginning(0)))

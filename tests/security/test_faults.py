@@ -57,7 +57,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
 
 @pytest.fixture(autouse=True)
 def same_process(request: pytest.FixtureRequest) -> Iterator[None]:
-    """The service that answers afterwards is the one that answered before."""
+    """The service that answers afterward is the one that answered before."""
     yield
     if "house" in request.fixturenames:
         assert request.getfixturevalue("house").served.process.poll() is None

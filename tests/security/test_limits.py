@@ -358,7 +358,7 @@ async def test_a_packed_body_is_refused_unopened(team: Team) -> None:
     for coding in ("gzip", "deflate", "br", "zstd", "gzip, identity"):
         refused = await post(team, packed, content_type="application/json", content_encoding=coding)
         assert (refused.status, refused.code) == (415, "media_type")
-    assert (await post(team, {"edits": [], "colour": 1}, content_encoding="identity")).code == "bad_request"
+    assert (await post(team, {"edits": [], "color": 1}, content_encoding="identity")).code == "bad_request"
 
 
 async def test_a_token_is_not_written_into_the_book(team: Team) -> None:

@@ -107,7 +107,7 @@ def told(answer: Answer, but_for: set[str]) -> list[tuple[str, str]]:
 
 
 def shape(answer: Answer, names: dict[str, str]) -> Any:
-    """Give all of an answer but its request id, the names that were asked for spelt alike."""
+    """Give all of an answer but its request id, the names that were asked for spelled alike."""
     body = re.sub(r'"request_id":"[0-9a-f]+"', "", answer.text)
     for what, name in names.items():
         # As whole words: a car's name may be one digit. A revision is told by the beginning of its id.

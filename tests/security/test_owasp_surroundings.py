@@ -18,7 +18,7 @@ import pytest
 from litestar.routes import HTTPRoute
 
 from exchange.making import BOOK, entry, run
-from security.teams import UPPER_STUD, Team, answering, ask, framework, full_team, running, spelt, stored
+from security.teams import UPPER_STUD, Team, answering, ask, framework, full_team, running, spelled, stored
 from studbook.history.canonical import encode
 from studbook.wire.exchange import Head
 from studbook_service.actions import rights
@@ -180,7 +180,7 @@ async def test_api7_ssrf_a_peer_is_asked_by_its_name_alone(team: Team) -> None:
 
     async def trap(body: bytes) -> bytes:
         asked.append(body)
-        return spelt(b"")
+        return spelled(b"")
 
     async with answering(trap) as url:
         for name in (url, url.removeprefix("http://"), "127.0.0.1", f"shop@{url}", "..", "shop/../../x", INSIDE):
@@ -197,7 +197,7 @@ async def test_api7_ssrf_a_redirect_leads_nowhere(monkeypatch: pytest.MonkeyPatc
 
     async def trap(body: bytes) -> bytes:
         trapped.append(body)
-        return spelt(b"")
+        return spelled(b"")
 
     async with answering(trap) as elsewhere:
         for name in ("HTTP_PROXY", "http_proxy", "ALL_PROXY", "all_proxy"):
@@ -205,7 +205,7 @@ async def test_api7_ssrf_a_redirect_leads_nowhere(monkeypatch: pytest.MonkeyPatc
         for status in ("301 Moved", "302 Found", "303 See Other", "307 Temporary Redirect", "308 Permanent Redirect"):
 
             async def redirect(_: bytes, status: str = status) -> bytes:
-                return spelt(b"", status, f"location: {elsewhere}/v1/exchange\r\n")
+                return spelled(b"", status, f"location: {elsewhere}/v1/exchange\r\n")
 
             async with answering(redirect) as url:
                 with pytest.raises(PeerFailed, match="redirects are not followed"):
@@ -339,14 +339,14 @@ def packed(head: Head) -> bytes:
 @pytest.mark.parametrize(
     "reply",
     [
-        spelt(b""),
-        spelt(b"<html>pay here</html>"),
-        spelt(bytes(2_000_000)),
-        spelt(b"x\x9c" + bytes(2_000_000)),
-        spelt(packed(Head(v=1, book=BOOK)), extra="content-encoding: gzip\r\n"),
-        spelt(packed(Head(v=1, book=BOOK, to=b"not this"))),
-        spelt(packed(Head(v=1, book=b"book two"))),
-        spelt(packed(Head(v=9, book=BOOK))),
+        spelled(b""),
+        spelled(b"<html>pay here</html>"),
+        spelled(bytes(2_000_000)),
+        spelled(b"x\x9c" + bytes(2_000_000)),
+        spelled(packed(Head(v=1, book=BOOK)), extra="content-encoding: gzip\r\n"),
+        spelled(packed(Head(v=1, book=BOOK, to=b"not this"))),
+        spelled(packed(Head(v=1, book=b"book two"))),
+        spelled(packed(Head(v=9, book=BOOK))),
         b"HTTP/1.1 200 OK\r\ncontent-length: 9999999\r\n\r\nshort",
         b"\x00\xff" * 500,
     ],
@@ -359,7 +359,9 @@ async def test_api10_consumption_an_answer_that_is_none_changes_nothing(reply: b
 async def test_api10_consumption_what_a_peer_says_is_shown_without_its_tricks() -> None:
     """Its words come to a terminal and into the book's standing: no control characters, no page of text."""
     problem = encode({"type": "x", "title": "\u001b[2Jgone\u0007", "status": 403, "code": "x", "request_id": "r"})
-    told = await given_up(spelt(problem[:-1] + b',"detail":"\\u001b]0;owned\\u0007' + b"a" * 60_000 + b'"}', "403 No"))
+    told = await given_up(
+        spelled(problem[:-1] + b',"detail":"\\u001b]0;owned\\u0007' + b"a" * 60_000 + b'"}', "403 No")
+    )
     assert not re.search("[\x00-\x1f\x7f]", told)
     assert len(told) < 1000
 
@@ -373,7 +375,7 @@ async def test_api10_consumption_forged_entries_are_refused_one_by_one() -> None
     await shop.append([replace(each, body=each.body.replace(b"425", b"426")) for each in false])
 
     async def reply(body: bytes) -> bytes:
-        return spelt((await answer(shop, body, via="laptop")).body)
+        return spelled((await answer(shop, body, via="laptop")).body)
 
     async with answering(reply) as url:
         done = await sync(laptop, Address("shop", url, mint()))
@@ -389,7 +391,7 @@ async def test_api10_consumption_only_home_erases_and_decides() -> None:
     await shop.append([*kept, erasure([kept[0].id], reason="because", at_ms=1_790_000_000_000)])
 
     async def reply(body: bytes) -> bytes:
-        return spelt((await answer(shop, body, via="laptop")).body)
+        return spelled((await answer(shop, body, via="laptop")).body)
 
     async with answering(reply) as url:
         await sync(laptop, Address("shop", url, mint()))

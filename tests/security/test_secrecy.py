@@ -117,7 +117,7 @@ def test_tokens_are_kept_nowhere(node: Node, node_client: httpx2.Client) -> None
     }
     kept |= {str(file): file.read_bytes() for file in node.data.rglob("*") if file.is_file() and not meant(file)}
     for token in tokens:
-        found = [name for name, held in kept.items() if any(spelt in held for spelt in spellings(token))]
+        found = [name for name, held in kept.items() if any(spelled in held for spelled in spellings(token))]
         assert found == []
     assert b"denied: token_refused, token " in kept["log"]
 
@@ -142,7 +142,7 @@ async def test_no_table_holds_a_token(node: Node) -> None:
     await connection.close()
     assert len(rows) > 10
     token = node.address.token
-    assert not [row for row in rows if any(spelt in row for spelt in spellings(token))]
+    assert not [row for row in rows if any(spelled in row for spelled in spellings(token))]
 
 
 # What the server answers before the application is asked

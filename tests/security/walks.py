@@ -86,7 +86,7 @@ def walk(team: Team, loop: asyncio.AbstractEventLoop, cases: int) -> Walked:
             loop.run_until_complete(put_right(case, team, random.Random(case.id)))  # noqa: S311 - no secret
 
         def call(self, case: Any, **_: Any) -> Response:
-            sent = spelt(case)
+            sent = spelled(case)
             answer = loop.run_until_complete(put(sent, team))
             headers = {name: [value] for name, value in answer.pairs}
             return Response(answer.status, headers, answer.body, sent, elapsed=0.0, verify=False)
@@ -110,7 +110,7 @@ def name_of(case: Any) -> str:
     return str(case.operation.definition.raw["operationId"])
 
 
-def spelt(case: Any) -> requests.PreparedRequest:
+def spelled(case: Any) -> requests.PreparedRequest:
     """Spell a request as it was made up."""
     made = case.as_transport_kwargs(base_url="http://studbook.test")
     names = ("method", "url", "headers", "params", "json", "data", "cookies")

@@ -33,9 +33,9 @@ def test_at_the_surveyed_height_nothing_moves(kind: str) -> None:
         assert wheel.travel_in == pytest.approx(-patch.height_in, abs=1e-4)
         assert wheel.patch_in[2] == pytest.approx(0, abs=1e-6)
         assert not patch.off
-    # Roll centres by an independent constraint solver, see tests/golden.
+    # Roll centers by an independent constraint solver, see tests/golden.
     heights = (3.87, 11.132) if kind == "dirt" else (2.95, 10.312)
-    told = (found.asked.front_roll_centre.height_in, found.asked.rear_roll_centre.height_in)
+    told = (found.asked.front_roll_center.height_in, found.asked.rear_roll_center.height_in)
     assert told == pytest.approx(heights, abs=6e-3)
 
 
@@ -81,9 +81,9 @@ def test_edits_are_compared_at_the_same_attitude() -> None:
     assert attitude_tried([tree], edited=None, place=LEVEL).effect is UNSET
 
 
-def test_a_bigger_tyre_goes_up_into_the_chassis_held_where_it_is() -> None:
-    tree = with_edits(whole_car(), setup__rear__rr__tyre__loaded_radius_in=14.65)
-    # The axle leans to the left tyre: half an inch at one wheel is half an inch of its travel.
+def test_a_bigger_tire_goes_up_into_the_chassis_held_where_it_is() -> None:
+    tree = with_edits(whole_car(), setup__rear__rr__tire__loaded_radius_in=14.65)
+    # The axle leans to the left tire: half an inch at one wheel is half an inch of its travel.
     assert answer(tree, LEVEL).asked.rr.travel_in == pytest.approx(0.5, abs=0.01)
     assert answer(tree, LEVEL).asked.lr.travel_in == pytest.approx(0, abs=0.01)
 

@@ -1,4 +1,4 @@
-"""What stands on the wheels of a car at an attitude, how that squashes its tyres, and what steering does there."""
+"""What stands on the wheels of a car at an attitude, how that squashes its tires, and what steering does there."""
 
 import datetime as dt
 from typing import Final
@@ -46,7 +46,7 @@ def told(stance: CarStance, name: str) -> list[float]:
 
 
 class ByHand:
-    """A car as surveyed, by SciPy: each linkage from its distances, loads and tyres from the root of four balances."""
+    """A car as surveyed, by SciPy: each linkage from its distances, loads and tires from the root of four balances."""
 
     def __init__(self, tree: Tree) -> None:
         survey = tree["survey"]
@@ -65,7 +65,7 @@ class ByHand:
             **{f"{side}_radius_in": rear[name]["loaded_radius_in"] for side, name in (("left", "lr"), ("right", "rr"))},
         }
         wheels = [tree["setup"][end][name] for name, end in END.items()]
-        self.tyres = np.array([wheel["tyre"]["rate_lb_per_in"] for wheel in wheels])
+        self.tires = np.array([wheel["tire"]["rate_lb_per_in"] for wheel in wheels])
         self.loads = np.array([tree["measured"]["scales"][f"{name}_lb"] for name in END], float)
         # rates at the wheels are checked where they are made, in tests/engine/test_wheel_rates.py
         rates = loads_answer(tree, origins={})
@@ -84,8 +84,8 @@ class ByHand:
             for (at, spin), front in zip(placed, self.fronts, strict=True)
         ]
         left, right = (np.array(self.rear[f"wheel_{side}"], float) for side in ("left", "right"))
-        for centre, radius in ((left, "left_radius_in"), (right, "right_radius_in")):
-            spots.append(level.patch(centre, left - right, self.rear[radius]))
+        for center, radius in ((left, "left_radius_in"), (right, "right_radius_in")):
+            spots.append(level.patch(center, left - right, self.rear[radius]))
         self.x, self.y, _ = np.array(spots).T
 
     def spring_lengths(self, place: Place, steer_in: float) -> np.ndarray:
@@ -109,7 +109,7 @@ class ByHand:
         # a spring that steering shortens is pressed as if its wheel had moved up against its arm
         jacked[:2] = -(self.spring_lengths(place, steer_in) - self.spring_lengths(place, 0.0)) / self.ratios
         found = root(
-            lambda up: self.springs @ (up - rises + jacked) + self.tyres * up, np.zeros(4), method="hybr", tol=1e-14
+            lambda up: self.springs @ (up - rises + jacked) + self.tires * up, np.zeros(4), method="hybr", tol=1e-14
         )
         radii, under = found.x, GroundUnder(*place)
         camber, toe = [], []
@@ -126,11 +126,11 @@ class ByHand:
         for side in (1, -1):
             camber.append(np.degrees(-np.arcsin(side * line[2])))
             toe.append(np.degrees(np.arctan2(side * line[0], line[1])))
-        return self.loads - self.tyres * radii, np.array(camber), np.array(toe)
+        return self.loads - self.tires * radii, np.array(camber), np.array(toe)
 
 
 @pytest.mark.parametrize("steer_in", [0.0, 1.2])
-def test_loads_tyres_and_linkages_solved_by_another(steer_in: float) -> None:
+def test_loads_tires_and_linkages_solved_by_another(steer_in: float) -> None:
     tree = with_edits(car("7"), measured__front=None, setup__rear__rods=None)
     other = ByHand(tree)
     for place in (ROLLED, Place(0.3, -1.0, -0.5), LEVEL):
@@ -147,7 +147,7 @@ def test_held_where_it_stands_it_is_as_it_stands(slug: str) -> None:
     stands = answer(tree, car(slug)).ride_height
     place = Place(stands.heave_in, stands.roll_deg, stands.pitch_deg)
     asked = answer(tree, car(slug), place=place).asked
-    for name in ("load_lb", "camber_deg", "travel_in", "tyre_deflection_in"):
+    for name in ("load_lb", "camber_deg", "travel_in", "tire_deflection_in"):
         assert told(asked, name) == pytest.approx(told(stands, name), abs=2e-3 if name == "load_lb" else 3e-6)
 
 
@@ -157,8 +157,8 @@ def test_at_ride_height_it_weighs_what_its_scales_would_read() -> None:
     assert told(stands, "load_lb") == [now.lf_lb, now.rf_lb, now.lr_lb, now.rr_lb]
     assert stands.roll_deg > 0.1  # left rear perch in: the left side comes up
     read = np.array(told(answer(car()).ride_height, "load_lb"))
-    rates = [tree["setup"][END[name]][name]["tyre"]["rate_lb_per_in"] for name in END]
-    assert told(stands, "tyre_deflection_in") == pytest.approx((told(stands, "load_lb") - read) / rates, abs=1e-5)
+    rates = [tree["setup"][END[name]][name]["tire"]["rate_lb_per_in"] for name in END]
+    assert told(stands, "tire_deflection_in") == pytest.approx((told(stands, "load_lb") - read) / rates, abs=1e-5)
 
 
 def test_heights_read_after_a_change_are_where_it_stands() -> None:
@@ -187,19 +187,19 @@ def test_a_stop_that_carries_and_its_curve_are_told() -> None:
 def test_a_wheel_that_carries_nothing_is_told() -> None:
     found = answer(car(), place=Place(1.6, 5.5, 0.0))
     assert found.asked.lf.load_lb == 0
-    # all that a tyre can come out is what its static load pressed it in
-    assert found.asked.lf.tyre_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
-    assert "LF: carries nothing and is off the ground; it is told with its tyre just touching" in found.limits
+    # all that a tire can come out is what its static load pressed it in
+    assert found.asked.lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
+    assert "LF: carries nothing and is off the ground; it is told with its tire just touching" in found.limits
     assert any("links carry nothing" in each for each in found.assumptions)
 
 
-def test_for_want_of_loads_tyres_keep_their_radius_and_it_is_said() -> None:
+def test_for_want_of_loads_tires_keep_their_radius_and_it_is_said() -> None:
     found = answer(whole_car(), place=ROLLED)
     assert found.asked.rf.load_lb is UNSET
-    assert found.asked.rf.tyre_deflection_in is UNSET
-    assert any("tyres keep their loaded radius" in each for each in found.assumptions)
+    assert found.asked.rf.tire_deflection_in is UNSET
+    assert any("tires keep their loaded radius" in each for each in found.assumptions)
     fields = {field for each in found.missing for field in each.fields}
-    assert "setup.front.lf.tyre.rate_lb_per_in" in fields
+    assert "setup.front.lf.tire.rate_lb_per_in" in fields
     unscaled = answer(with_edits(car(), measured__scales=None), place=ROLLED)
     assert [(each.subject, len(each.fields)) for each in unscaled.missing] == [("weights", 4)]
 
@@ -236,14 +236,14 @@ def test_steering_further_than_the_linkage_goes_is_refused(steer: float, wheel: 
         answer(car(), place=LEVEL, steer_in=steer)
 
 
-def test_a_centre_link_steers_as_its_arms_swing() -> None:
+def test_a_center_link_steers_as_its_arms_swing() -> None:
     link = {f"survey__front__steering__{point}": at for point, at in LINK.items()}
-    tree = with_edits(car(), survey__front__steering__kind="centre_link", **link)
+    tree = with_edits(car(), survey__front__steering__kind="center_link", **link)
     racked, linked = (answer(each, place=LEVEL, steer_in=1.5).asked for each in (car(), tree))
     assert linked.lf.toe_deg == pytest.approx(racked.lf.toe_deg, abs=1.5)
     assert linked.lf.toe_deg != racked.lf.toe_deg
     short = with_edits(tree, survey__front__steering__pitman_end_in=[8, 8, 8])
-    with pytest.raises(CannotCloseError, match=r"centre link cannot go \+2\.5 in"):
+    with pytest.raises(CannotCloseError, match=r"center link cannot go \+2\.5 in"):
         answer(short, place=LEVEL, steer_in=2.5)
 
 
@@ -253,12 +253,12 @@ def test_steering_that_is_not_known_is_refused_by_name() -> None:
     for tree, lacks in (
         (unsaid, ["survey.front.steering.kind"]),
         (
-            with_edits(car(), survey__front__steering__kind="centre_link"),
+            with_edits(car(), survey__front__steering__kind="center_link"),
             [f"survey.front.steering.{point}" for point in LINK],
         ),
     ):
         with pytest.raises(FieldsMissingError) as refused:
             answer(tree, place=LEVEL, steer_in=0.5)
         assert refused.value.missing[0].fields == lacks
-    with pytest.raises(CannotCloseError, match="drag link is not modelled"):
+    with pytest.raises(CannotCloseError, match="drag link is not modeled"):
         answer(with_edits(car(), survey__front__steering__kind="drag_link"), place=LEVEL, steer_in=0.5)

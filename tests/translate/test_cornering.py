@@ -69,7 +69,7 @@ def test_camber_to_the_track_is_the_attitudes() -> None:
     place = Place(answer.heave_in, answer.roll_deg, answer.pitch_deg)
     asked = attitude_answer(tree, origins={}, asked=place).asked
     for name in WHEELS:
-        # Held at the attitude, springs alone press the tyres; in the corner the links carry a part past them.
+        # Held at the attitude, springs alone press the tires; in the corner the links carry a part past them.
         assert answer.wheels[name].camber_deg == pytest.approx(getattr(asked, name).camber_deg, abs=0.45)
         assert answer.wheels[name].travel_in == pytest.approx(
             getattr(asked, name).travel_in, abs=abs(answer.wheels[name].change_lb) / 700 + 0.05

@@ -1,4 +1,4 @@
-"""Shocks, springs, bars, tyres and gears of a document, against hand-worked and published values."""
+"""Shocks, springs, bars, tires and gears of a document, against hand-worked and published values."""
 
 import math
 from typing import Any
@@ -22,7 +22,7 @@ FITTED = {
     "setup__front__rf__unsprung_lb": 73,
     "setup__front__rf__spring__free_length_in": 12,
     "setup__front__rf__spring__installed_length_in": 10.4,
-    "setup__front__rf__tyre__rate_lb_per_in": 900,
+    "setup__front__rf__tire__rate_lb_per_in": 900,
     f"{SHOCK}__compression__curve_in_per_s_lb": IN,
     f"{SHOCK}__rebound__curve_in_per_s_lb": OUT,
     f"{SHOCK}__gas_force_in_curve": False,
@@ -62,9 +62,11 @@ def test_damping_and_frequency_at_the_wheel() -> None:
     at, ratio, sprung = found.shock.at["5"], found.shock_motion_ratio, 503 - 73
     assert ratio == pytest.approx(0.6457, abs=1e-4)  # by an independent constraint solver
     assert at.wheel_rebound_lb_s_per_in == pytest.approx(at.rebound_slope_lb_s_per_in * ratio**2, rel=1e-5)
-    # ζ = c / 2√(k m), f = √(k m⁻¹) / 2π with the tyre in series: any text on vibrations.
+    # ζ = c / 2√(k m), f = √(k m⁻¹) / 2π with the tire in series: any text on vibrations.
     rate, mass = found.wheel_rate_lb_per_in, sprung / GRAVITY
-    assert at.rebound_zeta_ratio == pytest.approx(at.wheel_rebound_lb_s_per_in / (2 * math.sqrt(rate * mass)), rel=1e-5)
+    assert at.rebound_damping_ratio == pytest.approx(
+        at.wheel_rebound_lb_s_per_in / (2 * math.sqrt(rate * mass)), rel=1e-5
+    )
     series = 1 / (1 / rate + 1 / 900)
     assert found.ride_hz == pytest.approx(math.sqrt(series / mass) / (2 * math.pi), rel=1e-5)
     assert found.hop_hz == pytest.approx(math.sqrt((rate + 900) * GRAVITY / 73) / (2 * math.pi), rel=1e-5)
@@ -127,7 +129,7 @@ def test_a_bar_by_its_dimensions_and_as_entered() -> None:
 
 
 def test_stagger_and_gears() -> None:
-    rollouts = {"setup__rear__lr__tyre__rollout_in": 86.0, "setup__rear__rr__tyre__rollout_in": 88.5}
+    rollouts = {"setup__rear__lr__tire__rollout_in": 86.0, "setup__rear__rr__tire__rollout_in": 88.5}
     gears = {"setup__drivetrain": {"ring_pinion_ratio": 4.86, "spur_ratio": 1.25, "rpm_limit": 7800}}
     tree = fitted(survey__track__rear_in=65, **rollouts, **gears)
     found = answer(tree, radius_ft=250, bank_deg=14, speed_mph=100)

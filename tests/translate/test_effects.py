@@ -37,8 +37,8 @@ def test_a_longer_upper_stud_at_the_right_front() -> None:
     assert rf.restored.camber_gain_deg_per_in == pytest.approx(-1.495, abs=0.002)
     assert rf.restored.bump_steer_deg_per_in == pytest.approx(-0.086, abs=0.002)
     assert rf.all_restored.bump_steer_deg_per_in == pytest.approx(rf.before.bump_steer_deg_per_in, abs=1e-6)
-    assert answer.axle.restored.roll_centre.height_in == pytest.approx(4.06, abs=0.01)
-    assert answer.axle.restored.roll_centre.y_in == pytest.approx(-9.2, abs=0.05)
+    assert answer.axle.restored.roll_center.height_in == pytest.approx(4.06, abs=0.01)
+    assert answer.axle.restored.roll_center.y_in == pytest.approx(-9.2, abs=0.05)
     spacer = next(each for each in rf.adjustments if each.setting == "bump_steer")
     assert spacer.amount_in == pytest.approx(0.19, abs=0.015)
     shims = [each for each in rf.adjustments if each.setting == "camber and caster"]

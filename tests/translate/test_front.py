@@ -30,24 +30,24 @@ def test_a_corner_at_ride_height(kind: str, name: str) -> None:
         assert at[travel] == pytest.approx(camber, abs=6e-4)
 
 
-def test_both_roll_centres_are_given_and_part_on_an_uneven_car() -> None:
+def test_both_roll_centers_are_given_and_part_on_an_uneven_car() -> None:
     found = answer(car())
-    assert found.axle.roll_centre.height_in == pytest.approx(3.87, abs=0.01)
-    assert found.axle.roll_centre.y_in == pytest.approx(-7.2, abs=0.05)
+    assert found.axle.roll_center.height_in == pytest.approx(3.87, abs=0.01)
+    assert found.axle.roll_center.y_in == pytest.approx(-7.2, abs=0.05)
     loaded = with_edits(car(), measured__scales__lf_lb=250, measured__scales__rf_lb=750)
-    force = answer(with_edits(loaded, measured__scales__lr_lb=None)).axle.force_roll_centre
+    force = answer(with_edits(loaded, measured__scales__lr_lb=None)).axle.force_roll_center
     assert (force.height_in, force.at_y_in) == (pytest.approx(4.50, abs=0.01), 0.0)
 
 
-def test_an_inch_lower_the_gain_is_more_and_the_roll_centre_falls() -> None:
+def test_an_inch_lower_the_gain_is_more_and_the_roll_center_falls() -> None:
     lower = with_edits(car(), measured__ride_height__rf__height_in=HEIGHTS["rf"][0] - 1)
     found = answer(lower)
     assert found.rf.now.travel_in == pytest.approx(1.0)
     assert found.rf.now.camber_gain_deg_per_in == pytest.approx(-1.53, abs=0.01)
-    # 3.53 in is over the mean height of the patches; the answer is over the line that joins them, at the centre's y.
+    # 3.53 in is over the mean height of the patches; the answer is over the line that joins them, at the center's y.
     (_, y_left, z_left), (_, y_right, z_right) = found.lf.now.patch_in, found.rf.now.patch_in
-    line = z_right + (z_left - z_right) / (y_left - y_right) * (found.axle.roll_centre.y_in - y_right)
-    above_mean = found.axle.roll_centre.height_in + line - (z_left + z_right) / 2
+    line = z_right + (z_left - z_right) / (y_left - y_right) * (found.axle.roll_center.y_in - y_right)
+    above_mean = found.axle.roll_center.height_in + line - (z_left + z_right) / 2
     assert above_mean == pytest.approx(3.53, abs=0.02)
     assert any("height was read at the wheel" in each for each in found.assumptions)
 
@@ -70,14 +70,14 @@ def test_steer_curves_turn_left_with_a_rack_ahead_of_the_axle() -> None:
     assert {each.turn_deg for each in found.turn_toe} == {-20, -10, 10, 20}
 
 
-def test_a_drag_link_is_kept_and_said_not_to_be_modelled() -> None:
+def test_a_drag_link_is_kept_and_said_not_to_be_modeled() -> None:
     found = answer(with_edits(car(), survey__front__steering__kind="drag_link"))
     assert found.steer is UNSET
-    assert any("drag link is not modelled" in each for each in found.assumptions)
+    assert any("drag link is not modeled" in each for each in found.assumptions)
 
 
-def test_a_centre_link_needs_its_points() -> None:
-    tree = with_edits(car(), survey__front__steering__kind="centre_link")
+def test_a_center_link_needs_its_points() -> None:
+    tree = with_edits(car(), survey__front__steering__kind="center_link")
     missing = next(each for each in answer(tree).missing if each.subject == "steer curves")
     assert "survey.front.steering.idler_pivot_in" in missing.fields
     points = {

@@ -121,10 +121,10 @@ def test_forces_on_one_wheel_leave_the_other_on_the_scales() -> None:
     assert found.rf.load.brake == "locked"
     # Braking torque about the wheel's axis: force times the height of the axle over the patch, toe and camber aside.
     assert found.rf.load.brake_torque_in_lb == pytest.approx(350 * 13.55, rel=0.01)
-    assert any("caliper is on the upright" in each for each in found.assumptions)
+    assert any("caliper is on the spindle" in each for each in found.assumptions)
 
 
-def test_a_wall_at_the_rim_turns_the_upright_by_its_lever() -> None:
+def test_a_wall_at_the_rim_turns_the_spindle_by_its_lever() -> None:
     wall = {"contact_inboard_lb": 500.0, "contact_up_in": 2.0, "on": "rf"}
     ahead, behind = (answer(fitted(), WheelForces(contact_ahead_in=x, **wall)).rf for x in (7.5, -7.5))
     assert ahead.load.contact_lb == [0, 500, 0]

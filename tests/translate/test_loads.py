@@ -30,7 +30,7 @@ WHEELS = ("lf", "rf", "lr", "rr")
 
 
 def sprung() -> Tree:
-    """The dirt car with upright rear springs, its tyres, and nothing that acts one way."""
+    """The dirt car with spindle rear springs, its tires, and nothing that acts one way."""
     rear = {
         name: {
             "spring": {
@@ -40,17 +40,17 @@ def sprung() -> Tree:
                 "perch": {"in_per_turn": 0.0625, "thread_showing_in": 3},
             },
             "spring_base_in": base,
-            "tyre": {"rate_lb_per_in": tyre},
+            "tire": {"rate_lb_per_in": tire},
             "unsprung_lb": 123,
         }
-        for name, rate, base, tyre in (("lr", 225, 20.5, 750), ("rr", 200, -21.5, 850))
+        for name, rate, base, tire in (("lr", 225, 20.5, 750), ("rr", 200, -21.5, 850))
     }
     edits: dict[str, Any] = {"setup__rear": rear}
-    for name, installed, tyre in (("lf", 9.89, 800), ("rf", 10.4, 900)):
+    for name, installed, tire in (("lf", 9.89, 800), ("rf", 10.4, 900)):
         edits[f"setup__front__{name}__spring__free_length_in"] = 12
         edits[f"setup__front__{name}__spring__installed_length_in"] = installed
         edits[f"setup__front__{name}__spring__perch__thread_showing_in"] = 2.5
-        edits[f"setup__front__{name}__tyre__rate_lb_per_in"] = tyre
+        edits[f"setup__front__{name}__tire__rate_lb_per_in"] = tire
         edits[f"setup__front__{name}__unsprung_lb"] = 72
     return with_edits(whole_car(), **edits)
 
@@ -81,7 +81,7 @@ def test_a_beam_axle_is_not_two_wheel_rates() -> None:
 
 
 def test_a_lower_stud_on_the_scales_by_the_trades_formula() -> None:
-    # lambda = s' A^-1 K d / (s' C s) with A = K and C = K^-1 + 1/k_tyre, s the null vector of the three equilibria
+    # lambda = s' A^-1 K d / (s' C s) with A = K and C = K^-1 + 1/k_tire, s the null vector of the three equilibria
     # (common practice, no source); the displacement and the patches are those told of the springs held.
     before, edit = sprung(), {"setup__front__rf__lower_stud__length_in": 1.85}
     answer = effects(before, with_edits(before, **edit))
@@ -110,7 +110,7 @@ def test_a_lower_stud_on_the_scales_by_the_trades_formula() -> None:
 
 
 def test_weight_moves_but_none_is_made() -> None:
-    for edit in ({"setup__front__lf__upper_stud__length_in": 1.7}, {"setup__rear__rr__tyre__rate_lb_per_in": 900}):
+    for edit in ({"setup__front__lf__upper_stud__length_in": 1.7}, {"setup__rear__rr__tire__rate_lb_per_in": 900}):
         found = on_scales(**edit)
         assert sum(four(found.change, "lb")) == pytest.approx(0, abs=1e-5)
 
@@ -230,12 +230,12 @@ def test_the_weight_and_how_sure_its_place_is() -> None:
 
 
 def test_what_is_lacking_is_said_and_the_rest_told() -> None:
-    bare = with_edits(sprung(), setup__rear__lr__tyre__rate_lb_per_in=None)
+    bare = with_edits(sprung(), setup__rear__lr__tire__rate_lb_per_in=None)
     told = loads(bare)
     assert told.rear.heave_lb_per_in > 0
     assert told.read.rear_percent == pytest.approx(55.2, abs=0.05)
     assert told.now is UNSET
-    assert ["setup.rear.lr.tyre.rate_lb_per_in"] in [each.fields for each in told.missing]
+    assert ["setup.rear.lr.tire.rate_lb_per_in"] in [each.fields for each in told.missing]
     unscaled = loads(with_edits(sprung(), measured__scales=None))
     assert unscaled.read is UNSET
     assert unscaled.front.heave_lb_per_in > 0
@@ -243,7 +243,7 @@ def test_what_is_lacking_is_said_and_the_rest_told() -> None:
         loads({"notes": "thin"})
     answer = effects(bare, with_edits(bare, setup__front__rf__upper_stud__length_in=1.7))
     assert answer.on_scales is UNSET
-    assert "setup.rear.lr.tyre.rate_lb_per_in" in next(
+    assert "setup.rear.lr.tire.rate_lb_per_in" in next(
         each.fields for each in answer.missing if each.subject == "on the scales"
     )
 
@@ -269,7 +269,7 @@ def test_no_answer_ever_holds_a_nan(stud: float, thread: float, free: float, rad
         setup__front__rf__lower_stud__length_in=stud,
         setup__rear__lr__spring__perch__thread_showing_in=thread,
         setup__rear__rr__spring__free_length_in=free,
-        setup__rear__rr__tyre__loaded_radius_in=radius,
+        setup__rear__rr__tire__loaded_radius_in=radius,
         setup__ballast__new={"weight_lb": weight, "position_in": [-40, -20, 10]},
     )
     try:

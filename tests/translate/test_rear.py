@@ -28,9 +28,9 @@ def answer(tree: Tree, over: BumpRolls | None = None) -> RearAnswer:
 def test_an_axle_at_its_surveyed_height(kind: str) -> None:
     golden = REAR[kind]["answers"]
     now = answer(whole_car(kind)).now
-    assert now.roll_centre.height_in == pytest.approx(golden["roll_centre_height_in"], abs=1.2e-3)
-    assert now.roll_centre.y_in == pytest.approx(golden["roll_centre_y_in"], abs=1e-3)
-    assert now.lateral_bars["lateral_bar"].centre_plane_in == pytest.approx(golden["bar_crossing_height_in"], abs=6e-3)
+    assert now.roll_center.height_in == pytest.approx(golden["roll_center_height_in"], abs=1.2e-3)
+    assert now.roll_center.y_in == pytest.approx(golden["roll_center_y_in"], abs=1e-3)
+    assert now.lateral_bars["lateral_bar"].center_plane_in == pytest.approx(golden["bar_crossing_height_in"], abs=6e-3)
     assert now.axle_steer_deg_per_deg == pytest.approx(golden["steer_per_roll_deg_per_deg"], abs=6e-4)
     assert now.axle_steer_deg_per_in == pytest.approx(golden["steer_per_bump_deg_per_in"], abs=6e-4)
     assert now.pinion_deg_per_in == pytest.approx(golden["pinion_per_bump_deg_per_in"], abs=6e-4)
@@ -43,7 +43,7 @@ def test_the_hiked_dirt_axle_is_a_row_of_the_table() -> None:
     table = answer(whole_car(), BumpRolls()).table
     row = list(zip(table.bump_in, table.roll_deg, strict=True)).index((golden["bump_in"], golden["roll_deg"]))
     assert table.left_travel_in[row] == pytest.approx(golden["left_travel_in"], abs=0.02)
-    assert table.left_lead_in[row] == pytest.approx(golden["left_lead_in"], abs=6e-3)
+    assert table.left_lead_change_in[row] == pytest.approx(golden["left_lead_change_in"], abs=6e-3)
     assert table.axle_steer_deg[row] == pytest.approx(golden["steer_deg"], abs=0.05)
     assert table.pinion_change_deg[row] == pytest.approx(golden["pinion_deg"], abs=0.06)
 
@@ -57,7 +57,7 @@ def test_a_rod_in_another_hole_is_the_axle_surveyed_with_it_there() -> None:
     assert now.keys() == then.keys()
     for name, (value, _) in then.items():
         assert now[name][0] == pytest.approx(value, rel=1e-6, abs=2e-6), name
-    assert fitted.now.roll_centre.height_in > answer(whole_car()).now.roll_centre.height_in + 0.1
+    assert fitted.now.roll_center.height_in > answer(whole_car()).now.roll_center.height_in + 0.1
 
 
 def test_a_longer_lateral_bar_pushes_the_axle_over() -> None:
@@ -74,7 +74,7 @@ def test_a_wheel_spacer_widens_the_track_and_moves_nothing_else() -> None:
     plain = with_edits(whole_car(), survey__rear__lr__wheel_spacer_in=0, setup__rear__lr__wheel__spacer_in=0)
     wider = answer(with_edits(plain, setup__rear__lr__wheel__spacer_in=1)).now
     before = answer(plain).now
-    assert wider.roll_centre.height_in != before.roll_centre.height_in
+    assert wider.roll_center.height_in != before.roll_center.height_in
     assert wider.axle_steer_deg_per_deg == pytest.approx(before.axle_steer_deg_per_deg, abs=0.01)
     assert (wider.bump_in, wider.roll_deg, wider.lr.lead_in) == (0, 0, 0)
 
@@ -127,14 +127,14 @@ def test_rods_that_hold_a_motion_twice_are_named() -> None:
 
 
 @pytest.mark.parametrize(("kind", "said"), [("leaf", "leaf spring"), ("truck_arm", "truck arm")])
-def test_what_is_not_modelled_is_kept_and_said(kind: str, said: str) -> None:
+def test_what_is_not_modeled_is_kept_and_said(kind: str, said: str) -> None:
     third = {"chassis_in": [-80, 21, 10.0], "carrier_in": [-104, 21, 10.0], "on": "axle", "kind": kind}
     edits = {f"setup__rear__rods__extra__{leaf}": value for leaf, value in third.items()}
     found = answer(with_edits(whole_car("asphalt"), **edits))
     assert "extra" not in found.now.rods
-    assert any(said in each and "not modelled" in each for each in found.assumptions)
+    assert any(said in each and "not modeled" in each for each in found.assumptions)
     alone = with_edits(whole_car("asphalt"), **{f"setup__{BAR}__kind": kind})
-    with pytest.raises(CannotCloseError, match=f"slides sideways.*{said}, which is not modelled"):
+    with pytest.raises(CannotCloseError, match=f"slides sideways.*{said}, which is not modeled"):
         answer(alone)
 
 
@@ -167,14 +167,14 @@ def test_places_out_of_reach_are_left_out_and_the_rod_named() -> None:
     assert 0 < len(found.table.bump_in) < asked
     assert {each.ran_out for each in found.limits} <= set(found.now.rods)
     assert found.limits
-    assert np.isfinite(np.array(found.table.roll_centre_height_in, float)).all()
+    assert np.isfinite(np.array(found.table.roll_center_height_in, float)).all()
 
 
-def test_a_survey_error_moves_the_roll_centre_as_the_bar_does() -> None:
+def test_a_survey_error_moves_the_roll_center_as_the_bar_does() -> None:
     spread = {each.outcome: each for each in answer(whole_car("asphalt"), BumpRolls()).spread}
     # A level bar's end 1/16 in higher lifts its crossing near the middle by about half of that.
-    assert spread["roll_centre_height_in"].plus_or_minus == pytest.approx(1 / 32, abs=0.01)
-    assert spread["roll_centre_height_in"].worst.startswith("lateral_bar")
+    assert spread["roll_center_height_in"].plus_or_minus == pytest.approx(1 / 32, abs=0.01)
+    assert spread["roll_center_height_in"].worst.startswith("lateral_bar")
 
 
 @pytest.mark.parametrize("car", ["7", "12", "21"])
@@ -189,4 +189,4 @@ def test_the_demo_cars_answer(car: str) -> None:
     assert "null" not in text
     told: dict[str, Any] = numbers(found)
     assert told["now.lr.spring.one_wheel_ratio"][1] == "ratio"
-    assert told["now.roll_centre.height_in"] == (found.now.roll_centre.height_in, "in")
+    assert told["now.roll_center.height_in"] == (found.now.roll_center.height_in, "in")

@@ -66,7 +66,7 @@ def put_in(tree: Any, candidate: Candidate, corner: str = "rf") -> Any:
 
 
 def test_what_is_told_does_what_it_says() -> None:
-    answer = studs(roll_centre_in=(3.5, 4.5), bump_steer_most_deg_per_in=0.05)
+    answer = studs(roll_center_in=(3.5, 4.5), bump_steer_most_deg_per_in=0.05)
     assert len(answer.ranked) >= 3
     for candidate in answer.ranked:
         tree = put_in(car(), candidate)
@@ -76,8 +76,8 @@ def test_what_is_told_does_what_it_says() -> None:
         assert now.rf.now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)
         assert now.rf.now.caster_deg == pytest.approx(outcome.caster_deg, abs=1e-5)
         assert now.rf.now.toe_deg == pytest.approx(outcome.toe_deg, abs=1e-5)
-        assert now.axle.roll_centre.height_in == pytest.approx(candidate.roll_centre.height_in, abs=1e-4)
-        assert 3.5 <= candidate.roll_centre.height_in <= 4.5
+        assert now.axle.roll_center.height_in == pytest.approx(candidate.roll_center.height_in, abs=1e-4)
+        assert 3.5 <= candidate.roll_center.height_in <= 4.5
         assert abs(outcome.bump_steer_deg_per_in) <= 0.05
         assert abs(outcome.caster_deg - answer.now.caster_deg) <= 0.5
         # A flat of the rod is 0.0185 in, and 0.01 in of rod about 0.1 deg (common practice, no source).
@@ -102,7 +102,7 @@ def test_everything_is_accounted_for() -> None:
 def test_the_best_of_everything_is_named_and_nothing_given_is_beaten() -> None:
     ranked = studs(keep_count=3).ranked
     assert {name for each in ranked for name in each.best_in} == {
-        *("camber curve", "bump steer", "roll centre", "parts changed")
+        *("camber curve", "bump steer", "roll center", "parts changed")
     }
     assert "camber curve" in ranked[0].best_in
     assert [each.parts_changed_count for each in ranked if "parts changed" in each.best_in] == [0]
@@ -139,17 +139,17 @@ def test_no_time_leaves_some_untried_and_says_so() -> None:
 
 
 def test_impossible_wishes_leave_nothing_and_name_what_excluded_it() -> None:
-    answer = studs(roll_centre_in=(20.0, 30.0))
+    answer = studs(roll_center_in=(20.0, 30.0))
     assert answer.ranked == []
-    assert "roll centre" in {each.constraint for each in answer.counts.excluded}
+    assert "roll center" in {each.constraint for each in answer.counts.excluded}
     assert "Nothing fits" in answer.said[-1]
     assert b"null" not in msgspec.json.encode(answer)
 
 
-def test_one_corner_alone_is_searched_without_the_roll_centre() -> None:
+def test_one_corner_alone_is_searched_without_the_roll_center() -> None:
     tree = with_edits(car(), survey__front__lf__points__lower_ball_in=None)
-    answer = studs(tree, roll_centre_in=(3.5, 4.5))
-    assert all(each.roll_centre is msgspec.UNSET for each in answer.ranked)
+    answer = studs(tree, roll_center_in=(3.5, 4.5))
+    assert all(each.roll_center is msgspec.UNSET for each in answer.ranked)
     assert ["survey.front.lf.points.lower_ball_in"] in [each.fields for each in answer.missing]
     with pytest.raises(FieldsMissingError):
         studs(tree, corner="lf")
@@ -189,7 +189,7 @@ def test_equal_cars_carry_over_with_no_change(kind: str) -> None:
     assert plan.parts_changed_count == 0
     assert (plan.lf.todo, plan.rf.todo) == ([], [])
     assert (plan.lf.outcome, plan.rf.outcome) == (answer.lf.now, answer.rf.now)
-    assert plan.roll_centre == answer.roll_centre_aim
+    assert plan.roll_center == answer.roll_center_aim
 
 
 def test_a_stud_in_one_car_is_found_for_the_other() -> None:

@@ -19,10 +19,10 @@ def test_every_subject_is_compared() -> None:
     told = {each.subject: each for each in found.subjects}
     assert {"rear", "attitude"} <= told.keys() <= SUBJECTS.keys()
     figures = {each.name: each for each in told["rear"].figures}
-    assert figures["now.roll_centre.height_in"].difference > 0.2
-    assert figures["now.roll_centre.height_in"].unit == "in"
+    assert figures["now.roll_center.height_in"].difference > 0.2
+    assert figures["now.roll_center.height_in"].unit == "in"
     assert told["rear"].unmoved > 0
-    assert any(sentence.startswith("Rear: rear roll centre in high 11.13 -> ") for sentence in found.headline)
+    assert any(sentence.startswith("Rear: rear roll center in high 11.13 -> ") for sentence in found.headline)
 
 
 def test_a_change_at_the_front_leaves_the_rear_as_it_was() -> None:
@@ -45,7 +45,7 @@ def test_rods_that_do_not_locate_the_axle_stop_only_what_needs_it() -> None:
     found = effects(whole_car(), loose)
     why = next(each.why for each in found.missing if each.subject == "rear")
     assert "slides sideways" in why
-    assert found.axle.before.roll_centre.height_in > 0
+    assert found.axle.before.roll_center.height_in > 0
 
 
 def test_a_rear_without_a_front_is_still_compared() -> None:

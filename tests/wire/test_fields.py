@@ -1,26 +1,26 @@
-"""The catalogue of fields: units in names, one path per field, bounds told with value and unit."""
+"""The catalog of fields: units in names, one path per field, bounds told with value and unit."""
 
 import msgspec
 import pytest
 
 from studbook.history.leaves import dotted, steps
-from studbook.wire.fields import ANY, catalogue, check, field, fits, nearest, unit_of, unknown, unusual
+from studbook.wire.fields import ANY, catalog, check, field, fits, nearest, unit_of, unknown, unusual
 from studbook.wire.setup import Setup
 from studbook.wire.units import UNITS
 
 
 def test_every_unit_ends_its_fields_name() -> None:
     # Counts and ratios need none; what moves per turn is in inches all the same.
-    for path, known in catalogue().items():
+    for path, known in catalog().items():
         if known.unit and known.unit not in ("count", "ratio") and path[-1] != "moves_per_turn_in":
             assert known.unit in UNITS
             assert f"_{known.unit}" in f"_{path[-1]}" or path[-1].startswith(known.unit), dotted(path)
 
 
 def test_a_team_names_its_rods_and_ballast() -> None:
-    assert [path for path in catalogue() if path.count(ANY) > 1] == []
+    assert [path for path in catalog() if path.count(ANY) > 1] == []
     assert unit_of(steps("setup.ballast.left_rail.weight_lb")) == "lb"
-    assert field(steps("setup.ballast.left_rail.colour")) is None
+    assert field(steps("setup.ballast.left_rail.color")) is None
 
 
 def test_the_whole_document_is_a_struct() -> None:
@@ -45,7 +45,7 @@ def test_the_whole_document_is_a_struct() -> None:
         ("survey.front.rf.points", 3, "is a group of fields, not a value"),
         ("survey.basis.driver_aboard", 1, "is neither true nor false"),
         ("measured.at", "2 May", "'2 May'"),
-        # Millimetres sent as inches, foot-pounds as inch-pounds: outside the bounds, so told with the unit wanted.
+        # Millimeters sent as inches, foot-pounds as inch-pounds: outside the bounds, so told with the unit wanted.
         ("setup.front.rf.upper_stud.length_in", 30.48, "above the most accepted, 3 in"),
     ],
 )

@@ -5,7 +5,7 @@ import pytest
 
 from studbook.history.ids import check_line
 from studbook.history.leaves import dotted
-from studbook.wire.fields import catalogue, check, schema_of, unknown, unusual
+from studbook.wire.fields import catalog, check, schema_of, unknown, unusual
 from studbook.wire.records import KINDS, Kind, Record, fitting, typed
 from studbook.wire.units import UNITS
 
@@ -25,7 +25,7 @@ def test_an_example_is_a_record_of_its_kind(kind: Kind) -> None:
 
 @ALL
 def test_every_number_has_its_unit_in_its_name_and_its_bounds(kind: Kind) -> None:
-    for path, known in catalogue(kind.body).items():
+    for path, known in catalog(kind.body).items():
         if known.unit:
             assert known.unit in UNITS
             said = f"_{known.unit}" in f"_{path[-1]}" or known.unit in ("count", "ratio", "in_per_turn")
@@ -39,7 +39,7 @@ def test_every_number_has_its_unit_in_its_name_and_its_bounds(kind: Kind) -> Non
 @ALL
 def test_filters_are_fields_of_text(kind: Kind) -> None:
     for name in kind.filters:
-        form = msgspec.json.schema(catalogue(kind.body)[(name,)].form)
+        form = msgspec.json.schema(catalog(kind.body)[(name,)].form)
         assert form.get("type") == "string" or "enum" in form
 
 

@@ -41,7 +41,7 @@ def sprung(rate: float) -> Tree:
         },
         "shock": {"serial": "s-1", "gas_psi": 60, "compression": {"clicks": 8}, "rebound": {"clicks": 6}},
         "wheel": {"offset_in": 4, "nut_torque_ft_lb": 95},
-        "tyre": {"compound": "soft", "rollout_in": 87, "pressure_cold_psi": 10, "heat_cycles": 3},
+        "tire": {"compound": "soft", "rollout_in": 87, "pressure_cold_psi": 10, "heat_cycles": 3},
     }
 
 

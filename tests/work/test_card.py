@@ -180,7 +180,7 @@ def test_words_at_the_car() -> None:
         f"{LR}.spring.perch.thread_showing_in": 2.59375,
         f"{RF}.upper_shims.front_in": 0.3125,
         f"{RF}.tie_rod.length_in": 15.0370,
-        f"{LR}.tyre.pressure_cold_psi": 9.5,
+        f"{LR}.tire.pressure_cold_psi": 9.5,
         f"{RR}.shock.rebound.clicks": 8,
     }
     card = made(edits)

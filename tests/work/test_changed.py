@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from studbook.history.leaves import dotted
-from studbook.wire.fields import ANY, catalogue
+from studbook.wire.fields import ANY, catalog
 from studbook_service.work.changed import difference
 from studbook_service.work.jobs import KINDS
 from studbook_service.work.touched import FOLLOWS, touched
@@ -37,12 +37,12 @@ JOBS: list[tuple[dict[str, Any], dict[str, str]]] = [
     ({f"{LR}.shock.gas_psi": 90}, {"gas-lr": "gas"}),
     ({f"{LR}.shock.rebound.clicks": 3, f"{RF}.shock.compression.clicks": 3}, {"clicks": "clicks"}),
     ({f"{LR}.wheel.spacer_in": 0.5}, {"wheel-lr": "wheel_offset"}),
-    ({f"{LR}.tyre.compound": "hard"}, {"tyre-lr": "wheel_swap"}),
-    ({f"{LR}.tyre.heat_cycles": 0}, {"tyre-lr": "wheel_swap"}),
+    ({f"{LR}.tire.compound": "hard"}, {"tire-lr": "wheel_swap"}),
+    ({f"{LR}.tire.heat_cycles": 0}, {"tire-lr": "wheel_swap"}),
     ({f"{RF}.upper_stud.nights": 0}, {"stud-rf-upper": "upper_stud"}),
-    ({f"{LR}.tyre.cuts": "grooved"}, {"cuts-lr": "tyre_cut"}),
-    ({f"{LR}.tyre.pressure_cold_psi": 9, f"{RF}.tyre.pressure_cold_psi": 9}, {"pressures": "pressures"}),
-    ({f"{LR}.tyre.rollout_in": 88}, {"stagger": "stagger"}),
+    ({f"{LR}.tire.cuts": "grooved"}, {"cuts-lr": "tire_cut"}),
+    ({f"{LR}.tire.pressure_cold_psi": 9, f"{RF}.tire.pressure_cold_psi": 9}, {"pressures": "pressures"}),
+    ({f"{LR}.tire.rollout_in": 88}, {"stagger": "stagger"}),
     ({"setup.rear.rods.lateral_bar.chassis_hole": "3 of 4"}, {"rod-lateral_bar": "lateral_bar"}),
     ({"setup.rear.rods.left_upper.chassis_hole": "3 of 4"}, {"rod-left_upper": "trailing_bar"}),
     ({"setup.rear.rods.torque_link.spring_preload_in": 0.5}, {"rod-torque_link": "torque_link"}),
@@ -69,7 +69,7 @@ def test_every_kind_of_job_of_the_table_comes_from_some_field_or_check() -> None
         "revalve": {f"{RF}.shock.oil": "thin"},
         "bump_stop": {f"{RF}.bump_stop.packers_in": 0.25},
         "droop_limit": {f"{RF}.droop_limit.travel_in": 3},
-        "tyre_mount": {f"{RF}.tyre.compound": "hard"},
+        "tire_mount": {f"{RF}.tire.compound": "hard"},
         "perch_weight_jack": {f"{RF}.spring.perch.thread_showing_in": 3},
     }
     from_nothing = {f"{RF}.upper_arm.part": "a", f"{RF}.shock.oil": "thick", f"{RF}.droop_limit.travel_in": 2}
@@ -115,7 +115,7 @@ def test_what_no_job_covers_is_said() -> None:
 def test_every_field_of_a_setup_is_judged() -> None:
     """A field added to the schema is a job, or only written down, or named here as left to the crew."""
     left = set()
-    for path in catalogue():
+    for path in catalog():
         what = touched(tuple("any" if step == ANY else step for step in path))
         if path[0] == "setup" and not what.thing and not what.written and what.leaf not in FOLLOWS:
             left.add(what.leaf)
@@ -153,15 +153,15 @@ def test_pieces_of_ballast_are_counted() -> None:
 
 
 def test_on_the_way_back_wear_is_no_new_part_but_a_new_part_goes() -> None:
-    worn = edited({f"{LR}.tyre.heat_cycles": 4})
+    worn = edited({f"{LR}.tire.heat_cycles": 4})
     assert difference(worn, car(), back=True).items == []
-    renewed = edited({f"{LR}.tyre.heat_cycles": 0})
-    assert [item.id for item in difference(renewed, car(), back=True).items] == ["tyre-lr"]
-    assert difference(edited({f"{LR}.tyre.heat_cycles": 0}), edited({f"{LR}.tyre.heat_cycles": 1})).items == []
+    renewed = edited({f"{LR}.tire.heat_cycles": 0})
+    assert [item.id for item in difference(renewed, car(), back=True).items] == ["tire-lr"]
+    assert difference(edited({f"{LR}.tire.heat_cycles": 0}), edited({f"{LR}.tire.heat_cycles": 1})).items == []
 
 
 def test_a_cut_cannot_be_taken_back() -> None:
-    cut = edited({f"{LR}.tyre.cuts": "grooved"})
+    cut = edited({f"{LR}.tire.cuts": "grooved"})
     [item] = difference(cut, car(), back=True).items
     assert (item.id, item.kind) == ("cuts-lr", "wheel_swap")
 

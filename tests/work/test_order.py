@@ -23,10 +23,10 @@ EVERYTHING = {
     f"{RF}.spring.perch.thread_showing_in": 2.6,
     f"{LF}.lower_stud.length_in": 1.5,
     f"{LF}.spring.rate_lb_per_in": 425,
-    f"{LR}.tyre.compound": "hard",
+    f"{LR}.tire.compound": "hard",
     f"{LR}.spring.perch.thread_showing_in": 2.6,
     f"{RR}.spring.rate_lb_per_in": 250,
-    f"{RR}.tyre.pressure_cold_psi": 9,
+    f"{RR}.tire.pressure_cold_psi": 9,
     "setup.rear.rods.left_upper.chassis_hole": "3 of 4",
     "setup.drivetrain.spur_ratio": 1.29,
     "setup.front.bar.preload_turns": 2,
@@ -50,8 +50,8 @@ def card(*edits: str, contact: Iterable[str] = ()) -> dict[str, Item]:
         (f"{RF}.spring.perch.thread_showing_in", "heights scales"),
         (f"{LF}.spring.rate_lb_per_in", "camber-lf toe heights scales torque-lf"),
         (f"{RR}.spring.rate_lb_per_in", "heights scales torque-rr"),
-        (f"{LR}.tyre.compound", "stagger torque-lr"),
-        (f"{RR}.tyre.pressure_cold_psi", "stagger"),
+        (f"{LR}.tire.compound", "stagger torque-lr"),
+        (f"{RR}.tire.pressure_cold_psi", "stagger"),
         ("setup.front.bar.preload_turns", "scales"),
         ("setup.drivetrain.spur_ratio", ""),
     ],
@@ -60,11 +60,11 @@ def test_what_each_job_brings(path: str, brought: str) -> None:
     assert {item.id for item in card(path).values() if not item.change} == set(brought.split())
 
 
-def test_another_size_of_tyre_brings_heights_and_scales() -> None:
-    size = {f"{LR}.tyre.compound": "hard", f"{LR}.tyre.rollout_in": 88}
+def test_another_size_of_tire_brings_heights_and_scales() -> None:
+    size = {f"{LR}.tire.compound": "hard", f"{LR}.tire.rollout_in": 88}
     checks = {item.id for item in with_checks(difference(car(), edited(size)).items) if not item.change}
     assert checks == {"stagger", "heights", "scales", "torque-lr"}
-    alone = {item.id for item in with_checks(difference(car(), edited({f"{LR}.tyre.rollout_in": 88})).items)}
+    alone = {item.id for item in with_checks(difference(car(), edited({f"{LR}.tire.rollout_in": 88})).items)}
     assert alone == {"stagger", "heights", "scales"}
 
 
@@ -96,10 +96,10 @@ def test_the_order() -> None:
     assert all(first(one, other) for one, other in itertools.combinations(order, 2))
     assert not any(first(other, one) for one, other in itertools.combinations(order, 2))
     assert all(first(one, "toe") for one in ("camber-rf", "camber-lf", "shims-rf"))
-    assert first("tyre-lr", "pressures")
+    assert first("tire-lr", "pressures")
     assert first("pressures", "stagger")
-    assert all(first(one, "heights") for one in ("stagger", "tyre-lr", "spring-rr", "perch-lr"))
-    assert not first("tyre-lr", "perch-lr")
+    assert all(first(one, "heights") for one in ("stagger", "tire-lr", "spring-rr", "perch-lr"))
+    assert not first("tire-lr", "perch-lr")
     assert not first("spring-rr", "spring-lf")
     assert first("bar-front", "scales")
     assert first("heights", "bar-front")

@@ -46,11 +46,11 @@ class Answers(Transport):
         return await self._do(flows.joints(ref, forces=forces))
 
     async def damping(self, ref: str, *, asked: DampingAsked | None = None) -> DampingAnswer:
-        """Tell what a revision's shocks, springs, bars, tyres and gears come to (`Studbook.damping`)."""
+        """Tell what a revision's shocks, springs, bars, tires and gears come to (`Studbook.damping`)."""
         return await self._do(flows.damping(ref, asked=asked))
 
     async def loads(self, ref: str) -> LoadsAnswer:
-        """Tell what a revision's car weighs at each wheel, and what one step of each perch, gas and tyre does."""
+        """Tell what a revision's car weighs at each wheel, and what one step of each perch, gas and tire does."""
         return await self._do(flows.loads(ref))
 
     async def cornering(

@@ -73,7 +73,7 @@ class Answers(Transport):
         return self._do(flows.joints(ref, forces=forces))
 
     def damping(self, ref: str, *, asked: DampingAsked | None = None) -> DampingAnswer:
-        """Tell what a revision's shocks, springs, bars, tyres and gears come to.
+        """Tell what a revision's shocks, springs, bars, tires and gears come to.
 
         Args:
             ref: the revision.
@@ -82,7 +82,7 @@ class Answers(Transport):
         return self._do(flows.damping(ref, asked=asked))
 
     def loads(self, ref: str) -> LoadsAnswer:
-        """Tell what a revision's car weighs at each wheel, and what one step of each perch, gas and tyre does."""
+        """Tell what a revision's car weighs at each wheel, and what one step of each perch, gas and tire does."""
         return self._do(flows.loads(ref))
 
     def cornering(
@@ -149,7 +149,7 @@ class Answers(Transport):
             heave_in: rise of the chassis origin since the survey.
             roll_deg: since the survey, + right side down.
             pitch_deg: since the survey, + nose down.
-            steer_in: of the rack or centre link from straight ahead, + toward the left.
+            steer_in: of the rack or center link from straight ahead, + toward the left.
             edits: new values by dotted path, to try first.
             remove: paths to take away first.
             allow_unknown: accept fields that the schema does not know.

@@ -32,7 +32,7 @@ class AroundScales(Transport):
             asked: how large the steps are.
 
         Raises:
-            FieldsMissingError: scales, springs or tyres are not known.
+            FieldsMissingError: scales, springs or tires are not known.
         """
         return self._do(around_scales.sensitivity(ref, asked=asked))
 

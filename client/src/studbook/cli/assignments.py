@@ -12,7 +12,7 @@ from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change
 from studbook.history.leaves import Path, at, dotted, leaves, steps
-from studbook.wire.fields import ANY, Field, catalogue, field, nearest, unit_of
+from studbook.wire.fields import ANY, Field, catalog, field, nearest, unit_of
 from studbook.wire.setup import Setup
 
 _FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<value>.*)", re.DOTALL)
@@ -130,7 +130,7 @@ def whole(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) 
     own = [path for path in leaves(document) if path[0] != "survey"]
     if field(tail, of) or at(document, tail) is not None:
         return tail
-    known = (_filled(pattern, tail) for pattern in catalogue(of) if pattern[0] != "survey")
+    known = (_filled(pattern, tail) for pattern in catalog(of) if pattern[0] != "survey")
     ends = {path for path in [*known, *own] if path and path[-len(tail) :] == tail}
     if len(ends) == 1:
         return ends.pop()

@@ -18,7 +18,7 @@ def attitude(
     heave: Annotated[float, Parameter(help="Rise of the chassis origin since the survey, in.")] = 0.0,
     roll: Annotated[float, Parameter(help="Since the survey, deg, + right side down.")] = 0.0,
     pitch: Annotated[float, Parameter(help="Since the survey, deg, + nose down.")] = 0.0,
-    steer: Annotated[float, Parameter(help="Of the rack or centre link, in, + toward the left.")] = 0.0,
+    steer: Annotated[float, Parameter(help="Of the rack or center link, in, + toward the left.")] = 0.0,
     remove: Remove = None,
     allow_unknown: AllowUnknown = False,
     json: Json = False,

@@ -9,7 +9,7 @@ from studbook.cli.environment import bold
 from studbook.cli.front_page import closing
 from studbook.cli.numbers import fixed
 from studbook.cli.printing import points, table
-from studbook.cli.rear_page import roll_centre_said
+from studbook.cli.rear_page import roll_center_said
 from studbook.cli.scales_page import WHEELS, carrying
 from studbook.cli.subjects_page import figures
 from studbook.wire.attitude import AttitudeAnswer, CarStance, WheelStance
@@ -23,7 +23,7 @@ READINGS: Final[dict[str, Callable[[WheelStance], str]]] = {
 }
 LOADED: Final[dict[str, Callable[[WheelStance], str]]] = {
     "load lb": lambda wheel: fixed(wheel.load_lb, 0),
-    "tyre squashed more in": lambda wheel: fixed(wheel.tyre_deflection_in, 2),
+    "tire squashed more in": lambda wheel: fixed(wheel.tire_deflection_in, 2),
 }
 
 
@@ -52,6 +52,6 @@ def _car(title: str, car: CarStance) -> list[str]:
         *lines[1:],
         f"  heave {car.heave_in:+.2f} in, roll {car.roll_deg:+.2f}, pitch {car.pitch_deg:+.2f} deg since the survey",
         *([f"  steering {abs(car.steer_in):.2f} in to the {side}"] if car.steer_in else []),
-        f"  front roll centre {roll_centre_said(car.front_roll_centre)}",
-        f"  rear roll centre {roll_centre_said(car.rear_roll_centre)}",
+        f"  front roll center {roll_center_said(car.front_roll_center)}",
+        f"  rear roll center {roll_center_said(car.rear_roll_center)}",
     ]

@@ -40,7 +40,7 @@ def check(
     """
     if not readings:
         raise CommandFailedError("say what was read, such as scales=590,503,718,629 rf.camber_deg=-4.6")
-    words = [_spelt(word) for word in readings if not word.startswith("scales=")]
+    words = [_spelled(word) for word in readings if not word.startswith("scales=")]
     document = recording.written("check", words, given=_scales(readings))
     if to is None or at is not None:
         document["at"] = recording.now() if at is None else recording.moment(at)
@@ -83,7 +83,7 @@ def _scales(words: tuple[str, ...]) -> Tree | None:
     return {"measured": {"scales": dict(pads)}}
 
 
-def _spelt(word: str) -> str:
+def _spelled(word: str) -> str:
     """Spell camber, caster and toe as the setup does; toe read in inches over 26 in as an angle."""
     form = _ALIGNED.fullmatch(word)
     if form is None:

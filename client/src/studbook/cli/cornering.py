@@ -27,8 +27,8 @@ def cornering(
         float | None, Parameter(help="Speed in the corner over the mean: 1 for a segment, 0.80 to 0.95 for a lap.")
     ] = None,
     banking_deg: Annotated[float, Parameter(help="+ raised at the outside.")] = 0.0,
-    drive_force_lb: Annotated[float, Parameter(help="Of both rear tyres.")] = 0.0,
-    drive_left_percent: Annotated[float, Parameter(help="The left rear tyre's part of it.")] = 50.0,
+    drive_force_lb: Annotated[float, Parameter(help="Of both rear tires.")] = 0.0,
+    drive_left_percent: Annotated[float, Parameter(help="The left rear tire's part of it.")] = 50.0,
     yaw_deg: Annotated[float, Parameter(help="+ nose to the inside, tail out.")] = 0.0,
     remove: Remove = None,
     allow_unknown: AllowUnknown = False,

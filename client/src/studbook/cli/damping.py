@@ -23,7 +23,7 @@ def damping(
     speed: Annotated[float | None, Parameter(help="Road speed, mph: how fast does the engine turn?")] = None,
     json: Json = False,
 ) -> None:
-    """Tell what a revision's shocks, springs, bars, tyres and gears come to."""
+    """Tell what a revision's shocks, springs, bars, tires and gears come to."""
     asked = DampingAsked(
         stroke_in=stroke,
         frequency_hz=frequency,

@@ -1,4 +1,4 @@
-"""What shocks, springs, bars, tyres and gears come to, on one page."""
+"""What shocks, springs, bars, tires and gears come to, on one page."""
 
 from collections.abc import Callable
 from typing import Final
@@ -30,10 +30,10 @@ CORNER: Final[dict[str, Callable[[DampingCorner], str]]] = {
     "damping at the wheel lb s/in": lambda corner: _cycle(
         corner, lambda cycle: fixed(cycle.wheel_coefficient_lb_s_per_in, 1)
     ),
-    "  of critical": lambda corner: _cycle(corner, lambda cycle: fixed(cycle.zeta_ratio, 2)),
+    "  of critical": lambda corner: _cycle(corner, lambda cycle: fixed(cycle.damping_ratio, 2)),
     "ride Hz": lambda corner: fixed(corner.ride_hz, 2),
     "wheel hop Hz": lambda corner: fixed(corner.hop_hz, 1),
-    "tyre sinks in": lambda corner: fixed(corner.tyre_sink_in, 2),
+    "tire sinks in": lambda corner: fixed(corner.static_tire_deflection_in, 2),
 }
 
 
@@ -90,7 +90,7 @@ def _rear(ride: AxleRide | UnsetType) -> list[str]:
         "",
         *wrapped(
             f"Rear axle in bump: {fixed(ride.rate_lb_per_in, 0)} lb/in, {fixed(ride.damping_lb_s_per_in, 1)} lb s/in,"
-            f" {fixed(ride.hz, 2)} Hz, {fixed(ride.zeta_ratio, 2)} of critical",
+            f" {fixed(ride.hz, 2)} Hz, {fixed(ride.damping_ratio, 2)} of critical",
         ),
     ]
 

@@ -7,7 +7,7 @@ from cyclopts import Parameter
 from studbook.cli.endings import CommandFailedError
 from studbook.cli.printing import PAPER, table, unit_said, wrapped
 from studbook.history.leaves import dotted
-from studbook.wire.fields import Field, bare_type, bounds, catalogue
+from studbook.wire.fields import Field, bare_type, bounds, catalog
 from studbook.wire.records import KINDS
 from studbook.wire.setup import Setup
 
@@ -25,7 +25,7 @@ def fields(
     form = forms.get(_OF_COMMANDS.get(of, of))
     if form is None:
         raise CommandFailedError(f"there are no fields of {of!r}: {', '.join((*forms, *_OF_COMMANDS))}")
-    found = [each for each in catalogue(form).values() if all(word in dotted(each.path) for word in words)]
+    found = [each for each in catalog(form).values() if all(word in dotted(each.path) for word in words)]
     if not found:
         raise CommandFailedError(f"no field of {of} has {' and '.join(map(repr, words))} in its name")
     rows = [(dotted(each.path), unit_said(each.unit), *_bounds(each)) for each in found]

@@ -26,7 +26,7 @@ CORNER: Final[dict[str, Callable[[FrontState], str]]] = {
 }
 
 AXLE: Final[dict[str, Callable[[FrontAxle], str]]] = {
-    "roll centre up in": lambda axle: fixed(axle.roll_centre.height_in, 2),
-    "roll centre across in": lambda axle: sideways(axle.roll_centre.y_in),
-    "  by side force, up in": lambda axle: fixed(axle.force_roll_centre.height_in, 2),
+    "roll center up in": lambda axle: fixed(axle.roll_center.height_in, 2),
+    "roll center across in": lambda axle: sideways(axle.roll_center.y_in),
+    "  by side force, up in": lambda axle: fixed(axle.force_roll_center.height_in, 2),
 }

@@ -23,7 +23,7 @@ SIDES: Final = {"lf": "LF", "rf": "RF"}
 
 
 def front_page(answer: FrontAnswer) -> list[str]:
-    """Lay an answer out: both corners side by side, roll centre, curves, and how far to trust it."""
+    """Lay an answer out: both corners side by side, roll center, curves, and how far to trust it."""
     corners = {name: each for name in SIDES if isinstance(each := getattr(answer, name), FrontCornerAnswer)}
     page: list[str] = []
     if corners:
@@ -87,17 +87,17 @@ def _needs(fields: Sequence[str], told: set[str]) -> str:
 def _axle(axle: FrontAxle | UnsetType) -> list[str]:
     if not isinstance(axle, FrontAxle):
         return []
-    centre, force = axle.roll_centre, axle.force_roll_centre
+    center, force = axle.roll_center, axle.force_roll_center
     where = (
-        f"{fixed(centre.height_in, 2)} in up, {sideways(centre.y_in)} of the datum line"
-        if centre.none_because is UNSET
-        else f"none: {centre.none_because}"
+        f"{fixed(center.height_in, 2)} in up, {sideways(center.y_in)} of the datum line"
+        if center.none_because is UNSET
+        else f"none: {center.none_because}"
     )
     return [
         "",
-        *wrapped(f"Roll centre, by geometry: {where}", indent="  "),
+        *wrapped(f"Roll center, by geometry: {where}", indent="  "),
         *wrapped(
-            f"Roll centre, by side force: {fixed(force.height_in, 2)} in up at {sideways(force.at_y_in)};"
+            f"Roll center, by side force: {fixed(force.height_in, 2)} in up at {sideways(force.at_y_in)};"
             f" {fixed(force.left_share_percent, 0)} % of the side force left, {force.shares_from}",
             indent="  ",
         ),

@@ -9,7 +9,7 @@ from studbook.cli.front_page import closing
 from studbook.cli.numbers import change, fixed
 from studbook.cli.printing import points, table
 from studbook.cli.scales_page import WHEELS, by_wheel, carrying, weights_table
-from studbook.wire.loads import AxleRates, CentreOfMass, LoadsAnswer, WallSheet
+from studbook.wire.loads import AxleRates, CenterOfMass, LoadsAnswer, WallSheet
 
 RATES: Final = {
     "left wheel lb/in": ("left_lb_per_in", 0),
@@ -44,7 +44,7 @@ def loads_page(answer: LoadsAnswer) -> list[str]:
         ]
     page += carrying(answer.engaged, answer.lifted) + _rates(answer)
     if answer.cg is not UNSET:
-        page += ["", *_centre(answer.cg)]
+        page += ["", *_center(answer.cg)]
     if answer.sheet is not UNSET:
         page += ["", *_sheet(answer.sheet, str(answer.heights_at or ""))]
     return page + closing(answer.missing, answer.assumptions, answer.cautions)
@@ -64,7 +64,7 @@ def _rates(answer: LoadsAnswer) -> list[str]:
     return ["", bold(lines[0]), *lines[1:]]
 
 
-def _centre(cg: CentreOfMass) -> list[str]:
+def _center(cg: CenterOfMass) -> list[str]:
     height = "height not known"
     if cg.height_in is not UNSET:
         sure = "" if cg.height_sigma_in is UNSET else f" ± {cg.height_sigma_in:.2f}"

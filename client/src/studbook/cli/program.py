@@ -25,7 +25,7 @@ COMMANDS: Final = {
     "front": "Tell how a revision's front end stands and moves.",
     "rear": "Tell how a revision's rear axle is held, stands and moves.",
     "joints": "Tell what the front joints cost in friction, how far they swing, and what they carry.",
-    "damping": "Tell what the shocks, springs, bars, tyres and gears come to.",
+    "damping": "Tell what the shocks, springs, bars, tires and gears come to.",
     "loads": "Tell what the car weighs at each wheel, and what one step of everything does.",
     "sensitivity": "Tell what one step of each perch, shim, stud and pressure does: the sheet for the wall.",
     "cornering": "Tell how the car stands in a corner: loads, roll, travels, camber.",

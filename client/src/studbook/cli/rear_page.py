@@ -9,7 +9,7 @@ from studbook.cli.environment import bold
 from studbook.cli.front_page import closing
 from studbook.cli.numbers import fixed, sideways
 from studbook.cli.printing import table, wrapped
-from studbook.wire.answers import RollCentre
+from studbook.wire.answers import RollCenter
 from studbook.wire.rear import RearAnswer, RearMotionRatios, RearState, RearTable, RearWheelState
 
 Cell = Callable[[RearWheelState], str]
@@ -23,7 +23,7 @@ WHEEL: Final[dict[str, Cell]] = {
     "lift per lb of thrust": lambda wheel: fixed(wheel.squat_ratio, 2),
     "anti-squat percent": lambda wheel: fixed(wheel.anti_squat_percent, 0),
     "anti-lift percent": lambda wheel: fixed(wheel.anti_lift_percent, 0),
-    "birdcage turned deg": lambda wheel: fixed(wheel.birdcage_deg, 2),
+    "birdcage turned deg": lambda wheel: fixed(wheel.birdcage_indexing_deg, 2),
     "spring ratio, this wheel": lambda wheel: _ratio(wheel.spring, "one_wheel_ratio"),
     "  other wheel": lambda wheel: _ratio(wheel.spring, "other_wheel_ratio"),
     "  both alike": lambda wheel: _ratio(wheel.spring, "bump_ratio"),
@@ -47,17 +47,17 @@ def rear_page(answer: RearAnswer) -> list[str]:
     return page + closing(answer.missing, answer.assumptions, answer.cautions)
 
 
-def roll_centre_said(centre: RollCentre) -> str:
-    """Say where a roll centre is, or why there is none."""
-    if centre.none_because is not UNSET:
-        return f"none: {centre.none_because}"
-    return f"{fixed(centre.height_in, 2)} in up, {sideways(centre.y_in)} of the datum line"
+def roll_center_said(center: RollCenter) -> str:
+    """Say where a roll center is, or why there is none."""
+    if center.none_because is not UNSET:
+        return f"none: {center.none_because}"
+    return f"{fixed(center.height_in, 2)} in up, {sideways(center.y_in)} of the datum line"
 
 
 def _axle(now: RearState) -> list[str]:
-    said = [f"Roll centre: {roll_centre_said(now.roll_centre)}"]
+    said = [f"Roll center: {roll_center_said(now.roll_center)}"]
     said += [
-        f"{name} crosses the datum line {fixed(bar.centre_plane_in, 2)} in up, the axle's middle"
+        f"{name} crosses the datum line {fixed(bar.center_plane_in, 2)} in up, the axle's middle"
         f" {fixed(bar.axle_middle_in, 2)} in up"
         for name, bar in now.lateral_bars.items()
     ]
@@ -86,15 +86,15 @@ def _rods(now: RearState) -> list[str]:
 def _table(over: RearTable) -> list[str]:
     """Give every inch and a half of bump at every second degree of axle roll."""
     header = ["bump\nin", "roll\ndeg", "steer\ndeg", "pinion\ndeg", "LR up\nin", "RR up\nin", "LR lead\nin"]
-    header += ["RR lead\nin", "roll centre\nin up", "lift LR\nlb/lb", "lift RR\nlb/lb"]
+    header += ["RR lead\nin", "roll center\nin up", "lift LR\nlb/lb", "lift RR\nlb/lb"]
     columns: Sequence[tuple[Sequence[float | None], int]] = [
         (over.axle_steer_deg, 2),
         (over.pinion_change_deg, 2),
         (over.left_travel_in, 2),
         (over.right_travel_in, 2),
-        (over.left_lead_in, 2),
-        (over.right_lead_in, 2),
-        (over.roll_centre_height_in, 2),
+        (over.left_lead_change_in, 2),
+        (over.right_lead_change_in, 2),
+        (over.roll_center_height_in, 2),
         (over.left_squat_ratio, 2),
         (over.right_squat_ratio, 2),
     ]

@@ -16,7 +16,7 @@ from studbook.history.canonical import Tree
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.entries import Merge
-from studbook.wire.fields import catalogue, field, unit_of
+from studbook.wire.fields import catalog, field, unit_of
 from studbook.wire.records import KINDS, Flag, Record, Records, document_of
 
 _ALONE: Final = frozenset({"shop_times", "tolerances"})
@@ -150,7 +150,7 @@ def page(record: Record) -> list[str]:
 
 def in_order(tree: Tree, form: type) -> list[tuple[Path, Any]]:
     """List a document's leaves as its Struct has them, then those it does not know."""
-    place = {path: number for number, path in enumerate(catalogue(form))}
+    place = {path: number for number, path in enumerate(catalog(form))}
 
     def order(found: tuple[Path, Any]) -> tuple[int, Path]:
         known = field(found[0], form)

@@ -67,7 +67,7 @@ def search_studs(
             help="Wanted, as TRAVEL:CAMBER, in from where the wheel stands and deg; may be repeated.",
         ),
     ],
-    roll_centre: Annotated[
+    roll_center: Annotated[
         str | None, Parameter(allow_leading_hyphen=True, help="Window for its height, as LOW:HIGH, in.")
     ] = None,
     bump_steer: Annotated[float | None, Parameter(help="Most bump steer either way, deg per in.")] = None,
@@ -79,7 +79,7 @@ def search_studs(
     wanted = CamberWanted(
         corner=corner,
         camber_target=[_pair(word, "--camber") for word in camber],
-        roll_centre_in=UNSET if roll_centre is None else _pair(roll_centre, "--roll-centre"),
+        roll_center_in=UNSET if roll_center is None else _pair(roll_center, "--roll-center"),
         bump_steer_most_deg_per_in=UNSET if bump_steer is None else bump_steer,
         caster_within_deg=caster,
         **at_hand.terms(),

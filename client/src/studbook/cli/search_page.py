@@ -14,7 +14,7 @@ from studbook.wire.searches import (
     FrontPlan,
     Inventory,
     Likeness,
-    RollCentreAt,
+    RollCenterAt,
     StudSearchAnswer,
 )
 from studbook.wire.units import Opt
@@ -25,9 +25,9 @@ CORNERS: Final = {"lf": "LF", "rf": "RF"}
 def stud_page(answer: StudSearchAnswer) -> list[str]:
     """Lay out a search at one corner."""
     header = [CORNERS[answer.corner], *_OUTCOME, *_AXLE]
-    rows = [["now", *_cells(answer.now), *_centre(answer.roll_centre_now), "0", ""]]
+    rows = [["now", *_cells(answer.now), *_center(answer.roll_center_now), "0", ""]]
     for number, each in enumerate(answer.ranked, 1):
-        cells = [str(number), *_cells(each.outcome), *_centre(each.roll_centre), str(each.parts_changed_count)]
+        cells = [str(number), *_cells(each.outcome), *_center(each.roll_center), str(each.parts_changed_count)]
         rows += _best(cells, each.best_in)
     page = [*_sentences(answer.said), "", *table(header, rows, right=frozenset(range(1, 8)))]
     page += ["", *_curves(answer.travel_in, {"wanted": answer.camber_target_deg, "now": answer.now.camber_deg}, answer)]
@@ -48,11 +48,11 @@ def carry_over_page(answer: CarryOverAnswer) -> list[str]:
             rows += [[str(number), *_cells(each.outcome)] for number, each in enumerate(plans, 1)]
             page += ["", *table([title, *_OUTCOME], rows, right=frozenset(range(1, 5)))]
     rows = [
-        ["to be like", *_centre(answer.roll_centre_aim), "", ""],
-        ["now", *_centre(answer.roll_centre_now), "0", ""],
+        ["to be like", *_center(answer.roll_center_aim), "", ""],
+        ["now", *_center(answer.roll_center_now), "0", ""],
     ]
     for number, each in enumerate(answer.ranked, 1):
-        rows += _best([str(number), *_centre(each.roll_centre), str(each.parts_changed_count)], each.best_in)
+        rows += _best([str(number), *_center(each.roll_center), str(each.parts_changed_count)], each.best_in)
     page += ["", *table(["FRONT", *_AXLE], rows, right=frozenset(range(1, 4)))]
     for number, each in enumerate(answer.ranked, 1):
         page += ["", *_jobs(str(number), _both(each))]
@@ -61,7 +61,7 @@ def carry_over_page(answer: CarryOverAnswer) -> list[str]:
 
 
 _OUTCOME: Final = ("camber\noff deg", "gain\ndeg/in", "caster\ndeg", "bump steer\ndeg/in")
-_AXLE: Final = ("roll centre\nup in", "across in", "parts\nchanged", "best in")
+_AXLE: Final = ("roll center\nup in", "across in", "parts\nchanged", "best in")
 
 
 def _best(cells: list[str], names: Sequence[str]) -> list[list[str]]:
@@ -79,10 +79,10 @@ def _cells(outcome: CornerOutcome) -> list[str]:
     ]
 
 
-def _centre(centre: Opt[RollCentreAt]) -> list[str]:
-    if not isinstance(centre, RollCentreAt):
+def _center(center: Opt[RollCenterAt]) -> list[str]:
+    if not isinstance(center, RollCenterAt):
         return ["-", "-"]
-    return [fixed(centre.height_in, 2), sideways(centre.y_in)]
+    return [fixed(center.height_in, 2), sideways(center.y_in)]
 
 
 def _both(plan: FrontPlan) -> list[str]:

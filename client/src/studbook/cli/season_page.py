@@ -140,7 +140,7 @@ def _compared(each: Comparison) -> list[str]:
     said = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
     if each.interval and each.drift_s is not UNSET:
         chance = f"chance of so much with no effect {each.interval.chance_holm:.2g} after Holm"
-        said.append(f"{chance}; track and tyres {each.drift_s:+.3f} s an outing")
+        said.append(f"{chance}; track and tires {each.drift_s:+.3f} s an outing")
     return wrapped("; ".join(said), indent="    ", first="  - ")
 
 

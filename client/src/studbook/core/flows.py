@@ -277,7 +277,7 @@ def joints(ref: str, *, forces: WheelForces | None) -> Flow[JointsAnswer]:
 
 
 def damping(ref: str, *, asked: DampingAsked | None) -> Flow[DampingAnswer]:
-    """Ask what a revision's shocks, springs, bars, tyres and gears come to."""
+    """Ask what a revision's shocks, springs, bars, tires and gears come to."""
     found = yield from resolve(ref)
     return (yield from operations.damping(found.id, asked))
 

@@ -38,8 +38,8 @@ class Thing:
 
 THINGS: Final = {
     "perch": Thing(("spring.perch.thread_showing_in",), "turns", pitch="spring.perch.in_per_turn"),
-    "pressure": Thing(("tyre.pressure_cold_psi",), "psi", ("lb", "lbs")),
-    "rollout": Thing(("tyre.rollout_in",), "in"),
+    "pressure": Thing(("tire.pressure_cold_psi",), "psi", ("lb", "lbs")),
+    "rollout": Thing(("tire.rollout_in",), "in"),
     "spacer": Thing(("wheel.spacer_in",), "in"),
     "shims": Thing(("upper_shims.front_in", "upper_shims.rear_in"), "in", front=True),
     "tie rod": Thing(("tie_rod.length_in",), "turns", pitch="tie_rod.moves_per_turn_in", front=True),
@@ -93,7 +93,7 @@ def read_log(words: str) -> list[str]:
 
     Example:
         >>> read_log("RR perch +2 turns, LR pressure -1")
-        ['setup.rear.rr.spring.perch.thread_showing_in+=2 turns', 'setup.rear.lr.tyre.pressure_cold_psi-=1']
+        ['setup.rear.rr.spring.perch.thread_showing_in+=2 turns', 'setup.rear.lr.tire.pressure_cold_psi-=1']
     """
     items = [item.strip() for item in re.split(r"[,;]|\band\b", words) if item.strip()]
     found: list[str] = []

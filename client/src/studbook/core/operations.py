@@ -243,7 +243,7 @@ def joints(ref: str, forces: WheelForces | None = None) -> Call[JointsAnswer]:
 
 
 def damping(ref: str, asked: DampingAsked | None = None) -> Call[DampingAnswer]:
-    """What the shocks, springs, bars, tyres and gears come to."""
+    """What the shocks, springs, bars, tires and gears come to."""
     return _get(_path("revisions", ref, "damping"), DampingAnswer, _query(asked))
 
 

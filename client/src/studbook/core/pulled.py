@@ -49,7 +49,7 @@ class Pulled:
         try:
             return msgspec.convert(self.document(), Setup)
         except msgspec.ValidationError:
-            from studbook.wire.fields import check  # noqa: PLC0415 - the catalogue of fields is seldom needed here
+            from studbook.wire.fields import check  # noqa: PLC0415 - the catalog of fields is seldom needed here
 
             faults = check(self.document())
             raise local("bad_document", faults[0].detail) from None

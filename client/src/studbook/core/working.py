@@ -20,7 +20,7 @@ def work(ref: str, *, since: str | None, wanted: WorkWanted | None) -> Flow[Work
     """
     id_, before = yield from compared(ref, since)
     given = msgspec.structs.asdict(wanted or WorkWanted())
-    query = [("since", before), *((name, _spelt(value)) for name, value in given.items() if value is not UNSET)]
+    query = [("since", before), *((name, _spelled(value)) for name, value in given.items() if value is not UNSET)]
     return (yield from Call("GET", f"/v1/revisions/{id_}/work", as_json(WorkCard), query=tuple(query)))
 
 
@@ -45,5 +45,5 @@ def start_work(ref: str, *, since: str | None, wanted: WorkWanted | None, note: 
     return (yield from keeping.new_record("work", name, document, note=note, at=None, allow_unknown=False))
 
 
-def _spelt(value: str | float) -> str:
+def _spelled(value: str | float) -> str:
     return value if isinstance(value, str) else f"{value:.10g}"

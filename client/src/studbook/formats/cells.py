@@ -1,4 +1,4 @@
-"""One cell of the table: how a value is spelt there, and read again."""
+"""One cell of the table: how a value is spelled there, and read again."""
 
 import re
 from typing import Any, Final, Literal, get_origin

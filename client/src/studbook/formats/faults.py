@@ -7,7 +7,7 @@ import msgspec
 
 from studbook.history.canonical import Tree, UnrecordableError, canonical
 from studbook.history.leaves import dotted, leaves
-from studbook.wire.fields import catalogue, check, field
+from studbook.wire.fields import catalog, check, field
 from studbook.wire.problem import FieldFault
 
 
@@ -95,7 +95,7 @@ def raise_any(faults: Iterable[RowFault]) -> None:
 
 def in_reading_order(tree: Tree) -> list[tuple[tuple[str, ...], Any]]:
     """List a document's leaves as people look for them: known fields as the schema has them, then the others."""
-    place = {path: number for number, path in enumerate(catalogue())}
+    place = {path: number for number, path in enumerate(catalog())}
 
     def order(leaf: tuple[tuple[str, ...], Any]) -> tuple[int, tuple[str, ...]]:
         known = field(leaf[0])

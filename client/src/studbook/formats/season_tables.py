@@ -16,7 +16,7 @@ from studbook.history.canonical import encode
 from studbook.history.leaves import Path, dotted
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
-from studbook.wire.fields import bare_type, catalogue
+from studbook.wire.fields import bare_type, catalog
 from studbook.wire.season import (
     CarSeason,
     Comparison,
@@ -80,11 +80,11 @@ class _Subject:
 
     @cached_property
     def cells(self) -> list[tuple[Path, Column]]:
-        fields = (field for path, field in catalogue(self.of).items() if path[0] not in self.without)
+        fields = (field for path, field in catalog(self.of).items() if path[0] not in self.without)
         return [cell for field in fields for cell in _columns(field.path, field.form, field.unit, field.about)]
 
     def row(self, whose: Row, told: Struct) -> Row:
-        cells = {column.name: _spelt(_at(told, path), column.type) for path, column in self.cells}
+        cells = {column.name: _spelled(_at(told, path), column.type) for path, column in self.cells}
         return {name: value for name, value in (whose | cells).items() if value not in (UNSET, None, "")}
 
 
@@ -108,7 +108,7 @@ def _at(told: Any, path: Path) -> Any:
     return told
 
 
-def _spelt(value: Any, type_: ColumnType) -> Any:
+def _spelled(value: Any, type_: ColumnType) -> Any:
     """Give a cell; UNSET for an empty one."""
     if value is UNSET or (type_ == "json" and value in ([], {})):
         return UNSET
@@ -141,8 +141,8 @@ def _outings(report: SeasonReport) -> Iterator[tuple[Row, Ran]]:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
             of |= {"place": night.place, "surface": night.surface}
             for ran in night.outings:
-                tyres = {f"tyre_laps.{corner}": ran.tyre_laps.get(corner, UNSET) for corner in _CORNERS}
-                yield of | tyres, ran
+                tires = {f"tire_laps.{corner}": ran.tire_laps.get(corner, UNSET) for corner in _CORNERS}
+                yield of | tires, ran
 
 
 def _of_outings(member: str) -> Callable[[SeasonReport], Told]:
@@ -206,9 +206,9 @@ _OUTING: Final = (
 )
 _NIGHT: Final = (
     *(Column(name=name, type="text") for name in ("car", "event", "track", "place", "surface")),
-    *(Column(name=f"tyre_laps.{corner}", type="integer", unit="count", about="run before") for corner in _CORNERS),
+    *(Column(name=f"tire_laps.{corner}", type="integer", unit="count", about="run before") for corner in _CORNERS),
 )
-_LISTED: Final = ("changes", "revisions", "logs", "tyre_laps")
+_LISTED: Final = ("changes", "revisions", "logs", "tire_laps")
 
 _SUBJECTS: Final = (
     _Subject("season_outings", "each outing and its pace", Ran, _outings, _NIGHT, ("outing",), _LISTED),

@@ -114,7 +114,7 @@ def encode(tree: Any) -> bytes:
     """
     written = _encoder.encode(tree)
     # The encoder writes 2e-6 where RFC 8785 writes 0.000002; a text may hold e- too, which costs only time.
-    return _encoder.encode(_spelt(tree)) if b"e-" in written else written
+    return _encoder.encode(_spelled(tree)) if b"e-" in written else written
 
 
 class _Bad(NamedTuple):
@@ -192,12 +192,12 @@ def _number(value: float) -> int | float:
     return int(rounded) if rounded == int(rounded) else rounded
 
 
-def _spelt(value: Any) -> Any:
+def _spelled(value: Any) -> Any:
     """Spell out numbers below 1e-5: RFC 8785 writes 0.000002 where the encoder would write 2e-6."""
     if isinstance(value, float) and abs(value) < 1e-5:
         return msgspec.Raw(f"{value:.{DECIMALS}f}".encode())
     if isinstance(value, dict):
-        return {key: _spelt(item) for key, item in value.items()}
+        return {key: _spelled(item) for key, item in value.items()}
     if isinstance(value, list):
-        return [_spelt(item) for item in value]
+        return [_spelled(item) for item in value]
     return value

@@ -38,10 +38,10 @@ class FrontState(Answer):
     Attributes:
         toe_in: toe over 26 in.
         bump_steer_in_per_in: change of `toe_in` per in of travel.
-        swing_arm_in: patch to instant centre in front view; absent where the arms are parallel.
-        instant_centre_in: y, z in the plane of the wheel centre.
-        side_centre_in: x, z of the instant centre in side view.
-        line_at_centre_in: height at which the patch's n-line crosses y = 0.
+        swing_arm_in: patch to instant center in front view; absent where the arms are parallel.
+        instant_center_in: y, z in the plane of the wheel center.
+        side_center_in: x, z of the instant center in side view.
+        line_at_center_in: height at which the patch's n-line crosses y = 0.
         motion_ratio: -d(spring length)/d(travel); others define the inverse.
     """
 
@@ -56,11 +56,11 @@ class FrontState(Answer):
     camber_gain_deg_per_in: DegreesPerInch
     bump_steer_deg_per_in: DegreesPerInch
     bump_steer_in_per_in: InchesPerInch
-    line_at_centre_in: Inches
+    line_at_center_in: Inches
     patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
     swing_arm_in: Opt[Inches] = UNSET
-    instant_centre_in: Opt[Annotated[list[float], said("y, z", unit="in")]] = UNSET
-    side_centre_in: Opt[Annotated[list[float], said("x, z", unit="in")]] = UNSET
+    instant_center_in: Opt[Annotated[list[float], said("y, z", unit="in")]] = UNSET
+    side_center_in: Opt[Annotated[list[float], said("x, z", unit="in")]] = UNSET
     motion_ratio: Opt[Ratio] = UNSET
     shock_motion_ratio: Opt[Ratio] = UNSET
     spring_length_in: Opt[Inches] = UNSET
@@ -81,11 +81,11 @@ class TravelCurve(Answer):
     bump_steer_deg_per_in: list[DegreesPerInch]
 
 
-class RollCentre(Answer):
-    """Kinematic roll centre: where the two n-lines meet, height above the line joining the patches.
+class RollCenter(Answer):
+    """Kinematic roll center: where the two n-lines meet, height above the line joining the patches.
 
     Attributes:
-        determinant: difference of the two slopes; near 0 the lines are parallel and there is no centre.
+        determinant: difference of the two slopes; near 0 the lines are parallel and there is no center.
         none_because: why there is none.
     """
 
@@ -95,8 +95,8 @@ class RollCentre(Answer):
     none_because: Opt[str] = UNSET
 
 
-class ForceRollCentre(Answer):
-    """Force-based roll centre: n-line heights at `at_y_in` weighted by each patch's share of the side force."""
+class ForceRollCenter(Answer):
+    """Force-based roll center: n-line heights at `at_y_in` weighted by each patch's share of the side force."""
 
     height_in: Inches
     at_y_in: Inches
@@ -107,14 +107,14 @@ class ForceRollCentre(Answer):
 class FrontAxle(Answer):
     """Both front corners together at one pose."""
 
-    roll_centre: RollCentre
-    force_roll_centre: ForceRollCentre
-    left_line_at_centre_in: Inches
-    right_line_at_centre_in: Inches
+    roll_center: RollCenter
+    force_roll_center: ForceRollCenter
+    left_line_at_center_in: Inches
+    right_line_at_center_in: Inches
 
 
 class HeaveCurve(Answer):
-    """Roll centre with both wheels moved alike from where they stand."""
+    """Roll center with both wheels moved alike from where they stand."""
 
     heave_in: list[Inches]
     y_in: list[Inches]
@@ -122,7 +122,7 @@ class HeaveCurve(Answer):
 
 
 class SteerCurve(Answer):
-    """Columns over rack (or centre link) travel at ride height, + toward the left.
+    """Columns over rack (or center link) travel at ride height, + toward the left.
 
     Attributes:
         left_turn_deg, right_turn_deg: turn of each wheel from straight ahead, + to the left.
@@ -232,7 +232,7 @@ class Adjustment(Answer):
         by: what is moved; `where` names the place.
         amount_in: exact; + adds (shim, spacer, rod length, perch down the thread).
         turns, flats: of the tie rod, arm or perch, + longer or tighter.
-        pieces_in: nearest stack from the sizes at hand; `left_over_in` is what it misses by.
+        pieces_in: nearest stack from the sizes at hand; `remaining_in` is what it misses by.
         text: the same in words.
     """
 
@@ -244,7 +244,7 @@ class Adjustment(Answer):
     turns: Opt[Annotated[float, within("turns")]] = UNSET
     flats: Opt[Annotated[float, Meta(description="sixths of a turn")]] = UNSET
     pieces_in: Opt[Annotated[list[float], said("sizes to add, or to take out when negative", unit="in")]] = UNSET
-    left_over_in: Opt[Inches] = UNSET
+    remaining_in: Opt[Inches] = UNSET
 
 
 class CornerEffect(Answer):
@@ -277,7 +277,7 @@ class CornerEffect(Answer):
 
 
 class AxleEffect(Answer):
-    """What a change does to the front axle's roll centres."""
+    """What a change does to the front axle's roll centers."""
 
     before: FrontAxle
     height_restored: FrontAxle

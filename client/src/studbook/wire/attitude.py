@@ -8,7 +8,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta
 
-from studbook.wire.answers import Degrees, Inches, Missing, RollCentre
+from studbook.wire.answers import Degrees, Inches, Missing, RollCenter
 from studbook.wire.entries import Answer, Edit, Request, ShortId
 from studbook.wire.figures import SubjectEffect
 from studbook.wire.units import Opt, said, within
@@ -17,7 +17,7 @@ Pounds = Annotated[float, within("lb")]
 Heave = Annotated[float, within("in", -8, 8, "rise of the chassis origin since the survey")]
 Roll = Annotated[float, within("deg", -15, 15, "since the survey, + right side down")]
 Pitch = Annotated[float, within("deg", -10, 10, "since the survey, + nose down")]
-Steer = Annotated[float, within("in", -5, 5, "of the rack or centre link from straight ahead, + toward the left")]
+Steer = Annotated[float, within("in", -5, 5, "of the rack or center link from straight ahead, + toward the left")]
 
 
 class Attitude(Request):
@@ -41,12 +41,12 @@ class WheelStance(Answer):
     """One wheel on the ground.
 
     Attributes:
-        travel_in: wheel centre up against the chassis since the survey.
+        travel_in: wheel center up against the chassis since the survey.
         camber_deg: to the ground.
         toe_deg: in the ground's plane, against the chassis' heading.
         patch_in: contact patch in ground axes under the chassis origin; z is 0.
         load_lb: what stands on it there.
-        tyre_deflection_in: by how much that squashes its tyre more than at its loaded radius; + and the wheel is lower.
+        tire_deflection_in: by how much that squashes its tire more than at its loaded radius; + and the wheel is lower.
     """
 
     travel_in: Inches
@@ -54,15 +54,15 @@ class WheelStance(Answer):
     toe_deg: Degrees
     patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
     load_lb: Opt[Pounds] = UNSET
-    tyre_deflection_in: Opt[Inches] = UNSET
+    tire_deflection_in: Opt[Inches] = UNSET
 
 
 class CarStance(Answer):
     """The whole car at one attitude.
 
     Attributes:
-        steer_in: of the rack or centre link.
-        front_roll_centre, rear_roll_centre: height over the ground; y from the chassis datum, in ground axes.
+        steer_in: of the rack or center link.
+        front_roll_center, rear_roll_center: height over the ground; y from the chassis datum, in ground axes.
     """
 
     heave_in: Inches
@@ -72,13 +72,13 @@ class CarStance(Answer):
     rf: WheelStance
     lr: WheelStance
     rr: WheelStance
-    front_roll_centre: RollCentre
-    rear_roll_centre: RollCentre
+    front_roll_center: RollCenter
+    rear_roll_center: RollCenter
     steer_in: Inches = 0.0
 
 
 class SurveyPatch(Answer):
-    """How far a tyre's patch lay off the ground at the survey; `off` when by more than 0.02 in."""
+    """How far a tire's patch lay off the ground at the survey; `off` when by more than 0.02 in."""
 
     height_in: Inches
     off: bool

@@ -1,4 +1,4 @@
-"""What the shocks, springs, bars, tyres and gears of a revision come to.
+"""What the shocks, springs, bars, tires and gears of a revision come to.
 
 Compression and rebound forces are both written positive. Nothing is told of a shaft speed outside those measured.
 """
@@ -38,7 +38,7 @@ class ShockAtSpeed(Answer):
     Attributes:
         compression_slope_lb_s_per_in: change of force with speed there.
         wheel_compression_lb_s_per_in: that slope times the shock's motion ratio squared.
-        compression_zeta_ratio: of critical damping, by that slope, the corner's sprung weight and wheel rate.
+        compression_damping_ratio: of critical damping, by that slope, the corner's sprung weight and wheel rate.
     """
 
     compression_lb: Pounds
@@ -48,8 +48,8 @@ class ShockAtSpeed(Answer):
     rebound_over_compression_ratio: Opt[Ratio] = UNSET
     wheel_compression_lb_s_per_in: Opt[PoundSecondsPerInch] = UNSET
     wheel_rebound_lb_s_per_in: Opt[PoundSecondsPerInch] = UNSET
-    compression_zeta_ratio: Opt[Ratio] = UNSET
-    rebound_zeta_ratio: Opt[Ratio] = UNSET
+    compression_damping_ratio: Opt[Ratio] = UNSET
+    rebound_damping_ratio: Opt[Ratio] = UNSET
 
 
 class ShockCycle(Answer):
@@ -69,7 +69,7 @@ class ShockCycle(Answer):
     most_in_lb: InchPounds
     coefficient_lb_s_per_in: PoundSecondsPerInch
     wheel_coefficient_lb_s_per_in: Opt[PoundSecondsPerInch] = UNSET
-    zeta_ratio: Opt[Ratio] = UNSET
+    damping_ratio: Opt[Ratio] = UNSET
 
 
 class ShockAnswer(Answer):
@@ -92,16 +92,16 @@ class ShockAnswer(Answer):
 
 
 class DampingCorner(Answer):
-    """One corner on its spring, shock and tyre.
+    """One corner on its spring, shock and tire.
 
     Attributes:
         spring_rate_lb_per_in: rubbers and second spring included.
         second_stopped: whether the second spring stands on its stop.
         shock_motion_ratio: -d(length)/d(wheel travel); at the rear of bump, both wheels alike.
-        wheel_rate_lb_per_in: front only, without the tyre.
-        ride_hz: of the sprung weight on wheel rate and tyre in series.
-        hop_hz: of the unsprung weight between wheel rate and tyre.
-        tyre_sink_in: rollout over 2 pi less the loaded radius.
+        wheel_rate_lb_per_in: front only, without the tire.
+        ride_hz: of the sprung weight on wheel rate and tire in series.
+        hop_hz: of the unsprung weight between wheel rate and tire.
+        static_tire_deflection_in: rollout over 2 pi less the loaded radius.
     """
 
     shock: Opt[ShockAnswer] = UNSET
@@ -112,23 +112,23 @@ class DampingCorner(Answer):
     sprung_lb: Opt[Pounds] = UNSET
     ride_hz: Opt[Hertz] = UNSET
     hop_hz: Opt[Hertz] = UNSET
-    tyre_sink_in: Opt[Inches] = UNSET
+    static_tire_deflection_in: Opt[Inches] = UNSET
 
 
 class AxleRide(Answer):
     """The rear axle in bump, both wheels alike; a beam axle has no wheel rates to tell one wheel by.
 
     Attributes:
-        rate_lb_per_in: of both springs against bump, without the tyres.
+        rate_lb_per_in: of both springs against bump, without the tires.
         damping_lb_s_per_in: of both shocks against it, by the cycle.
-        hz: of the rear's sprung weight on that rate and both tyres in series.
+        hz: of the rear's sprung weight on that rate and both tires in series.
     """
 
     rate_lb_per_in: Opt[PoundsPerInch] = UNSET
     damping_lb_s_per_in: Opt[PoundSecondsPerInch] = UNSET
     sprung_lb: Opt[Pounds] = UNSET
     hz: Opt[Hertz] = UNSET
-    zeta_ratio: Opt[Ratio] = UNSET
+    damping_ratio: Opt[Ratio] = UNSET
 
 
 class BarAnswer(Answer):
@@ -149,7 +149,7 @@ class BarAnswer(Answer):
 
 
 class StaggerAnswer(Answer):
-    """Two tyres of an axle.
+    """Two tires of an axle.
 
     Attributes:
         stagger_in: right rollout less left.
@@ -167,7 +167,7 @@ class GearAnswer(Answer):
 
     Attributes:
         final_drive_ratio: engine turns per turn of the axle.
-        mph_per_1000_rpm: without slip, by the mean rollout of the rear tyres.
+        mph_per_1000_rpm: without slip, by the mean rollout of the rear tires.
         limit_mph: at the engine's limit.
         engine_rpm: at the speed asked about.
     """
@@ -179,7 +179,7 @@ class GearAnswer(Answer):
 
 
 class DampingAnswer(Answer):
-    """Shocks, springs, bars, tyres and gears of one revision."""
+    """Shocks, springs, bars, tires and gears of one revision."""
 
     engine: str
     cautions: list[str]

@@ -1,6 +1,6 @@
 """A document's fields by path, read off its Struct, and the check that every door makes.
 
-One walk over the types gives the catalogue (units, bounds, descriptions); `check` holds a whole tree against it and
+One walk over the types gives the catalog (units, bounds, descriptions); `check` holds a whole tree against it and
 reports every fault at once, each with path, value, bound and unit. The document is a setup unless `of` says otherwise.
 """
 
@@ -45,11 +45,11 @@ class Field(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @functools.cache
-def catalogue(of: type = Setup) -> dict[Path, Field]:
+def catalog(of: type = Setup) -> dict[Path, Field]:
     """Give every known leaf by its path, in the document's order.
 
     Example:
-        >>> catalogue()[("setup", "front", "rf", "spring", "rate_lb_per_in")].unit
+        >>> catalog()[("setup", "front", "rf", "spring", "rate_lb_per_in")].unit
         'lb_per_in'
     """
     return {field.path: field for field in _fields(of, ())}
@@ -63,7 +63,7 @@ def field(path: Path, of: type = Setup) -> Field | None:
         >>> field(("setup", "ballast", "left_rail", "weight_lb")).path[2]
         '*'
     """
-    known = catalogue(of)
+    known = catalog(of)
     if len(path) > _deepest(of):
         return None
     return known.get(path) or next((known[tried] for tried in _generic(path) if tried in known), None)
@@ -77,8 +77,8 @@ def nearest(path: Path, of: type = Setup) -> str | None:
         'setup.front.rf.spring.rate_lb_per_in'
     """
     wanted = dotted(path)
-    siblings = [dotted(p) for p in catalogue(of) if p[: len(path) - 1] == path[:-1]]
-    everything = siblings or [dotted(p) for p in catalogue(of)]
+    siblings = [dotted(p) for p in catalog(of) if p[: len(path) - 1] == path[:-1]]
+    everything = siblings or [dotted(p) for p in catalog(of)]
     close = [name for name in everything if name.startswith(wanted)] or difflib.get_close_matches(
         wanted, everything, n=1, cutoff=0.6
     )
@@ -209,7 +209,7 @@ def bare_type(form: Any) -> Any:
     """Give a field's type without its unit and bounds.
 
     Example:
-        >>> bare_type(catalogue()[("setup", "front", "rf", "spring", "rate_lb_per_in")].form)
+        >>> bare_type(catalog()[("setup", "front", "rf", "spring", "rate_lb_per_in")].form)
         <class 'float'>
     """
     return get_args(form)[0] if get_origin(form) is Annotated else form
@@ -219,7 +219,7 @@ def bounds(form: Any) -> tuple[float | None, float | None]:
     """Give the least and the most that a number, or each of an array, may be; None where nothing bounds it.
 
     Example:
-        >>> bounds(catalogue()[("measured", "scales", "lf_lb")].form)
+        >>> bounds(catalog()[("measured", "scales", "lf_lb")].form)
         (150, 1500)
     """
     bare = bare_type(form)
@@ -245,12 +245,12 @@ def _is_group(path: Path, of: type) -> bool:
 
 @functools.cache
 def _groups(of: type) -> frozenset[Path]:
-    return frozenset(path[:length] for path in catalogue(of) for length in range(len(path) + 1))
+    return frozenset(path[:length] for path in catalog(of) for length in range(len(path) + 1))
 
 
 @functools.cache
 def _deepest(of: type) -> int:
-    return max(map(len, catalogue(of)))
+    return max(map(len, catalog(of)))
 
 
 def _fields(struct: type, path: Path) -> Iterator[Field]:

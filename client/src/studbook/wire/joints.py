@@ -24,19 +24,19 @@ Torque = Annotated[float, within("in_lb", 0, 300)]
 class WheelForces(Travels, kw_only=True):
     """Which forces act at the wheels, at which travel, and over which travels the joints are swung."""
 
-    vertical_lb: Opt[Annotated[float, within("lb", 0, 10_000, "load on the tyre; the scales' unless given")]] = UNSET
-    side_lb: Annotated[float, within("lb", -10_000, 10_000, "ground on tyre, + to the car's left")] = 0.0
-    braking_lb: Annotated[float, within("lb", -10_000, 10_000, "ground on tyre, + to the rear")] = 0.0
+    vertical_lb: Opt[Annotated[float, within("lb", 0, 10_000, "load on the tire; the scales' unless given")]] = UNSET
+    side_lb: Annotated[float, within("lb", -10_000, 10_000, "ground on tire, + to the car's left")] = 0.0
+    braking_lb: Annotated[float, within("lb", -10_000, 10_000, "ground on tire, + to the rear")] = 0.0
     brake: Opt[
         Annotated[
             Literal["free", "locked"],
-            said("whether the wheel turns on its bearing, or is one body with the upright; locked when braking"),
+            said("whether the wheel turns on its bearing, or is one body with the spindle; locked when braking"),
         ]
     ] = UNSET
     contact_inboard_lb: Annotated[float, within("lb", -20_000, 20_000, "on the rim, + toward the car's middle")] = 0.0
     contact_rearward_lb: Annotated[float, within("lb", -20_000, 20_000, "on the rim, + to the rear")] = 0.0
-    contact_ahead_in: Annotated[float, within("in", -18, 18, "where on the rim, ahead of the wheel centre")] = 7.5
-    contact_up_in: Annotated[float, within("in", -18, 18, "where on the rim, above the wheel centre")] = 0.0
+    contact_ahead_in: Annotated[float, within("in", -18, 18, "where on the rim, ahead of the wheel center")] = 7.5
+    contact_up_in: Annotated[float, within("in", -18, 18, "where on the rim, above the wheel center")] = 0.0
     on: Annotated[
         Literal["both", "lf", "rf"], said("the wheel that these forces act on; the other stands as on the scales")
     ] = "both"
@@ -55,7 +55,7 @@ class Swing(Answer):
         angle_deg: stud from the housing's axis, where the wheel stands, straight ahead.
         margin_deg: least margin over all of it; negative means that it binds.
         at_travel_in: where that is, from where the wheel stands.
-        at_rack_in: the rack's (or centre link's) place there, + to the left.
+        at_rack_in: the rack's (or center link's) place there, + to the left.
     """
 
     limit_deg: Degrees
@@ -85,7 +85,7 @@ class Strength(Answer):
     """What bends or shears a stud of stated yield, by a force square to it at the ball; a comparison, no permission.
 
     Attributes:
-        first_yield_lb: the worst section's outer fibre yields.
+        first_yield_lb: the worst section's outer fiber yields.
         hinge_lb: it bends right through.
         shear_lb: it yields in shear.
         share_of_first_yield: the stated force over `first_yield_lb`; contact and fatigue are outside it.
@@ -113,11 +113,11 @@ class StudStress(Answer):
     """Stress in a stud under its ball's load.
 
     Attributes:
-        lever_in: ball centre to the large end of the taper.
+        lever_in: ball center to the large end of the taper.
         title: "seat section only", or "seat and given sections".
         worst_section: where bending is greatest.
         axial_psi: apart from bending; + compression.
-        shear_psi: at the neutral fibre, never added to bending.
+        shear_psi: at the neutral fiber, never added to bending.
         slenderness: lever over seat diameter; above 0.368 a round stud bends before it shears.
     """
 
@@ -208,9 +208,9 @@ class WheelLoad(Answer):
     """The forces that one wheel's answer is for.
 
     Attributes:
-        vertical_lb: load on the tyre; what the links carry is less by `unsprung_lb`.
+        vertical_lb: load on the tire; what the links carry is less by `unsprung_lb`.
         brake: how the brake was taken.
-        brake_torque_in_lb: that it passes to the upright.
+        brake_torque_in_lb: that it passes to the spindle.
     """
 
     vertical_lb: Pounds
@@ -228,7 +228,7 @@ class JointsCorner(Answer):
     """The joints of one front corner.
 
     Attributes:
-        wheel_rate_lb_per_in: without the tyre.
+        wheel_rate_lb_per_in: without the tire.
         joints: by name: upper_ball, lower_ball, upper_pivot, lower_pivot, tie_inner, tie_outer.
         dead_band_in: full width, of breakaway torques.
         cycle_loss_in_lb: lost in an inch up and an inch down and back, of the running torques' preload part.

@@ -22,7 +22,7 @@ Gees = Annotated[float, within("g")]
 
 
 class AxleRates(Answer):
-    """An axle's springs at its two wheels, tyres and bar left out.
+    """An axle's springs at its two wheels, tires and bar left out.
 
     Attributes:
         left_lb_per_in: force on the left wheel per in of its own travel, the other held; so is the right one's.
@@ -43,7 +43,7 @@ class AxleRates(Answer):
     bar_lb_per_in: Opt[PoundsPerInch] = UNSET
 
 
-class CentreOfMass(Answer):
+class CenterOfMass(Answer):
     """Where the weight is, with one standard deviation of each.
 
     Attributes:
@@ -110,7 +110,7 @@ class LoadsAnswer(Answer):
     bars_unhooked: Opt[Weights] = UNSET
     front: Opt[AxleRates] = UNSET
     rear: Opt[AxleRates] = UNSET
-    cg: Opt[CentreOfMass] = UNSET
+    cg: Opt[CenterOfMass] = UNSET
     sheet: Opt[WallSheet] = UNSET
     heights_at: Opt[str] = UNSET
     engaged: list[str] = []
@@ -124,7 +124,7 @@ class CornerPath(Request):
 
     Attributes:
         corner_speed_ratio: speed in the corner over the mean of that distance: a lap's mean is not the corner's.
-        drive_left_percent: the left rear tyre's part of the drive.
+        drive_left_percent: the left rear tire's part of the drive.
     """
 
     radius_ft: Annotated[float, within("ft", 30, 5000, "of the path, seen from above")]
@@ -135,7 +135,7 @@ class CornerPath(Request):
         Annotated[float, within("ratio", 0.5, 1.2, "1 for a segment; 0.80 to 0.95 of a lap's mean is usual")]
     ] = UNSET
     banking_deg: Annotated[float, within("deg", -10, 45)] = 0.0
-    drive_force_lb: Annotated[float, within("lb", -3000, 4000, "of both rear tyres")] = 0.0
+    drive_force_lb: Annotated[float, within("lb", -3000, 4000, "of both rear tires")] = 0.0
     drive_left_percent: Annotated[float, within("percent", 0, 100)] = 50.0
     yaw_deg: Annotated[float, within("deg", -45, 45)] = 0.0
 
@@ -154,7 +154,7 @@ class CornerWheel(Answer):
     Attributes:
         static_lb: on the scales; `load_lb` in the corner, `change_lb` between, which is the sum of the next three.
         geometric_lb: what the links carry past the springs.
-        unsprung_lb: what the unsprung weight does to its own axle's tyres.
+        unsprung_lb: what the unsprung weight does to its own axle's tires.
         elastic_lb: what springs, bars and stops carry.
         travel_in: from where it stands on the scales.
         camber_deg: to the track; `camber_change_deg` from the scales.
@@ -210,8 +210,8 @@ class CorneringAnswer(Answer):
     bite_lb: Pounds
     normal_lb: Pounds
     wheels: dict[str, CornerWheel]
-    front_transfer: Transfer
-    rear_transfer: Transfer
+    front_weight_transfer: Transfer
+    rear_weight_transfer: Transfer
     engaged: list[str] = []
     past_curve: list[str] = []
     lifted: list[str] = []

@@ -53,12 +53,12 @@ class Words(Group):
     exit: Opt[Text] = UNSET
 
 
-class TyreRun(Group):
-    """What one tyre showed."""
+class TireRun(Group):
+    """What one tire showed."""
 
     temps_deg_f: Opt[
         Annotated[
-            list[Temperature], exactly(3, "across the tread: toward the car's middle, centre, outside", unit="deg_f")
+            list[Temperature], exactly(3, "across the tread: toward the car's middle, center, outside", unit="deg_f")
         ]
     ] = UNSET
     pressure_before_psi: Opt[Annotated[float, within("psi", 2, 60, usual=(4, 45))]] = UNSET
@@ -68,13 +68,13 @@ class TyreRun(Group):
     part: Opt[Annotated[str, said("its tag in the book", most=48)]] = UNSET
 
 
-class TyreRuns(Group):
-    """The four tyres."""
+class TireRuns(Group):
+    """The four tires."""
 
-    lf: Opt[TyreRun] = UNSET
-    rf: Opt[TyreRun] = UNSET
-    lr: Opt[TyreRun] = UNSET
-    rr: Opt[TyreRun] = UNSET
+    lf: Opt[TireRun] = UNSET
+    rf: Opt[TireRun] = UNSET
+    lr: Opt[TireRun] = UNSET
+    rr: Opt[TireRun] = UNSET
 
 
 class StaggerRun(Group):
@@ -119,7 +119,7 @@ class Outing(Group):
     groove: Opt[Annotated[str, said("where on the track", most=200)]] = UNSET
     weather: Opt[Weather] = UNSET
     words: Opt[Words] = UNSET
-    tyres: Opt[TyreRuns] = UNSET
+    tires: Opt[TireRuns] = UNSET
     stagger: Opt[StaggerRun] = UNSET
     shock_travel: Opt[ShockTravels] = UNSET
     fuel_burned_lb: Opt[Annotated[float, within("lb", 0, 270)]] = UNSET

@@ -10,7 +10,7 @@ from studbook.wire.setup.common import Corner, Name, Text
 from studbook.wire.setup.common import Part as Group
 from studbook.wire.units import Opt, said, within
 
-PartKind = Literal["joint", "stud", "shock", "spring", "tyre", "arm", "link", "bar", "wheel", "gear", "other"]
+PartKind = Literal["joint", "stud", "shock", "spring", "tire", "arm", "link", "bar", "wheel", "gear", "other"]
 Basis = Literal["breakaway", "running"]
 Torque = Annotated[float, within("in_lb", 0, 300, usual=(0, 60))]
 Play = Annotated[float, within("in", 0, 0.25, "by dial", usual=(0, 0.005))]
@@ -27,7 +27,7 @@ class Taper(Group):
 class StudSizes(Group):
     """A stud."""
 
-    length_in: Opt[Annotated[float, within("in", 0.6, 3, "ball centre to the large end of the seat's taper")]] = UNSET
+    length_in: Opt[Annotated[float, within("in", 0.6, 3, "ball center to the large end of the seat's taper")]] = UNSET
     taper: Opt[Taper] = UNSET
     ball_diameter_in: Opt[Annotated[float, within("in", 0.7, 1.6)]] = UNSET
     neck_diameter_in: Opt[Annotated[float, within("in", 0.4, 1.1)]] = UNSET
@@ -59,8 +59,8 @@ class ShockSizes(Group):
     valving: Opt[Name] = UNSET
 
 
-class TyreSizes(Group):
-    """A tyre."""
+class TireSizes(Group):
+    """A tire."""
 
     compound: Opt[Name] = UNSET
     rollout_in: Opt[Annotated[float, within("in", 70, 100)]] = UNSET
@@ -106,7 +106,7 @@ class Part(Group):
     joint: Opt[JointSizes] = UNSET
     spring: Opt[SpringSizes] = UNSET
     shock: Opt[ShockSizes] = UNSET
-    tyre: Opt[TyreSizes] = UNSET
+    tire: Opt[TireSizes] = UNSET
     wheel: Opt[WheelSizes] = UNSET
     rod: Opt[RodSizes] = UNSET
     gear: Opt[GearSizes] = UNSET
@@ -124,7 +124,7 @@ class Place(Group):
     where: Opt[Literal["shelf", "trailer", "car"]] = UNSET
     car: Opt[Slug] = UNSET
     corner: Opt[Corner] = UNSET
-    slot: Opt[Annotated[Slug, said("what it is there: upper_stud, lower_stud, spring, shock, tyre ...")]] = UNSET
+    slot: Opt[Annotated[Slug, said("what it is there: upper_stud, lower_stud, spring, shock, tire ...")]] = UNSET
 
 
 class Preload(Group):
@@ -146,7 +146,7 @@ class Inspected(Group):
     straight: Opt[Annotated[bool, said("neither bent nor cracked nor loose")]] = UNSET
     bent_by_in: Opt[Annotated[float, within("in", 0, 3)]] = UNSET
     method: Opt[Annotated[str, said("light and eye, dial, dye", most=400)]] = UNSET
-    whole_corner: Opt[Annotated[bool, said("joints, tie rod and ends, upright, arms, wheel, hub, steering")]] = UNSET
+    whole_corner: Opt[Annotated[bool, said("joints, tie rod and ends, spindle, arms, wheel, hub, steering")]] = UNSET
     signed_by: Opt[Name] = UNSET
 
 

@@ -1,6 +1,6 @@
 """What the engine answers about a rear axle on its rods.
 
-Signs: bump + wheel centres' midpoint up against the chassis, axle roll + right wheel up; axle steer + to the left;
+Signs: bump + wheel centers' midpoint up against the chassis, axle roll + right wheel up; axle steer + to the left;
 pinion + nose up; lead + forward; lateral shift + left; a birdcage's turn + nose up; camber + top outboard; toe + in.
 """
 
@@ -8,7 +8,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta
 
-from studbook.wire.answers import Degrees, DegreesPerInch, Inches, Missing, Percent, Ratio, RollCentre, Spread
+from studbook.wire.answers import Degrees, DegreesPerInch, Inches, Missing, Percent, Ratio, RollCenter, Spread
 from studbook.wire.entries import Answer, Request
 from studbook.wire.units import Opt, within
 
@@ -41,13 +41,13 @@ class RearWheelState(Answer):
     """One wheel of the axle.
 
     Attributes:
-        travel_in: wheel centre up against the chassis since the survey.
+        travel_in: wheel center up against the chassis since the survey.
         lead_in: forward since the survey.
-        wheelbase_in: from the front axle line at the survey back to the wheel centre.
+        wheelbase_in: from the front axle line at the survey back to the wheel center.
         squat_ratio: slope of the n-line in side view in drive: pounds lifted per pound of thrust at this wheel.
         anti_squat_percent: in drive, the whole thrust taken into account; + opposes squat.
         anti_lift_percent: in braking, by the rear brakes' share and by what carries the caliper; + opposes lift.
-        birdcage_deg: how far the birdcage turned on the axle since the survey.
+        birdcage_indexing_deg: how far the birdcage turned on the axle since the survey.
     """
 
     travel_in: Inches
@@ -58,7 +58,7 @@ class RearWheelState(Answer):
     squat_ratio: Ratio
     anti_squat_percent: Opt[Percent] = UNSET
     anti_lift_percent: Opt[Percent] = UNSET
-    birdcage_deg: Opt[Degrees] = UNSET
+    birdcage_indexing_deg: Opt[Degrees] = UNSET
     spring: Opt[RearMotionRatios] = UNSET
     shock: Opt[RearMotionRatios] = UNSET
 
@@ -71,14 +71,14 @@ class RodState(Answer):
 
 
 class LateralBar(Answer):
-    """Where a lateral bar's line crosses two planes, over the line that joins the patches; not the roll centre itself.
+    """Where a lateral bar's line crosses two planes, over the line that joins the patches; not the roll center itself.
 
     Attributes:
-        centre_plane_in: height at y = 0, the chassis datum.
+        center_plane_in: height at y = 0, the chassis datum.
         axle_middle_in: height midway between the wheels.
     """
 
-    centre_plane_in: Opt[Inches] = UNSET
+    center_plane_in: Opt[Inches] = UNSET
     axle_middle_in: Opt[Inches] = UNSET
 
 
@@ -90,7 +90,7 @@ class RearState(Answer):
         roll_deg: of the axle against the chassis, from the survey.
         axle_steer_deg: since the survey.
         pinion_change_deg: of the pinion angle against the chassis, since the survey.
-        roll_centre: from the n-lines in roll with bump held; over the line that joins the patches.
+        roll_center: from the n-lines in roll with bump held; over the line that joins the patches.
         lateral_bars: every rod that lies more across the car than along it.
     """
 
@@ -103,7 +103,7 @@ class RearState(Answer):
     axle_steer_deg_per_in: DegreesPerInch
     pinion_deg_per_deg: DegreesPerDegree
     pinion_deg_per_in: DegreesPerInch
-    roll_centre: RollCentre
+    roll_center: RollCenter
     lateral_bars: dict[str, LateralBar]
     rods: dict[str, RodState]
     lr: RearWheelState
@@ -114,7 +114,7 @@ class RearTable(Answer):
     """Columns over bump and axle roll from where it stands, the roll turning fastest.
 
     Readings are against the survey, as in `now`. What the rods cannot reach is left out, `limits` says why; a roll
-    centre that does not exist is null.
+    center that does not exist is null.
     """
 
     bump_in: list[Inches]
@@ -124,12 +124,12 @@ class RearTable(Answer):
     lateral_shift_in: list[Inches]
     left_travel_in: list[Inches]
     right_travel_in: list[Inches]
-    left_lead_in: list[Inches]
-    right_lead_in: list[Inches]
+    left_lead_change_in: list[Inches]
+    right_lead_change_in: list[Inches]
     left_wheelbase_in: list[Inches]
     right_wheelbase_in: list[Inches]
-    roll_centre_y_in: list[Inches | None]
-    roll_centre_height_in: list[Inches | None]
+    roll_center_y_in: list[Inches | None]
+    roll_center_height_in: list[Inches | None]
     left_squat_ratio: list[Ratio]
     right_squat_ratio: list[Ratio]
 

@@ -107,8 +107,8 @@ def to_csv(table: Table, rows: Iterable[Row]) -> bytes:
         >>> to_csv(Table(name="", about="", key=[], columns=[Column(name="a", type="text")]), [{"a": "=1"}])
         b"'=1\r\n"
     """
-    spelt = [(each.name, _SPELL[each.type]) for each in table.columns]
-    return _written([spell(row[name]) if name in row else "" for name, spell in spelt] for row in rows)
+    spelled = [(each.name, _SPELL[each.type]) for each in table.columns]
+    return _written([spell(row[name]) if name in row else "" for name, spell in spelled] for row in rows)
 
 
 def from_csv(table: Table, lines: Iterable[str]) -> Iterator[Row]:

@@ -55,12 +55,12 @@ class CamberWanted(Terms, kw_only=True):
 
     Attributes:
         camber_target: pairs of wheel travel, in, and camber, deg.
-        roll_centre_in: least and greatest height of the roll centre.
+        roll_center_in: least and greatest height of the roll center.
     """
 
     corner: Literal["lf", "rf"]
     camber_target: Annotated[list[tuple[Travel, Camber]], Meta(min_length=1, max_length=29)]
-    roll_centre_in: Opt[Annotated[tuple[Inches, Inches], said("lowest and highest", unit="in")]] = UNSET
+    roll_center_in: Opt[Annotated[tuple[Inches, Inches], said("lowest and highest", unit="in")]] = UNSET
     bump_steer_most_deg_per_in: Opt[
         Annotated[
             float, Meta(ge=0, le=2, extra_json_schema={"unit": "deg_per_in", "unitName": "degree per inch of travel"})
@@ -106,7 +106,7 @@ class CornerOutcome(Answer):
         camber_off_deg: root mean square of what its camber curve is off.
         camber_deg: at the search's travels.
         toe_change_deg: the largest change of toe from where it stands, over those travels.
-        line_at_centre_in: height at which its n-line crosses y = 0.
+        line_at_center_in: height at which its n-line crosses y = 0.
     """
 
     camber_off_deg: Degrees
@@ -117,11 +117,11 @@ class CornerOutcome(Answer):
     toe_change_deg: Degrees
     bump_steer_deg_per_in: DegreesPerInch
     bump_steer_in_per_in: InchesPerInch
-    line_at_centre_in: Inches
+    line_at_center_in: Inches
 
 
-class RollCentreAt(Answer):
-    """The kinematic roll centre; a value is absent where the n-lines do not meet."""
+class RollCenterAt(Answer):
+    """The kinematic roll center; a value is absent where the n-lines do not meet."""
 
     height_in: Opt[Inches] = UNSET
     y_in: Opt[Inches] = UNSET
@@ -162,7 +162,7 @@ class CornerPlan(Answer):
 class Candidate(CornerPlan, kw_only=True):
     """A combination that no other beats in everything; `best_in` names what it is the best of all in."""
 
-    roll_centre: Opt[RollCentreAt] = UNSET
+    roll_center: Opt[RollCenterAt] = UNSET
     best_in: list[str] = []
 
 
@@ -232,7 +232,7 @@ class StudSearchAnswer(Answer):
     assumptions: list[str]
     missing: list[Missing]
     cautions: list[str]
-    roll_centre_now: Opt[RollCentreAt] = UNSET
+    roll_center_now: Opt[RollCenterAt] = UNSET
     inventory: Opt[Inventory] = UNSET
 
 
@@ -242,7 +242,7 @@ class FrontPlan(Answer):
     parts_changed_count: Count
     lf: Opt[CornerPlan] = UNSET
     rf: Opt[CornerPlan] = UNSET
-    roll_centre: Opt[RollCentreAt] = UNSET
+    roll_center: Opt[RollCenterAt] = UNSET
     best_in: list[str] = []
 
 
@@ -268,6 +268,6 @@ class CarryOverAnswer(Answer):
     cautions: list[str]
     lf: Opt[Likeness] = UNSET
     rf: Opt[Likeness] = UNSET
-    roll_centre_aim: Opt[RollCentreAt] = UNSET
-    roll_centre_now: Opt[RollCentreAt] = UNSET
+    roll_center_aim: Opt[RollCenterAt] = UNSET
+    roll_center_now: Opt[RollCenterAt] = UNSET
     inventory: Opt[Inventory] = UNSET

@@ -25,7 +25,7 @@ Chance = Annotated[float, within("ratio", 0, 1)]
 Verdict = Literal["faster", "slower", "noise", "too_few", "one_way", "confounded", "unlike", "held"]
 """`faster` and `slower`: the adjusted chance is below 0.05. `noise`: it is not. `too_few`: less than the stated
 minimum. `one_way`: it cannot be told from how the track moved through the nights. `confounded`: two things changed at
-once, neither is credited. `unlike`: not the same night, track state and tyres, or a time is missing. `held`: nothing
+once, neither is credited. `unlike`: not the same night, track state and tires, or a time is missing. `held`: nothing
 was changed on the car, and such pairs tell the noise."""
 
 Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
@@ -104,7 +104,7 @@ class LogNote(Answer):
     Attributes:
         at: the beginning of its day where nobody said when.
         changes: as they were noted down, in order.
-        taken_into: the revision that it became afterwards.
+        taken_into: the revision that it became afterward.
     """
 
     log: str
@@ -132,7 +132,7 @@ class Ran(Answer):
             of the two has no time, so that nobody can say which came first: `left_out` says so.
         clean_laps: those that `median_s` is of.
         gained: places, start less finish.
-        tyre_laps: run before on each corner's tyre, where its tag is known.
+        tire_laps: run before on each corner's tire, where its tag is known.
         flags: what about the record cannot be; such an outing is held against nothing.
         left_out: why else it is held against nothing.
     """
@@ -151,7 +151,7 @@ class Ran(Answer):
     finish_place: Opt[Count] = UNSET
     gained: Opt[Annotated[int, within("count")]] = UNSET
     words: Opt[Words] = UNSET
-    tyre_laps: Annotated[dict[str, int], within("count")] = {}
+    tire_laps: Annotated[dict[str, int], within("count")] = {}
     since: Opt[str] = UNSET
     things: list[str] = []
     changes: list[LeafChange] = []
@@ -222,7 +222,7 @@ class Comparison(Answer):
         per: the step that `effect_s` is of: a usual one.
         outings: in which the setting was told apart from all else, on so many `nights`.
         effect_s: of `per` more of it, or of `most` against `least`; below zero is faster.
-        drift_s: the track and tyres, from one outing to the next.
+        drift_s: the track and tires, from one outing to the next.
         interval: of `effect_s`; its `others` are outings with this thing held, which tell the drift.
     """
 

@@ -92,7 +92,7 @@ async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces
 
 
 async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAsked) -> Answered:
-    """Answer about the shocks, springs, bars, tyres and gears of a revision.
+    """Answer about the shocks, springs, bars, tires and gears of a revision.
 
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `busy`.

@@ -47,7 +47,7 @@ class Bearers:
         return bearer if bearer is not None and _lives(bearer) else None
 
     async def watch(self, moved: Callable[[], None] = lambda: None) -> None:
-        """Forget all holders whenever access changed, or when that cannot be known; until cancelled.
+        """Forget all holders whenever access changed, or when that cannot be known; until canceled.
 
         Args:
             moved: called when access changed, so that what was read under the former is forgotten too.

@@ -56,7 +56,7 @@ class Clerk:
             self.wake(team)
 
     async def keep_up(self) -> None:
-        """Compute whenever there is something to, until cancelled; a book that is away is waited for."""
+        """Compute whenever there is something to, until canceled; a book that is away is waited for."""
         failures = 0
         while True:
             await self._woken.wait()

@@ -81,7 +81,7 @@ class Desk:
         self.clerk = Clerk(self.book, self.worker)
 
     async def watch(self) -> None:
-        """Forget what was known whenever access changed anywhere, or something was erased; until cancelled."""
+        """Forget what was known whenever access changed anywhere, or something was erased; until canceled."""
         await self.bearers.watch(self.forget)
 
     def forget(self) -> None:

@@ -60,7 +60,7 @@ def edits(wanted: Sequence[Edit], of: type = Setup) -> list[Change]:
     seen: set[Path] = set()
     for place, edit in enumerate(wanted):
         path = steps(edit.path)
-        if wrong := _misspelt(edit, path, seen):
+        if wrong := _misspelled(edit, path, seen):
             faults.append(FieldFault(pointer=f"/edits/{place}", path=edit.path[:200], detail=wrong))
             continue
         seen.add(path)
@@ -144,7 +144,7 @@ def refuse_large(body: bytes) -> None:
         raise Refusal("too_large", f"the document has {len(body)} bytes, {DOCUMENT_MOST_BYTES} are accepted")
 
 
-def _misspelt(edit: Edit, path: Path, seen: set[Path]) -> str | None:
+def _misspelled(edit: Edit, path: Path, seen: set[Path]) -> str | None:
     if not all(SLUG.fullmatch(step) for step in path):
         return f"{edit.path[:80]!r} is no path: names of a-z, 0-9, _ and - joined by dots"
     if len(path) > MAX_DEPTH:

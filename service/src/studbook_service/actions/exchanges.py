@@ -110,7 +110,7 @@ class Exchanges:
         return run.shown()
 
     async def keep_up(self) -> None:
-        """Exchange with every peer again and again, until cancelled; one that fails is asked ever more seldom."""
+        """Exchange with every peer again and again, until canceled; one that fails is asked ever more seldom."""
         due: dict[tuple[UUID, str], tuple[float, int]] = {}
         while True:
             for team in self._tokens.teams():

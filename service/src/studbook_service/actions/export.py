@@ -78,7 +78,7 @@ async def _written(
             yield csv_head(table)
         async for batch in rows:
             if batch:
-                yield await _in_turn(desk, partial(_spelt, batch, table, form))
+                yield await _in_turn(desk, partial(_spelled, batch, table, form))
 
 
 async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Parts]]:
@@ -116,7 +116,7 @@ def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Parts]:
     return [row for each in page for row in shape.made(each)]
 
 
-def _spelt(rows: Sequence[Parts], table: Table, form: Form) -> bytes:
+def _spelled(rows: Sequence[Parts], table: Table, form: Form) -> bytes:
     if form == "pages":
         return to_pages(rows)
     whole = map(joined, rows)

@@ -174,7 +174,7 @@ async def _inspected(desk: Desk, team: UUID) -> dict[str, list[Told]]:
 
 
 async def _tapers(desk: Desk, team: UUID, cars: Iterable[str]) -> Mapping[Seat, frozenset[float]]:
-    """Read what the cars' sheets say is in the seats of their uprights."""
+    """Read what the cars' sheets say is in the seats of their spindles."""
     found: dict[Seat, set[float]] = defaultdict(set)
     for car in cars:
         for tip in await desk.book.head_entries(team, f"car/{car}/sheet/", "sheet"):

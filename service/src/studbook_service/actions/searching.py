@@ -30,9 +30,9 @@ async def studs(desk: Desk, bearer: Bearer, wanted: StudSearch) -> bytes:
     Raises:
         Refusal: `not_found`, `ambiguous`, `bad_request`, `fields_missing`, `cannot_close`, `busy`.
     """
-    low, high = wanted.roll_centre_in or (0.0, 0.0)
+    low, high = wanted.roll_center_in or (0.0, 0.0)
     if low > high:
-        raise Refusal("bad_request", f"roll_centre_in: {low:g} to {high:g} in is no window, lowest first")
+        raise Refusal("bad_request", f"roll_center_in: {low:g} to {high:g} in is no window, lowest first")
     id_ = await known(desk, bearer.team, wanted.revision)
     chain, shelf = await lineage(desk, bearer.team, id_), await _shelf(desk, bearer, wanted)
     answer = await _searched(desk, partial(_studs, chain, wanted, shelf), wanted.time_s)

@@ -19,7 +19,7 @@ def demo(*, keep: bool = False, port: int | None = None) -> None:
     """Walk through the job on three invented cars, against a service of its own; nothing is left behind.
 
     Args:
-        keep: leave the service running afterwards, until Ctrl-C.
+        keep: leave the service running afterward, until Ctrl-C.
         port: TCP port to listen on; a free one if not given.
     """
     with ending_well():

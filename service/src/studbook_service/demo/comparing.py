@@ -17,8 +17,8 @@ ROWS: Final = (
     ("camber gain, deg per in", "rf", "all_restored", "camber_gain_deg_per_in", "+.2f"),
     ("bump steer until it is put right, deg per in", "rf", "restored", "bump_steer_deg_per_in", "+.3f"),
     ("bump steer put right, deg per in", "rf", "all_restored", "bump_steer_deg_per_in", "+.3f"),
-    ("roll centre, in high", "axle", "all_restored", "roll_centre.height_in", ".2f"),
-    ("roll centre, in to the left", "axle", "all_restored", "roll_centre.y_in", "+.1f"),
+    ("roll center, in high", "axle", "all_restored", "roll_center.height_in", ".2f"),
+    ("roll center, in to the left", "axle", "all_restored", "roll_center.y_in", "+.1f"),
 )
 """Label, part of the answer, its stage that is held against `before`, the value there, and how it is written."""
 

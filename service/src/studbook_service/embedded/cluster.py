@@ -118,7 +118,7 @@ class Cluster:
         self._process = None
 
     def _make(self) -> None:
-        """Initialise beside the final place and move there, so a cut never leaves half a cluster."""
+        """Initialize beside the final place and move there, so a cut never leaves half a cluster."""
         beside = self.cluster.with_suffix(".tmp")
         if beside.exists():
             shutil.rmtree(beside)

@@ -11,11 +11,11 @@ import numpy.typing as npt
 from studbook_service.engine.axle_pose import AxlePose, solve_axle_on_ground
 from studbook_service.engine.beam import RIGID, State
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.centres import RollCentre, roll_centre
+from studbook_service.engine.centers import RollCenter, roll_center
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.ground import Ground, OverGround, ground
 from studbook_service.engine.linkage import Pose, solve_to, solve_travel
-from studbook_service.engine.rear_centres import RearWheels, rear_wheels
+from studbook_service.engine.rear_centers import RearWheels, rear_wheels
 from studbook_service.engine.vectors import Array, cross
 from studbook_service.engine.wheel import Wheel, wheel
 
@@ -38,7 +38,7 @@ class Stance:
         left_front: the corner's pose, chassis axes; so are the next two.
         right_front: the other front corner.
         axle: the rear axle.
-        travel_in: rise of each wheel centre against the chassis, along the chassis' z, (4, *batch).
+        travel_in: rise of each wheel center against the chassis, along the chassis' z, (4, *batch).
         left_wheel: front wheel in ground axes, origin under the chassis origin: camber is camber to ground. Its rates
             are per inch of wheel travel along the chassis' z. So is `right_wheel`.
         right_wheel: the other front wheel.
@@ -46,8 +46,8 @@ class Stance:
         camber_deg: camber to ground, (4, *batch).
         toe_deg: toe in the ground's plane, against the chassis' heading, (4, *batch).
         patch: contact patches in ground axes, in, (3, 4, *batch); z is 0.
-        front_centre: kinematic roll centre of the front, ground axes.
-        rear_centre: that of the axle, from roll with its midpoint's height over the ground held.
+        front_center: kinematic roll center of the front, ground axes.
+        rear_center: that of the axle, from roll with its midpoint's height over the ground held.
         closed: whether all four wheels reach the ground, (*batch).
     """
 
@@ -61,8 +61,8 @@ class Stance:
     camber_deg: Array
     toe_deg: Array
     patch: Array
-    front_centre: RollCentre
-    rear_centre: RollCentre
+    front_center: RollCenter
+    rear_center: RollCenter
     closed: Array
 
 
@@ -78,7 +78,7 @@ def stand(
     radius_change_in: npt.ArrayLike = (0.0, 0.0, 0.0, 0.0),
     start: AxlePose | None = None,
 ) -> Stance:
-    """The travels at which every patch, lowest on its tyre toward the ground, lies on the ground; full 3-D.
+    """The travels at which every patch, lowest on its tire toward the ground, lies on the ground; full 3-D.
 
     Args:
         left: left front corner, batch B.
@@ -88,7 +88,7 @@ def stand(
         roll_deg: + right side down.
         pitch_deg: + nose down.
         steer_in: displacement of both tie rods' inner ends, in, (3, *S), or of the left and the right one, (2, 3, *S).
-        radius_change_in: of each loaded radius, −ΔF/k of the tyre, in the order of `WHEELS`, (4, *batch).
+        radius_change_in: of each loaded radius, −ΔF/k of the tire, in the order of `WHEELS`, (4, *batch).
         start: an axle pose near by to begin from.
 
     Returns:
@@ -157,8 +157,8 @@ def _stance(poses: list[Pose], rear_pose: AxlePose, under: Ground, radii: tuple[
             camber_deg=_joined(*(each.camber_deg for each in wheels)),
             toe_deg=_joined(*(each.toe_deg for each in wheels)),
             patch=np.swapaxes(_joined(*(each.patch for each in wheels)), 0, 1),
-            front_centre=roll_centre(left=left, right=right),
-            rear_centre=roll_centre(left=rear.left, right=rear.right),
+            front_center=roll_center(left=left, right=right),
+            rear_center=roll_center(left=rear.left, right=rear.right),
             closed=poses[0].closed & poses[1].closed & rear_pose.closed,
         )
 

@@ -62,7 +62,7 @@ class AxlePose:
 
     @property
     def wheels(self) -> Array:
-        """The wheel centres, left then right, in, (3, 2, *batch)."""
+        """The wheel centers, left then right, in, (3, 2, *batch)."""
         reach = self.axle.beam.half * self.state.left
         return np.stack([self.state.midpoint + reach, self.state.midpoint - reach], axis=1)
 
@@ -132,7 +132,7 @@ def solve_axle(
 
     Args:
         axle: batch B.
-        bump_in: rise of the midpoint of the wheel centres from its surveyed height; batch T.
+        bump_in: rise of the midpoint of the wheel centers from its surveyed height; batch T.
         roll_deg: change of atan2(z_R − z_L, y_L − y_R), + right wheel up; batch S.
         start: a pose near by to begin from, of a batch that broadcasts; by default the survey's first derivatives.
 
@@ -165,8 +165,8 @@ def solve_axle_on_ground(
         axle: batch B.
         up: the ground's normal in chassis axes, unit vector, (3, *G).
         heave_in: height of the chassis origin over the ground; batch H.
-        left_radius_in: loaded radius of the left tyre.
-        right_radius_in: that of the right tyre.
+        left_radius_in: loaded radius of the left tire.
+        right_radius_in: that of the right tire.
         start: as for `solve_axle`.
 
     Returns:

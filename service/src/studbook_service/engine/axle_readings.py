@@ -19,16 +19,16 @@ class AxleReadings:
     """An axle against its survey, chassis axes; every array is (*batch) unless said, NaN where the rods do not close.
 
     Attributes:
-        bump_in: rise of the midpoint of the wheel centres.
+        bump_in: rise of the midpoint of the wheel centers.
         roll_deg: change of atan2(z_R − z_L, y_L − y_R), + right wheel up.
-        travel_in: rise of each wheel centre, left then right, (2, *batch).
+        travel_in: rise of each wheel center, left then right, (2, *batch).
         lead_in: how far each wheel went forward, left then right, (2, *batch).
-        wheelbase_in: from x = 0, the front wheel centres at the survey, back to each wheel centre, (2, *batch).
+        wheelbase_in: from x = 0, the front wheel centers at the survey, back to each wheel center, (2, *batch).
         lateral_shift_in: how far the midpoint went to the left.
         steer_deg: axle steer, change of atan2(−a_x, a_y) of the axle's line a, + to the left.
         pinion_deg: pinion angle against the chassis, + nose up: atan2(d_z, d_x) of the direction d of the axle that
             pointed along the chassis at the survey.
-        birdcage_deg: how far each birdcage turned on the axle, + nose up, in the order of `RearAxle.cages`,
+        birdcage_indexing_deg: how far each birdcage turned on the axle, + nose up, in the order of `RearAxle.cages`,
             (cages, *batch).
         steer_per_bump_deg_per_in: change of axle steer per inch of bump, roll held.
         steer_per_roll_deg_per_deg: per degree of axle roll, bump held.
@@ -44,7 +44,7 @@ class AxleReadings:
     lateral_shift_in: Array
     steer_deg: Array
     pinion_deg: Array
-    birdcage_deg: Array
+    birdcage_indexing_deg: Array
     steer_per_bump_deg_per_in: Array
     steer_per_roll_deg_per_deg: Array
     pinion_per_bump_deg_per_in: Array
@@ -62,8 +62,9 @@ def axle_readings(pose: AxlePose) -> AxleReadings:
     >>> from studbook_service.engine.axle_pose import solve_axle
     >>> from studbook_service.engine.examples import AXLE
     >>> at = axle_readings(solve_axle(AXLE, bump_in=-1.5, roll_deg=5))
-    >>> [round(float(x), 2) for x in (at.travel_in[0], at.lead_in[0], at.steer_deg, at.pinion_deg, at.birdcage_deg[0])]
-    [-4.31, 1.39, -1.53, 5.16, -11.56]
+    >>> lr = (at.travel_in[0], at.lead_in[0], at.birdcage_indexing_deg[0])
+    >>> [round(float(x), 2) for x in (*lr, at.steer_deg, at.pinion_deg)]
+    [-4.31, 1.39, -11.56, -1.53, 5.16]
     """
     axle, wheels, line = pose.axle, pose.wheels, pose.state.left
     surveyed = np.stack([axle.wheel_left, axle.wheel_right], axis=1)
@@ -82,7 +83,7 @@ def axle_readings(pose: AxlePose) -> AxleReadings:
         lateral_shift_in=pose.state.midpoint[1] - axle.beam.midpoint[1],
         steer_deg=np.degrees(_steer(line) - _steer(axle.beam.left)),
         pinion_deg=np.degrees(np.arctan2(nose[2], nose[0])),
-        birdcage_deg=-np.degrees(pose.state.turned),
+        birdcage_indexing_deg=-np.degrees(pose.state.turned),
         steer_per_bump_deg_per_in=np.degrees(steer_rate[0]),
         steer_per_roll_deg_per_deg=steer_rate[1],
         pinion_per_bump_deg_per_in=np.degrees(pinion_rate[0]),

@@ -37,7 +37,7 @@ def independent(
     """The springs of two independent corners.
 
     Args:
-        left_lb_per_in: rate at the left wheel, (*batch): k MR² and what the linkage adds, without the tyre.
+        left_lb_per_in: rate at the left wheel, (*batch): k MR² and what the linkage adds, without the tire.
         right_lb_per_in: the same at the right.
         left_ratio: motion ratio of the left spring, −d(length)/d(travel); a perch's inch is 1/MR at the wheel.
         right_ratio: the same at the right.

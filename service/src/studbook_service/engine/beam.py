@@ -1,7 +1,7 @@
 """A beam axle on rigid rods as equations: what the rods and the drive ask of its place, and how that changes.
 
-The axle is its midpoint (between the wheel centres) and a frame of three unit vectors: `forward`, square to the axle
-and level at the survey; `left`, the axle's own line from the right wheel centre to the left; `up`, their product. A
+The axle is its midpoint (between the wheel centers) and a frame of three unit vectors: `forward`, square to the axle
+and level at the survey; `left`, the axle's own line from the right wheel center to the left; `up`, their product. A
 birdcage is an angle about `left`. A motion is six numbers and one per birdcage: velocity of the midpoint, angular
 velocity, and the birdcages' own turning.
 """
@@ -30,8 +30,8 @@ class Beam:
     Attributes:
         midpoint: at the survey, (3, *batch).
         forward: at the survey, (3, *batch); so is `left`.
-        left: from the right wheel centre to the left one.
-        half: half the distance between the wheel centres, (*batch).
+        left: from the right wheel center to the left one.
+        half: half the distance between the wheel centers, (*batch).
         chassis: the rods' ends on the chassis, (3, rods, *batch).
         offset: the rods' other ends from the midpoint, (3, rods, *batch).
         length: the rods' lengths, (rods, *batch).
@@ -215,12 +215,12 @@ class BumpRoll(NamedTuple):
 
 
 class OnGround(NamedTuple):
-    """Drive: both patches, lowest on the tyre toward the ground, lie on it.
+    """Drive: both patches, lowest on the tire toward the ground, lie on it.
 
     Attributes:
         up: the ground's normal in chassis axes, (3, *batch).
         heave: height of the chassis origin over the ground, in, (*batch).
-        left_radius: loaded radius of the left tyre, in, (*batch); so is `right_radius`.
+        left_radius: loaded radius of the left tire, in, (*batch); so is `right_radius`.
         right_radius: of the right.
     """
 
@@ -230,7 +230,7 @@ class OnGround(NamedTuple):
     right_radius: Array
 
     def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
-        """See `Drive`: height of a patch is heave + g·C − R √(1 − (g·a)²) for a wheel centre C on the axle's line a."""
+        """See `Drive`: height of a patch is heave + g·C − R √(1 − (g·a)²) for a wheel center C on the axle's line a."""
         up, left = lift(self.up, state.left.ndim - 1), state.left
         lean = dot(up, left)
         level = np.sqrt(1 - lean * lean)

@@ -80,7 +80,7 @@ class Car:
         loads_lb: on the scales, (4, *batch).
         rates_lb_per_in: the springs at the wheels, (4, 4, *batch); each axle a 2×2 block.
         per_perch: displacement at each wheel per inch that each perch compresses its spring, (4, 4, *batch).
-        tyres_lb_per_in: vertical rates of the tyres, (4, *batch).
+        tires_lb_per_in: vertical rates of the tires, (4, *batch).
         bars: anti-roll bars.
         stops: bump stops, bump springs, droop limits.
     """
@@ -89,7 +89,7 @@ class Car:
     loads_lb: Array
     rates_lb_per_in: Array
     per_perch: Array
-    tyres_lb_per_in: Array
+    tires_lb_per_in: Array
     bars: tuple[Bar, ...]
     stops: tuple[Stop, ...]
 
@@ -106,7 +106,7 @@ def car(
     loads_lb: npt.ArrayLike,
     front: AxleSprings,
     rear: AxleSprings,
-    tyres_lb_per_in: npt.ArrayLike,
+    tires_lb_per_in: npt.ArrayLike,
     bars: Sequence[Bar] = (),
     stops: Sequence[Stop] = (),
 ) -> Car:
@@ -118,7 +118,7 @@ def car(
         loads_lb: on the scales, (4, *batch).
         front: springs of the front axle.
         rear: springs of the rear axle.
-        tyres_lb_per_in: vertical rates, (4, *batch).
+        tires_lb_per_in: vertical rates, (4, *batch).
         bars: at most one to an axle.
         stops: any number.
 
@@ -126,7 +126,7 @@ def car(
         The car.
 
     Raises:
-        ValueError: a load below 0, a tyre's rate not above 0, left and right or front and rear swapped, two bars on one
+        ValueError: a load below 0, a tire's rate not above 0, left and right or front and rear swapped, two bars on one
             axle, two stops of one name.
 
     Source: definitions.
@@ -151,9 +151,9 @@ def car(
     if len(set(axles)) < len(axles):
         raise ValueError(f"bars must be one to an axle: {', '.join(axles)}")
     loads = _four("loads_lb", loads_lb, unit="lb", least=0)
-    tyres = _four("tyres_lb_per_in", tyres_lb_per_in, unit="lb per in", above=0)
+    tires = _four("tires_lb_per_in", tires_lb_per_in, unit="lb per in", above=0)
     batch = np.broadcast_shapes(
-        *(four.shape[1:] for four in (x, y, loads, tyres)),
+        *(four.shape[1:] for four in (x, y, loads, tires)),
         *(block.shape[2:] for block in (*front, *rear)),
         *(stop.gap_in.shape for stop in stops),
         *(each.shape for bar in bars for each in (bar.rate_lb_per_in, bar.preload_in, bar.slack_in)),
@@ -163,7 +163,7 @@ def car(
         loads_lb=over(loads, lead=1, batch=batch),
         rates_lb_per_in=axle_blocks(front.rates_lb_per_in, rear.rates_lb_per_in, batch),
         per_perch=axle_blocks(front.per_perch, rear.per_perch, batch),
-        tyres_lb_per_in=over(tyres, lead=1, batch=batch),
+        tires_lb_per_in=over(tires, lead=1, batch=batch),
         bars=tuple(bars),
         stops=tuple(stops),
     )

@@ -1,4 +1,4 @@
-"""Where the centre of gravity is: from the scales, and its height from weighing with one axle raised."""
+"""Where the center of gravity is: from the scales, and its height from weighing with one axle raised."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ COMPLEX_STEP = 1e-30
 
 
 class Location(NamedTuple):
-    """Where the centre of gravity is over the ground, (*batch).
+    """Where the center of gravity is over the ground, (*batch).
 
     Attributes:
         x_in: + forward of the origin.
@@ -28,7 +28,7 @@ class Location(NamedTuple):
 
 
 def cg_from_scales(*, loads_lb: npt.ArrayLike, x_in: npt.ArrayLike, y_in: npt.ArrayLike) -> Location:
-    """Centre of gravity over the ground by moments of the scale loads.
+    """Center of gravity over the ground by moments of the scale loads.
 
     Args:
         loads_lb: (4, *batch), or any number of pads.
@@ -60,18 +60,18 @@ def tilt_angle(
     raised_radius_in: npt.ArrayLike,
     ground_radius_in: npt.ArrayLike,
 ) -> Array:
-    """How far a car is tilted when one axle's centre line is raised, deg, (*batch).
+    """How far a car is tilted when one axle's center line is raised, deg, (*batch).
 
     Args:
-        rise_in: of that axle's centre.
+        rise_in: of that axle's center.
         wheelbase_in: between the axles, level.
-        raised_radius_in: loaded radius of the raised axle's tyres.
-        ground_radius_in: that of the tyres which stay.
+        raised_radius_in: loaded radius of the raised axle's tires.
+        ground_radius_in: that of the tires which stay.
 
     Raises:
         ValueError: a length not above 0, or an axle raised higher than the car is long.
 
-    Source: the line of the axle centres keeps its length: sin(θ + θ₀) = (rise + r_raised − r_ground) / its length.
+    Source: the line of the axle centers keeps its length: sin(θ + θ₀) = (rise + r_raised − r_ground) / its length.
 
     >>> round(float(tilt_angle(rise_in=15.03, wheelbase_in=108, raised_radius_in=13, ground_radius_in=13)), 2)
     8.0
@@ -89,7 +89,7 @@ def tilt_angle(
 
 
 class Height(NamedTuple):
-    """Height of the centre of gravity and how sure it is, in, (*batch).
+    """Height of the center of gravity and how sure it is, in, (*batch).
 
     Attributes:
         height_in: over the ground, the car level.
@@ -119,9 +119,9 @@ def cg_height(
     tilt_sigma_deg: npt.ArrayLike,
     length_sigma_in: npt.ArrayLike,
 ) -> Height:
-    """Height of the centre of gravity from weighing level and with one axle raised, the suspension locked.
+    """Height of the center of gravity from weighing level and with one axle raised, the suspension locked.
 
-    h = r_g + b cot θ − (F/W) [L cot θ − (r_raised − r_g)], with b the distance of the centre of gravity from the axle
+    h = r_g + b cot θ − (F/W) [L cot θ − (r_raised − r_g)], with b the distance of the center of gravity from the axle
     that stays and F what the raised axle weighs while raised. Either axle may be the raised one.
 
     Args:
@@ -130,7 +130,7 @@ def cg_height(
         raised_tilted_lb: F.
         wheelbase_in: L.
         tilt_deg: θ, of the chassis from its level stand.
-        raised_radius_in: loaded radius of the raised axle's tyres.
+        raised_radius_in: loaded radius of the raised axle's tires.
         ground_radius_in: r_g. Ignoring that they differ costs 0.4 in on a usual car.
         scale_sigma_lb: standard error of each of the three weights.
         tilt_sigma_deg: standard error of θ.

@@ -29,7 +29,7 @@ class Moves:
 
     Attributes:
         upper_stud_in: extra length of the upper stud: the ball moves this far along `Corner.upper_stud_axis` *in the
-            upright*, away from its seat. Shape (*batch), as every amount here.
+            spindle*, away from its seat. Shape (*batch), as every amount here.
         lower_stud_in: the same at the lower ball, along `Corner.lower_stud_axis`.
         upper_housing_in: the ball moves this far along `Corner.upper_housing_axis` *in the arm* (another housing, a
             spacer under it).
@@ -42,9 +42,9 @@ class Moves:
         tie_inner_in: displacement of the tie rod's inner end, with the rack or link it belongs to.
         upper_arm_in: both legs of a threaded upper arm become this much longer.
         tie_rod_in: the tie rod becomes this much longer.
-        outer_spacer_in: the rod's outer end moves this far along `Corner.outer_axis`, in the upright.
-        wheel_offset_in: the wheel centre moves this far outboard along the spin axis (offset, spacer).
-        loaded_radius_in: the tyre's loaded radius becomes this much larger.
+        outer_spacer_in: the rod's outer end moves this far along `Corner.outer_axis`, in the spindle.
+        wheel_offset_in: the wheel center moves this far outboard along the spin axis (offset, spacer).
+        loaded_radius_in: the tire's loaded radius becomes this much larger.
 
     Source: what moves in which body is common practice of the trade, no source.
 
@@ -174,7 +174,7 @@ def shims(
 def apply(corner: Corner, moves: Moves) -> Corner:
     """`corner` with `moves` made besides those it already has.
 
-    A stud moves its ball in the upright, a housing moves it in the arm, a shim moves a pivot of the chassis; each rigid
+    A stud moves its ball in the spindle, a housing moves it in the arm, a shim moves a pivot of the chassis; each rigid
     body keeps every other length. The linkage re-closes when it is next solved.
 
     Args:

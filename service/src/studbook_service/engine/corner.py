@@ -16,10 +16,10 @@ from studbook_service.engine.vectors import Array, dot, lift, numbers, unit
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
-BODIES = ("lower_arm", "upper_arm", "upright")
+BODIES = ("lower_arm", "upper_arm", "spindle")
 """What can carry the moving end of a spring or shock; `Mount.body` is an index into it."""
 
-Body = Literal["lower_arm", "upper_arm", "upright"]
+Body = Literal["lower_arm", "upper_arm", "spindle"]
 
 COINCIDENT_IN = 1e-3
 
@@ -33,7 +33,7 @@ class Mount:
         moving: the end on the moving body, survey coordinates, in, (3, *batch).
         body: which body carries it, an index into `BODIES`, (*batch).
 
-    >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="upright").body.item()
+    >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="spindle").body.item()
     2
     """
 
@@ -48,7 +48,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     Args:
         chassis: end on the chassis, in, (3, *batch).
         moving: end on the moving body at the survey, in, (3, *batch).
-        body: "lower_arm", "upper_arm" or "upright".
+        body: "lower_arm", "upper_arm" or "spindle".
 
     Raises:
         ValueError: the body has no such name, a point is not finite, or the ends coincide.
@@ -67,14 +67,14 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
 class Corner:
     """A corner: what was surveyed, and what has been moved since.
 
-    Points are survey coordinates in inches, (3, *batch), x forward, y left, z up. The arms, the upright and the tie rod
+    Points are survey coordinates in inches, (3, *batch), x forward, y left, z up. The arms, the spindle and the tie rod
     are rigid; the chassis holds the five inner points and the spring's upper end. Made by `corner_from_survey`.
 
     Attributes:
         side: +1 left, −1 right, (*batch).
         spin: outboard unit vector of the wheel's axis at the survey.
-        loaded_radius_in: from wheel centre to the ground along the wheel's plane, (*batch).
-        upper_stud_axis: unit vector from seat to ball, in the upright. So is `lower_stud_axis`.
+        loaded_radius_in: from wheel center to the ground along the wheel's plane, (*batch).
+        upper_stud_axis: unit vector from seat to ball, in the spindle. So is `lower_stud_axis`.
         upper_housing_axis: unit vector along which the ball moves in the arm. So is `lower_housing_axis`.
         outer_axis: unit vector of the bolt at the tie rod's outer end.
         spring: the spring's mounts.
@@ -115,7 +115,7 @@ class Corner:
 
     @property
     def radius_in(self) -> Array:
-        """The tyre's loaded radius now, in, (*batch)."""
+        """The tire's loaded radius now, in, (*batch)."""
         return self.loaded_radius_in + self.moves.loaded_radius_in
 
     def remade(self, touched: Collection[str], **changed: Any) -> Self:
@@ -182,16 +182,16 @@ def corner_from_survey(
         side: +1 left, −1 right, (*batch).
         upper_front: upper arm's front inner pivot, in, (3, *batch); x forward, y left, z up.
         upper_rear: its rear inner pivot.
-        upper_ball: centre of the upper ball.
+        upper_ball: center of the upper ball.
         lower_front: lower arm's front inner pivot.
         lower_rear: its rear inner pivot.
-        lower_ball: centre of the lower ball.
+        lower_ball: center of the lower ball.
         tie_inner: inner end of the tie rod.
         tie_outer: outer end of the tie rod.
-        wheel_center: centre of the wheel.
+        wheel_center: center of the wheel.
         camber_deg: angle of the wheel's plane from vertical, + top outboard.
-        toe_deg: + front of the wheel toward the centreline.
-        loaded_radius_in: from wheel centre to ground in the wheel's plane.
+        toe_deg: + front of the wheel toward the centerline.
+        loaded_radius_in: from wheel center to ground in the wheel's plane.
         upper_stud_axis: measured direction from seat to ball, any length; by default the line lower_ball → upper_ball.
         lower_stud_axis: the same below; by default the line upper_ball → lower_ball.
         upper_ball_is: "outside" when the arm lies beyond the boss, "inside" when between the bosses; turns the default

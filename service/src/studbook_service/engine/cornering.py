@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from studbook_service.engine.vectors import Array
 
 NEGLECTED = (
-    "Quasi-static: no damping, no joint friction, nothing that moves. Small angles: n-lines, roll centres, motion "
+    "Quasi-static: no damping, no joint friction, nothing that moves. Small angles: n-lines, roll centers, motion "
     "ratios and patches stay where they are on the scales. Rigid chassis, rear axle square to it. Side force in "
     "proportion to load within an axle; no braking, no wind, no aligning torque, no gyroscopic moment. Drag, if any, "
-    "acts at the height of the centre of gravity."
+    "acts at the height of the center of gravity."
 )
 """What every answer of this model leaves out."""
 
@@ -43,7 +43,7 @@ class Masses(NamedTuple):
     Attributes:
         cg_height_in: of the whole car, (*batch).
         unsprung_lb: at each wheel, half a beam axle at each side, (4, *batch).
-        unsprung_height_in: of that weight, near the wheel centre, (4, *batch).
+        unsprung_height_in: of that weight, near the wheel center, (4, *batch).
     """
 
     cg_height_in: npt.ArrayLike
@@ -55,7 +55,7 @@ class Thrust(NamedTuple):
     """How a car is driven through the corner.
 
     Attributes:
-        drive_lb: of both rear tyres together, + forward, (*batch).
+        drive_lb: of both rear tires together, + forward, (*batch).
         left_share: the left one's part of it.
         yaw_deg: + nose to the inside of a left turn, tail out.
     """
@@ -76,10 +76,10 @@ class Cornering:
         loads_lb: (4, *batch); with the forces applied they are in balance.
         change_lb: of the loads from the scales: the sum of the next three, (4, *batch).
         geometric_lb: what the links carry past the springs, (4, *batch).
-        unsprung_lb: what the unsprung weight does to its own axle's tyres, (4, *batch).
+        unsprung_lb: what the unsprung weight does to its own axle's tires, (4, *batch).
         elastic_lb: what springs, bars and stops carry, (4, *batch).
-        side_lb: side force of each tyre, + left, square to the car, (4, *batch).
-        drive_lb: thrust of each tyre, + forward, (4, *batch).
+        side_lb: side force of each tire, + left, square to the car, (4, *batch).
+        drive_lb: thrust of each tire, + forward, (4, *batch).
         heave_in: rise of the chassis at the origin, (*batch).
         roll_deg: against the track, + right side down, (*batch).
         pitch_deg: against the track, + nose down, (*batch).
@@ -135,10 +135,10 @@ def corner(
 ) -> Cornering:
     """Loads, roll and travels of a car in a corner.
 
-    The axles share the side force by yaw balance, the tyres of an axle in proportion to their loads. With a the
+    The axles share the side force by yaw balance, the tires of an axle in proportion to their loads. With a the
     acceleration toward the inside of the path, W the weight, D the thrust and ψ the yaw, the side force square to the
     car is (W a − D sin ψ) / cos ψ; at a steady speed without drag, where D = W a sin ψ, that is W a cos ψ. The links
-    carry their part of the sprung side force and of the thrust; unsprung couples go to their own axle's tyres; springs,
+    carry their part of the sprung side force and of the thrust; unsprung couples go to their own axle's tires; springs,
     bars and stops carry the rest. The sprung weight's shift with roll about the roll axis is in it.
 
     Args:
@@ -256,13 +256,13 @@ class _Forces:
         self.turning = ((self.y - (self.loads * self.y).sum(axis=0) / total) * self.drive).sum(axis=0)
 
     def shares(self, loads: Array) -> Array:
-        """Each tyre's part of its axle's load."""
+        """Each tire's part of its axle's load."""
         axles = np.repeat(loads.reshape((2, 2, *loads.shape[1:])).sum(axis=1), 2, axis=0)
         parts: Array = loads / np.maximum(axles, TINY_LB)
         return parts
 
     def side_lb(self, loads: Array) -> Array:
-        """Side force of each tyre: yaw balance between the axles, load within one."""
+        """Side force of each tire: yaw balance between the axles, load within one."""
         shares = self.shares(loads)
         arms = shares * (self.x - self.middle_x)
         front_arm, rear_arm = arms[:2].sum(axis=0), arms[2:].sum(axis=0)

@@ -1,4 +1,4 @@
-"""The resting place of a car on its springs and tyres: the least energy, with what acts one way only.
+"""The resting place of a car on its springs and tires: the least energy, with what acts one way only.
 
 Coordinates u: heave, roll and pitch of the chassis about the origin on the ground, and the rises of the four wheels;
 all from the attitude on the scales. The energy is convex, so a Newton step that is cut where it goes past the least of
@@ -28,7 +28,7 @@ TOLERANCE = 1e-10
 LEVER_IN = 100.0
 """What a moment is divided by to be measured as a force."""
 CLINGING = 1e-9
-"""Part of its rate that a tyre off the ground keeps in a Newton step, so that the step exists; not in the forces."""
+"""Part of its rate that a tire off the ground keeps in a Newton step, so that the step exists; not in the forces."""
 NOTHING = np.zeros(4)
 NOTHING.flags.writeable = False
 
@@ -40,7 +40,7 @@ class Push(NamedTuple):
         perch_in: displacement at the wheel, + raises the car: the springs are pressed this much more.
         stud_in: displacement of the wheel against its arm, + raises the car: springs, bars and stops are pressed more.
         spring_lb: further spring force at the wheel.
-        radius_in: by how much the tyre's loaded radius grows.
+        radius_in: by how much the tire's loaded radius grows.
         wheel_lb: force on the wheel itself, + up.
         link_lb: force of the links that lifts the wheel against the chassis, + wheel up and chassis down.
         body: force on the chassis: up, lb; moment of roll + right side down, and of pitch + nose down, in·lb.
@@ -62,7 +62,7 @@ class Rest:
     Attributes:
         u: heave in, roll rad, pitch rad, rise of each wheel in, (7, *batch).
         travel_in: of each wheel against the chassis, + bump, (4, *batch).
-        loads_lb: of the tyres on the ground, (4, *batch).
+        loads_lb: of the tires on the ground, (4, *batch).
         spring_lb: by how much springs, bars and stops press each wheel more, (4, *batch).
         lifted: wheels off the ground, (4, *batch).
         names: of the stops, and of the bars with slack.
@@ -128,7 +128,7 @@ class Acting(NamedTuple):
     Attributes:
         stud: displacement of each wheel against its arm, (n, 4).
         held: spring forces at the attitude on the scales, (n, 4).
-        pressed: what the tyres would carry there, (n, 4).
+        pressed: what the tires would carry there, (n, 4).
         force: on each coordinate, (n, 7).
     """
 
@@ -139,7 +139,7 @@ class Acting(NamedTuple):
 
 
 class Balance:
-    """The springs, tyres, bars and stops of a car, with the batch flattened and put first: (n, ...)."""
+    """The springs, tires, bars and stops of a car, with the batch flattened and put first: (n, ...)."""
 
     def __init__(self, car: Car, *, hooked: Collection[Axle], batch: tuple[int, ...]) -> None:
         """Take a car, with the bars of some axles hooked, over a batch that its own broadcasts to."""
@@ -149,7 +149,7 @@ class Balance:
         self.batch = batch
         at = self.flat(car.at_in, lead=2)
         self.loads = self.flat(car.loads_lb)
-        self.tyres = self.flat(car.tyres_lb_per_in)
+        self.tires = self.flat(car.tires_lb_per_in)
         chassis = np.stack([-np.ones_like(at[:, 0]), -at[:, 1], at[:, 0]], axis=-1)
         self.to_travel = np.concatenate([chassis, np.broadcast_to(np.eye(4), (len(at), 4, 4))], axis=-1)
         self.springs = self.flat(car.rates_lb_per_in, lead=2)
@@ -191,17 +191,17 @@ class Balance:
         return Acting(
             stud=stud,
             held=self.hooking + spring + np.einsum("nij,nj->ni", self.springs, perch),
-            pressed=self.loads + self.tyres * radius,
+            pressed=self.loads + self.tires * radius,
             force=force,
         )
 
     def forces(self, u: Array, acting: Acting, some: Array) -> tuple[Array, Array, Array]:
-        """Further spring forces, how far stops are past their knots and tyres pressed, of some of the batch."""
+        """Further spring forces, how far stops are past their knots and tires pressed, of some of the batch."""
         arm = np.einsum("nij,nj->ni", self.to_travel[some], u) + acting.stud[some]
         past = arm @ self.rows.T - self.knots[some]
         one_sided = (self.slopes[some] * np.maximum(past, 0) - self.base[some]) @ self.rows
         spring = np.einsum("nij,nj->ni", self.stiffness[some], arm) + acting.held[some] + one_sided
-        return spring, past, acting.pressed[some] - self.tyres[some] * u[:, 3:]
+        return spring, past, acting.pressed[some] - self.tires[some] * u[:, 3:]
 
     def gradient(self, u: Array, acting: Acting, some: Array) -> Array:
         """Out-of-balance force on each coordinate, + against it."""
@@ -211,13 +211,13 @@ class Balance:
         return out
 
     def tangent(self, past: Array, pressed: Array, some: Array) -> Array:
-        """d(gradient)/d(u), given how far stops are past their knots and tyres pressed."""
+        """d(gradient)/d(u), given how far stops are past their knots and tires pressed."""
         pieces = (self.slopes[some] * (past > 0))[..., None] * self.rows
         stiffness = self.stiffness[some] + np.einsum("nmi,mj->nij", pieces, self.rows)
         to_travel = self.to_travel[some]
         out: Array = np.swapaxes(to_travel, 1, 2) @ stiffness @ to_travel
         wheels = np.arange(3, 7)
-        out[:, wheels, wheels] += self.tyres[some] * np.where(pressed > 0, 1.0, CLINGING)
+        out[:, wheels, wheels] += self.tires[some] * np.where(pressed > 0, 1.0, CLINGING)
         return out
 
     def rest(self, push: Push, *, start: Array | None = None, held: bool = False) -> Rest:
@@ -250,8 +250,8 @@ class Balance:
         """
         travel = np.einsum("nij,nj->ni", self.to_travel[some], step)
         level = np.concatenate([past, pressed], axis=1)
-        growth = np.concatenate([travel @ self.rows.T, -self.tyres[some] * step[:, 3:]], axis=1)
-        weight = growth * np.concatenate([self.slopes[some], 1 / self.tyres[some]], axis=1)
+        growth = np.concatenate([travel @ self.rows.T, -self.tires[some] * step[:, 3:]], axis=1)
+        weight = growth * np.concatenate([self.slopes[some], 1 / self.tires[some]], axis=1)
         steady = np.einsum("ni,nij,nj->n", travel, self.stiffness[some], travel)[:, None]
         with np.errstate(over="ignore"):
             turns = np.divide(-level, growth, out=np.ones_like(level), where=growth != 0)

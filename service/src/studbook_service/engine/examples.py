@@ -4,7 +4,7 @@ from studbook_service.engine.axle_springs import beam, independent, upright_spri
 from studbook_service.engine.car import car
 from studbook_service.engine.corner import corner_from_survey, mount
 from studbook_service.engine.cornering import Masses
-from studbook_service.engine.links import Links, n_lines, roll_centre_links
+from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.one_sided import droop_limit
 from studbook_service.engine.rear_axle import Rod, rear_axle_from_survey
 
@@ -64,13 +64,13 @@ CAR = car(
     rear=beam(
         per_wheel=upright_springs(spring_y_in=(20.5, -21.5), wheel_y_in=(31.0, -33.5)), spring_lb_per_in=(225, 200)
     ),
-    tyres_lb_per_in=(800, 900, 750, 850),
+    tires_lb_per_in=(800, 900, 750, 850),
     stops=[droop_limit(name="lr chain", wheel="lr", travel_in=5.0)],
 )
 
 LINKS = Links(
     front=n_lines(left_slope=-0.0986, right_slope=0.1501),
-    rear=roll_centre_links(height_in=11.1, track_in=64.5),
+    rear=roll_center_links(height_in=11.1, track_in=64.5),
     drive_slopes=(0.71, 0.54),
 )
 MASSES = Masses(cg_height_in=18.5, unsprung_lb=(70, 73, 120, 126), unsprung_height_in=(13.0, 13.5, 13.9, 13.9))

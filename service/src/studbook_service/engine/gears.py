@@ -31,7 +31,7 @@ def road_speed(*, engine_rpm: npt.ArrayLike, ratio: npt.ArrayLike, rollout_in: n
     Args:
         engine_rpm: turns a minute.
         ratio: final drive.
-        rollout_in: C of the driven tyre; the mean of both on a locked axle.
+        rollout_in: C of the driven tire; the mean of both on a locked axle.
 
     Raises:
         ValueError: an engine speed below 0, a ratio or rollout not above 0.

@@ -70,7 +70,7 @@ def ground(*, heave_in: npt.ArrayLike, roll_deg: npt.ArrayLike, pitch_deg: npt.A
 
 
 class OverGround(NamedTuple):
-    """The measure that is a patch's height less the heave: g·C − R √(1 − (g·n)²) for wheel centre C and spin n."""
+    """The measure that is a patch's height less the heave: g·C − R √(1 − (g·n)²) for wheel center C and spin n."""
 
     up: Array
     radius: Array
@@ -78,8 +78,8 @@ class OverGround(NamedTuple):
     def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
         """Height, in, and rate, in per rad."""
         up = lift(self.up, state.lower_ball.ndim - 1)
-        turn, spin = combine(state.frame, state.turn), combine(state.frame, parts.upright.spin)
-        reach = combine(state.frame, parts.upright.wheel)
+        turn, spin = combine(state.frame, state.turn), combine(state.frame, parts.spindle.spin)
+        reach = combine(state.frame, parts.spindle.wheel)
         lean = dot(up, spin)
         level = np.sqrt(1 - lean * lean)
         height = dot(up, state.lower_ball + reach) - self.radius * level

@@ -54,8 +54,8 @@ def joint_rates(pose: Pose) -> dict[str, Turning]:
         pose: any batch.
 
     Returns:
-        By name of `JOINTS`: balls arm against upright, pivots arm against chassis, ends of the tie rod against chassis
-        and upright. Spin about the rod's own line, which its two ends leave free, is left out at both.
+        By name of `JOINTS`: balls arm against spindle, pivots arm against chassis, ends of the tie rod against chassis
+        and spindle. Spin about the rod's own line, which its two ends leave free, is left out at both.
 
     Source: rigid-body kinematics.
 
@@ -67,8 +67,8 @@ def joint_rates(pose: Pose) -> dict[str, Turning]:
     """
     with np.errstate(all="ignore"):
         parts, _ = restate(pose, pose.angle_rad)
-        upper = _turn(pose.upper_ball - parts.upper.centre, pose.velocity(pose.upper_ball))
-        lower = _turn(pose.lower_ball - parts.lower.centre, pose.lower_ball_rate)
+        upper = _turn(pose.upper_ball - parts.upper.center, pose.velocity(pose.upper_ball))
+        lower = _turn(pose.lower_ball - parts.lower.center, pose.lower_ball_rate)
         line = pose.tie_outer - lift(pose.tie_inner, pose.tie_outer.ndim - 1)
         along, rod = unit(line), _turn(line, pose.velocity(pose.tie_outer))
         against = rod - pose.turn
@@ -187,7 +187,7 @@ def dead_band(*, friction_lb: npt.ArrayLike, wheel_rate_lb_per_in: npt.ArrayLike
 
     Args:
         friction_lb: at the wheel, of *breakaway* torques.
-        wheel_rate_lb_per_in: without the tyre.
+        wheel_rate_lb_per_in: without the tire.
 
     Raises:
         ValueError: a rate not above 0.
@@ -228,7 +228,7 @@ def steering_torque(
 ) -> Array:
     """Torque of both balls about the steer axis, in·lb, (*batch), steering at a held travel.
 
-    Steering turns the upright about the line of the balls against arms that hardly move: each ball turns 1 rad per rad,
+    Steering turns the spindle about the line of the balls against arms that hardly move: each ball turns 1 rad per rad,
     about its stud but for the stud's lean.
 
     Args:
@@ -291,7 +291,7 @@ def tightness(
         pose: any batch.
         tight_in_lb: *breakaway* torque of each joint named, as in `wheel_friction`.
         free_in_lb: the same joints, as free as they go with no play.
-        wheel_rate_lb_per_in: without the tyre, (*batch).
+        wheel_rate_lb_per_in: without the tire, (*batch).
 
     Raises:
         ValueError: as `wheel_friction` and `dead_band`.

@@ -48,7 +48,7 @@ RESCUED = 256
 
 
 class WheelHeight:
-    """The measure that is the height of the wheel centre."""
+    """The measure that is the height of the wheel center."""
 
     def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
         """Height, in, and rate, in per rad."""
@@ -84,13 +84,13 @@ class Pose:
         corner: what was solved.
         tie_inner: the rod's inner end with the steering, in, (3, *batch).
         angle_rad: of the lower arm from the survey, + lifts its ball, (*batch).
-        climb_in_per_rad: rise of the wheel centre per radian of the lower arm.
-        lower_ball: centre of the lower ball, in, (3, *batch); so are the next three.
-        upper_ball: centre of the upper ball.
+        climb_in_per_rad: rise of the wheel center per radian of the lower arm.
+        lower_ball: center of the lower ball, in, (3, *batch); so are the next three.
+        upper_ball: center of the upper ball.
         tie_outer: outer end of the tie rod.
-        wheel_center: centre of the wheel.
+        wheel_center: center of the wheel.
         spin: outboard unit vector of the wheel's axis.
-        turn: angular velocity of the upright, rad per in of travel, (3, *batch).
+        turn: angular velocity of the spindle, rad per in of travel, (3, *batch).
         lower_ball_rate: velocity of the lower ball, in per in of travel, (3, *batch).
         closed: whether the linkage closes there; everything else is NaN where it does not.
         failed: what ran out, a code into `FAILED`; 0 where closed.
@@ -117,12 +117,12 @@ class Pose:
 
     @property
     def travel_in(self) -> Array:
-        """Wheel travel: height of the wheel centre above its surveyed height, in, (*batch)."""
+        """Wheel travel: height of the wheel center above its surveyed height, in, (*batch)."""
         travel: Array = self.wheel_center[2] - self.corner.wheel_center[2]
         return travel
 
     def velocity(self, point: Array) -> Array:
-        """Velocity of the point fixed in the upright that is now at `point`, in per in of travel; (3, *batch)."""
+        """Velocity of the point fixed in the spindle that is now at `point`, in per in of travel; (3, *batch)."""
         return self.lower_ball_rate + cross(self.turn, point - self.lower_ball)
 
 
@@ -136,7 +136,7 @@ def solve_travel(
 
     Args:
         corner: batch B.
-        travel_in: rise of the wheel centre from its *surveyed* height, also after changes; batch T.
+        travel_in: rise of the wheel center from its *surveyed* height, also after changes; batch T.
         steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
         diagnose: whether `failed` shall say what ran out; without it a lane out of reach costs a fifth.
 
@@ -367,9 +367,9 @@ def _found(parts: Mechanism, angle: Array, state: State, closed: Array) -> Found
         climb,
         state.lower_ball,
         state.upper_ball,
-        state.lower_ball + parts.upright.tie_rise * k + parts.upright.tie_arm * t,
-        state.lower_ball + combine(state.frame, parts.upright.wheel),
-        combine(state.frame, parts.upright.spin),
+        state.lower_ball + parts.spindle.tie_rise * k + parts.spindle.tie_arm * t,
+        state.lower_ball + combine(state.frame, parts.spindle.wheel),
+        combine(state.frame, parts.spindle.spin),
         combine(state.frame, state.turn) / climb,
         state.lower_ball_rate / climb,
     ]

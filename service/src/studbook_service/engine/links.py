@@ -14,7 +14,7 @@ class Links(NamedTuple):
 
     Attributes:
         front: d(y of patch)/d(travel) of the front axle, rows the patches, columns the wheels, (2, 2, *batch): from
-            `n_lines` or `roll_centre_links`.
+            `n_lines` or `roll_center_links`.
         rear: the same of the rear axle.
         drive_slopes: dz/dx = −v_x/v_z of each rear wheel's side-view line, (2, *batch): pounds lifted per pound of
             thrust, from `side_slope`.
@@ -50,15 +50,15 @@ def n_lines(*, left_slope: npt.ArrayLike, right_slope: npt.ArrayLike) -> Array:
     return np.stack([np.stack([-left, nothing]), np.stack([nothing, -right])])
 
 
-def roll_centre_links(
+def roll_center_links(
     *, height_in: npt.ArrayLike, track_in: npt.ArrayLike, shift_per_bump: npt.ArrayLike = 0.0
 ) -> Array:
-    """The same for a beam axle: both patches move together, by its roll about its roll centre.
+    """The same for a beam axle: both patches move together, by its roll about its roll center.
 
     Two independent n-lines in its place would jack the car up falsely.
 
     Args:
-        height_in: of the roll centre over the patches, (*batch).
+        height_in: of the roll center over the patches, (*batch).
         track_in: between the patches.
         shift_per_bump: how far the axle shifts, + left, per inch of bump: what an inclined lateral bar makes, whose
             pull then lifts or lowers the chassis. 0 for a level bar.
@@ -71,7 +71,7 @@ def roll_centre_links(
 
     Source: rigid-body kinematics.
 
-    >>> roll_centre_links(height_in=11.0, track_in=64.0).tolist()
+    >>> roll_center_links(height_in=11.0, track_in=64.0).tolist()
     [[0.171875, -0.171875], [0.171875, -0.171875]]
     """
     height = bounded("height_in", height_in, unit="in")

@@ -49,7 +49,7 @@ class Change(NamedTuple):
         stud_in: displacement of the wheel against its arm while the spring keeps its length, + raises the car. A stud
             that lifts the wheel by 0.52 in at a held spring is −0.52.
         spring_lb: further spring force at the wheel: gas at the shaft times its motion ratio.
-        radius_in: by how much the tyre's loaded radius grows.
+        radius_in: by how much the tire's loaded radius grows.
         ballast: weights put in or taken out.
         hooked: the axles whose anti-roll bar is hooked now.
     """
@@ -112,7 +112,7 @@ def on_scales(car: Car, change: Change = UNCHANGED) -> Standing:
         change: a batch that broadcasts against the car's.
 
     Returns:
-        How it stands: the chassis rigid, each wheel in series with its tyre, pads level. What a few tenths of a degree
+        How it stands: the chassis rigid, each wheel in series with its tire, pads level. What a few tenths of a degree
         of lean do to where the weight is, some pounds, is left out.
 
     Raises:
@@ -138,7 +138,7 @@ def held(
     roll_deg: npt.ArrayLike,
     pitch_deg: npt.ArrayLike,
 ) -> Standing:
-    """Loads of a car whose chassis is held at an attitude, while each wheel finds its balance on its tyre.
+    """Loads of a car whose chassis is held at an attitude, while each wheel finds its balance on its tire.
 
     Args:
         car: as it was scaled, any batch.
@@ -148,13 +148,13 @@ def held(
         pitch_deg: + nose down.
 
     Returns:
-        How it stands. Springs, bars, stops and tyres make the loads and nothing else does: links carry nothing, and
+        How it stands. Springs, bars, stops and tires make the loads and nothing else does: links carry nothing, and
         what holds the chassis takes the rest of the weight, so the loads sum to any. Small angles, pads level.
 
     Raises:
         ValueError: as for `on_scales`; heave that is not finite, an angle beyond ±45 deg.
 
-    Source: equilibrium of each wheel, or of a beam axle's two, between its springs and its tyres, as least energy.
+    Source: equilibrium of each wheel, or of a beam axle's two, between its springs and its tires, as least energy.
 
     >>> from studbook_service.engine.examples import CAR
     >>> down = held(CAR, heave_in=-1, roll_deg=0, pitch_deg=0)
@@ -251,7 +251,7 @@ def rescaled(car: Car, change: Change = UNCHANGED) -> Car:
         loads_lb=standing.loads_lb,
         rates_lb_per_in=over(car.rates_lb_per_in, lead=2, batch=batch),
         per_perch=over(car.per_perch, lead=2, batch=batch),
-        tyres_lb_per_in=over(car.tyres_lb_per_in, lead=1, batch=batch),
+        tires_lb_per_in=over(car.tires_lb_per_in, lead=1, batch=batch),
         bars=tuple(_moved(bar, across(bar.axle), arm) for bar in car.bars if bar.axle in change.hooked),
         stops=tuple(replace(stop, gap_in=stop.gap_in - np.tensordot(stop.per_wheel, arm, 1)) for stop in car.stops),
     )
@@ -310,8 +310,8 @@ def sensitivity(car: Car, change: Change = UNCHANGED) -> Sensitivity:
     resting = balanced.rest(acting)
     response = balanced.response(acting, resting)
     standing = _standing(car, resting)
-    tyres = over(car.tyres_lb_per_in, lead=1, batch=resting.closed.shape) * ~resting.lifted
-    loads = -tyres[:, None] * response[3:]
+    tires = over(car.tires_lb_per_in, lead=1, batch=resting.closed.shape) * ~resting.lifted
+    loads = -tires[:, None] * response[3:]
     total = resting.loads_lb.sum(axis=0)
     return Sensitivity(
         standing=standing,

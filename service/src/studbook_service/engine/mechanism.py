@@ -1,12 +1,12 @@
 """The closed linkage at a given lower-arm angle, in closed form, with its velocities.
 
-Each arm carries its ball round a circle; the upright is the rigid triangle of the two balls and the rod's outer end:
+Each arm carries its ball round a circle; the spindle is the rigid triangle of the two balls and the rod's outer end:
 
 * lower ball: its circle at the angle;
-* upper ball: its circle ∩ the sphere of the upright's height about the lower ball;
+* upper ball: its circle ∩ the sphere of the spindle's height about the lower ball;
 * rod's outer end: its circle about the line of the balls ∩ the sphere of the rod about the inner end.
 
-Both intersections have two answers; the one the survey is on is kept. Points of the upright are held in its frame
+Both intersections have two answers; the one the survey is on is kept. Points of the spindle are held in its frame
 (k, t, m): k from lower to upper ball, t toward the rod's outer end square to k, m = k × t.
 """
 
@@ -29,20 +29,20 @@ Frame = tuple[Array, Array, Array]
 
 
 class Circle(NamedTuple):
-    """A point carried round an axis: centre + cos θ · zero + sin θ · quarter, in."""
+    """A point carried round an axis: center + cos θ · zero + sin θ · quarter, in."""
 
-    centre: Array
+    center: Array
     zero: Array
     quarter: Array
 
 
-class Upright(NamedTuple):
-    """The rigid upright from its lower ball, in its frame (k, t, m), in."""
+class Spindle(NamedTuple):
+    """The rigid spindle from its lower ball, in its frame (k, t, m), in."""
 
     height: Array  # of the upper ball along k
     tie_rise: Array  # of the rod's outer end along k
     tie_arm: Array  # and along t
-    wheel: Frame  # the wheel centre
+    wheel: Frame  # the wheel center
     spin: Frame  # the spin axis
 
 
@@ -51,7 +51,7 @@ class Mechanism(NamedTuple):
 
     lower: Circle
     upper: Circle
-    upright: Upright
+    spindle: Spindle
     tie_inner: Array
     upper_closing: Array  # height² − (radius of the upper circle)²
     tie_closing: Array  # tie_rise² + tie_arm² − rod²
@@ -69,7 +69,7 @@ class State(NamedTuple):
     tie_square: Array  # below 0 where the rod cannot reach
     lower_ball_rate: Array
     upper_ball_rate: Array
-    turn: Frame  # angular velocity of the upright along k, t, m
+    turn: Frame  # angular velocity of the spindle along k, t, m
     tie_lever: Array  # (rod vector)·m, the rod's hold on the turn about k
 
 
@@ -108,7 +108,7 @@ def mechanism(corner: Corner) -> Mechanism:
             corner,
             lower=_arm(corner, "lower"),
             upper=_arm(corner, "upper"),
-            upright=_upright(corner),
+            spindle=_spindle(corner),
             upper_branch=np.where(upper_branch == 0, 1.0, upper_branch),
             tie_branch=np.where(tie_branch == 0, 1.0, tie_branch),
         )
@@ -121,7 +121,7 @@ def remake(parts: Mechanism, corner: Corner, moved: Collection[str]) -> Mechanis
             corner,
             lower=parts.lower if _LOWER.isdisjoint(moved) else _arm(corner, "lower"),
             upper=parts.upper if _UPPER.isdisjoint(moved) else _arm(corner, "upper"),
-            upright=parts.upright if _UPRIGHT.isdisjoint(moved) else _upright(corner),
+            spindle=parts.spindle if _SPINDLE.isdisjoint(moved) else _spindle(corner),
             upper_branch=parts.upper_branch,
             tie_branch=parts.tie_branch,
         )
@@ -129,7 +129,7 @@ def remake(parts: Mechanism, corner: Corner, moved: Collection[str]) -> Mechanis
 
 _LOWER = frozenset({"lower_housing_in", "lower_front_in", "lower_rear_in"})
 _UPPER = frozenset({"upper_housing_in", "upper_front_in", "upper_rear_in", "upper_arm_in"})
-_UPRIGHT = frozenset({"upper_stud_in", "lower_stud_in", "outer_spacer_in", "wheel_offset_in"})
+_SPINDLE = frozenset({"upper_stud_in", "lower_stud_in", "outer_spacer_in", "wheel_offset_in"})
 
 
 def _lifted(corner: Corner) -> Callable[[str], Array]:
@@ -148,13 +148,13 @@ def _arm(corner: Corner, which: str) -> Circle:
     return _circle(front, rear, legs, seat, corner.side)
 
 
-def _upright(corner: Corner) -> Upright:
+def _spindle(corner: Corner) -> Spindle:
     low, high, outer = _fitted(corner, corner.rank)
     k, t, m = _frame(low, high, outer)
     at = _lifted(corner)
     spin = at("spin")
     wheel = at("wheel_center") + corner.moves.wheel_offset_in * spin
-    return Upright(
+    return Spindle(
         height=dot(high - low, k),
         tie_rise=dot(outer - low, k),
         tie_arm=dot(outer - low, t),
@@ -185,24 +185,24 @@ def _frame(low: Array, high: Array, outer: Array) -> Frame:
     return k, t, cross(k, t)
 
 
-def upright_frame(corner: Corner, rank: int) -> tuple[Array, Frame]:
-    """Lower ball and axes (k, t, m) of the upright in survey coordinates, as fitted."""
+def spindle_frame(corner: Corner, rank: int) -> tuple[Array, Frame]:
+    """Lower ball and axes (k, t, m) of the spindle in survey coordinates, as fitted."""
     low, high, outer = _fitted(corner, rank)
     return low, _frame(low, high, outer)
 
 
 def _joined(
-    corner: Corner, *, lower: Circle, upper: Circle, upright: Upright, upper_branch: Array, tie_branch: Array
+    corner: Corner, *, lower: Circle, upper: Circle, spindle: Spindle, upper_branch: Array, tie_branch: Array
 ) -> Mechanism:
     at = _lifted(corner)
     rod = _length(at("tie_outer") - at("tie_inner")) + corner.moves.tie_rod_in
     return Mechanism(
         lower=lower,
         upper=upper,
-        upright=upright,
+        spindle=spindle,
         tie_inner=at("tie_inner") + lift(corner.moves.tie_inner_in, corner.rank),
-        upper_closing=upright.height**2 - dot(upper.zero, upper.zero),
-        tie_closing=upright.tie_rise**2 + upright.tie_arm**2 - rod**2,
+        upper_closing=spindle.height**2 - dot(upper.zero, upper.zero),
+        tie_closing=spindle.tie_rise**2 + spindle.tie_arm**2 - rod**2,
         upper_branch=upper_branch,
         tie_branch=tie_branch,
     )
@@ -222,19 +222,19 @@ def close(parts: Mechanism, angle: Array) -> State:
     (T − I)·T' = 0. Derived here from rigid-body kinematics.
     """
     lower, upper = parts.lower, parts.upper
-    height, tie_rise, tie_arm = parts.upright[:3]
+    height, tie_rise, tie_arm = parts.spindle[:3]
     cosine, sine = np.cos(angle), np.sin(angle)
-    low = lower.centre + cosine * lower.zero + sine * lower.quarter
+    low = lower.center + cosine * lower.zero + sine * lower.quarter
     low_rate = cosine * lower.quarter - sine * lower.zero
 
-    gap = upper.centre - low
+    gap = upper.center - low
     along, beside = dot(gap, upper.zero), dot(gap, upper.quarter)
     half = 0.5 * (parts.upper_closing - dot(gap, gap))
     square = along * along + beside * beside
     upper_square = square - half * half
     swing = parts.upper_branch * root(upper_square)
     cosine, sine = (along * half - beside * swing) / square, (beside * half + along * swing) / square
-    high = upper.centre + cosine * upper.zero + sine * upper.quarter
+    high = upper.center + cosine * upper.zero + sine * upper.quarter
     high_rate = cosine * upper.quarter - sine * upper.zero
     k = (high - low) / height
 
@@ -274,10 +274,10 @@ def components(vector: Array, frame: Frame) -> Frame:
 
 
 def wheel_height(parts: Mechanism, state: State) -> tuple[Array, Array]:
-    """Height of the wheel centre, in, and its rate, in per radian of the lower arm."""
+    """Height of the wheel center, in, and its rate, in per radian of the lower arm."""
     k, t, m = state.frame
     turn_k, turn_t, turn_m = state.turn
-    wheel_k, wheel_t, wheel_m = parts.upright.wheel
+    wheel_k, wheel_t, wheel_m = parts.spindle.wheel
     height = state.lower_ball[2] + wheel_k * k[2] + wheel_t * t[2] + wheel_m * m[2]
     rate = (
         state.lower_ball_rate[2]
@@ -297,12 +297,12 @@ def each_part(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mechan
     return Mechanism(
         lower=Circle(*(change(array, 1) for array in parts.lower)),
         upper=Circle(*(change(array, 1) for array in parts.upper)),
-        upright=Upright(
-            height=change(parts.upright.height, 0),
-            tie_rise=change(parts.upright.tie_rise, 0),
-            tie_arm=change(parts.upright.tie_arm, 0),
-            wheel=each(parts.upright.wheel),
-            spin=each(parts.upright.spin),
+        spindle=Spindle(
+            height=change(parts.spindle.height, 0),
+            tie_rise=change(parts.spindle.tie_rise, 0),
+            tie_arm=change(parts.spindle.tie_arm, 0),
+            wheel=each(parts.spindle.wheel),
+            spin=each(parts.spindle.spin),
         ),
         tie_inner=change(parts.tie_inner, 1),
         upper_closing=change(parts.upper_closing, 0),
@@ -317,7 +317,7 @@ def batch_shape(parts: Mechanism) -> tuple[int, ...]:
     return np.broadcast_shapes(
         parts.lower.zero.shape[1:],
         parts.upper.zero.shape[1:],
-        parts.upright.height.shape,
+        parts.spindle.height.shape,
         parts.tie_inner.shape[1:],
         parts.tie_closing.shape,
     )

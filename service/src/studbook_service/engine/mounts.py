@@ -14,7 +14,7 @@ from studbook_service.engine.mechanism import (
     arm_frame,
     combine,
     components,
-    upright_frame,
+    spindle_frame,
 )
 from studbook_service.engine.vectors import Array, cross, dot, lift, root, unit
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from studbook_service.engine.corner import Corner, Mount
 
-LOWER_ARM, UPPER_ARM, UPRIGHT = range(3)
+LOWER_ARM, UPPER_ARM, SPINDLE = range(3)
 
 
 class Held(NamedTuple):
@@ -33,7 +33,7 @@ class Held(NamedTuple):
     Attributes:
         chassis: the fixed end, in, (3, *batch).
         offset: the moving end from the ball of its body, along that body's axes, in, (3, *batch): (inner axis, radial,
-            their product) of an arm from its own ball, (k, t, m) of the upright from the lower ball.
+            their product) of an arm from its own ball, (k, t, m) of the spindle from the lower ball.
         body: which body carries it, (*batch).
     """
 
@@ -60,7 +60,7 @@ class Held(NamedTuple):
     def end(self, parts: Mechanism, state: State, body: int) -> tuple[Array, Array]:
         """Position, in, and rate, in per rad of the lower arm, of the moving end held by `body`."""
         offset = lift(self.offset, state.lower_ball.ndim - 1)
-        if body == UPRIGHT:
+        if body == SPINDLE:
             arm = combine(state.frame, offset)
             return state.lower_ball + arm, state.lower_ball_rate + cross(combine(state.frame, state.turn), arm)
         if body == LOWER_ARM:
@@ -70,18 +70,18 @@ class Held(NamedTuple):
 
 def _on_arm(circle: Circle, offset: Array, ball: Array, ball_rate: Array) -> tuple[Array, Array]:
     axis = unit(cross(circle.zero, circle.quarter))
-    arm = ball - circle.centre
+    arm = ball - circle.center
     radius = root(dot(arm, arm))
     radial = arm / radius
     normal = cross(axis, radial)
     point = ball + combine((axis, radial, normal), offset)
-    return point, dot(ball_rate, normal) / radius * cross(axis, point - circle.centre)
+    return point, dot(ball_rate, normal) / radius * cross(axis, point - circle.center)
 
 
 def held(corner: Corner, mount: Mount) -> Held:
     """A mount reduced, with the corner's moves made.
 
-    On an arm the end belongs to the rigid triangle of the surveyed pivots and the ball in its housing; on the upright
+    On an arm the end belongs to the rigid triangle of the surveyed pivots and the ball in its housing; on the spindle
     to the triangle of the two balls and the rod's outer end, as the fitted studs and spacer make it.
     """
     rank = max(corner.rank, mount.moving.ndim - 1)
@@ -94,8 +94,8 @@ def held(corner: Corner, mount: Mount) -> Held:
 
 
 def _offset(corner: Corner, moving: Array, body: int, rank: int) -> Frame:
-    if body == UPRIGHT:
-        ball, frame = upright_frame(corner, rank)
+    if body == SPINDLE:
+        ball, frame = spindle_frame(corner, rank)
     else:
         which = "lower" if body == LOWER_ARM else "upper"
         front, rear, ball, axis = (

@@ -45,23 +45,23 @@ def failure(parts: Mechanism, state: State) -> Array:
     """Which member ran out in a state, as a code into `FAILED`; (*batch).
 
     A linkage that does not close failed where an intersection does not exist. One that closes but has turned back on
-    itself is put down to the lower arm when its ball has gone over centre, else to the member that holds the upright
+    itself is put down to the lower arm when its ball has gone over center, else to the member that holds the spindle
     at the flatter angle: the upper arm against the line of the balls, or the tie rod against the turn it holds.
     """
     no_lower = np.isnan(parts.lower.zero[0])
     no_upper = np.isnan(state.upper_square) | (state.upper_square < 0)
     no_tie = np.isnan(state.tie_square) | (state.tie_square < 0)
-    over_centre = state.lower_ball_rate[2] * parts.lower.quarter[2] <= 0
+    over_center = state.lower_ball_rate[2] * parts.lower.quarter[2] <= 0
     radius_square = dot(parts.upper.zero, parts.upper.zero)
     rod = (
         parts.tie_inner
         - state.lower_ball
-        - combine(state.frame, (parts.upright.tie_rise, parts.upright.tie_arm, np.zeros(())))
+        - combine(state.frame, (parts.spindle.tie_rise, parts.spindle.tie_arm, np.zeros(())))
     )
-    upper_hold = state.upper_square / (radius_square * parts.upright.height**2)
+    upper_hold = state.upper_square / (radius_square * parts.spindle.height**2)
     tie_hold = state.tie_lever**2 / dot(rod, rod)
     return np.select(
-        [no_lower, no_upper, no_tie, over_centre, upper_hold < tie_hold],
+        [no_lower, no_upper, no_tie, over_center, upper_hold < tie_hold],
         [LOWER_ARM, UPPER_ARM, TIE_ROD, LOWER_ARM, UPPER_ARM],
         TIE_ROD,
     )

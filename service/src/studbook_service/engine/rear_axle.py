@@ -44,17 +44,17 @@ class RearAxle:
     """A rear axle: what was surveyed, and what has been moved since. Made by `rear_axle_from_survey`.
 
     Points are survey coordinates in inches, x forward, y left, z up. The wheels are square to the line of their
-    centres. A birdcage is free to turn about that line.
+    centers. A birdcage is free to turn about that line.
 
     Attributes:
         names: of the rods, in the order of every array of rods.
         on: what carries each rod's rear end.
         chassis: the rods' chassis ends at the survey, (3, rods).
         carrier: the rods' rear ends at the survey, (3, rods).
-        wheel_left: centre of the left wheel, (3,).
-        wheel_right: centre of the right wheel, (3,).
-        left_radius_in: the left tyre's loaded radius; so is `right_radius_in`.
-        right_radius_in: that of the right tyre.
+        wheel_left: center of the left wheel, (3,).
+        wheel_right: center of the right wheel, (3,).
+        left_radius_in: the left tire's loaded radius; so is `right_radius_in`.
+        right_radius_in: that of the right tire.
         hold: how the rods hold the axle; its `grip` says how surely.
         chassis_moved_in: how far each chassis end has been moved since, (3, rods, *batch).
         carrier_moved_in: the same of the rear ends, along the axes of the survey.
@@ -176,10 +176,10 @@ def rear_axle_from_survey(
     Args:
         rods: every locating rod by name. A birdcage is there when a rod is bolted to it. A lift arm is part of the
             axle; its link is a rod on the axle.
-        wheel_left: centre of the left wheel, in, (3,); x forward, y left, z up.
-        wheel_right: centre of the right wheel.
-        left_radius_in: the left tyre's loaded radius; so is `right_radius_in`.
-        right_radius_in: that of the right tyre.
+        wheel_left: center of the left wheel, in, (3,); x forward, y left, z up.
+        wheel_right: center of the right wheel.
+        left_radius_in: the left tire's loaded radius; so is `right_radius_in`.
+        right_radius_in: that of the right tire.
 
     Returns:
         The axle, with nothing moved.
@@ -235,7 +235,7 @@ def rear_axle_from_survey(
 
 
 def _axes(wheel_left: Array, wheel_right: Array) -> tuple[Array, Array, Array, Array]:
-    """Midpoint of the wheel centres, the axle's forward and left unit vectors, and half its width."""
+    """Midpoint of the wheel centers, the axle's forward and left unit vectors, and half its width."""
     line = wheel_left - wheel_right
     left = unit(line)
     level = np.stack([left[1], -left[0], np.zeros_like(left[0])])

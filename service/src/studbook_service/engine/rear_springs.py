@@ -47,7 +47,7 @@ def rear_motion(pose: AxlePose, *, chassis: npt.ArrayLike, moving: npt.ArrayLike
         on: what carries that end; on a birdcage its length depends on how the birdcage turns.
 
     Returns:
-        The motion. Left and right travel are the rises of the wheel centres.
+        The motion. Left and right travel are the rises of the wheel centers.
 
     Raises:
         ValueError: an end is not three finite numbers, the ends coincide, or no rod is bolted to that birdcage.

@@ -200,7 +200,7 @@ def _total(base: Moves, made: dict[str, list[tuple[int, Array]]], amounts: Array
 def _read(names: tuple[str, ...], parts: Mechanism, state: State, side: Array) -> list[Array]:
     """The readings of a closed linkage, deg, also for complex numbers."""
     k = state.frame[0]
-    spin = combine(state.frame, parts.upright.spin)
+    spin = combine(state.frame, parts.spindle.spin)
     readings = []
     for name in names:
         if name == "camber_deg":

@@ -1,4 +1,4 @@
-"""A corner on its spring, tyre and shock: rates in series, natural frequency, damping."""
+"""A corner on its spring, tire and shock: rates in series, natural frequency, damping."""
 
 import numpy as np
 import numpy.typing as npt
@@ -10,19 +10,19 @@ GRAVITY_IN_PER_S2 = 9.80665 / 0.0254
 """Standard gravity, 386.0886 in/s² (NIST SP 811)."""
 
 
-def series_rate(*, spring_lb_per_in: npt.ArrayLike, tyre_lb_per_in: npt.ArrayLike) -> Array:
-    """Rate of two springs in series, wheel rate and tyre say; lb per in, (*batch).
+def series_rate(*, spring_lb_per_in: npt.ArrayLike, tire_lb_per_in: npt.ArrayLike) -> Array:
+    """Rate of two springs in series, wheel rate and tire say; lb per in, (*batch).
 
     Raises:
         ValueError: a rate not above 0.
 
     Source: the force is shared, the deflections add.
 
-    >>> round(float(series_rate(spring_lb_per_in=200, tyre_lb_per_in=1500)), 4)
+    >>> round(float(series_rate(spring_lb_per_in=200, tire_lb_per_in=1500)), 4)
     176.4706
     """
     one = bounded("spring_lb_per_in", spring_lb_per_in, unit="lb per in", above=0, holes=True)
-    other = bounded("tyre_lb_per_in", tyre_lb_per_in, unit="lb per in", above=0, holes=True)
+    other = bounded("tire_lb_per_in", tire_lb_per_in, unit="lb per in", above=0, holes=True)
     result: Array = one * other / (one + other)
     return result
 
@@ -30,8 +30,8 @@ def series_rate(*, spring_lb_per_in: npt.ArrayLike, tyre_lb_per_in: npt.ArrayLik
 def natural_frequency(*, rate_lb_per_in: npt.ArrayLike, weight_lb: npt.ArrayLike) -> Array:
     """Undamped natural frequency √(k/m)/2π of a weight on a rate, Hz, (*batch).
 
-    For ride the weight is the *sprung* weight of the corner and the rate the wheel rate in series with the tyre; for
-    wheel hop the unsprung weight, on wheel rate and tyre side by side.
+    For ride the weight is the *sprung* weight of the corner and the rate the wheel rate in series with the tire; for
+    wheel hop the unsprung weight, on wheel rate and tire side by side.
 
     Raises:
         ValueError: a rate or weight not above 0.

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.centres import n_line_height, roll_centre
+from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.changes import PIVOTS, Moves, apply
 from studbook_service.engine.linkage import Pose, solve_travel
 from studbook_service.engine.vectors import Array, numbers, unit
@@ -31,7 +31,7 @@ BYTES_PER_CANDIDATE = 56
 TOE_STEPS = 8
 TOE_NEAR_DEG = 1e-9
 READINGS = ("caster_deg", "bump_steer_deg_per_in", "height_in")
-"""What a window may be set for; `height_in` is of the roll centre, or of the n-line at y = 0 without another wheel."""
+"""What a window may be set for; `height_in` is of the roll center, or of the n-line at y = 0 without another wheel."""
 
 CANNOT_CLOSE = "cannot_close"
 
@@ -133,12 +133,12 @@ def search(
         choices: the places; their options combine freely.
         goal: what it shall read.
         rest_in: where the wheel stands, from its surveyed height, the perch turned so that it does.
-        other: the other front wheel as it stands; with it `height_in` is the roll centre's.
+        other: the other front wheel as it stands; with it `height_in` is the roll center's.
         rod_step_in: the rod goes in such steps, as of one flat; 0: to any length.
         enough: asked before each block; what is not tried by then is left.
 
     Returns:
-        What fits and what was excluded. A combination without a roll centre is outside its window.
+        What fits and what was excluded. A combination without a roll center is outside its window.
 
     Raises:
         ValueError: travels and cambers differ in number, a window for what is no reading, or no choice has an option.
@@ -240,7 +240,7 @@ def _judged(
     rod = rod_to_toe(_design(corner, choices, index), toe_deg=goal.toe_deg, travel_in=rest_in, step_in=rod_step_in)
     pose = _stood(_design(corner, choices, index, rod), rest_in)
     at = wheel(pose)
-    height = n_line_height(at) if other is None else roll_centre(left=other, right=at).height_in
+    height = n_line_height(at) if other is None else roll_center(left=other, right=at).height_in
     readings = {"caster_deg": at.caster_deg, "bump_steer_deg_per_in": at.bump_steer_deg_per_in, "height_in": height}
     fits = pose.closed.copy()
     excluded[CANNOT_CLOSE] += int((~fits).sum())

@@ -108,5 +108,5 @@ def _off(corner: Corner, travels: Array, sheet: Array, shift: Array) -> Array:
     """Toe of the survey less the sheet, each less its mean; (trials, *batch, T)."""
     toe = wheel(solve_travel(_shifted(corner, shift).expand(1), travel_in=travels)).toe_deg
     off = toe - sheet
-    centred: Array = off - np.mean(off, axis=-1, keepdims=True)
-    return centred
+    centerd: Array = off - np.mean(off, axis=-1, keepdims=True)
+    return centerd

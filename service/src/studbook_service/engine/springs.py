@@ -78,7 +78,7 @@ def stacked_springs(
     second = bounded("second_lb_per_in", second_lb_per_in, unit="lb per in", above=0)
     gap = bounded("stop_gap_in", stop_gap_in, unit="in", least=0)
     compression = bounded("compression_in", compression_in, unit="in")
-    both = series_rate(spring_lb_per_in=main, tyre_lb_per_in=second)
+    both = series_rate(spring_lb_per_in=main, tire_lb_per_in=second)
     stops_at = gap * (1 + second / main)
     stopped = compression >= stops_at
     force = np.where(stopped, second * gap + main * (compression - stops_at), both * np.maximum(compression, 0))

@@ -1,4 +1,4 @@
-"""Where the tie rods' inner ends go: a rack, or a centre link on a pitman and an idler arm."""
+"""Where the tie rods' inner ends go: a rack, or a center link on a pitman and an idler arm."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def rack(*, shift_in: npt.ArrayLike) -> Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class CentreLink:
-    """A centre link between a pitman and an idler arm, at straight ahead; points in inches, (3,).
+class CenterLink:
+    """A center link between a pitman and an idler arm, at straight ahead; points in inches, (3,).
 
     Attributes:
         pitman_pivot: a point on the pitman arm's axis.
@@ -62,8 +62,8 @@ class LinkShift(NamedTuple):
     closed: Array
 
 
-def centre_link(link: CentreLink, *, shift_in: npt.ArrayLike) -> LinkShift:
-    """Displacements of the inner ends of a centre link.
+def center_link(link: CenterLink, *, shift_in: npt.ArrayLike) -> LinkShift:
+    """Displacements of the inner ends of a center link.
 
     Each arm's end runs on its circle; the link keeps its length between the two; an inner end rides on the link, which
     does not roll about its own line. Closed form, on the branch of straight ahead.
@@ -77,10 +77,10 @@ def centre_link(link: CentreLink, *, shift_in: npt.ArrayLike) -> LinkShift:
 
     Source: rigid-body closure, derived here.
 
-    >>> arms = CentreLink(pitman_pivot=(10, 8, 8), pitman_axis=(0, 0, 1), pitman_end=(5, 8, 8),
+    >>> arms = CenterLink(pitman_pivot=(10, 8, 8), pitman_axis=(0, 0, 1), pitman_end=(5, 8, 8),
     ...     idler_pivot=(10, -8, 8), idler_axis=(0, 0, 1), idler_end=(5, -8, 8),
     ...     left_inner=(5, 10, 8), right_inner=(5, -10, 8))
-    >>> centre_link(arms, shift_in=3.0).left.round(9).tolist()
+    >>> center_link(arms, shift_in=3.0).left.round(9).tolist()
     [1.0, 3.0, 0.0]
     """
     shift = numbers(shift_in)
@@ -102,7 +102,7 @@ def centre_link(link: CentreLink, *, shift_in: npt.ArrayLike) -> LinkShift:
 
 
 def _swing(pivot: npt.ArrayLike, axis: npt.ArrayLike, end: Array) -> tuple[Array, Array, Array]:
-    """Centre, radius to `end`, and the radius a quarter turn on, of the circle an arm's end runs on."""
+    """Center, radius to `end`, and the radius a quarter turn on, of the circle an arm's end runs on."""
     rank = end.ndim - 1
     about, base = unit(lift(numbers(axis), rank)), lift(numbers(pivot), rank)
     arm = end - base

@@ -100,7 +100,7 @@ class StudStress(NamedTuple):
         section: index of that section; 0 is the seat, then the sections in the order given.
         each_psi: bending stress at every section, (K, *batch).
         axial_psi: axial stress at that section, apart from bending; + compression.
-        shear_psi: greatest transverse shear there, 16 V / (3 π d²); at the neutral fibre, so never added to bending.
+        shear_psi: greatest transverse shear there, 16 V / (3 π d²); at the neutral fiber, so never added to bending.
         moment_in_lb: bending moment at the seat.
         title: "seat section only" or "seat and given sections".
     """
@@ -128,7 +128,7 @@ def stud_stress(
     Args:
         across_lb: force square to the stud, (*batch).
         axial_lb: force along it, + compression, (*batch).
-        lever_in: from the ball's centre to the large end of the boss, as surveyed; not a catalogue's stud length.
+        lever_in: from the ball's center to the large end of the boss, as surveyed; not a catalog's stud length.
         seat_diameter_in: there.
         extra_in: how much longer the stud is than that: it is added to every section's distance from the ball.
         sections_in: other round sections, (K, 2): diameter, and distance from the ball of the surveyed stud. A neck, a
@@ -166,7 +166,7 @@ class StudLimits(NamedTuple):
     """Forces square to a stud at its ball, lb, that bend or shear it; (*batch). Axial force is left out of them.
 
     Attributes:
-        first_yield_lb: the worst section's outer fibre yields, S_y π d³ / (32 x).
+        first_yield_lb: the worst section's outer fiber yields, S_y π d³ / (32 x).
         hinge_lb: it bends right through (plastic hinge), S_y d³ / (6 x).
         shear_lb: the thinnest section yields in shear, 0.577 S_y π d² / 4.
         slenderness: lever over diameter at the seat; above 0.368 a round section bends before it shears.
@@ -191,7 +191,7 @@ def stud_limits(
     """What bends or shears a stud of stated yield strength. A longer stud never takes more.
 
     Args:
-        lever_in: from the ball's centre to the large end of the boss, as surveyed.
+        lever_in: from the ball's center to the large end of the boss, as surveyed.
         seat_diameter_in: there.
         yield_psi: S_y as its maker or a test states; tables for one alloy differ by a quarter, so none is assumed.
         extra_in: how much longer the stud is.

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.linkage import Pose, restate, solve_travel
-from studbook_service.engine.mechanism import arm_frame, combine, components, upright_frame
+from studbook_service.engine.mechanism import arm_frame, combine, components, spindle_frame
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 
 if TYPE_CHECKING:
@@ -18,12 +18,12 @@ if TYPE_CHECKING:
 Joint = Literal["upper", "lower"]
 
 
-def upright_direction(pose: Pose, direction: Array) -> Array:
-    """A direction of the upright, given in survey coordinates, as it points in a pose.
+def spindle_direction(pose: Pose, direction: Array) -> Array:
+    """A direction of the spindle, given in survey coordinates, as it points in a pose.
 
     Args:
         pose: any batch.
-        direction: a vector fixed in the upright, (3, *batch).
+        direction: a vector fixed in the spindle, (3, *batch).
 
     Returns:
         The vector in car axes, (3, *batch).
@@ -32,12 +32,12 @@ def upright_direction(pose: Pose, direction: Array) -> Array:
 
     >>> from studbook_service.engine.examples import CORNER
     >>> pose = solve_travel(CORNER, travel_in=1.0)
-    >>> bool(np.allclose(upright_direction(pose, CORNER.spin), pose.spin))
+    >>> bool(np.allclose(spindle_direction(pose, CORNER.spin), pose.spin))
     True
     """
     with np.errstate(all="ignore"):
         rank = max(pose.corner.rank, direction.ndim - 1)
-        _, surveyed = upright_frame(pose.corner, rank)
+        _, surveyed = spindle_frame(pose.corner, rank)
         _, state = restate(pose, pose.angle_rad)
         return combine(state.frame, components(lift(direction, rank), surveyed))
 
@@ -52,14 +52,14 @@ def stud_axis(pose: Pose, *, joint: Joint) -> Array:
     Raises:
         ValueError: `joint` is neither.
 
-    Source: the stud is fixed in the upright.
+    Source: the stud is fixed in the spindle.
 
     >>> from studbook_service.engine.examples import CORNER
     >>> stud_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
     _known(joint)
-    return upright_direction(pose, getattr(pose.corner, f"{joint}_stud_axis"))
+    return spindle_direction(pose, getattr(pose.corner, f"{joint}_stud_axis"))
 
 
 def housing_axis(pose: Pose, *, joint: Joint) -> Array:
@@ -90,7 +90,7 @@ def housing_axis(pose: Pose, *, joint: Joint) -> Array:
         parts, _ = restate(pose, pose.angle_rad)
         circle = getattr(parts, joint)
         turns = unit(cross(circle.zero, circle.quarter))
-        radial = unit(getattr(pose, f"{joint}_ball") - circle.centre)
+        radial = unit(getattr(pose, f"{joint}_ball") - circle.center)
         return combine((turns, radial, cross(turns, radial)), along)
 
 

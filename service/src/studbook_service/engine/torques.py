@@ -46,7 +46,7 @@ def pull_scale_torque(*, pull_lb: npt.ArrayLike, lever_in: npt.ArrayLike) -> Arr
 
     Args:
         pull_lb: the reading, square to the lever.
-        lever_in: from the ball's centre to the hook.
+        lever_in: from the ball's center to the hook.
 
     Raises:
         ValueError: a reading below 0, or a lever not above 0.

@@ -31,8 +31,8 @@ class Wheel:
         kingpin_deg: atan2(−s k_y, k_z), + top inboard.
         scrub_in: + where the steer axis meets the patch's height inboard of the patch.
         trail_in: + where it meets it ahead of the patch.
-        patch: contact patch, wheel centre + R down the wheel's plane, in, (3, *batch).
-        patch_velocity: of the point fixed in the upright that is now at the patch, in per in of travel, (3, *batch).
+        patch: contact patch, wheel center + R down the wheel's plane, in, (3, *batch).
+        patch_velocity: of the point fixed in the spindle that is now at the patch, in per in of travel, (3, *batch).
         camber_gain_deg_per_in: change of camber per inch of wheel travel.
         bump_steer_deg_per_in: change of toe per inch of wheel travel.
     """
@@ -216,7 +216,7 @@ def wheel_rate(moving: Motion, *, rate_lb_per_in: npt.ArrayLike, force_lb: npt.A
         force_lb: its force F now, + in compression.
 
     Returns:
-        lb per in of wheel travel, tyre not included, (*batch).
+        lb per in of wheel travel, tire not included, (*batch).
 
     Source: derivative of the wheel force F·MR.
 

@@ -202,7 +202,7 @@ OPERATIONS: Final = (
         method="get",
         path="/v1/revisions/{ref}/damping",
         name="read_damping",
-        about="Answer what the shocks, springs, bars, tyres and gears come to",
+        about="Answer what the shocks, springs, bars, tires and gears come to",
         answer=DampingAnswer,
         query=DampingAsked,
         problems=(*OF_DOCUMENT, *OF_ENGINE),
@@ -212,7 +212,7 @@ OPERATIONS: Final = (
         path="/v1/revisions/{ref}/loads",
         name="read_loads",
         about="Answer what the car weighs at each wheel, how stiff its axles are, where its weight is, and what one "
-        "step of each perch, gas and tyre does",
+        "step of each perch, gas and tire does",
         answer=LoadsAnswer,
         problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
@@ -254,7 +254,7 @@ OPERATIONS: Final = (
         method="post",
         path="/v1/attitude",
         name="try_attitude",
-        about="Answer how a revision's car stands on its four wheels at a heave, roll, pitch and steering, its tyres "
+        about="Answer how a revision's car stands on its four wheels at a heave, roll, pitch and steering, its tires "
         "squashed as their loads there say, beside its ride height; with edits, what they do there. Nothing is stored",
         answer=AttitudeAnswer,
         body=Attitude,

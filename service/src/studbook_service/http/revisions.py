@@ -80,7 +80,7 @@ async def read_joints(request: Asked, ref: FromPath[str]) -> Reply:
 
 @get("/v1/revisions/{ref:str}/damping")
 async def read_damping(request: Asked, ref: FromPath[str]) -> Reply:
-    """Answer about shocks, springs, bars, tyres and gears."""
+    """Answer about shocks, springs, bars, tires and gears."""
     desk, bearer = await request.enter()
     return await computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingAsked)))
 

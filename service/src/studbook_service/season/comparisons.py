@@ -1,9 +1,9 @@
 """What each thing did to the pace, over a season, where nothing else on the car differed.
 
-Outings of one night, one track state and one set of tyres are put into blocks in which all of the car but one thing
+Outings of one night, one track state and one set of tires are put into blocks in which all of the car but one thing
 was the same; so two things changed at once are never credited, and going back to an earlier setting counts as much as
 leaving it. Within the blocks the median of clean laps is fitted to the thing's setting and to the number of the outing
-in its night, which takes up how track and tyres move. Blocks in which nothing differs tell that drift too.
+in its night, which takes up how track and tires move. Blocks in which nothing differs tell that drift too.
 """
 
 from collections import defaultdict
@@ -102,7 +102,7 @@ def gather(entries: Iterable[Entry], told_by: Mapping[Thing, Path]) -> dict[Key,
             evidence.beside.update(path for path in paths if path != told_by[thing])
             apart = False
             for rows in _blocks(group, paths, told_by[thing]):
-                if len({_spelt(row.setting) for row in rows}) > 1:
+                if len({_spelled(row.setting) for row in rows}) > 1:
                     evidence.blocks.append(rows)
                     evidence.events.add(group[0].out.event)
                     apart = True
@@ -165,18 +165,18 @@ def _rank(thing: Thing, path: Path) -> int:
 
 
 def _groups(entries: Iterable[Entry]) -> Iterator[list[Entry]]:
-    """Give the outings of one night, one track state and one set of tyres."""
+    """Give the outings of one night, one track state and one set of tires."""
     found: dict[Any, list[Entry]] = defaultdict(list)
     for entry in entries:
         if not entry.left_out and entry.track_state:
-            found[entry.out.event, entry.out.car, entry.track_state, tuple(sorted(entry.tyres.items()))].append(entry)
+            found[entry.out.event, entry.out.car, entry.track_state, tuple(sorted(entry.tires.items()))].append(entry)
     return (group for group in found.values() if len(group) > 1)
 
 
 def _varied(group: Sequence[Entry]) -> dict[Thing, list[Path]]:
     """Find the things that differed, with those of their fields that did."""
     first = group[0].settings
-    paths = [path for path in first if len({_spelt(_setting(entry, path)) for entry in group}) > 1]
+    paths = [path for path in first if len({_spelled(_setting(entry, path)) for entry in group}) > 1]
     found: dict[Thing, list[Path]] = defaultdict(list)
     for path, thing in things(paths).items():
         found[thing].append(path)
@@ -203,20 +203,20 @@ def _blocks(group: Sequence[Entry], paths: Sequence[Path], tells: Path) -> list[
     beside: dict[Any, Any] = {}
     for entry in group:
         value = _setting(entry, tells)
-        others = [_spelt(_setting(entry, path)) for path in paths]
-        if value is not UNSET and beside.setdefault(_spelt(value), others) == others:
+        others = [_spelled(_setting(entry, path)) for path in paths]
+        if value is not UNSET and beside.setdefault(_spelled(value), others) == others:
             found[_rest(entry, its_own)].append(Row(value, float(entry.order), entry.pace.median_s or 0.0))
     return list(found.values())
 
 
 def _rest(entry: Entry, left_out: frozenset[Path]) -> tuple[Any, ...]:
     """Spell all of a night's settings but some."""
-    return tuple((path, _spelt(_setting(entry, path))) for path in sorted(entry.settings) if path not in left_out)
+    return tuple((path, _spelled(_setting(entry, path))) for path in sorted(entry.settings) if path not in left_out)
 
 
 def _question(state: str, thing: Thing, path: Path, evidence: Evidence) -> Question:
     values = sorted(
-        {_spelt(row.setting): row.setting for rows in evidence.blocks for row in rows}.values(),
+        {_spelled(row.setting): row.setting for rows in evidence.blocks for row in rows}.values(),
         key=lambda each: (not _is_number(each), each if _is_number(each) else str(each)),
     )
     comparison = Comparison(
@@ -255,8 +255,8 @@ def _question(state: str, thing: Thing, path: Path, evidence: Evidence) -> Quest
 
 def _sums(blocks: Sequence[Sequence[Row]], values: Sequence[Any], *, numbers: bool) -> Moments:
     """Take the sums of blocks; of two settings that are no numbers one is 0 and the other 1."""
-    codes = {_spelt(value): float(value) if numbers else float(place) for place, value in enumerate(values)}
-    each = (block([(codes[_spelt(row.setting)], row.order, row.median_s) for row in rows]) for rows in blocks)
+    codes = {_spelled(value): float(value) if numbers else float(place) for place, value in enumerate(values)}
+    each = (block([(codes[_spelled(row.setting)], row.order, row.median_s) for row in rows]) for rows in blocks)
     return sum(each, Moments())
 
 
@@ -290,7 +290,7 @@ def _times(effect: Estimate, per: float) -> Estimate:
 
 
 def _usual_step(blocks: Sequence[Sequence[Row]]) -> float:
-    """Give the middle one of the steps between neighbouring settings in a block."""
+    """Give the middle one of the steps between neighboring settings in a block."""
     found = [b - a for rows in blocks for a, b in pairwise(sorted({float(row.setting) for row in rows}))]
     return round(median(found), 6) or 1.0
 
@@ -301,7 +301,7 @@ def _setting(entry: Entry, path: Path) -> Any:
     return 0 if value is UNSET and about(path).leaf in FROM_NOTHING else value
 
 
-def _spelt(value: Any) -> Any:
+def _spelled(value: Any) -> Any:
     """Give what tells a setting from others."""
     return value if isinstance(value, str) or _is_number(value) or value is UNSET else encode(value)
 

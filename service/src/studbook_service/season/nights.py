@@ -12,8 +12,8 @@ from studbook_service.night.moments import day_of
 from studbook_service.season.lineage import Heads, Way, descends, way
 from studbook_service.season.pace import Pace, pace
 from studbook_service.season.things import Thing, on_the_car, things
+from studbook_service.season.tires import Tires
 from studbook_service.season.told import Logged, Out, Raced, Season
-from studbook_service.season.tyres import Tyres
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -23,7 +23,7 @@ class Entry:
     Attributes:
         raced: the revision, where the book has it.
         order: number of the outing in its night, from 0.
-        tyres: tags by corner, where known.
+        tires: tags by corner, where known.
         before: the car's outing before it, in the season or earlier.
         since: the last one before it whose document is known.
         changes: since then, in the document; None where one of the two is not known.
@@ -38,8 +38,8 @@ class Entry:
     out: Out
     pace: Pace
     order: int
-    tyres: dict[str, str]
-    tyre_laps: dict[str, int]
+    tires: dict[str, str]
+    tire_laps: dict[str, int]
     raced: Raced | None = None
     before: "Entry | None" = None
     since: "Entry | None" = None
@@ -67,12 +67,12 @@ class Entry:
             return "another night"
         if not self.track_state or self.track_state != other.track_state:
             return f"the track was {_said(other.track_state)}, then {_said(self.track_state)}"
-        if self.tyres != other.tyres:
-            return "other tyres"
+        if self.tires != other.tires:
+            return "other tires"
         return other.left_out or self.left_out
 
 
-def follow(season: Season, car: str, tyres: Tyres) -> list[Entry]:
+def follow(season: Season, car: str, tires: Tires) -> list[Entry]:
     """Follow a car through the season.
 
     What was raced is the revision that each outing names, however its sheet or another record was corrected later.
@@ -84,7 +84,7 @@ def follow(season: Season, car: str, tyres: Tyres) -> list[Entry]:
     last_of: dict[str, str] = {}
     for _, night in groupby(season.of(car), key=lambda out: out.event):
         for order, out in enumerate(night):
-            entry = _entry(season, out, order, tyres)
+            entry = _entry(season, out, order, tires)
             entry.before, entry.since = before, since
             if season.holds(day_of(out.event)):
                 _tell(entry, season.heads, logged, last_of)
@@ -99,13 +99,13 @@ def follow(season: Season, car: str, tyres: Tyres) -> list[Entry]:
     return found
 
 
-def _entry(season: Season, out: Out, order: int, tyres: Tyres) -> Entry:
+def _entry(season: Season, out: Out, order: int, tires: Tires) -> Entry:
     return Entry(
         out=out,
         pace=pace(out.record.lap_times_s or []),
         order=order,
-        tyres=tyres.on[out.name],
-        tyre_laps=tyres.laps[out.name],
+        tires=tires.on[out.name],
+        tire_laps=tires.laps[out.name],
         raced=season.revisions.get(out.record.revision or ""),
     )
 

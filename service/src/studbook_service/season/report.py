@@ -18,8 +18,8 @@ from studbook_service.season import comparisons, parts, steps, tracks
 from studbook_service.season.nights import Entry, follow
 from studbook_service.season.pace import CLEAN_LEAST, CLEAN_WITHIN
 from studbook_service.season.statistics import CONFIDENCE
+from studbook_service.season.tires import Tires
 from studbook_service.season.told import Head, Logged, Season, track
-from studbook_service.season.tyres import Tyres
 from studbook_service.season.worked import worked
 
 VERSION: Final = 3
@@ -29,14 +29,14 @@ RULES: Final = f"""
 A median is of clean laps: those within {CLEAN_WITHIN - 1:.0%} of the outing's best (common practice, no source), \
 from {CLEAN_LEAST} on.
 An outing counts with the revision that it names: no later correction rewrites what was raced.
-Outings are held against each other within one night, one track state and the same tyres, as far as their tags are \
+Outings are held against each other within one night, one track state and the same tires, as far as their tags are \
 known; none whose record cannot be, and none after something was turned that was in no revision then.
 What was changed is told since the car's last outing before, also one before the days asked for.
 Two things changed at once are confounded, and neither is credited.
 One change between two outings is held against pairs with nothing changed, from {steps.HELD_LEAST} such pairs of that \
 car and track state on: the difference less their mean, with Student's prediction interval.
 A thing over the season: the median fitted to its setting (a straight line) and to the outing's number in the night \
-(how track and tyres move), by least squares within blocks in which nothing else on the car differed, from \
+(how track and tires move), by least squares within blocks in which nothing else on the car differed, from \
 {comparisons.OUTINGS_LEAST} outings on.
 Intervals are of {CONFIDENCE:.0%}, for errors that are independent, near normal and of one spread. A difference is \
 told as one where its chance is below 5 % after Holm's adjustment for how many were asked.
@@ -55,9 +55,9 @@ def report(season: Season, splits: Sequence[SplitRead] = ()) -> SeasonReport:
         >>> report(Season(names={"7": "Number 7"})).cars[0].totals.outings
         0
     """
-    tyres = Tyres(season.outs, season.parts, season.shop)
+    tires = Tires(season.outs, season.parts, season.shop)
     cars = [car for car in sorted(season.names) if season.car in (None, car)]
-    followed = {car: follow(season, car, tyres) for car in cars}
+    followed = {car: follow(season, car, tires) for car in cars}
     entries = [entry for of_car in followed.values() for entry in of_car]
     against, judged = steps.judge(entries)
     told_by = comparisons.telling(entries)
@@ -125,7 +125,7 @@ def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> Ran:
         finish_place=record.finish_place,
         gained=opt(gained),
         words=record.words,
-        tyre_laps=entry.tyre_laps,
+        tire_laps=entry.tire_laps,
         since=UNSET if entry.since is None else entry.since.out.name,
         things=[thing.said() for thing in entry.things],
         changes=[leaf_change(change) for change in entry.changes or ()],

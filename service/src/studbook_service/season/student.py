@@ -51,7 +51,7 @@ def critical(confidence: float, *, df: float) -> float:
 
 
 def incomplete_beta(x: float, *, a: float, b: float) -> float:
-    """Give the regularised incomplete beta function I_x(a, b), 0 to 1, by its continued fraction.
+    """Give the regularized incomplete beta function I_x(a, b), 0 to 1, by its continued fraction.
 
     The fraction converges fast below x = (a + 1)/(a + b + 2); above it I_x(a, b) = 1 - I_(1-x)(b, a).
 

@@ -103,7 +103,7 @@ class Season:
     Attributes:
         names: of the cars.
         events: their documents.
-        outs: all outings of the book, whatever was asked for: tyres and parts have run before.
+        outs: all outings of the book, whatever was asked for: tires and parts have run before.
         revisions: those that outings or work cards name.
         heads: all of the sheets that were raced.
         parts: their documents by tag.

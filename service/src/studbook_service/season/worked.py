@@ -8,8 +8,8 @@ from studbook.wire.records import fitting
 from studbook.wire.season import WorkTime
 from studbook.wire.shop import ShopTimes, Work
 from studbook_service.night.moments import day_of
+from studbook_service.season.tires import CORNERS
 from studbook_service.season.told import Season
-from studbook_service.season.tyres import CORNERS
 from studbook_service.work.changed import difference
 from studbook_service.work.items import Item
 from studbook_service.work.order import inspections, with_checks

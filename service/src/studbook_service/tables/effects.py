@@ -24,7 +24,7 @@ FRONT: Final = (
     "camber_gain_deg_per_in",
     "bump_steer_deg_per_in",
 )
-AXLE: Final = ("roll_centre.height_in", "roll_centre.y_in")
+AXLE: Final = ("roll_center.height_in", "roll_center.y_in")
 NOTICED: Final = 5e-7
 
 

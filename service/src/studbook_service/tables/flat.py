@@ -1,4 +1,4 @@
-"""A document as cells: the catalogue of its fields gives the columns, what they cannot hold goes into one more."""
+"""A document as cells: the catalog of its fields gives the columns, what they cannot hold goes into one more."""
 
 import functools
 from collections.abc import Callable, Mapping
@@ -11,7 +11,7 @@ from studbook.history.canonical import Tree, encode
 from studbook.history.encoded import parts
 from studbook.history.leaves import Path, at, dotted
 from studbook.wire.export import Column, ColumnType, Parts, Row
-from studbook.wire.fields import ANY, Field, bare_type, catalogue
+from studbook.wire.fields import ANY, Field, bare_type, catalog
 
 OTHER: Final = "other"
 
@@ -22,7 +22,7 @@ _NOWHERE: Final[tuple[str, Spell]] = ("", lambda _: _UNFIT)
 
 @dataclass(eq=False, slots=True)
 class Plan:
-    """The columns by the steps of their paths: each with its name and how its cells are spelt, or a group of them."""
+    """The columns by the steps of their paths: each with its name and how its cells are spelled, or a group of them."""
 
     places: dict[str, "Plan | tuple[str, Spell]"] = field(default_factory=dict)
 
@@ -44,7 +44,7 @@ class Flat(NamedTuple):
     """How the documents of one kind are laid out.
 
     Attributes:
-        columns: in the order of the catalogue, `other` last.
+        columns: in the order of the catalog, `other` last.
         plan: the columns but `other`.
     """
 
@@ -64,7 +64,7 @@ def flat_of(body: type[msgspec.Struct]) -> Flat:
         ['survey.front.lf.upper_stud.axis_points_in']
     """
     columns: dict[Path, Column] = {}
-    for path, each in catalogue(body).items():
+    for path, each in catalog(body).items():
         if ANY in path:
             group = path[: path.index(ANY)]
             columns.setdefault(group, Column(name=dotted(group), type="json", about="by the team's own names"))

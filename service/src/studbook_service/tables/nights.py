@@ -16,7 +16,7 @@ from studbook_service.tables.shape import Entered, Shape, filled
 _CORNERS: Final = ("lf", "rf", "lr", "rr")
 _ACROSS: Final = ("inside", "middle", "outside")
 _READ: Final = {
-    "outing": ("tyres", "stagger", "shock_travel", "weather", "fuel_burned_lb"),
+    "outing": ("tires", "stagger", "shock_travel", "weather", "fuel_burned_lb"),
     "scale_session": ("readings_lb",),
     "check": ("measured",),
 }
@@ -58,7 +58,7 @@ def _readings(each: Entered) -> Iterator[Parts]:
         for place, read in enumerate(values):
             if fits_number(read):
                 row = {"number": place + 1, "value": read}
-                if told["quantity"] == "tyres.temps_deg_f" and place < len(_ACROSS):
+                if told["quantity"] == "tires.temps_deg_f" and place < len(_ACROSS):
                     row["across"] = _ACROSS[place]
                 yield head, told, row
 
@@ -100,8 +100,8 @@ def _corner(path: Path) -> tuple[str | None, str]:
     """Find the corner in a path, as a step or as the beginning of the last one, and say the path without it.
 
     Example:
-        >>> _corner(("tyres", "lf", "temps_deg_f")), _corner(("shock_travel", "lf_in"))
-        (('lf', 'tyres.temps_deg_f'), ('lf', 'shock_travel.in'))
+        >>> _corner(("tires", "lf", "temps_deg_f")), _corner(("shock_travel", "lf_in"))
+        (('lf', 'tires.temps_deg_f'), ('lf', 'shock_travel.in'))
     """
     corner = next((step for step in path if step in _CORNERS), None)
     if corner is not None:
@@ -143,7 +143,7 @@ NIGHTS: Final = (
     ),
     Shape(
         name="readings",
-        about="every number that was read: tyres, stagger, travels and weather of outings, scales, as-returned checks",
+        about="every number that was read: tires, stagger, travels and weather of outings, scales, as-returned checks",
         kinds=tuple(_READ),
         own=(
             Column(name="kind", type="text", about="of the record"),
@@ -155,7 +155,7 @@ NIGHTS: Final = (
             Column(name="quantity", type="text", about="the path without the corner"),
             Column(name="unit", type="text"),
             Column(name="corner", type="text", about="lf, rf, lr or rr"),
-            Column(name="across", type="text", about="inside, middle or outside of a tyre's tread"),
+            Column(name="across", type="text", about="inside, middle or outside of a tire's tread"),
             Column(name="number", type="integer", about="which of several, from 1"),
             Column(name="value", type="number", about="in `unit`"),
         ),

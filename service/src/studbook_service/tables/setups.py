@@ -150,7 +150,7 @@ SETUPS: Final = (
     ),
     Shape(
         name="revisions",
-        about="setups as they were recorded, a column for each field of the catalogue",
+        about="setups as they were recorded, a column for each field of the catalog",
         kinds=("sheet",),
         own=(
             *_WHERE,

@@ -193,7 +193,7 @@ def _told(page: Document, name: str, part: Place, amount: float) -> Adjustment:
         return adjustment
     pieces = stack_nearest(adjustment.amount_in, sizes=part.sizes)
     adjustment.pieces_in = pieces
-    adjustment.left_over_in = adjustment.amount_in - sum(pieces)
+    adjustment.remaining_in = adjustment.amount_in - sum(pieces)
     adjustment.text = _told_in_pieces(part, adjustment, amount)
     return adjustment
 
@@ -215,7 +215,7 @@ def _told_in_pieces(part: Place, adjustment: Adjustment, amount: float) -> str:
     text = f"{part.where}: {verb} {inches(abs(added))} of {what}"
     if part.by != "outer_spacer":
         text += f" (pivot {_outboard(amount)})"
-    left = adjustment.left_over_in
+    left = adjustment.remaining_in
     if isinstance(left, float) and abs(left) >= 0.01:
         text += f"; with the pieces at hand {signed(left, 3)} in is left over"
     if part.now_in is not None and part.now_in + added < -1e-6:

@@ -22,7 +22,7 @@ from studbook_service.translate.origins import origins as origins_of
 from studbook_service.translate.rear_end import RearEnd, rear_end
 from studbook_service.translate.rescaling import OnItsWheels, on_its_wheels, unscaled
 from studbook_service.translate.stances import Place, ride_height, stances
-from studbook_service.translate.states import roll_centre, rounded
+from studbook_service.translate.states import roll_center, rounded
 from studbook_service.translate.steering import steered
 from studbook_service.translate.whole_car import said
 from studbook_service.translate.words import CORNER, inches, signed
@@ -37,10 +37,10 @@ def attitude_answer(
         tree: the setup document.
         origins: where readings were entered: alignment by corner, `scales`, `ride_height`.
         asked: an attitude; None for the ride height alone.
-        steer_in: of the rack or centre link at the attitude asked for, + toward the left.
+        steer_in: of the rack or center link at the attitude asked for, + toward the left.
 
     Returns:
-        The answer: at ride height, and at the attitude asked for. Where what stands on the wheels is not known, tyres
+        The answer: at ride height, and at the attitude asked for. Where what stands on the wheels is not known, tires
         keep their loaded radius, and `missing` says for want of what.
 
     Raises:
@@ -55,7 +55,7 @@ def attitude_answer(
     squash, loads = np.zeros((4, 1)), None
     if wheels is not None:
         loads = _loads(wheels, front, rear, places, steers)
-        squash = loads.change_lb / wheels.whole.tyres_lb_per_in[:, None]
+        squash = loads.change_lb / wheels.whole.tires_lb_per_in[:, None]
     stance = stances(front, rear, places, squash_in=squash, steer_in=steers)
     _refuse_open(stance, places, front, rear, steers)
     left, right = (front.each[name] for name in front.names)
@@ -80,7 +80,7 @@ def attitude_answer(
         if patch.off:
             page.assume(
                 f"{CORNER[name]}: at the survey its patch lies {inches(abs(patch.height_in))}"
-                f" {'above' if patch.height_in > 0 else 'below'} the ground: check wheel centre, radius and camber"
+                f" {'above' if patch.height_in > 0 else 'below'} the ground: check wheel center, radius and camber"
             )
     return answer
 
@@ -94,7 +94,7 @@ def attitude_tried(
         chain: the document, its first parent's, and so on back.
         edited: the document with edits to try; None for the document itself.
         place: the attitude.
-        steer_in: of the rack or centre link there, + toward the left.
+        steer_in: of the rack or center link there, + toward the left.
 
     Returns:
         The answer; with edits, about the edited car, and what they do to it.
@@ -132,14 +132,14 @@ def _on_its_wheels(
     try:
         found = on_its_wheels(tree, origins=origins)
     except (CannotCloseError, FieldsUnfitError) as error:
-        missing.append(Missing(subject="loads on the tyres", fields=[], why=str(error)))
+        missing.append(Missing(subject="loads on the tires", fields=[], why=str(error)))
     else:
         if isinstance(found, OnItsWheels):
             for sentence in found.whole.page.assumed:
                 page.assume(sentence)
             return found
         missing += unscaled(found)
-    page.assume("tyres keep their loaded radius at any attitude: what stands on each wheel is not known")
+    page.assume("tires keep their loaded radius at any attitude: what stands on each wheel is not known")
     return None
 
 
@@ -177,16 +177,16 @@ def _tell_loads(answer: AttitudeAnswer, loads: Standing, squash: Array, page: Do
         for index, name in enumerate(WHEELS):
             wheel: WheelStance = getattr(car, name)
             wheel.load_lb = rounded(loads.loads_lb[index, row])
-            wheel.tyre_deflection_in = rounded(squash[index, row])
+            wheel.tire_deflection_in = rounded(squash[index, row])
     if answer.asked is not UNSET:
         page.assume(
-            "links carry nothing: loads at this attitude are what springs, bars, stops and tyres alone say with the"
+            "links carry nothing: loads at this attitude are what springs, bars, stops and tires alone say with the"
             " chassis held there, and do not add up to the car's weight"
         )
         answer.engaged = said(loads.names, loads.engaged[:, 1])
         answer.past_curve = said(loads.names, loads.beyond[:, 1])
         answer.limits += [
-            f"{name}: carries nothing and is off the ground; it is told with its tyre just touching"
+            f"{name}: carries nothing and is off the ground; it is told with its tire just touching"
             for name in said([CORNER[name] for name in WHEELS], loads.lifted[:, 1])
         ]
 
@@ -206,8 +206,8 @@ def _stance(stance: Stance, row: int, place: Place, steer_in: float) -> CarStanc
         roll_deg=rounded(place.roll_deg),
         pitch_deg=rounded(place.pitch_deg),
         steer_in=steer_in,
-        front_roll_centre=roll_centre(stance.front_centre, row),
-        rear_roll_centre=roll_centre(stance.rear_centre, row),
+        front_roll_center=roll_center(stance.front_center, row),
+        rear_roll_center=roll_center(stance.rear_center, row),
         **wheels,
     )
 

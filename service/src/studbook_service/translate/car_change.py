@@ -10,7 +10,7 @@ from studbook_service.engine.changes import MOVES
 from studbook_service.engine.linkage import mount_length, solve_spring_length, solve_travel
 from studbook_service.engine.loads import Ballast, Change
 from studbook_service.engine.one_sided import WHEELS, across
-from studbook_service.engine.rear_centres import rear_wheels
+from studbook_service.engine.rear_centers import rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate.bars_and_stops import END, FittedBar
@@ -43,7 +43,7 @@ class CarChange:
         self._front()
         self._rear()
         for index, name in enumerate(WHEELS):
-            self._tyre(index, name)
+            self._tire(index, name)
             self._spring(index, name)
             self._gas(index, name)
         self._bars()
@@ -139,8 +139,8 @@ class CarChange:
                 f" {'outboard' if outward > 0 else 'inboard'}"
             )
 
-    def _tyre(self, index: int, name: str) -> None:
-        root = f"setup.{END[name]}.{name}.tyre"
+    def _tire(self, index: int, name: str) -> None:
+        root = f"setup.{END[name]}.{name}.tire"
         if abs(self.radius[index]) <= NOTICED_IN:
             then, now = self._both(f"{root}.rollout_in")
             if then is None or now is None or then == now:

@@ -15,11 +15,11 @@ from studbook.wire.searches import (
     FrontPlan,
     Inventory,
     Likeness,
-    RollCentreAt,
+    RollCenterAt,
     StudTaken,
 )
 from studbook_service.engine import VERSION
-from studbook_service.engine.centres import n_line_height, roll_centre
+from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.search import Found, Goal, Window, search
 from studbook_service.engine.trade_offs import trade_offs
@@ -37,7 +37,7 @@ from studbook_service.translate.outcomes import (
     counts,
     outcomes,
     plans,
-    roll_centres,
+    roll_centers,
     told,
     until,
 )
@@ -46,7 +46,7 @@ from studbook_service.translate.words import CORNER
 
 WEIGHTS = np.array([0.1, 0.2, 0.2, 0.2, 0.05])
 """What ranks: camber counts by the tenth of a degree, caster by the quarter, bump steer by 0.01 deg/in, the roll
-centre by the quarter inch, and a part changed breaks ties (common practice, no source)."""
+center by the quarter inch, and a part changed breaks ties (common practice, no source)."""
 
 PAIRED = 60
 """So many of each corner's best are paired with the other's."""
@@ -89,10 +89,10 @@ def carry_over_answer(
     wanted: CarryOver,
     inventory: Inventory | None = None,
 ) -> CarryOverAnswer:
-    """Match one car's camber curves, caster, bump steer and roll centre with another's parts, and toe by its rods.
+    """Match one car's camber curves, caster, bump steer and roll center with another's parts, and toe by its rods.
 
     Each corner is searched exhaustively for its own readings and the height of its n-line; then the best of both are
-    paired for the roll centre that they make together, as far as there are studs for both.
+    paired for the roll center that they make together, as far as there are studs for both.
 
     Args:
         source: the document of the car to be like.
@@ -146,9 +146,9 @@ def carry_over_answer(
     for side in sides:
         setattr(answer, side.kit.name, side.likeness)
     if len(sides) == 2:
-        centres = [roll_centres(each.take((0,)), each.take((1,)))[0] for each in stood]
-        answer.roll_centre_aim, answer.roll_centre_now = centres
-        answer.ranked = _pairs(sides[0], sides[1], centres[0].height_in or None, wanted, travels)
+        centers = [roll_centers(each.take((0,)), each.take((1,)))[0] for each in stood]
+        answer.roll_center_aim, answer.roll_center_now = centers
+        answer.ranked = _pairs(sides[0], sides[1], centers[0].height_in or None, wanted, travels)
     else:
         answer.ranked = _alone(sides[0], wanted, travels)
     answer.said = [*_said(sides, answer.ranked), *told_of_book(inventory)]
@@ -218,14 +218,14 @@ def _pairs(left: Side, right: Side, height_in: float | None, wanted: CarryOver, 
     """Rank the pairs of both corners' best that the stock allows."""
     if not left.best or not right.best:
         return []
-    centre = roll_centre(left=left.wheels(left.best, expand=1), right=right.wheels(right.best)).height_in
-    rows, columns = np.nonzero(np.isfinite(centre) & _in_stock(left, right))
+    center = roll_center(left=left.wheels(left.best, expand=1), right=right.wheels(right.best)).height_in
+    rows, columns = np.nonzero(np.isfinite(center) & _in_stock(left, right))
     mine, theirs = np.array(left.best)[rows], np.array(right.best)[columns]
     both = {name: (left.found.off[name][mine], right.found.off[name][theirs]) for name in left.found.off}
     off = {name: np.maximum(*pair) for name, pair in both.items()}
     off["camber_deg"] = np.hypot(*both["camber_deg"]) / np.sqrt(2)
     if height_in is not None:
-        off["height_in"] = np.abs(centre[rows, columns] - height_in)
+        off["height_in"] = np.abs(center[rows, columns] - height_in)
     cost = costs(off, left.found.changed[mine] + right.found.changed[theirs])
     picked = best(cost, list(off), most=wanted.keep_count, by=WEIGHTS @ cost)
     chosen = [place for place, _ in picked]
@@ -236,10 +236,10 @@ def _pairs(left: Side, right: Side, height_in: float | None, wanted: CarryOver, 
     ours, others = zip(*taken, strict=True)
     lefts = plans(left.kit, left.found, mine, travels=travels, aims=left.aims, taken=ours)
     rights = plans(right.kit, right.found, theirs, travels=travels, aims=right.aims, taken=others)
-    centres = roll_centres(left.wheels(mine), right.wheels(theirs))
+    centers = roll_centers(left.wheels(mine), right.wheels(theirs))
     return [
         _front_plan({"lf": lf, "rf": rf}, names, at)
-        for lf, rf, at, (_, names) in zip(lefts, rights, centres, picked, strict=True)
+        for lf, rf, at, (_, names) in zip(lefts, rights, centers, picked, strict=True)
     ]
 
 
@@ -260,9 +260,9 @@ def _taken(side: Side, one: Sequence[Put], other: Sequence[Put]) -> tuple[list[S
     return taken[: len(one)], taken[len(one) :]
 
 
-def _front_plan(plans: dict[str, CornerPlan], names: list[str], at: RollCentreAt | None = None) -> FrontPlan:
+def _front_plan(plans: dict[str, CornerPlan], names: list[str], at: RollCenterAt | None = None) -> FrontPlan:
     parts = sum(each.parts_changed_count for each in plans.values())
-    return FrontPlan(parts_changed_count=parts, best_in=names, roll_centre=at or UNSET, **plans)
+    return FrontPlan(parts_changed_count=parts, best_in=names, roll_center=at or UNSET, **plans)
 
 
 def _said(sides: Sequence[Side], ranked: list[FrontPlan]) -> list[str]:

@@ -3,7 +3,7 @@
 FRONT = (
     "Computed from what was measured and entered; not a certificate. Check on the car with gauge and dial.",
     (
-        "A ball joint that fails takes steering and brakes with it: after any contact inspect stud, housing, upright;"
+        "A ball joint that fails takes steering and brakes with it: after any contact inspect stud, housing, spindle;"
         " replace a bent, cracked or loose part, never straighten it."
     ),
     "Follow the part maker's torque and service instructions and the series' rules and technical inspection.",
@@ -80,7 +80,7 @@ DAMPING = (
 LOADS = (
     FRONT[0],
     (
-        "Scale after every change of height, spring, tyre or ballast: settled, pressures and stagger set first, bar"
+        "Scale after every change of height, spring, tire or ballast: settled, pressures and stagger set first, bar"
         " unhooked and then hooked. On dirt, pads and strings are good to 15 lb and 1/16 in."
     ),
     "A spring or bolt under load flies: car on two stands, perch turned with its wrench, nobody under a car on a jack.",
@@ -89,7 +89,7 @@ LOADS = (
 
 CORNERING = (
     FRONT[0],
-    "A steady state on a smooth track: it says nothing of what a bump, a kerb or another car does.",
+    "A steady state on a smooth track: it says nothing of what a bump, a curb or another car does.",
     FRONT[2],
 )
 

@@ -21,7 +21,7 @@ POINTS = (
     "wheel_center",
 )
 SIDE = {"lf": 1.0, "rf": -1.0}
-FRONT_BODIES = ("lower_arm", "upper_arm", "upright")
+FRONT_BODIES = ("lower_arm", "upper_arm", "spindle")
 
 
 def corner_fitted(page: Document, name: str) -> Corner | None:
@@ -160,7 +160,7 @@ def _moves(page: Document, name: str) -> Moves:
         tie_rod_in=_rod_longer(page, name),
         outer_spacer_in=spacer,
         wheel_offset_in=grown("wheel.offset_in", "wheel_offset_in") + grown("wheel.spacer_in", "wheel_spacer_in"),
-        loaded_radius_in=grown("tyre.loaded_radius_in", "loaded_radius_in"),
+        loaded_radius_in=grown("tire.loaded_radius_in", "loaded_radius_in"),
         **moved,
     )
 

@@ -12,12 +12,12 @@ from studbook.wire.loads import CorneringAnswer, CornerWheel, Transfer
 from studbook_service.engine import VERSION
 from studbook_service.engine.axle_pose import AxlePose
 from studbook_service.engine.car import percentages
-from studbook_service.engine.centres import n_line_slope, roll_centre
+from studbook_service.engine.centers import n_line_slope, roll_center
 from studbook_service.engine.cornering import NEGLECTED, Cornering, Masses, Thrust, corner, transfers
-from studbook_service.engine.links import Links, n_lines, roll_centre_links
+from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.loads import rescaled
 from studbook_service.engine.one_sided import WHEELS
-from studbook_service.engine.rear_centres import RearWheels, side_slope
+from studbook_service.engine.rear_centers import RearWheels, side_slope
 from studbook_service.engine.track import MPH_IN_IN_PER_S, InPlane, in_plane, mean_speed
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Wheel
@@ -108,12 +108,12 @@ def _masses(page: Document) -> Masses:
         lacking.append("setup.cg.height_in")
     if lacking:
         raise FieldsMissingError([Missing(subject="cornering", fields=lacking)])
-    page.assume("Unsprung weight is taken to be at the height of the wheel centres")
+    page.assume("Unsprung weight is taken to be at the height of the wheel centers")
     return Masses(cg_height_in=height, unsprung_lb=np.array(unsprung, float), unsprung_height_in=np.array(radii))
 
 
 def _links(whole: WholeCar) -> Links:
-    """Read what the links carry past the springs: n-lines at the front, the axle's roll centre at the rear."""
+    """Read what the links carry past the springs: n-lines at the front, the axle's roll center at the rear."""
     if whole.fronts is None or whole.placed is None or whole.rears is None:
         raise FieldsMissingError(whole.missing or [Missing(subject="cornering", fields=["survey.rear.rods"])])
     left, right = _sides(whole.fronts)
@@ -129,12 +129,12 @@ def _sides(fronts: Wheel) -> tuple[Wheel, Wheel]:
 
 
 def _rear_links(placed: AxlePose, rears: RearWheels) -> Array:
-    centre = roll_centre(left=rears.left, right=rears.right)
-    if not bool(centre.exists):
-        raise CannotCloseError("the rear axle has no roll centre where it stands: its n-lines are parallel")
+    center = roll_center(left=rears.left, right=rears.right)
+    if not bool(center.exists):
+        raise CannotCloseError("the rear axle has no roll center where it stands: its n-lines are parallel")
     shift = np.mean([placed.velocity(each.patch)[1, 0] for each in rears])
-    return roll_centre_links(
-        height_in=centre.height_in, track_in=rears.left.patch[1] - rears.right.patch[1], shift_per_bump=shift
+    return roll_center_links(
+        height_in=center.height_in, track_in=rears.left.patch[1] - rears.right.patch[1], shift_per_bump=shift
     )
 
 
@@ -176,8 +176,8 @@ def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> C
         bite_lb=rounded(shares.bite_lb),
         normal_lb=rounded(run.loads_lb.sum()),
         wheels=wheels,
-        front_transfer=front,
-        rear_transfer=rear,
+        front_weight_transfer=front,
+        rear_weight_transfer=rear,
         engaged=said(run.names, run.engaged),
         past_curve=said(run.names, run.beyond),
         lifted=said([CORNER[name] for name in WHEELS], run.lifted),
@@ -193,7 +193,7 @@ def _camber(found: OnItsWheels, run: Cornering) -> Array:
     at = ride_height(whole.page, found.since_heights)
     then = at.moved(run)
     change = found.since.standing.change_lb
-    squash = np.stack([change, change + run.change_lb], axis=1) / whole.tyres_lb_per_in[:, None]
+    squash = np.stack([change, change + run.change_lb], axis=1) / whole.tires_lb_per_in[:, None]
     camber = stances(whole.front, whole.rear, [at, then], squash_in=squash).camber_deg
     camber[run.lifted] = np.nan
     return camber

@@ -41,7 +41,7 @@ END: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
 
 
 def damping_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: DampingAsked) -> DampingAnswer:
-    """Compute everything about a document's shocks, springs, bars, tyres and gears.
+    """Compute everything about a document's shocks, springs, bars, tires and gears.
 
     Args:
         tree: the setup document.
@@ -123,7 +123,7 @@ def _corner(
     missing: list[Missing],
 ) -> DampingCorner:
     root = f"setup.{END[name]}.{name}"
-    corner = DampingCorner(tyre_sink_in=sink(page, root))
+    corner = DampingCorner(static_tire_deflection_in=sink(page, root))
     spring = fitted_spring(page, f"{root}.spring")
     if spring is not None:
         corner.spring_rate_lb_per_in = rounded(spring.rate_lb_per_in)
@@ -161,13 +161,13 @@ def _frequencies(
 ) -> tuple[float | UnsetType, float | UnsetType]:
     if not rate > 0:
         return UNSET, UNSET
-    tyre = page.get(f"{root}.tyre.rate_lb_per_in")
-    if tyre is None:
-        page.assume(f"{CORNER[name]}: ride frequency leaves the tyre out; {root}.tyre.rate_lb_per_in is not recorded")
+    tire = page.get(f"{root}.tire.rate_lb_per_in")
+    if tire is None:
+        page.assume(f"{CORNER[name]}: ride frequency leaves the tire out; {root}.tire.rate_lb_per_in is not recorded")
         return finite(float(natural_frequency(rate_lb_per_in=rate, weight_lb=sprung))), UNSET
-    both = series_rate(spring_lb_per_in=rate, tyre_lb_per_in=tyre)
+    both = series_rate(spring_lb_per_in=rate, tire_lb_per_in=tire)
     ride = natural_frequency(rate_lb_per_in=both, weight_lb=sprung)
-    hop = natural_frequency(rate_lb_per_in=rate + tyre, weight_lb=unsprung)
+    hop = natural_frequency(rate_lb_per_in=rate + tire, weight_lb=unsprung)
     return finite(float(ride)), finite(float(hop))
 
 
@@ -231,19 +231,19 @@ def _at_wheel(told: ShockAnswer, ratio: float, rate: float, sprung: float) -> No
             if slope >= 0:
                 at_wheel = rounded(wheel_damping(coefficient_lb_s_per_in=slope, motion_ratio=ratio))
                 setattr(at, f"wheel_{way}_lb_s_per_in", at_wheel)
-                setattr(at, f"{way}_zeta_ratio", zeta(at_wheel))
+                setattr(at, f"{way}_damping_ratio", zeta(at_wheel))
     if told.cycle is not UNSET:
         coefficient = told.cycle.coefficient_lb_s_per_in
         at_wheel = rounded(wheel_damping(coefficient_lb_s_per_in=coefficient, motion_ratio=ratio))
         told.cycle.wheel_coefficient_lb_s_per_in = at_wheel
-        told.cycle.zeta_ratio = zeta(at_wheel)
+        told.cycle.damping_ratio = zeta(at_wheel)
 
 
 def _rear_ride(
     page: Document, corners: Mapping[str, DampingCorner], ratios: Mapping[str, Mapping[str, float]]
 ) -> AxleRide | UnsetType:
     """Tell the axle's bump: both springs, both shocks, the whole rear's sprung weight."""
-    rate = damping = sprung = tyres = 0.0
+    rate = damping = sprung = tires = 0.0
     for name in ("lr", "rr"):
         corner, root = corners[name], f"setup.rear.{name}"
         spring, shock = corner.spring_rate_lb_per_in, corner.shock
@@ -252,17 +252,17 @@ def _rear_ride(
         wheel = UNSET if loop is UNSET else loop.wheel_coefficient_lb_s_per_in
         damping += np.nan if wheel is UNSET else wheel
         sprung += _number(page, f"measured.scales.{name}_lb") - _number(page, f"{root}.unsprung_lb")
-        tyres += _number(page, f"{root}.tyre.rate_lb_per_in")
+        tires += _number(page, f"{root}.tire.rate_lb_per_in")
     if np.isnan(rate) and np.isnan(damping):
         return UNSET
     page.assume("Rear in bump: the springs' rates by their motion ratios squared; the change of a ratio is left out")
     told = AxleRide(rate_lb_per_in=finite(rate), damping_lb_s_per_in=finite(damping), sprung_lb=finite(sprung))
     if rate > 0 and sprung > 0:
-        on = rate if np.isnan(tyres) else float(series_rate(spring_lb_per_in=rate, tyre_lb_per_in=tyres))
+        on = rate if np.isnan(tires) else float(series_rate(spring_lb_per_in=rate, tire_lb_per_in=tires))
         told.hz = rounded(natural_frequency(rate_lb_per_in=on, weight_lb=sprung))
         if np.isfinite(damping):
             share = damping_ratio(coefficient_lb_s_per_in=damping, rate_lb_per_in=rate, weight_lb=sprung)
-            told.zeta_ratio = rounded(share)
+            told.damping_ratio = rounded(share)
     return told
 
 

@@ -220,12 +220,12 @@ def _sheet_fit(front: FrontEnd, name: str, at: Wheel) -> SheetFit | None:
 
 
 def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
-    """Add the steer curve and the toe change per turn, where the steering is known and modelled."""
+    """Add the steer curve and the toe change per turn, where the steering is known and modeled."""
     kind = front.page.get("survey.front.steering.kind")
     if kind is None:
         return
     if kind == "drag_link":
-        front.page.assume("steer curves: a drag link is not modelled")
+        front.page.assume("steer curves: a drag link is not modeled")
         return
     half = front.page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
     shift = np.linspace(-half, half, STEER_POINTS)

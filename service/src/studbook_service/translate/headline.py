@@ -18,7 +18,7 @@ PARTS = {
     "tie_rod_in": "tie rod",
     "outer_spacer_in": "outer tie-rod spacer",
     "wheel_offset_in": "wheel",
-    "loaded_radius_in": "tyre radius",
+    "loaded_radius_in": "tire radius",
 }
 PIVOTS = {
     "upper_front_in": "upper front pivot",
@@ -68,7 +68,7 @@ def _corner(corner: str, what: str, effect: CornerEffect, axle: AxleEffect | Uns
     standing = "As fitted, height restored" if effect.restored is UNSET else "Put right"
     said.append(
         f"{standing}: camber gain {before.camber_gain_deg_per_in:.2f} -> {now.camber_gain_deg_per_in:.2f} deg/in"
-        f"{_roll_centre(axle, restored=effect.restored is not UNSET)}."
+        f"{_roll_center(axle, restored=effect.restored is not UNSET)}."
     )
     said.append(_bump(corner, effect, before, now))
     return said
@@ -93,18 +93,18 @@ def _as_fitted(effect: CornerEffect) -> str:
     )
 
 
-def _roll_centre(axle: AxleEffect | UnsetType, *, restored: bool) -> str:
+def _roll_center(axle: AxleEffect | UnsetType, *, restored: bool) -> str:
     if not isinstance(axle, AxleEffect):
         return ""
     after: FrontAxle | UnsetType = axle.restored if restored else axle.height_restored
     if not isinstance(after, FrontAxle):
         return ""
-    was, now = axle.before.roll_centre, after.roll_centre
+    was, now = axle.before.roll_center, after.roll_center
     if was.height_in is UNSET or now.height_in is UNSET or was.y_in is UNSET or now.y_in is UNSET:
-        return f", roll centre: {now.none_because or was.none_because}"
+        return f", roll center: {now.none_because or was.none_because}"
     moved = now.y_in - was.y_in
     sideways = f" and {abs(moved):.1f} in to the {'left' if moved > 0 else 'right'}" if abs(moved) >= 0.05 else ""
-    return f", roll centre {was.height_in:.2f} -> {now.height_in:.2f} in high{sideways}"
+    return f", roll center {was.height_in:.2f} -> {now.height_in:.2f} in high{sideways}"
 
 
 def _bump(corner: str, effect: CornerEffect, before: FrontState, now: FrontState) -> str:

@@ -164,7 +164,7 @@ def _corners(at_in: Array, behind_in: float) -> list[tuple[float, float]]:
 
 
 def _weighed(page: Document, came: Sequence[Load], origins: Mapping[str, Tree]) -> _After:
-    """Add up a total alone, where springs and tyres are not known."""
+    """Add up a total alone, where springs and tires are not known."""
     page.lacking.clear()
     read = scales(page)
     if read is None:

@@ -27,7 +27,7 @@ from studbook_service.translate.rescaling import (
 )
 from studbook_service.translate.shocks import gas_push
 from studbook_service.translate.states import columns, rounded
-from studbook_service.translate.weighing import centre_of_mass
+from studbook_service.translate.weighing import center_of_mass
 from studbook_service.translate.whole_car import WholeCar, said, scales
 from studbook_service.translate.words import CORNER
 
@@ -76,7 +76,7 @@ def loads_answer(tree: Tree, *, origins: Mapping[str, Tree], sheet: bool = True)
         answer.read_at = at_time
     if np.all(np.isfinite(whole.at_in)):
         loads = found.loads_lb if isinstance(found, OnItsWheels) else read
-        answer.cg = centre_of_mass(page, loads, whole.at_in)
+        answer.cg = center_of_mass(page, loads, whole.at_in)
     if isinstance(found, OnItsWheels):
         _now(answer, found)
         if sheet:

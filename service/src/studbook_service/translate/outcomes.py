@@ -5,8 +5,8 @@ from time import monotonic
 
 import numpy as np
 
-from studbook.wire.searches import CornerOutcome, CornerPlan, Counts, Excluded, RollCentreAt, StudTaken
-from studbook_service.engine.centres import n_line_height, roll_centre
+from studbook.wire.searches import CornerOutcome, CornerPlan, Counts, Excluded, RollCenterAt, StudTaken
+from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.corner import Corner
 from studbook_service.engine.linkage import solve_travel
@@ -31,7 +31,7 @@ NAMES = {
     "camber_deg": "camber curve",
     "caster_deg": "caster",
     "bump_steer_deg_per_in": "bump steer",
-    "height_in": "roll centre",
+    "height_in": "roll center",
     "cannot_close": "cannot close",
     "parts": "parts changed",
 }
@@ -92,7 +92,7 @@ def outcomes(front: FrontEnd, name: str, designs: Corner, *, travels: Array, aim
             toe_change_deg=rounded(drift[place]),
             bump_steer_deg_per_in=rounded(at.bump_steer_deg_per_in[place]),
             bump_steer_in_per_in=rounded(toe_in(toe_deg=at.bump_steer_deg_per_in[place], diameter_in=TOE_BASE_IN)),
-            line_at_centre_in=rounded(line[place]),
+            line_at_center_in=rounded(line[place]),
         )
         for place in range(len(off))
     ]
@@ -170,10 +170,10 @@ def told(name: str, counts: Counts) -> str:
     return sentence + "."
 
 
-def roll_centres(left: Wheel, right: Wheel) -> list[RollCentreAt]:
-    """Find the roll centres of pairs of wheels, one batch axis."""
-    found = roll_centre(left=left, right=right)
+def roll_centers(left: Wheel, right: Wheel) -> list[RollCenterAt]:
+    """Find the roll centers of pairs of wheels, one batch axis."""
+    found = roll_center(left=left, right=right)
     return [
-        RollCentreAt(height_in=rounded(height), y_in=rounded(y)) if np.isfinite(height + y) else RollCentreAt()
+        RollCenterAt(height_in=rounded(height), y_in=rounded(y)) if np.isfinite(height + y) else RollCenterAt()
         for height, y in zip(np.atleast_1d(found.height_in), np.atleast_1d(found.y_in), strict=True)
     ]

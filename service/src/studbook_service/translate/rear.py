@@ -20,11 +20,11 @@ from studbook.wire.rear import (
     RearWheelState,
     RodState,
 )
-from studbook_service.engine import VERSION, centres
+from studbook_service.engine import VERSION, centers
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
 from studbook_service.engine.axle_readings import AxleReadings, axle_readings
 from studbook_service.engine.rear_axle import RearAxle
-from studbook_service.engine.rear_centres import (
+from studbook_service.engine.rear_centers import (
     RearWheel,
     RearWheels,
     anti_squat_percent,
@@ -38,7 +38,7 @@ from studbook_service.translate import cautions
 from studbook_service.translate.document import Document, checked
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, refuse_costly
 from studbook_service.translate.rear_end import SIDE, RearEnd, carried_on, rear_end
-from studbook_service.translate.states import columns, finite, roll_centre, rounded
+from studbook_service.translate.states import columns, finite, roll_center, rounded
 from studbook_service.translate.words import CORNER
 
 SURVEY_ERROR_IN = 1 / 16
@@ -106,7 +106,7 @@ def _state(rear: RearEnd, pose: AxlePose) -> RearState:
         axle_steer_deg_per_in=rounded(at.steer_per_bump_deg_per_in),
         pinion_deg_per_deg=rounded(at.pinion_per_roll_deg_per_deg),
         pinion_deg_per_in=rounded(at.pinion_per_bump_deg_per_in),
-        roll_centre=roll_centre(centres.roll_centre(left=wheels.left, right=wheels.right)),
+        roll_center=roll_center(centers.roll_center(left=wheels.left, right=wheels.right)),
         lateral_bars=_lateral_bars(pose, wheels),
         rods={name: _rod(pose, name) for name in pose.axle.names},
         lr=_wheel(rear, pose, at, "lr", wheels.left),
@@ -133,14 +133,14 @@ def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: Re
         state.anti_lift_percent = _anti_lift(page, pose, name, wheel, wheelbase_in=base, cg_height_in=height)
     cage = carried_on("birdcage", name)
     if cage in pose.axle.cages:
-        state.birdcage_deg = rounded(at.birdcage_deg[pose.axle.cages.index(cage)])
+        state.birdcage_indexing_deg = rounded(at.birdcage_indexing_deg[pose.axle.cages.index(cage)])
     return state
 
 
 def _anti_lift(
     page: Document, pose: AxlePose, name: str, wheel: RearWheel, *, wheelbase_in: float, cg_height_in: float
 ) -> float | UnsetType:
-    """Anti-lift in braking, by what carries the caliper; a floater has a line of its own, which is not modelled."""
+    """Anti-lift in braking, by what carries the caliper; a floater has a line of its own, which is not modeled."""
     front, caliper = page.get("setup.brakes.front_share_percent"), page.get("setup.brakes.rear_caliper_on")
     on = carried_on(caliper, name)
     if front is None or on is None:
@@ -185,7 +185,7 @@ def _lateral_bars(pose: AxlePose, wheels: RearWheels) -> dict[str, LateralBar]:
             datum = bar_crossing(pose, wheels, rod=name, plane="chassis")
             middle = bar_crossing(pose, wheels, rod=name, plane="axle")
             bars[name] = LateralBar(
-                centre_plane_in=finite(float(datum.height_in)), axle_middle_in=finite(float(middle.height_in))
+                center_plane_in=finite(float(datum.height_in)), axle_middle_in=finite(float(middle.height_in))
             )
     return bars
 
@@ -205,7 +205,7 @@ def _missing(page: Document) -> list[Missing]:
         wanted[f"{CORNER[name]} spring motion ratio"] = list(mounts)
     caliper = page.get("setup.brakes.rear_caliper_on")
     if caliper == "floater":
-        page.assume("anti-lift: a brake floater has a line of its own, which is not modelled")
+        page.assume("anti-lift: a brake floater has a line of its own, which is not modeled")
     else:
         brakes = [f"setup.brakes.{leaf}" for leaf in ("front_share_percent", "rear_caliper_on")]
         wanted["rear anti-lift"] = ["setup.cg.height_in", *brakes]
@@ -221,7 +221,7 @@ def _table(rear: RearEnd, over: BumpRolls) -> tuple[RearTable, list[RearLimit]]:
     bumps, rolls = (each.ravel() for each in np.meshgrid(bump, roll, indexing="ij"))
     pose = solve_axle(rear.axle, bump_in=bumps, roll_deg=rolls)
     at, wheels, kept = axle_readings(pose), rear_wheels(pose, **rear.radii_in), pose.closed
-    centre = centres.roll_centre(left=wheels.left, right=wheels.right)
+    center = centers.roll_center(left=wheels.left, right=wheels.right)
     table = RearTable(
         bump_in=columns(bumps[kept] - rear.bump_in),
         roll_deg=columns(rolls[kept] - rear.roll_deg),
@@ -230,12 +230,12 @@ def _table(rear: RearEnd, over: BumpRolls) -> tuple[RearTable, list[RearLimit]]:
         lateral_shift_in=columns(at.lateral_shift_in[kept]),
         left_travel_in=columns(at.travel_in[0, kept]),
         right_travel_in=columns(at.travel_in[1, kept]),
-        left_lead_in=columns(at.lead_in[0, kept]),
-        right_lead_in=columns(at.lead_in[1, kept]),
+        left_lead_change_in=columns(at.lead_in[0, kept]),
+        right_lead_change_in=columns(at.lead_in[1, kept]),
         left_wheelbase_in=columns(at.wheelbase_in[0, kept]),
         right_wheelbase_in=columns(at.wheelbase_in[1, kept]),
-        roll_centre_y_in=_gaps(centre.y_in[kept]),
-        roll_centre_height_in=_gaps(centre.height_in[kept]),
+        roll_center_y_in=_gaps(center.y_in[kept]),
+        roll_center_height_in=_gaps(center.height_in[kept]),
         left_squat_ratio=columns(side_slope(pose, wheels.left)[kept]),
         right_squat_ratio=columns(side_slope(pose, wheels.right)[kept]),
     )
@@ -280,7 +280,7 @@ def _outcomes(rear: RearEnd, axle: RearAxle) -> dict[str, tuple[str, Array]]:
     pose = solve_axle(axle, bump_in=rear.bump_in, roll_deg=rear.roll_deg)
     at, wheels = axle_readings(pose), rear_wheels(pose, **rear.radii_in)
     return {
-        "roll_centre_height_in": ("in", centres.roll_centre(left=wheels.left, right=wheels.right).height_in),
+        "roll_center_height_in": ("in", centers.roll_center(left=wheels.left, right=wheels.right).height_in),
         "axle_steer_deg_per_deg": ("deg_per_deg", at.steer_per_roll_deg_per_deg),
         "pinion_deg_per_in": ("deg_per_in", at.pinion_per_bump_deg_per_in),
         "left_squat_ratio": ("ratio", side_slope(pose, wheels.left)),

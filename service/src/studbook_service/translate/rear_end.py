@@ -17,7 +17,7 @@ from studbook_service.translate.ride import travel_in
 from studbook_service.translate.words import CORNER, signed
 
 SIDE = {"lr": 1.0, "rr": -1.0}
-NOT_MODELLED = {"leaf": "a leaf spring", "truck_arm": "a truck arm"}
+NOT_MODELED = {"leaf": "a leaf spring", "truck_arm": "a truck arm"}
 SPRUNG = {
     "pull": "a pull bar gives under drive; it is taken at its length without load",
     "lift_arm": "a lift arm turns with the axle; its link is taken at its length without load",
@@ -32,7 +32,7 @@ class RearEnd:
         page: the document, with what was assumed.
         axle: the axle on its rods.
         hold: how the rods hold it, as surveyed.
-        radius_change_in: of the left and the right tyre since the survey, (2,).
+        radius_change_in: of the left and the right tire since the survey, (2,).
         bump_in: rise of the wheels' midpoint against the chassis since the survey.
         roll_deg: axle roll since the survey, + right wheel up.
         camber_deg, toe_deg: built into the axle, left and right.
@@ -95,12 +95,12 @@ def rear_end(page: Document) -> RearEnd | None:
     rods = {name: _rod(page, name) for name in names if not _left_out(page, name)}
     if page.lacking:
         return None
-    centres = _wheel_centres(page, wheels)
+    centers = _wheel_centers(page, wheels)
     try:
         axle = rear_axle_from_survey(
             rods={name: each for name, each in rods.items() if each is not None},
-            wheel_left=centres["lr"],
-            wheel_right=centres["rr"],
+            wheel_left=centers["lr"],
+            wheel_right=centers["rr"],
             left_radius_in=radii["lr"],
             right_radius_in=radii["rr"],
         )
@@ -110,7 +110,7 @@ def rear_end(page: Document) -> RearEnd | None:
         raise CannotCloseError(f"survey.rear: {error}") from error
     for said in left_out:
         page.assume(said)
-    bump, roll = _stands(page, centres)
+    bump, roll = _stands(page, centers)
     return RearEnd(
         page=page,
         axle=_fitted(page, axle),
@@ -131,7 +131,7 @@ def carried_on(sits_on: str | None, name: str) -> Carrier | None:
 
 def _left_out(page: Document, name: str) -> str:
     kind = page.get(f"setup.rear.rods.{name}.kind")
-    return f"{name} is {NOT_MODELLED[kind]}, which is not modelled: it is left out" if kind in NOT_MODELLED else ""
+    return f"{name} is {NOT_MODELED[kind]}, which is not modeled: it is left out" if kind in NOT_MODELED else ""
 
 
 def _rod(page: Document, name: str) -> Rod | None:
@@ -178,11 +178,11 @@ def _moved(now: Any, then: Array) -> Array:
     return np.zeros(3) if now is None else np.asarray(now, float) - then
 
 
-def _wheel_centres(page: Document, wheels: dict[str, Any]) -> dict[str, Array]:
-    """Give the wheel centres with the wheels as fitted now: offset and spacer move them along the axle's line."""
+def _wheel_centers(page: Document, wheels: dict[str, Any]) -> dict[str, Array]:
+    """Give the wheel centers with the wheels as fitted now: offset and spacer move them along the axle's line."""
     left, right = (np.asarray(wheels[name], float) for name in SIDE)
     line = (left - right) / np.linalg.norm(left - right)
-    return {name: centre + SIDE[name] * _outboard(page, name) * line for name, centre in (("lr", left), ("rr", right))}
+    return {name: center + SIDE[name] * _outboard(page, name) * line for name, center in (("lr", left), ("rr", right))}
 
 
 def _outboard(page: Document, name: str) -> float:
@@ -193,15 +193,15 @@ def _outboard(page: Document, name: str) -> float:
 
 
 def _radius_change(page: Document, name: str) -> float:
-    return since(page, f"setup.rear.{name}.tyre.loaded_radius_in", f"survey.rear.{name}.loaded_radius_in")
+    return since(page, f"setup.rear.{name}.tire.loaded_radius_in", f"survey.rear.{name}.loaded_radius_in")
 
 
-def _stands(page: Document, centres: dict[str, Array]) -> tuple[float, float]:
+def _stands(page: Document, centers: dict[str, Array]) -> tuple[float, float]:
     """Give bump and axle roll from the heights read since the survey."""
     rises = {
-        name: travel_in(page, name, wheel_xy=(float(centre[0]), float(centre[1]))) for name, centre in centres.items()
+        name: travel_in(page, name, wheel_xy=(float(center[0]), float(center[1]))) for name, center in centers.items()
     }
-    _, across, up = centres["lr"] - centres["rr"]
+    _, across, up = centers["lr"] - centers["rr"]
     roll = np.arctan2(rises["rr"] - rises["lr"] - up, across) - np.arctan2(-up, across)
     return (rises["lr"] + rises["rr"]) / 2, float(np.degrees(roll))
 

@@ -70,7 +70,7 @@ def on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels | W
             setup records since then comes on top.
 
     Returns:
-        The car on its wheels; the car alone where scales, springs or tyres are not known, which `missing` then says.
+        The car on its wheels; the car alone where scales, springs or tires are not known, which `missing` then says.
 
     Raises:
         FieldsUnfitError, CannotCloseError: the document cannot be read as a car.
@@ -117,7 +117,7 @@ def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool =
 
     Args:
         old: the car changed from.
-        new: the car changed to; its springs and tyres must be known.
+        new: the car changed to; its springs and tires must be known.
         loads_lb: what the scales read before, (4,).
         scaled: whether its bars were then linked as the basis of the reading says; else as raced.
 
@@ -125,7 +125,7 @@ def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool =
         How it stands, its bars linked as raced.
 
     Raises:
-        FieldsMissingError: the new car's springs or tyres are not known.
+        FieldsMissingError: the new car's springs or tires are not known.
         CannotCloseError: the car has no rest on its scales.
     """
     found = CarChange(old, new, loads_lb, scaled=scaled)
@@ -140,7 +140,7 @@ def car_on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels
     """Read a car as `on_its_wheels` does, for an answer that is nothing without its loads.
 
     Raises:
-        FieldsMissingError: scales, springs or tyres are not known.
+        FieldsMissingError: scales, springs or tires are not known.
     """
     found = on_its_wheels(tree, origins=origins)
     if isinstance(found, OnItsWheels):

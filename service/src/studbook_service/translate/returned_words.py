@@ -12,7 +12,7 @@ QUESTIONS: Final[Mapping[str, str]] = {
     "corner": "a perch turned, a spring sagged, a bar that binds?",
     "total": "fuel, driver or ballast that is not as it was?",
     "cross": "a perch turned, a spring sagged, a bar that binds?",
-    "height": "tyre pressure, a perch turned, a spring sagged?",
+    "height": "tire pressure, a perch turned, a spring sagged?",
     "camber": "bent or slipped?",
     "caster": "bent or slipped?",
     "toe": "a tie rod bent, or its sleeve slipped?",

@@ -14,24 +14,24 @@ def travel_in(page: Document, corner: str, *, wheel_xy: tuple[float, float]) -> 
     """Give how far a wheel has moved up relative to the chassis since the survey.
 
     The chassis is rigid, so its rise at the wheel is read off the plane through the rises at the named places (least
-    squares when four are known); with fewer than three places only this corner's own height counts. A larger tyre
+    squares when four are known); with fewer than three places only this corner's own height counts. A larger tire
     lifts wheel and chassis alike.
 
     Args:
         page: the document; assumptions are noted in it.
         corner: `lf`, `rf`, `lr` or `rr`.
-        wheel_xy: the wheel centre's x and y, in.
+        wheel_xy: the wheel center's x and y, in.
 
     Returns:
         Travel in inches, + wheel up. 0 where no height was read since the survey.
     """
     plane = _plane(page)
     if plane is not None:
-        return _tyre_growth(page, corner) - float(plane @ (1.0, *wheel_xy))
+        return _tire_growth(page, corner) - float(plane @ (1.0, *wheel_xy))
     rise = _rise(page, corner)
     if rise is not None:
         page.assume(f"{corner.upper()}: its height was read at the wheel, for want of three heights with their places")
-        return _tyre_growth(page, corner) - rise
+        return _tire_growth(page, corner) - rise
     if page.get(f"survey.ride_height.{corner}.height_in") is not None:
         page.assume(f"{corner.upper()} stands at its surveyed ride height: no height has been read since")
     return 0.0
@@ -88,8 +88,8 @@ def _place(page: Document, corner: str) -> tuple[float, float] | None:
     return None if place is None else (place[0], place[1])
 
 
-def _tyre_growth(page: Document, corner: str) -> float:
+def _tire_growth(page: Document, corner: str) -> float:
     end = "front" if corner in CORNERS else "rear"
-    now = page.get(f"setup.{end}.{corner}.tyre.loaded_radius_in")
+    now = page.get(f"setup.{end}.{corner}.tire.loaded_radius_in")
     then = page.get(f"survey.{end}.{corner}.loaded_radius_in")
     return 0.0 if now is None or then is None else float(now - then)

@@ -25,7 +25,7 @@ from studbook_service.translate.outcomes import (
     counts,
     outcomes,
     plans,
-    roll_centres,
+    roll_centers,
     told,
     until,
 )
@@ -83,8 +83,8 @@ def stud_search_answer(
     ]
     if other is not None and places:
         there = wheel(solve_travel(found.designs(places), travel_in=alone.travel))
-        for candidate, centre in zip(ranked, roll_centres(other, there), strict=True):
-            candidate.roll_centre = centre
+        for candidate, center in zip(ranked, roll_centers(other, there), strict=True):
+            candidate.roll_center = center
     as_is = outcomes(front, name, as_it_is(front, name), travels=travels, aims=aims)[0]
     tally = counts(tried, found)
     answer = StudSearchAnswer(
@@ -103,7 +103,7 @@ def stud_search_answer(
         inventory=inventory or UNSET,
     )
     if other is not None:
-        answer.roll_centre_now = roll_centres(other, now)[0]
+        answer.roll_center_now = roll_centers(other, now)[0]
     return answer
 
 
@@ -118,16 +118,16 @@ def _other(front: FrontEnd, name: str) -> Wheel | None:
 
 
 def _windows(wanted: StudSearch, now: Wheel, other: Wheel | None) -> dict[str, Window]:
-    """Set what is allowed, and what is best: caster near to now, no bump steer, the middle of the roll centres."""
+    """Set what is allowed, and what is best: caster near to now, no bump steer, the middle of the roll centers."""
     caster, most = float(now.caster_deg), wanted.bump_steer_most_deg_per_in
     windows = {
         "caster_deg": Window(caster - wanted.caster_within_deg, caster + wanted.caster_within_deg),
         "bump_steer_deg_per_in": Window(aim=0.0) if most is UNSET else Window(-most, most, 0.0),
     }
     if other is not None:
-        low, high = wanted.roll_centre_in or (-np.inf, np.inf)
-        as_is = roll_centres(other, now)[0].height_in
-        aim = (low + high) / 2 if wanted.roll_centre_in else as_is
+        low, high = wanted.roll_center_in or (-np.inf, np.inf)
+        as_is = roll_centers(other, now)[0].height_in
+        aim = (low + high) / 2 if wanted.roll_center_in else as_is
         windows["height_in"] = Window(low, high, None if aim is UNSET else float(aim))
     return windows
 
@@ -136,7 +136,7 @@ def _missing(front: FrontEnd, name: str, other: Wheel | None, *, from_book: bool
     lacks = studs_missing(front.page, name, from_book=from_book)
     if other is None:
         fields = [path for each in front.missing for path in each.fields]
-        lacks.append(Missing(subject="roll centre, so that no window was kept", fields=fields))
+        lacks.append(Missing(subject="roll center, so that no window was kept", fields=fields))
     return lacks
 
 

@@ -88,7 +88,7 @@ def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: Sensit
         except (CannotCloseError, FieldsUnfitError) as error:
             answer.missing.append(Missing(subject=step.named(), fields=[], why=str(error)))
     if any(step.kind == "pressure" for step in answer.steps):
-        page.assume("a pressure is felt through the tyre's size alone: its rate stays as recorded")
+        page.assume("a pressure is felt through the tire's size alone: its rate stays as recorded")
     return answer
 
 
@@ -178,9 +178,9 @@ def _shims(page: Document, name: str, thickness_in: float) -> Step:
 
 
 def _pressure(page: Document, name: str, psi: float) -> Step:
-    """A pressure is felt through the tyre's size alone: what it grows by is measured, or not known."""
-    tyre = f"setup.{END[name]}.{name}.tyre"
-    pressure, rollout, grows = (f"{tyre}.{leaf}" for leaf in ("pressure_cold_psi", "rollout_in", "rollout_in_per_psi"))
+    """A pressure is felt through the tire's size alone: what it grows by is measured, or not known."""
+    tire = f"setup.{END[name]}.{name}.tire"
+    pressure, rollout, grows = (f"{tire}.{leaf}" for leaf in ("pressure_cold_psi", "rollout_in", "rollout_in_per_psi"))
     moves = {pressure: psi, rollout: psi * (page.get(grows) or 0.0)}
     return Step("pressure", CORNER[name], f"{psi:g} psi more", moves, _lacking(page, pressure, rollout, grows))
 

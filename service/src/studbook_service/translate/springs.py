@@ -5,8 +5,8 @@ from typing import NamedTuple
 import numpy as np
 
 from studbook_service.engine.linkage import Pose
+from studbook_service.engine.spindle import joint_loads
 from studbook_service.engine.springs import rubbered_rate, stacked_springs
-from studbook_service.engine.upright import joint_loads
 from studbook_service.engine.wheel import Motion, motion, wheel_rate
 from studbook_service.translate.document import Document
 from studbook_service.translate.words import CORNER
@@ -62,7 +62,7 @@ def fitted_spring(page: Document, root: str) -> FittedSpring | None:
 
 
 def front_wheel_rate(page: Document, name: str, pose: Pose) -> float:
-    """Give a front corner's spring rate at the wheel, lb per in, without the tyre.
+    """Give a front corner's spring rate at the wheel, lb per in, without the tire.
 
     Args:
         page: the document; assumptions are noted in it.
@@ -89,7 +89,7 @@ def rate_at_wheel(moving: Motion, rate_lb_per_in: float, force_lb: float) -> flo
 
 
 def static_force(page: Document, name: str, pose: Pose) -> float:
-    """Give the spring's force by the statics of the upright under what the scales read; NaN without scales."""
+    """Give the spring's force by the statics of the spindle under what the scales read; NaN without scales."""
     load = page.get(f"measured.scales.{name}_lb")
     if load is None:
         return np.nan

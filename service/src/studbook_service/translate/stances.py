@@ -1,4 +1,4 @@
-"""A document's car on level ground at attitudes of its chassis, its tyres squashed as their loads say."""
+"""A document's car on level ground at attitudes of its chassis, its tires squashed as their loads say."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -56,7 +56,7 @@ def stances(
         front: with both corners.
         rear: the axle.
         places: attitudes since the survey; the batch.
-        squash_in: by how much each tyre is squashed more than at its loaded radius, (4, places) or (4, 1).
+        squash_in: by how much each tire is squashed more than at its loaded radius, (4, places) or (4, 1).
         steer_in: displacement of the left and the right inner tie-rod end, (2, 3, places) or (2, 3, 1).
 
     Returns:

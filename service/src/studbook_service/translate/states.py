@@ -8,8 +8,8 @@ import numpy as np
 from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import DECIMALS
-from studbook.wire.answers import ForceRollCentre, FrontAxle, FrontState, HeaveCurve, Limit, RollCentre, TravelCurve
-from studbook_service.engine import centres
+from studbook.wire.answers import ForceRollCenter, FrontAxle, FrontState, HeaveCurve, Limit, RollCenter, TravelCurve
+from studbook_service.engine import centers
 from studbook_service.engine.corner import Mount
 from studbook_service.engine.linkage import FAILED, Pose, reach
 from studbook_service.engine.vectors import Array
@@ -20,7 +20,7 @@ from studbook_service.translate.springs import fitted_spring, rate_at_wheel
 from studbook_service.translate.words import CORNER
 
 TOE_BASE_IN = 26.0
-"""Toe in inches is over this length, near a tyre's height (common practice, no source)."""
+"""Toe in inches is over this length, near a tire's height (common practice, no source)."""
 
 CURVE = (
     "camber_deg",
@@ -40,15 +40,15 @@ class Stands:
     Attributes:
         pose: solved poses, the corners on the last axis.
         at: their wheels.
-        front, side: instant centres in both views.
+        front, side: instant centers in both views.
         line: height at which each n-line crosses y = 0, over its patch.
         spring, shock: motion of each; NaN where not surveyed.
     """
 
     pose: Pose
     at: Wheel
-    front: centres.View
-    side: centres.View
+    front: centers.View
+    side: centers.View
     line: Array
     spring: Motion
     shock: Motion
@@ -65,9 +65,9 @@ def stands(pose: Pose, *, shocks: Mount) -> Stands:
     return Stands(
         pose=pose,
         at=at,
-        front=centres.instant_centre(pose, at, view="front"),
-        side=centres.instant_centre(pose, at, view="side"),
-        line=centres.n_line_height(at),
+        front=centers.instant_center(pose, at, view="front"),
+        side=centers.instant_center(pose, at, view="side"),
+        line=centers.n_line_height(at),
         spring=motion(pose),
         shock=motion(pose, shocks),
     )
@@ -110,11 +110,11 @@ def _state(page: Document, name: str, batch: Stands, shape: tuple[int, ...], ind
         camber_gain_deg_per_in=rounded(one(at.camber_gain_deg_per_in)),
         bump_steer_deg_per_in=rounded(bump),
         bump_steer_in_per_in=rounded(toe_in(toe_deg=bump, diameter_in=TOE_BASE_IN)),
-        line_at_centre_in=rounded(one(batch.line)),
+        line_at_center_in=rounded(one(batch.line)),
         patch_in=[rounded(one(each)) for each in at.patch],
         swing_arm_in=finite(one(batch.front.swing_arm_in)),
-        instant_centre_in=_pair(one(batch.front.across_in), one(batch.front.height_in)),
-        side_centre_in=_pair(one(batch.side.across_in), one(batch.side.height_in)),
+        instant_center_in=_pair(one(batch.front.across_in), one(batch.front.height_in)),
+        side_center_in=_pair(one(batch.side.across_in), one(batch.side.height_in)),
         motion_ratio=finite(one(spring.ratio)),
         shock_motion_ratio=finite(one(batch.shock.ratio)),
         spring_length_in=finite(one(spring.length_in)),
@@ -138,7 +138,7 @@ def travel_curve(heaves: Array, at: Wheel, closed: Array, index: tuple[int, ...]
 
 
 def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
-    """Put both corners of one pose together: roll centres by both definitions, and each n-line at y = 0.
+    """Put both corners of one pose together: roll centers by both definitions, and each n-line at y = 0.
 
     Args:
         front: whose corners; without both there is no axle.
@@ -152,33 +152,33 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
         return None
     left, right = (batch.at.take((*row, place)) for place in (0, 1))
     shares, at_y, said = _side_force(front.page, float(left.patch[1]), float(right.patch[1]))
-    force = centres.force_roll_centre(left=left, right=right, left_share=shares[0], right_share=shares[1], y_in=at_y)
+    force = centers.force_roll_center(left=left, right=right, left_share=shares[0], right_share=shares[1], y_in=at_y)
     return FrontAxle(
-        roll_centre=roll_centre(centres.roll_centre(left=left, right=right)),
-        force_roll_centre=ForceRollCentre(
+        roll_center=roll_center(centers.roll_center(left=left, right=right)),
+        force_roll_center=ForceRollCenter(
             height_in=rounded(force),
             at_y_in=rounded(at_y),
             left_share_percent=rounded(100 * shares[0] / sum(shares)),
             shares_from=said,
         ),
-        left_line_at_centre_in=rounded(centres.n_line_height(left)),
-        right_line_at_centre_in=rounded(centres.n_line_height(right)),
+        left_line_at_center_in=rounded(centers.n_line_height(left)),
+        right_line_at_center_in=rounded(centers.n_line_height(right)),
     )
 
 
-def roll_centre(found: centres.RollCentre, *row: int) -> RollCentre:
-    """Describe one kinematic roll centre of a batch, or say why there is none."""
+def roll_center(found: centers.RollCenter, *row: int) -> RollCenter:
+    """Describe one kinematic roll center of a batch, or say why there is none."""
     determinant = float(found.determinant[row])
     if not bool(found.exists[row]):
         why = f"the n-lines are parallel: their slopes differ by {determinant:.1e}"
-        return RollCentre(determinant=determinant, none_because=why)
-    return RollCentre(determinant=determinant, y_in=rounded(found.y_in[row]), height_in=rounded(found.height_in[row]))
+        return RollCenter(determinant=determinant, none_because=why)
+    return RollCenter(determinant=determinant, y_in=rounded(found.y_in[row]), height_in=rounded(found.height_in[row]))
 
 
 def heave_curve(heaves: Array, at: Wheel) -> HeaveCurve:
-    """Write the roll centre over equal travel of both wheels; heaves where there is none are left out."""
+    """Write the roll center over equal travel of both wheels; heaves where there is none are left out."""
     left, right = (at.take((place,)) for place in (0, 1))
-    found = centres.roll_centre(left=left, right=right)
+    found = centers.roll_center(left=left, right=right)
     kept = np.isfinite(found.y_in) & np.isfinite(found.height_in)
     return HeaveCurve(
         heave_in=columns(heaves[kept]), y_in=columns(found.y_in[kept]), height_in=columns(found.height_in[kept])
@@ -254,7 +254,7 @@ def _wheel_rate(page: Document, name: str, ratio: float, ratio_rate: float) -> f
 
 def _anti_dive(page: Document, name: str, at: Wheel) -> float:
     base = wheelbase(page, "left" if name == "lf" else "right")
-    percent = centres.anti_dive_percent(
+    percent = centers.anti_dive_percent(
         at,
         front_brake_share=_number(page, "setup.brakes.front_share_percent") / 100,
         wheelbase_in=np.nan if base is None else base,

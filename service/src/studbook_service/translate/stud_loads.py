@@ -28,7 +28,7 @@ def ball_load(page: Document, name: str, arm: Arm, pose: Pose, force: Array) -> 
         name: `lf` or `rf`.
         arm: which one.
         pose: that corner alone.
-        force: of the arm on the upright, lb, (3,).
+        force: of the arm on the spindle, lb, (3,).
     """
     if not axis_measured(page, name, arm):
         page.assume(f"{CORNER[name]} {arm} stud: its axis was not measured and is taken along the line of the balls")

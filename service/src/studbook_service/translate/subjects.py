@@ -41,7 +41,7 @@ Each raises `FieldsMissingError` or `CannotCloseError` where it can say nothing,
 
 HEADLINES: Final[Mapping[str, Mapping[str, tuple[str, int]]]] = {
     "rear": {
-        "now.roll_centre.height_in": ("rear roll centre in high", 2),
+        "now.roll_center.height_in": ("rear roll center in high", 2),
         "now.axle_steer_deg_per_deg": ("axle steer deg per deg of axle roll", 2),
         "now.pinion_deg_per_in": ("pinion deg per in of bump", 2),
         "now.lr.anti_squat_percent": ("LR anti-squat percent", 0),

@@ -21,18 +21,18 @@ RACK_POINTS = 5
 
 
 def steering(front: FrontEnd) -> tuple[Array, Array]:
-    """Give places of the rack or centre link, in, (S,), and what each does to the inner tie-rod ends, (3, 2, S).
+    """Give places of the rack or center link, in, (S,), and what each does to the inner tie-rod ends, (3, 2, S).
 
-    The right end is the second; without a steering that can be modelled there is straight ahead alone, and it is said.
+    The right end is the second; without a steering that can be modeled there is straight ahead alone, and it is said.
     """
     page = front.page
     half = page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
     shift = np.linspace(-half, half, RACK_POINTS)
     kind = page.get("survey.front.steering.kind")
-    if kind == "centre_link" and (moved := link_shift(front, shift)) is not None:
+    if kind == "center_link" and (moved := link_shift(front, shift)) is not None:
         return shift, moved
-    if kind in {"centre_link", "drag_link"}:
-        page.assume("Swing is told straight ahead only: this steering's points are not surveyed or not modelled")
+    if kind in {"center_link", "drag_link"}:
+        page.assume("Swing is told straight ahead only: this steering's points are not surveyed or not modeled")
         return np.zeros(1), np.zeros((3, 2, 1))
     if kind is None:
         page.assume(f"Swing: the steering is taken as a rack of {half:g} in each way; its kind is not recorded")

@@ -3,7 +3,7 @@
 import numpy as np
 from msgspec import UNSET
 
-from studbook.wire.loads import CentreOfMass
+from studbook.wire.loads import CenterOfMass
 from studbook_service.engine.cg import Height, cg_from_scales, cg_height, tilt_angle
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
@@ -19,7 +19,7 @@ TILT_SIGMA_DEG, LENGTH_SIGMA_IN = 0.1, 1 / 16
 WEIGHED = ("raised", "raised_level_lb", "ground_level_lb", "raised_tilted_lb")
 
 
-def centre_of_mass(page: Document, loads_lb: Array, at_in: Array) -> CentreOfMass:
+def center_of_mass(page: Document, loads_lb: Array, at_in: Array) -> CenterOfMass:
     """Tell where the weight is over the ground from the scales, and how high from a weighing or the setup.
 
     Args:
@@ -31,7 +31,7 @@ def centre_of_mass(page: Document, loads_lb: Array, at_in: Array) -> CentreOfMas
     scale = _scale_sigma(page)
     middle = np.array([found.x_in, found.y_in])[:, None]
     sigma = scale * np.sqrt(((at_in - middle) ** 2).sum(axis=1)) / loads_lb.sum()
-    answer = CentreOfMass(
+    answer = CenterOfMass(
         behind_front_in=rounded(-found.x_in),
         behind_front_sigma_in=rounded(sigma[0]),
         left_of_datum_in=rounded(found.y_in),
@@ -60,8 +60,8 @@ def centre_of_mass(page: Document, loads_lb: Array, at_in: Array) -> CentreOfMas
 
 
 def wheel_radius(page: Document, name: str) -> float:
-    """Give a tyre's loaded radius as fitted, else as surveyed, NaN where neither is recorded."""
-    for path in (f"setup.{END[name]}.{name}.tyre.loaded_radius_in", f"survey.{END[name]}.{name}.loaded_radius_in"):
+    """Give a tire's loaded radius as fitted, else as surveyed, NaN where neither is recorded."""
+    for path in (f"setup.{END[name]}.{name}.tire.loaded_radius_in", f"survey.{END[name]}.{name}.loaded_radius_in"):
         value = page.get(path)
         if value is not None:
             return float(value)

@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.wire.joints import WheelForces, WheelLoad
 from studbook_service.engine.linkage import Pose
-from studbook_service.engine.upright import JointLoads, joint_loads
+from studbook_service.engine.spindle import JointLoads, joint_loads
 from studbook_service.engine.vectors import Array, cross, dot, unit
 from studbook_service.translate.corner import SIDE
 from studbook_service.translate.document import Document
@@ -32,7 +32,7 @@ def loaded(page: Document, name: str, pose: Pose, asked: WheelForces) -> Loaded 
         asked: the forces; a wheel they are not on stands as on the scales.
 
     Returns:
-        The loads, or None where the load on the tyre is neither stated nor on the scales, or the corner has no spring.
+        The loads, or None where the load on the tire is neither stated nor on the scales, or the corner has no spring.
     """
     forces = asked if asked.on in {"both", name} else WheelForces()
     vertical = page.need(f"measured.scales.{name}_lb") if forces.vertical_lb is UNSET else forces.vertical_lb
@@ -73,7 +73,7 @@ def _brake(page: Document, forces: WheelForces) -> Literal["free", "locked"]:
     if forces.brake is not UNSET:
         return forces.brake
     if forces.braking_lb:
-        page.assume("Braking: the caliper is on the upright and holds the wheel as one body with it")
+        page.assume("Braking: the caliper is on the spindle and holds the wheel as one body with it")
         return "locked"
     if forces.contact_inboard_lb or forces.contact_rearward_lb:
         page.assume("Contact: the wheel turns freely on its bearing; say brake=locked for a braked wheel")
@@ -81,7 +81,7 @@ def _brake(page: Document, forces: WheelForces) -> Literal["free", "locked"]:
 
 
 def _contact(page: Document, name: str, pose: Pose, forces: WheelForces) -> tuple[Array, Array] | tuple[None, None]:
-    """Put a contact force at the rim's outer edge, ahead of and above the wheel centre in the wheel's plane."""
+    """Put a contact force at the rim's outer edge, ahead of and above the wheel center in the wheel's plane."""
     if not forces.contact_inboard_lb and not forces.contact_rearward_lb:
         return None, None
     width = page.get(f"setup.front.{name}.wheel.width_in")
@@ -96,7 +96,7 @@ def _contact(page: Document, name: str, pose: Pose, forces: WheelForces) -> tupl
 
 
 def _said(forces: WheelForces, vertical: float, brake: str) -> str:
-    parts = [f"{vertical:,.0f} lb on the tyre{' (scales)' if forces.vertical_lb is UNSET else ''}"]
+    parts = [f"{vertical:,.0f} lb on the tire{' (scales)' if forces.vertical_lb is UNSET else ''}"]
     if forces.side_lb:
         parts.append(f"{abs(forces.side_lb):,.0f} lb of side force to the {'left' if forces.side_lb > 0 else 'right'}")
     if forces.braking_lb:

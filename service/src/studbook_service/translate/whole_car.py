@@ -1,4 +1,4 @@
-"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tyres, bars, stops."""
+"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from studbook_service.engine.axle_springs import AxleSprings, beam, independent,
 from studbook_service.engine.car import Car, car
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.one_sided import WHEELS, Axle, Stop, Wheel
-from studbook_service.engine.rear_centres import RearWheels, rear_wheels
+from studbook_service.engine.rear_centers import RearWheels, rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Motion, motion, wheel, wheel_rate
 from studbook_service.engine.wheel import Wheel as FrontWheel
@@ -55,7 +55,7 @@ class WholeCar:
         spring_in_per_in: d(length) of each spring (rows) per inch of travel of each wheel, (4, 4).
         shock_in_per_in: the same of the shocks.
         front_springs: the front springs at the wheels, None where something of them is not known; so are the rear ones.
-        tyres_lb_per_in: vertical rates, (4,).
+        tires_lb_per_in: vertical rates, (4,).
         missing: what could not be read, with the fields.
     """
 
@@ -71,7 +71,7 @@ class WholeCar:
     shock_in_per_in: Array
     front_springs: AxleSprings | None
     rear_springs: AxleSprings | None
-    tyres_lb_per_in: Array
+    tires_lb_per_in: Array
     missing: list[Missing]
 
     def bars(self) -> list[FittedBar]:
@@ -88,15 +88,15 @@ class WholeCar:
         return [each for each in found if each is not None]
 
     def ready(self) -> bool:
-        """Tell whether springs, tyres and patches are known, so that the car can be put on scales."""
-        known = np.all(np.isfinite([*self.at_in.flat, *self.tyres_lb_per_in]))
+        """Tell whether springs, tires and patches are known, so that the car can be put on scales."""
+        known = np.all(np.isfinite([*self.at_in.flat, *self.tires_lb_per_in]))
         return bool(known) and self.front_springs is not None and self.rear_springs is not None
 
     def on_scales(self, loads_lb: Array) -> Car:
         """Give the engine's car with these loads, its bars without preload.
 
         Raises:
-            FieldsMissingError: springs, tyres or patches are not known.
+            FieldsMissingError: springs, tires or patches are not known.
             CannotCloseError: left and right, or front and rear, are swapped.
         """
         front, rear = self.front_springs, self.rear_springs
@@ -109,7 +109,7 @@ class WholeCar:
                 loads_lb=loads_lb,
                 front=front,
                 rear=rear,
-                tyres_lb_per_in=self.tyres_lb_per_in,
+                tires_lb_per_in=self.tires_lb_per_in,
                 bars=[engine_bar(each) for each in self.bars()],
                 stops=self.stops(),
             )
@@ -154,9 +154,9 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
         _rear_rows(page, placed, spring, shock)
     else:
         _wheels_alone(page, at)
-    _upright_rear(page, at, spring)
-    tyres = np.array([_number(page, f"setup.{END[name]}.{name}.tyre.rate_lb_per_in") for name in WHEELS])
-    missing += _springs_lacking(page, front, spring, rates) + _tyres_lacking(tyres)
+    _spindle_rear(page, at, spring)
+    tires = np.array([_number(page, f"setup.{END[name]}.{name}.tire.rate_lb_per_in") for name in WHEELS])
+    missing += _springs_lacking(page, front, spring, rates) + _tires_lacking(tires)
     return WholeCar(
         page=page,
         front=front,
@@ -170,7 +170,7 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
         shock_in_per_in=shock,
         front_springs=_front_springs(spring, rates),
         rear_springs=_rear_springs(spring, springs),
-        tyres_lb_per_in=tyres,
+        tires_lb_per_in=tires,
         missing=missing,
     )
 
@@ -262,14 +262,14 @@ def _rear_springs(spring: Array, fitted: Mapping[Wheel, FittedSpring | None]) ->
 
 
 def _wheels_alone(page: Document, at: Array) -> None:
-    """Put the rear patches under the surveyed wheel centres."""
+    """Put the rear patches under the surveyed wheel centers."""
     for index, name in enumerate(REAR, start=2):
-        centre = page.get(f"survey.rear.{name}.wheel_center_in")
-        if centre is not None:
-            at[:, index] = centre[:2]
+        center = page.get(f"survey.rear.{name}.wheel_center_in")
+        if center is not None:
+            at[:, index] = center[:2]
 
 
-def _upright_rear(page: Document, at: Array, spring: Array) -> None:
+def _spindle_rear(page: Document, at: Array, spring: Array) -> None:
     """Take rear springs whose motion the rods do not say as upright on a plain axle, where they are known to stand."""
     base = np.array([_number(page, f"setup.rear.{name}.spring_base_in") for name in REAR])
     if np.all(np.isfinite(spring[2:, 2:])) or not np.all(np.isfinite([*base, *at[1, 2:]])):
@@ -304,7 +304,7 @@ def _springs_lacking(page: Document, front: FrontEnd | None, row: Array, rates: 
     return missing
 
 
-def _tyres_lacking(tyres: Array) -> list[Missing]:
-    paths = [f"setup.{END[name]}.{name}.tyre.rate_lb_per_in" for name in WHEELS]
-    fields = [path for path, rate in zip(paths, tyres, strict=True) if np.isnan(rate)]
-    return [Missing(subject="loads on the tyres", fields=fields)] if fields else []
+def _tires_lacking(tires: Array) -> list[Missing]:
+    paths = [f"setup.{END[name]}.{name}.tire.rate_lb_per_in" for name in WHEELS]
+    fields = [path for path, rate in zip(paths, tires, strict=True) if np.isnan(rate)]
+    return [Missing(subject="loads on the tires", fields=fields)] if fields else []

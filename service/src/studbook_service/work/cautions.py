@@ -39,7 +39,7 @@ ROD_ENDS: Final = (
     " bending."
 )
 CONTACT: Final = (
-    "Look at both joints, tie rod and ends, upright, arms, wheel, hub and rack. Crack test by dye or magnet at a shop:"
+    "Look at both joints, tie rod and ends, spindle, arms, wheel, hub and rack. Crack test by dye or magnet at a shop:"
     " plating hides cracks, chromed shafts snap. No heating, welding or straightening; renew in pairs with the tie-rod"
     " end."
 )
@@ -56,7 +56,7 @@ BALLAST: Final = (
 )
 HOT: Final = "Hot oil, rotors and exhaust; alcohol burns unseen: engine off, no air gun near a hot tank."
 STAGGER: Final = "More stagger or another size on a spool heats the rear: gear again."
-CAGE: Final = "Mount tyres in a cage; stretch them at their maker's pressure, no higher."
+CAGE: Final = "Mount tires in a cage; stretch them at their maker's pressure, no higher."
 WHEEL_NUTS: Final = "Torque the wheel nuts again after the first laps."
 DIRT_FLOOR: Final = "On a dirt floor pads and strings are good to 15 lb and 1/16 in."
-CUT: Final = "A cut tyre stays cut: going back takes another tyre."
+CUT: Final = "A cut tire stays cut: going back takes another tire."

@@ -28,9 +28,9 @@ WITH: Final[Mapping[str, tuple[str, ...]]] = {
     "lower_stud": ("lower_housing",),
     "gas": ("revalve", "shock"),
     "revalve": ("shock",),
-    "cuts": ("tyre", "wheel", "offset"),
-    "rollout": ("tyre", "wheel", "offset"),
-    "tyre": ("wheel", "offset"),
+    "cuts": ("tire", "wheel", "offset"),
+    "rollout": ("tire", "wheel", "offset"),
+    "tire": ("wheel", "offset"),
     "wheel": ("offset",),
 }
 """What comes with the job on another thing of the same corner and is no job of its own then, in this order."""
@@ -49,7 +49,7 @@ GROUP: Final[Mapping[str, str]] = {
     **dict.fromkeys(("spring", "rubber", "perch"), "spring"),
     **dict.fromkeys(("bump_stop", "droop_limit"), "travel"),
     **dict.fromkeys(("shock", "revalve", "gas"), "shock"),
-    **dict.fromkeys(("wheel", "offset", "tyre", "cuts"), "wheel"),
+    **dict.fromkeys(("wheel", "offset", "tire", "cuts"), "wheel"),
 }
 """Which jobs of a corner are one change: half of it would leave the car as nobody wanted it."""
 
@@ -172,9 +172,9 @@ def _at_corner(thing: str, where: str, leaves: Sequence[Change], before: Tree, a
         kind = "perch_weight_jack" if _is(sides, "spring.kind", "big") else "perch_coil_over"
     elif thing in {"upper_housing", "lower_housing"}:
         kind = "housing_pressed" if _is(sides, f"{thing}.mount", "pressed") else "housing_screwed"
-    elif thing in {"tyre", "cuts"}:
-        kind = _tyre_job(thing, sides, back=back)
-    if GROUP[thing] == "wheel" and kind != "tyre_cut" and _differ(sides, "tyre.rollout_in", "tyre.loaded_radius_in"):
+    elif thing in {"tire", "cuts"}:
+        kind = _tire_job(thing, sides, back=back)
+    if GROUP[thing] == "wheel" and kind != "tire_cut" and _differ(sides, "tire.rollout_in", "tire.loaded_radius_in"):
         brings = HEIGHT
     if thing in {"shock", "revalve"} and _differ(sides, "shock.gas_psi"):
         brings = HEIGHT
@@ -189,11 +189,11 @@ def _at_corner(thing: str, where: str, leaves: Sequence[Change], before: Tree, a
     )
 
 
-def _tyre_job(thing: str, sides: Sides, *, back: bool) -> str:
-    """Say how a tyre becomes another: cut, mounted on its wheel, or with the wheel where no wheel is told apart."""
-    if thing == "cuts" and not back and at(sides[1], steps("tyre.cuts")) is not None:
-        return "tyre_cut"
-    return "wheel_swap" if at(sides[1], steps("wheel.part")) is None else "tyre_mount"
+def _tire_job(thing: str, sides: Sides, *, back: bool) -> str:
+    """Say how a tire becomes another: cut, mounted on its wheel, or with the wheel where no wheel is told apart."""
+    if thing == "cuts" and not back and at(sides[1], steps("tire.cuts")) is not None:
+        return "tire_cut"
+    return "wheel_swap" if at(sides[1], steps("wheel.part")) is None else "tire_mount"
 
 
 def _rod(name: str, leaves: Sequence[Change], before: Tree, after: Tree) -> Item:

@@ -29,7 +29,7 @@ def assumptions(card: WorkCard, items: Sequence[Item], after: Tree, asked: WorkA
     own = sorted({job.kind for job in card.jobs if job.own_figures})
     return [
         *([ASSUMED_AXIS] if any(axis_assumed(item, after) for item in items) else []),
-        "Minutes, people, tools and re-checks are common practice for a practised crew in the pits"
+        "Minutes, people, tools and re-checks are common practice for a practiced crew in the pits"
         + (f"; the team's own for {', '.join(own)}." if own else "."),
         "Each job is reckoned with its own jacking and wheel; several at one corner take a little less.",
         *(["The car stands on four stands."] if asked.on_stands else []),

@@ -11,7 +11,7 @@ class Stage(IntEnum):
     """The order of a card: on one place of the car a lower stage is done before a higher one (see `order`)."""
 
     INSPECT = 10
-    TYRES = 20
+    TIRES = 20
     PRESSURES = 21
     STAGGER = 22
     PARTS = 30

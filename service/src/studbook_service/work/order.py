@@ -1,7 +1,7 @@
 """The order of a card: what each job brings after it, what comes before what, and what never goes on at once.
 
-Rules, common practice, no source. On one place of the car: inspect, tyres, pressures and stagger, parts, preload,
-perches, heights, camber and caster, toe, bump steer, swing lock to lock, bars, scales, nuts; tyres and parts may change
+Rules, common practice, no source. On one place of the car: inspect, tires, pressures and stagger, parts, preload,
+perches, heights, camber and caster, toe, bump steer, swing lock to lock, bars, scales, nuts; tires and parts may change
 places, as only the heights depend on both. Never at once: two jobs on one place; front and rear lifted; somebody under
 the car while another lifts; a reading of the car as it stands while another lifts; a left and a right perch. On four
 stands nobody lifts and any perches go together. Heights, toe and scales have the car to themselves.

@@ -55,7 +55,7 @@ NEEDS: Final = {
     "spring": _Needs("spring", "spring", "part", ("rate_lb_per_in", "free_length_in")),
     "shock": _Needs("shock", "shock", "serial", ("stroke_in",)),
     "wheel": _Needs("wheel", "wheel", "part", ("width_in", "offset_in")),
-    "tyre": _Needs("tyre", "tyre", "part", ("compound", "rollout_in")),
+    "tire": _Needs("tire", "tire", "part", ("compound", "rollout_in")),
 }
 """Things that are renewed, what their part is called, and by which fields it is known beside its name."""
 

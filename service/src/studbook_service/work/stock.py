@@ -20,7 +20,7 @@ SAME_IN: Final = 0.005
 SIZES: Final = {
     "stud": {"length_in": "stud.length_in"},
     "spring": {"rate_lb_per_in": "spring.rate_lb_per_in", "free_length_in": "spring.free_length_in"},
-    "tyre": {"compound": "tyre.compound", "rollout_in": "tyre.rollout_in"},
+    "tire": {"compound": "tire.compound", "rollout_in": "tire.rollout_in"},
     "wheel": {"width_in": "wheel.width_in", "offset_in": "wheel.offset_in"},
 }
 """By kind of part: fields of what is fitted, and of a part in the book, that must agree where both are recorded."""

@@ -10,7 +10,7 @@ from studbook.wire.work import JobKind, JobTable
 from studbook_service.work.jobs import KINDS
 
 ABOUT: Final = (
-    "Minutes, people, tools and re-checks are common practice for a practised crew in the pits, no source; of one "
+    "Minutes, people, tools and re-checks are common practice for a practiced crew in the pits, no source; of one "
     "corner unless the title says otherwise."
 )
 

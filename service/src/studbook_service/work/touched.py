@@ -58,10 +58,10 @@ CORNER: Final[Mapping[str, tuple[str, ...]]] = {
     "clicks": ("shock.compression.clicks", "shock.rebound.clicks"),
     "wheel": ("wheel.part", "wheel.width_in"),
     "offset": ("wheel.offset_in", "wheel.spacer_in"),
-    "tyre": ("tyre.part", "tyre.compound", "tyre.bead"),
-    "cuts": ("tyre.cuts",),
-    "pressure": ("tyre.pressure_cold_psi",),
-    "rollout": ("tyre.rollout_in",),
+    "tire": ("tire.part", "tire.compound", "tire.bead"),
+    "cuts": ("tire.cuts",),
+    "pressure": ("tire.pressure_cold_psi",),
+    "rollout": ("tire.rollout_in",),
 }
 """Things of a corner, and the fields (below its own name) that say what is fitted or how it is set."""
 
@@ -94,7 +94,7 @@ FROM_NOTHING: Final = frozenset(
         "spring.rubber_count",
         "bump_stop.packers_in",
         "wheel.spacer_in",
-        "tyre.cuts",
+        "tire.cuts",
         "preload_turns",
     }
 )
@@ -103,7 +103,7 @@ FROM_NOTHING: Final = frozenset(
 RESET: Final[Mapping[str, str]] = {
     "upper_stud.nights": "upper_stud",
     "lower_stud.nights": "lower_stud",
-    "tyre.heat_cycles": "tyre",
+    "tire.heat_cycles": "tire",
 }
 """Counts that begin again at 0 with another part."""
 
@@ -149,9 +149,9 @@ _WRITTEN_CORNER: Final = (
     *_under("shock", ("gas_force_in_curve", "dyno_stroke_in", "dyno_date", "dyno_temperature_deg_f")),
     "wheel.stud_length_in",
     "wheel.nut_torque_ft_lb",
-    *_under("tyre", ("loaded_radius_in", "rollout_at_psi", "rate_lb_per_in", "durometer_shore_a", "tread_depth_in")),
-    "tyre.rollout_in_per_psi",
-    "tyre.heat_cycles",
+    *_under("tire", ("loaded_radius_in", "rollout_at_psi", "rate_lb_per_in", "durometer_shore_a", "tread_depth_in")),
+    "tire.rollout_in_per_psi",
+    "tire.heat_cycles",
     "unsprung_lb",
 )
 _WRITTEN_CAR: Final = (

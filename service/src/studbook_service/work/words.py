@@ -21,7 +21,7 @@ NONE: Final = "none"
 
 SAID_ALREADY: Final = (
     *(f"{arm} {thing} " for arm in ("upper", "lower") for thing in ("stud", "housing")),
-    *(f"{thing} " for thing in ("tyre", "spring", "shock", "brakes", "drivetrain", "wheel")),
+    *(f"{thing} " for thing in ("tire", "spring", "shock", "brakes", "drivetrain", "wheel")),
 )
 """Names of things that stand in the job's title."""
 
@@ -39,8 +39,8 @@ def todo(item: Item, after: Tree) -> list[str]:
         ['front share 58 -> 60 percent']
     """
     lines = [line for change in item.leaves if (line := _line(item, change, after))]
-    if item.id.startswith("cuts-") and item.kind != "tyre_cut":
-        lines.append("a cut tyre stays cut: fit another")
+    if item.id.startswith("cuts-") and item.kind != "tire_cut":
+        lines.append("a cut tire stays cut: fit another")
     return [*lines, *_set_to(item, after)]
 
 

@@ -8,7 +8,7 @@ from studbook.wire.setup.common import Name, Part, Point
 from studbook.wire.units import Opt, said, within
 
 WheelbaseLength = Annotated[float, within("in", 90, 120)]
-TrackWidth = Annotated[float, within("in", 50, 76, "between the tread centres, at the ground")]
+TrackWidth = Annotated[float, within("in", 50, 76, "between the tread centers, at the ground")]
 
 
 class Wheelbase(Part):
@@ -25,8 +25,8 @@ class Track(Part):
     rear_in: Opt[TrackWidth] = UNSET
 
 
-class CentreOfGravity(Part):
-    """Centre of gravity height, and how it is known."""
+class CenterOfGravity(Part):
+    """Center of gravity height, and how it is known."""
 
     height_in: Opt[Annotated[float, within("in", 10, 28)]] = UNSET
     height_sigma_in: Opt[Annotated[float, within("in", 0, 6, "one standard deviation")]] = UNSET
@@ -68,7 +68,7 @@ class Brakes(Part):
     """Brakes as fitted."""
 
     front_share_percent: Opt[Annotated[float, within("percent", 40, 80, "of the braking force, at the front")]] = UNSET
-    front_caliper_on: Opt[Literal["upright"]] = UNSET
+    front_caliper_on: Opt[Literal["spindle"]] = UNSET
     rear_caliper_on: Opt[Annotated[Literal["axle", "birdcage", "floater"], said("each has its own anti-lift line")]] = (
         UNSET
     )

@@ -53,8 +53,8 @@ class Basis(Part):
     fuel_lb: Opt[Annotated[float, within("lb", 0, 270, "fuel aboard by weight")]] = UNSET
     fuel_lb_per_gal: Opt[Annotated[float, within("lb_per_gal", 5.5, 8.5, "ask; it differs by fuel")]] = UNSET
     bar_hooked: Opt[Annotated[bool, said("anti-roll bar linked when read")]] = UNSET
-    pads_level: Opt[Annotated[bool, said("scale pads or floor levelled")]] = UNSET
-    pressures_set: Opt[Annotated[bool, said("tyre pressures and stagger set first")]] = UNSET
+    pads_level: Opt[Annotated[bool, said("scale pads or floor leveled")]] = UNSET
+    pressures_set: Opt[Annotated[bool, said("tire pressures and stagger set first")]] = UNSET
     rolled_and_bounced: Opt[Annotated[bool, said("suspension settled before reading")]] = UNSET
     steering_straight: Opt[Annotated[bool, said("steering held straight ahead")]] = UNSET
     floor: Opt[Annotated[str, said("shop pads, pit dirt: how far the reading may be trusted", most=200)]] = UNSET

@@ -5,7 +5,7 @@ from msgspec import UNSET
 from studbook.wire.setup.car import (
     BallastItem,
     Brakes,
-    CentreOfGravity,
+    CenterOfGravity,
     Drivetrain,
     FuelCell,
     Rules,
@@ -38,7 +38,7 @@ class Fitted(Part):
 
     front: Opt[Front] = UNSET
     rear: Opt[Rear] = UNSET
-    cg: Opt[CentreOfGravity] = UNSET
+    cg: Opt[CenterOfGravity] = UNSET
     ballast: Opt[dict[str, BallastItem]] = UNSET
     fuel_cell: Opt[FuelCell] = UNSET
     seat: Opt[Seat] = UNSET

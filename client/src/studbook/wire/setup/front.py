@@ -7,17 +7,17 @@ from msgspec import UNSET
 from studbook.wire.setup.common import Alignment, Direction, Name, Part, Point, Shift, Sizes
 from studbook.wire.setup.joints import Housing, Stud, SurveyedHousing, SurveyedStud
 from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
-from studbook.wire.setup.wheels import LoadedRadius, Tyre, Wheel
+from studbook.wire.setup.wheels import LoadedRadius, Tire, Wheel
 from studbook.wire.units import Opt, said, within
 
 ShimThickness = Annotated[float, within("in", 0, 3, "total thickness at this pivot", usual=(0, 1))]
 SpacerThickness = Annotated[float, within("in", 0, 2, "total spacers under the outer tie-rod end")]
-RodLength = Annotated[float, within("in", 8, 24, "centre to centre")]
-ArmLength = Annotated[float, within("in", 5, 20, "adjustable arm, pivot shaft to ball centre")]
+RodLength = Annotated[float, within("in", 8, 24, "center to center")]
+ArmLength = Annotated[float, within("in", 5, 20, "adjustable arm, pivot shaft to ball center")]
 
 
 class HardPoints(Part):
-    """Centres of the joints of one front corner, all at one survey."""
+    """Centers of the joints of one front corner, all at one survey."""
 
     upper_front_in: Opt[Point] = UNSET
     upper_rear_in: Opt[Point] = UNSET
@@ -152,17 +152,17 @@ class FrontCorner(Part):
     droop_limit: Opt[DroopLimit] = UNSET
     shock: Opt[Shock] = UNSET
     wheel: Opt[Wheel] = UNSET
-    tyre: Opt[Tyre] = UNSET
+    tire: Opt[Tire] = UNSET
     unsprung_lb: Opt[Annotated[float, within("lb", 40, 130)]] = UNSET
 
 
 class SurveyedSteering(Part):
-    """How the inner tie-rod ends are carried; for a centre link, its arms as points at the survey."""
+    """How the inner tie-rod ends are carried; for a center link, its arms as points at the survey."""
 
     kind: Opt[
         Annotated[
-            Literal["rack", "centre_link", "drag_link"],
-            said("a drag link is kept in the book; its steer curves are not modelled"),
+            Literal["rack", "center_link", "drag_link"],
+            said("a drag link is kept in the book; its steer curves are not modeled"),
         ]
     ] = UNSET
     ahead_of_axle: Opt[Annotated[bool, said("tie rods ahead of the axle")]] = UNSET
@@ -177,7 +177,7 @@ class SurveyedSteering(Part):
 class Steering(Part):
     """Steering as fitted."""
 
-    half_travel_in: Opt[Annotated[float, within("in", 0.5, 5, "rack or link, centre to stop")]] = UNSET
+    half_travel_in: Opt[Annotated[float, within("in", 0.5, 5, "rack or link, center to stop")]] = UNSET
     in_per_turn: Opt[Annotated[float, within("in_per_turn", 0.5, 8, "of the steering wheel")]] = UNSET
     part: Opt[Name] = UNSET
 

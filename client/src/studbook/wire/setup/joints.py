@@ -8,10 +8,10 @@ from studbook.wire.setup.common import Direction, Name, Part, Point, When
 from studbook.wire.units import Opt, said, within
 
 Length = Annotated[
-    float, within("in", 0.6, 3, "ball centre to the large end of the seat's taper, not a catalogue length")
+    float, within("in", 0.6, 3, "ball center to the large end of the seat's taper, not a catalog length")
 ]
 BallOffset = Annotated[
-    float, within("in", -3, 3, "ball centre from the arm's housing shoulder, along the housing's axis")
+    float, within("in", -3, 3, "ball center from the arm's housing shoulder, along the housing's axis")
 ]
 
 
@@ -61,7 +61,7 @@ class Stud(Part):
         Annotated[
             list[Section],
             said(
-                "pairs of diameter and distance from the ball's centre of other round sections: neck, undercut, groove",
+                "pairs of diameter and distance from the ball's center of other round sections: neck, undercut, groove",
                 unit="in",
                 most=8,
             ),
@@ -104,7 +104,7 @@ class JointReading(Part):
     turned_about: Opt[Annotated[Literal["stud_axis", "swung"], said("turned about the stud, or swung across it")]] = (
         UNSET
     )
-    measured_on: Opt[Annotated[Literal["bench", "car"], said("loose in the vice, or drawn into the taper")]] = UNSET
+    measured_on: Opt[Annotated[Literal["bench", "car"], said("loose in the vise, or drawn into the taper")]] = UNSET
     after_turns: Opt[Annotated[int, within("count", 0, 100, "turns to settle before reading")]] = UNSET
     temperature_deg_f: Opt[Annotated[float, within("deg_f", -20, 350)]] = UNSET
     pull_lb: Opt[Annotated[float, within("lb", 0, 60, "pull scale reading, when read that way")]] = UNSET

@@ -39,7 +39,7 @@ class RaisedWeighing(Part):
     ground_level_lb: Opt[Annotated[AxleLoad, said("the other axle, weighed level")]] = UNSET
     raised_tilted_lb: Opt[Annotated[AxleLoad, said("the raised axle, weighed while raised")]] = UNSET
     tilt_deg: Opt[Annotated[float, within("deg", 2, 30, "of the chassis from its level stand")]] = UNSET
-    rise_in: Opt[Annotated[float, within("in", 4, 50, "of that axle's centre, where the angle was not read")]] = UNSET
+    rise_in: Opt[Annotated[float, within("in", 4, 50, "of that axle's center, where the angle was not read")]] = UNSET
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20, "standard error of each weight")]] = UNSET
     tilt_sigma_deg: Opt[Annotated[float, within("deg", 0, 2, "standard error of the angle")]] = UNSET
     length_sigma_in: Opt[Annotated[float, within("in", 0, 1, "standard error of wheelbase and radii")]] = UNSET

@@ -6,7 +6,7 @@ from msgspec import UNSET
 
 from studbook.wire.setup.common import Name, Part, Point
 from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
-from studbook.wire.setup.wheels import LoadedRadius, Tyre, Wheel
+from studbook.wire.setup.wheels import LoadedRadius, Tire, Wheel
 from studbook.wire.units import Opt, said, within
 
 Carrier = Annotated[
@@ -38,7 +38,7 @@ class Rod(Part):
     kind: Opt[
         Annotated[
             Literal["rigid", "pull", "lift_arm", "leaf", "truck_arm"],
-            said("a leaf or truck arm is kept in the book and not modelled"),
+            said("a leaf or truck arm is kept in the book and not modeled"),
         ]
     ] = UNSET
     spring_rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 200, 4000, "spring or rubber in the link")]] = UNSET
@@ -74,7 +74,7 @@ class RearCorner(Part):
     droop_limit: Opt[DroopLimit] = UNSET
     shock: Opt[Shock] = UNSET
     wheel: Opt[Wheel] = UNSET
-    tyre: Opt[Tyre] = UNSET
+    tire: Opt[Tire] = UNSET
     lead_in: Opt[Annotated[float, within("in", -2, 3, "wheel ahead of square, + forward")]] = UNSET
     birdcage_index_deg: Opt[Annotated[float, within("deg", -45, 45)]] = UNSET
     unsprung_lb: Opt[Annotated[float, within("lb", 70, 220, "this side's half of the axle")]] = UNSET

@@ -8,7 +8,7 @@ from studbook.wire.setup.common import Name, Part, Point, Text, When
 from studbook.wire.units import Opt, said, within
 
 SitsOn = Annotated[
-    Literal["lower_arm", "upper_arm", "upright", "axle", "birdcage"],
+    Literal["lower_arm", "upper_arm", "spindle", "axle", "birdcage"],
     said("the body that carries the moving end"),
 ]
 

@@ -1,4 +1,4 @@
-"""Tyres and wheels."""
+"""Tires and wheels."""
 
 from typing import Annotated
 
@@ -7,22 +7,22 @@ from msgspec import UNSET
 from studbook.wire.setup.common import Name, Part, Text
 from studbook.wire.units import Opt, within
 
-LoadedRadius = Annotated[float, within("in", 9, 18, "wheel centre to ground, in the wheel's plane, car at rest")]
+LoadedRadius = Annotated[float, within("in", 9, 18, "wheel center to ground, in the wheel's plane, car at rest")]
 
 
 class Wheel(Part):
     """A wheel as fitted."""
 
     width_in: Opt[Annotated[float, within("in", 6, 16)]] = UNSET
-    offset_in: Opt[Annotated[float, within("in", -2, 7, "wheel's centre plane from the hub face, + outboard")]] = UNSET
+    offset_in: Opt[Annotated[float, within("in", -2, 7, "wheel's center plane from the hub face, + outboard")]] = UNSET
     spacer_in: Opt[Annotated[float, within("in", 0, 2, "between hub and wheel")]] = UNSET
     stud_length_in: Opt[Annotated[float, within("in", 0.5, 5, "of the wheel's own studs")]] = UNSET
     nut_torque_ft_lb: Opt[Annotated[float, within("ft_lb", 60, 250, "by the maker's instruction")]] = UNSET
     part: Opt[Name] = UNSET
 
 
-class Tyre(Part):
-    """A tyre as fitted."""
+class Tire(Part):
+    """A tire as fitted."""
 
     loaded_radius_in: Opt[LoadedRadius] = UNSET
     rollout_in: Opt[Annotated[float, within("in", 70, 100, "circumference at the pressure beside it")]] = UNSET

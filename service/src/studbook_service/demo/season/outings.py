@@ -1,4 +1,4 @@
-"""One outing: what its night says of it, and what its sheet's page, written afterwards, says of laps and readings."""
+"""One outing: what its night says of it, and what its sheet's page, written afterward, says of laps and readings."""
 
 import datetime as dt
 import random
@@ -16,7 +16,7 @@ FADE_S_PER_LAP: Final = 0.012
 SCATTER_S: Final = 0.035
 OF_THE_ROW: Final = {"start": "start_place", "finish": "finish_place", "words": "words", "notes": "notes"}
 HOTTER_DEG_F: Final = (7, 0, -5)
-"""Toward the car's middle, centre, outside."""
+"""Toward the car's middle, center, outside."""
 
 
 def outing(run: Tree, night: Tree, *, raced: Step, after: Step | None, started: dt.datetime) -> Tree:
@@ -57,8 +57,8 @@ def _laps(draw: random.Random, count: int, told: Sequence[float], pace: float) -
 
 
 def _read(draw: random.Random, raced: Tree, told: Mapping[str, Any]) -> Tree:
-    """Give what was read when the car came in: tyres, stagger, travels, fuel, groove."""
-    wheels = {corner: _tyre(draw, corner, raced, told) for corner in CORNERS}
+    """Give what was read when the car came in: tires, stagger, travels, fuel, groove."""
+    wheels = {corner: _tire(draw, corner, raced, told) for corner in CORNERS}
     travels = {
         f"{corner}_in": told.get(f"measured.{axle}.{corner}.shock_travel_in") for corner, axle in CORNERS.items()
     }
@@ -71,7 +71,7 @@ def _read(draw: random.Random, raced: Tree, told: Mapping[str, Any]) -> Tree:
         )
     }
     found = {
-        "tyres": wheels,
+        "tires": wheels,
         "stagger": _known(stagger),
         "shock_travel": _known(travels),
         "fuel_burned_lb": told.get("measured.run.fuel_burned_lb"),
@@ -80,12 +80,12 @@ def _read(draw: random.Random, raced: Tree, told: Mapping[str, Any]) -> Tree:
     return {key: value for key, value in found.items() if value not in (None, {})}
 
 
-def _tyre(draw: random.Random, corner: str, raced: Tree, told: Mapping[str, Any]) -> Tree:
+def _tire(draw: random.Random, corner: str, raced: Tree, told: Mapping[str, Any]) -> Tree:
     axle = CORNERS[corner]
     surface = 165 if raced["setup"]["surface"].startswith("asphalt") else 138
     middle = surface + (14 if corner in ("rf", "rr") else 0) + draw.gauss(0, 3)
     hot = told.get(f"measured.{axle}.{corner}.pressure_hot_psi")
-    cold = raced["setup"][axle][corner]["tyre"]["pressure_cold_psi"]
+    cold = raced["setup"][axle][corner]["tire"]["pressure_cold_psi"]
     temps = [round(middle + more + draw.gauss(0, 1.5)) for more in HOTTER_DEG_F]
     return _known({"pressure_before_psi": cold, "pressure_after_psi": hot, "temps_deg_f": temps})
 

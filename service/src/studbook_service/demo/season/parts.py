@@ -48,9 +48,9 @@ def _aboard(car: str, setup: Tree) -> Iterator[tuple[str, str, str, Tree]]:
             yield stud["part"], corner, f"{where}_stud", _stud(stud, where)
             yield f"j-{car}-{corner}-{letter}", corner, f"{where}_joint", _joint(stud, where)
     for axle, corner in (("front", "lf"), ("front", "rf"), ("rear", "lr"), ("rear", "rr")):
-        shock, tyre = (setup[axle][corner][thing] for thing in ("shock", "tyre"))
+        shock, tire = (setup[axle][corner][thing] for thing in ("shock", "tire"))
         yield shock["serial"], corner, "shock", _shock(shock)
-        yield f"t-{car}-{corner}", corner, "tyre", _tyre(tyre)
+        yield f"t-{car}-{corner}", corner, "tire", _tire(tire)
 
 
 def _stud(stud: Tree, where: str) -> Tree:
@@ -77,6 +77,6 @@ def _shock(shock: Tree) -> Tree:
     return {"kind": "shock", "shock": {key: shock[key] for key in ("stroke_in", "extended_length_in")}}
 
 
-def _tyre(tyre: Tree) -> Tree:
+def _tire(tire: Tree) -> Tree:
     kept = ("compound", "rollout_in", "rollout_at_psi", "durometer_shore_a")
-    return {"kind": "tyre", "tyre": {key: tyre[key] for key in kept if key in tyre}}
+    return {"kind": "tire", "tire": {key: tire[key] for key in kept if key in tire}}

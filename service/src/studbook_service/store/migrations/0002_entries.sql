@@ -32,7 +32,7 @@ CREATE TABLE studbook.tip (
 );
 CREATE INDEX tip_kind ON studbook.tip (team_id, kind, line);
 
--- Kept for good: a retry is recognised however late it comes.
+-- Kept for good: a retry is recognized however late it comes.
 CREATE TABLE studbook.idempotency (
     team_id     uuid NOT NULL,
     key         text COLLATE "C" NOT NULL,

@@ -1,4 +1,4 @@
-"""The wheels of a beam axle, their n-lines, the rear roll centre and anti-squat."""
+"""The wheels of a beam axle, their n-lines, the rear roll center and anti-squat."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ SIDES = (1, -1)
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RearWheel:
-    """A wheel of a beam axle, square to the line of the wheel centres; every array is (*batch) unless said.
+    """A wheel of a beam axle, square to the line of the wheel centers; every array is (*batch) unless said.
 
     Attributes:
         camber_deg: angle of the wheel's plane from vertical, + top outboard.
         toe_deg: + toe-in.
-        patch: wheel centre + R toward the ground in the wheel's plane, in, (3, *batch).
+        patch: wheel center + R toward the ground in the wheel's plane, in, (3, *batch).
         patch_velocity: of the point fixed in the axle that is now at the patch, per radian of axle roll with bump held,
             (3, *batch): what an n-line of a beam axle is normal to.
     """
@@ -50,8 +50,8 @@ def rear_wheels(
 
     Args:
         pose: any batch.
-        left_radius_in: the left tyre's loaded radius now; by default as surveyed.
-        right_radius_in: that of the right tyre.
+        left_radius_in: the left tire's loaded radius now; by default as surveyed.
+        right_radius_in: that of the right tire.
 
     Returns:
         The wheels, chassis axes.
@@ -63,7 +63,7 @@ def rear_wheels(
     >>> round(float(rear_wheels(solve_axle(AXLE, bump_in=0, roll_deg=0)).left.patch[2]), 3)
     0.001
     """
-    axle, line, centres = pose.axle, pose.state.left, pose.wheels
+    axle, line, centers = pose.axle, pose.state.left, pose.wheels
     radii = (
         axle.left_radius_in if left_radius_in is None else numbers(left_radius_in),
         axle.right_radius_in if right_radius_in is None else numbers(right_radius_in),
@@ -73,7 +73,7 @@ def rear_wheels(
     down = down / np.sqrt(1 - line[2] ** 2)
     wheels = []
     for index, (side, radius) in enumerate(zip(SIDES, radii, strict=True)):
-        patch = centres[:, index] + radius * down
+        patch = centers[:, index] + radius * down
         wheels.append(
             RearWheel(
                 camber_deg=np.degrees(-np.arcsin(side * line[2])),
@@ -99,19 +99,19 @@ class Crossing(NamedTuple):
 
 
 def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal["chassis", "axle"]) -> Crossing:
-    """The height at which a lateral bar crosses a plane; beside the roll centre, not instead of it.
+    """The height at which a lateral bar crosses a plane; beside the roll center, not instead of it.
 
     Args:
         pose: any batch.
         wheels: of that pose.
         rod: the bar's name.
-        plane: "chassis" for y = 0, "axle" for the middle between the wheel centres.
+        plane: "chassis" for y = 0, "axle" for the middle between the wheel centers.
 
     Raises:
         ValueError: there is no such rod or plane.
 
-    Source: a level bar's height is the roll centre's: euromotor.org training slides (pres11); an inclined bar by its
-    crossing with the centre plane: from memory.
+    Source: a level bar's height is the roll center's: euromotor.org training slides (pres11); an inclined bar by its
+    crossing with the center plane: from memory.
 
     >>> from studbook_service.engine.axle_pose import solve_axle
     >>> from studbook_service.engine.examples import AXLE
@@ -168,7 +168,7 @@ def anti_squat_percent(
     Args:
         slope: of `side_slope`.
         wheelbase_in: of that side.
-        cg_height_in: height of the centre of gravity.
+        cg_height_in: height of the center of gravity.
         share: of the whole force that the rear takes, 0 to 1: 1 in drive, the rear brakes' in braking.
 
     Raises:

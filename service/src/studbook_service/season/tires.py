@@ -1,4 +1,4 @@
-"""The tyres each outing ran on, and how far they had run by then."""
+"""The tires each outing ran on, and how far they had run by then."""
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -14,8 +14,8 @@ CORNERS: Final = ("lf", "rf", "lr", "rr")
 Seats = Mapping[tuple[str, str], Sequence[tuple[str, Stay]]]
 
 
-class Tyres:
-    """Tags and laps of the tyres, by outing and corner; a corner whose tyre nobody tagged is absent.
+class Tires:
+    """Tags and laps of the tires, by outing and corner; a corner whose tire nobody tagged is absent.
 
     Attributes:
         on: tags.
@@ -23,7 +23,7 @@ class Tyres:
     """
 
     def __init__(self, outs: Sequence[Out], parts: Mapping[str, Tree], shop: Mapping[str, Sequence[Told]]) -> None:
-        """Follow the tyres through all outings in the order of time."""
+        """Follow the tires through all outings in the order of time."""
         self.on: dict[str, dict[str, str]] = {}
         self.laps: dict[str, dict[str, int]] = {}
         seats = _seats(parts, shop)
@@ -37,18 +37,18 @@ class Tyres:
 
 
 def _seats(parts: Mapping[str, Tree], shop: Mapping[str, Sequence[Told]]) -> Seats:
-    """Find when each tyre was where, as the shop records say."""
+    """Find when each tire was where, as the shop records say."""
     seats: dict[tuple[str, str], list[tuple[str, Stay]]] = defaultdict(list)
     for tag, part in parts.items():
-        if part.get("kind") == "tyre":
+        if part.get("kind") == "tire":
             for stay in whereabouts(shop.get(tag, ())).stays:
                 seats[text(stay.place, "car"), text(stay.place, "corner")].append((tag, stay))
     return seats
 
 
 def _tag(out: Out, corner: str, seats: Seats) -> str:
-    """Give the tag that the outing itself says, else of the one tyre that was fitted there."""
-    run = getattr(out.record.tyres, corner, None) if out.record.tyres else None
+    """Give the tag that the outing itself says, else of the one tire that was fitted there."""
+    run = getattr(out.record.tires, corner, None) if out.record.tires else None
     if run and run.part:
         return str(run.part)
     there = {tag for tag, stay in seats.get((out.car, corner), ()) if stay.holds(out.at_ms)}

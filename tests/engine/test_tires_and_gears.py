@@ -5,7 +5,7 @@ import pytest
 
 from golden.joints_and_parts import GEAR, STAGGER, STAGGER_NEEDED
 from studbook_service.engine.gears import engine_speed, final_drive, road_speed
-from studbook_service.engine.tyres import rolling_radius, stagger, stagger_needed, tyre_sink
+from studbook_service.engine.tires import rolling_radius, stagger, stagger_needed, static_tire_deflection
 
 
 def test_radius() -> None:
@@ -36,15 +36,17 @@ def test_needed_stagger_rolls_round_the_turn() -> None:
         step = paths.mean() / 100
         place = place + step * np.array([np.cos(heading + turn / 2), np.sin(heading + turn / 2)])
         heading += turn
-    centre = np.array([0.0, 2400.0])
-    assert np.hypot(*(place - centre)) == pytest.approx(2400, rel=1e-4)
+    center = np.array([0.0, 2400.0])
+    assert np.hypot(*(place - center)) == pytest.approx(2400, rel=1e-4)
     again = rolling_radius(left_rollout_in=paths[0], right_rollout_in=paths[1], track_in=64.5)
     assert float(again) == pytest.approx(2400)
 
 
 @pytest.mark.parametrize(("rollout", "radius"), [(84.6, 13.05), (87.6, 13.55), (91.4, 14.15)])
-def test_sink_of_invented_tyres_is_of_the_usual_size(rollout: float, radius: float) -> None:
-    assert 0.25 <= float(tyre_sink(rollout_in=rollout, loaded_radius_in=radius)) <= 0.45  # common practice, no source
+def test_sink_of_invented_tires_is_of_the_usual_size(rollout: float, radius: float) -> None:
+    assert (
+        0.25 <= float(static_tire_deflection(rollout_in=rollout, loaded_radius_in=radius)) <= 0.45
+    )  # common practice, no source
 
 
 def test_gears() -> None:
@@ -67,7 +69,7 @@ def test_nonsense_is_refused() -> None:
     with pytest.raises(ValueError, match="left_rollout_in"):
         stagger(left_rollout_in=-86, right_rollout_in=86)
     with pytest.raises(ValueError, match="loaded_radius_in"):
-        tyre_sink(rollout_in=86, loaded_radius_in=0)
+        static_tire_deflection(rollout_in=86, loaded_radius_in=0)
     with pytest.raises(ValueError, match="ratio is 0 to 1"):
         road_speed(engine_rpm=6000, ratio=0, rollout_in=86)
     with pytest.raises(ValueError, match="road_mph"):

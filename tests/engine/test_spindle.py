@@ -11,14 +11,14 @@ from golden.joints_and_parts import STATICS
 from studbook_service.engine.corner import VECTORS, Body, Corner, Mount, stack
 from studbook_service.engine.examples import CORNER
 from studbook_service.engine.linkage import Pose, mount_length, solve_travel
+from studbook_service.engine.spindle import Brake, JointLoads, joint_loads
 from studbook_service.engine.steering import rack
 from studbook_service.engine.studs import stud_load
 from studbook_service.engine.swing import stud_axis
-from studbook_service.engine.upright import Brake, JointLoads, joint_loads
 from studbook_service.engine.wheel import motion, wheel
 
 NAMES = tuple(STATICS)
-BODIES: tuple[Body, ...] = ("lower_arm", "upper_arm", "upright")
+BODIES: tuple[Body, ...] = ("lower_arm", "upper_arm", "spindle")
 PATCH = np.array([-350.0, 950.0, 1075.0])
 CONTACT = np.array([-400.0, 1500.0, 90.0])
 
@@ -52,7 +52,7 @@ def loaded(pose: Pose, brake: Brake, torque: float = 0.0) -> tuple[JointLoads, A
 
 
 def wheel_wrench(pose: Pose, loads: JointLoads, at: Any) -> tuple[Any, Any]:
-    """Force, and moment about the wheel centre, that the wheel hands to the upright."""
+    """Force, and moment about the wheel center, that the wheel hands to the spindle."""
     patch = wheel(pose).patch
     force = (PATCH + CONTACT)[:, None] + 0 * pose.spin
     moment = np.cross(patch - pose.wheel_center, PATCH[:, None], axis=0)
@@ -90,7 +90,7 @@ def test_every_body_is_in_equilibrium(body: Body, brake: Brake) -> None:
     assert np.linalg.norm(line, axis=0) == pytest.approx(mount_length(pose))
     push = loads.spring_lb * line / np.linalg.norm(line, axis=0)
     held = [(loads.upper_ball_lb, pose.upper_ball), (loads.lower_ball_lb, pose.lower_ball), (pull, pose.tie_outer)]
-    if body == "upright":
+    if body == "spindle":
         held.append((push, end))
     np.testing.assert_allclose(force + sum(each for each, _ in held), 0, atol=1e-8)
     about = sum(np.cross(point - pose.wheel_center, each, axis=0) for each, point in held)
@@ -113,14 +113,14 @@ def spring_end(pose: Pose, body: Body) -> Any:
     fixed = {
         "lower_arm": (at.lower_front, at.lower_rear, at.lower_ball),
         "upper_arm": (at.upper_front, at.upper_rear, at.upper_ball),
-        "upright": (at.lower_ball, at.upper_ball, at.tie_outer),
+        "spindle": (at.lower_ball, at.upper_ball, at.tie_outer),
     }[body]
     ends = []
     for lane in range(pose.travel_in.size):
         now = {
             "lower_arm": (at.lower_front, at.lower_rear, pose.lower_ball[:, lane]),
             "upper_arm": (at.upper_front, at.upper_rear, pose.upper_ball[:, lane]),
-            "upright": (pose.lower_ball[:, lane], pose.upper_ball[:, lane], pose.tie_outer[:, lane]),
+            "spindle": (pose.lower_ball[:, lane], pose.upper_ball[:, lane], pose.tie_outer[:, lane]),
         }[body]
         before, after = np.array(fixed), np.array(now)
         u, _, vt = np.linalg.svd((before - before.mean(0)).T @ (after - after.mean(0)))

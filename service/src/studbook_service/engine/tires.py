@@ -1,4 +1,4 @@
-"""Tyres of unequal size on one axle: rollout, stagger, and the turn they roll round by themselves."""
+"""Tires of unequal size on one axle: rollout, stagger, and the turn they roll round by themselves."""
 
 import numpy as np
 import numpy.typing as npt
@@ -65,7 +65,7 @@ def stagger_needed(
     Args:
         radius_in: R, of the axle's middle seen from above.
         track_in: t, between the patches.
-        inner_rollout_in: C_i of the tyre on the inside of the turn.
+        inner_rollout_in: C_i of the tire on the inside of the turn.
         bank_deg: β; the radius along a banked surface is R / cos β.
 
     Raises:
@@ -84,8 +84,8 @@ def stagger_needed(
     return result
 
 
-def tyre_sink(*, rollout_in: npt.ArrayLike, loaded_radius_in: npt.ArrayLike) -> Array:
-    """How far a tyre's loaded radius is below rollout / 2π, in, (*batch).
+def static_tire_deflection(*, rollout_in: npt.ArrayLike, loaded_radius_in: npt.ArrayLike) -> Array:
+    """How far a tire's loaded radius is below rollout / 2π, in, (*batch).
 
     Usually 0.25 in (hard) to 0.4 in (soft): common practice, no source. Much outside that, one of the two was misread.
 
@@ -94,7 +94,7 @@ def tyre_sink(*, rollout_in: npt.ArrayLike, loaded_radius_in: npt.ArrayLike) -> 
 
     Source: a circle's circumference.
 
-    >>> round(float(tyre_sink(rollout_in=87.6, loaded_radius_in=13.55)), 3)
+    >>> round(float(static_tire_deflection(rollout_in=87.6, loaded_radius_in=13.55)), 3)
     0.392
     """
     rollout = bounded("rollout_in", rollout_in, unit="in", above=0)

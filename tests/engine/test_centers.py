@@ -1,16 +1,16 @@
-"""Instant and roll centres against planar cases with hand answers; sources in tests/golden/planar_cases.py."""
+"""Instant and roll centers against planar cases with hand answers; sources in tests/golden/planar_cases.py."""
 
 import numpy as np
 import pytest
 
 from golden.planar_cases import ANTI_DIVE, ASYMMETRIC, PARALLEL_HORIZONTAL, PARALLEL_INCLINED, PLANAR, Case
-from studbook_service.engine.centres import (
+from studbook_service.engine.centers import (
     anti_dive_percent,
-    force_roll_centre,
-    instant_centre,
+    force_roll_center,
+    instant_center,
     n_line_height,
     n_line_slope,
-    roll_centre,
+    roll_center,
 )
 from studbook_service.engine.corner import corner_from_survey
 from studbook_service.engine.linkage import Pose, solve_travel
@@ -58,31 +58,31 @@ def inclined(degrees: float) -> Case:
 def test_planar_case(side: int) -> None:
     pose = planar(PLANAR, side)
     at = wheel(pose)
-    view = instant_centre(pose, at, view="front")
-    assert float(side * view.across_in) == pytest.approx(PLANAR["instant_centre"][0], abs=1e-9)
-    assert float(view.height_in) == pytest.approx(PLANAR["instant_centre"][1], abs=1e-9)
+    view = instant_center(pose, at, view="front")
+    assert float(side * view.across_in) == pytest.approx(PLANAR["instant_center"][0], abs=1e-9)
+    assert float(view.height_in) == pytest.approx(PLANAR["instant_center"][1], abs=1e-9)
     assert float(view.swing_arm_in) == pytest.approx(PLANAR["swing_arm_in"], abs=1e-9)
-    assert float(n_line_height(at)) == pytest.approx(PLANAR["roll_centre_height"], abs=1e-9)
+    assert float(n_line_height(at)) == pytest.approx(PLANAR["roll_center_height"], abs=1e-9)
     gain = at.camber_gain_deg_per_in / at.patch_velocity[2]
     assert float(gain) == pytest.approx(PLANAR["camber_deg_per_in_of_patch_travel"], abs=1e-9)
     sideways = side * at.patch_velocity[1] / at.patch_velocity[2]
     assert float(sideways) == pytest.approx(PLANAR["patch_dy_dz"], abs=1e-7)
-    centre = roll_centre(left=wheel(planar(PLANAR, 1)), right=wheel(planar(PLANAR, -1)))
-    assert float(centre.y_in) == pytest.approx(0.0, abs=1e-9)
-    assert float(centre.height_in) == pytest.approx(PLANAR["roll_centre_height"], abs=1e-9)
+    center = roll_center(left=wheel(planar(PLANAR, 1)), right=wheel(planar(PLANAR, -1)))
+    assert float(center.y_in) == pytest.approx(0.0, abs=1e-9)
+    assert float(center.height_in) == pytest.approx(PLANAR["roll_center_height"], abs=1e-9)
 
 
 @pytest.mark.parametrize(
     ("case", "height"),
     [
-        (PARALLEL_HORIZONTAL, PARALLEL_HORIZONTAL["roll_centre_height"]),
-        (inclined(PARALLEL_INCLINED["up_inboard_deg"]), PARALLEL_INCLINED["roll_centre_height"]),
+        (PARALLEL_HORIZONTAL, PARALLEL_HORIZONTAL["roll_center_height"]),
+        (inclined(PARALLEL_INCLINED["up_inboard_deg"]), PARALLEL_INCLINED["roll_center_height"]),
     ],
 )
 def test_parallel_arms(case: Case, height: float) -> None:
     pose = planar(case, 1)
     at = wheel(pose)
-    view = instant_centre(pose, at, view="front")
+    view = instant_center(pose, at, view="front")
     assert np.isnan(view.across_in)
     assert np.isinf(view.swing_arm_in)
     assert abs(float(view.determinant)) < 1e-9
@@ -90,14 +90,14 @@ def test_parallel_arms(case: Case, height: float) -> None:
     assert float(n_line_height(at)) == pytest.approx(height, abs=1e-9)
 
 
-def test_parallel_horizontal_arms_have_no_roll_centre() -> None:
+def test_parallel_horizontal_arms_have_no_roll_center() -> None:
     left, right = (wheel(planar(PARALLEL_HORIZONTAL, side)) for side in (1, -1))
-    centre = roll_centre(left=left, right=right)
-    assert not centre.exists
-    assert abs(float(centre.determinant)) < 1e-9
-    assert np.isnan(centre.y_in)
-    assert np.isnan(centre.height_in)
-    assert float(force_roll_centre(left=left, right=right, left_share=1, right_share=1)) == pytest.approx(0, abs=1e-9)
+    center = roll_center(left=left, right=right)
+    assert not center.exists
+    assert abs(float(center.determinant)) < 1e-9
+    assert np.isnan(center.y_in)
+    assert np.isnan(center.height_in)
+    assert float(force_roll_center(left=left, right=right, left_share=1, right_share=1)) == pytest.approx(0, abs=1e-9)
 
 
 def line(side: int, y: float, slope: float, z: float = 0.0, side_slope: float = 0.0) -> Wheel:
@@ -110,31 +110,31 @@ def line(side: int, y: float, slope: float, z: float = 0.0, side_slope: float = 
     )  # fmt: skip
 
 
-def test_asymmetric_car_has_two_roll_centres() -> None:
+def test_asymmetric_car_has_two_roll_centers() -> None:
     (y_left, y_right), (left_force, right_force) = ASYMMETRIC["patch_y"], ASYMMETRIC["side_force_lb"]
     (ic_left_y, ic_left_z), (ic_right_y, ic_right_z) = (
-        ASYMMETRIC["instant_centre_left"],
-        ASYMMETRIC["instant_centre_right"],
+        ASYMMETRIC["instant_center_left"],
+        ASYMMETRIC["instant_center_right"],
     )
     left = line(1, y_left, ic_left_z / (ic_left_y - y_left))
     right = line(-1, y_right, ic_right_z / (ic_right_y - y_right))
     assert float(n_line_slope(left)) == pytest.approx(ASYMMETRIC["slopes"][0], abs=1e-12)
     assert float(n_line_slope(right)) == pytest.approx(ASYMMETRIC["slopes"][1], abs=1e-12)
-    centre = roll_centre(left=left, right=right)
-    assert (float(centre.y_in), float(centre.height_in)) == pytest.approx(ASYMMETRIC["kinematic"], abs=1e-9)
-    by_force = force_roll_centre(left=left, right=right, left_share=left_force, right_share=right_force)
-    assert float(by_force) == pytest.approx(ASYMMETRIC["by_force_at_centre"], abs=1e-9)
+    center = roll_center(left=left, right=right)
+    assert (float(center.y_in), float(center.height_in)) == pytest.approx(ASYMMETRIC["kinematic"], abs=1e-9)
+    by_force = force_roll_center(left=left, right=right, left_share=left_force, right_share=right_force)
+    assert float(by_force) == pytest.approx(ASYMMETRIC["by_force_at_center"], abs=1e-9)
 
 
 def test_height_is_square_to_the_line_of_the_patches() -> None:
-    """The whole front leant by 4 deg about the origin keeps its roll-centre height: a rotation changes no distance."""
-    level = roll_centre(left=line(1, 31, -0.1), right=line(-1, -33, 0.12))
+    """The whole front leant by 4 deg about the origin keeps its roll-center height: a rotation changes no distance."""
+    level = roll_center(left=line(1, 31, -0.1), right=line(-1, -33, 0.12))
     turn = np.radians(4.0)
 
     def leant(side: int, y: float, slope: float) -> Wheel:
         return line(side, y * np.cos(turn), np.tan(np.arctan(slope) + turn), z=y * np.sin(turn))
 
-    other = roll_centre(left=leant(1, 31, -0.1), right=leant(-1, -33, 0.12))
+    other = roll_center(left=leant(1, 31, -0.1), right=leant(-1, -33, 0.12))
     assert float(other.height_in) == pytest.approx(float(level.height_in), abs=1e-12)
 
 
@@ -150,7 +150,7 @@ def test_anti_dive_of_the_published_example() -> None:
 
 
 def test_side_view_meets_where_the_axes_planes_do() -> None:
-    """Both inner axes fall to the rear by hand-set slopes; the cut at the wheel centre is checked by its two planes."""
+    """Both inner axes fall to the rear by hand-set slopes; the cut at the wheel center is checked by its two planes."""
     survey = corner_from_survey(
         side=1,
         upper_front=(6, 12, 16.5), upper_rear=(-6, 12, 15.5), upper_ball=(0, 26, 18),
@@ -159,7 +159,7 @@ def test_side_view_meets_where_the_axes_planes_do() -> None:
         camber_deg=0, toe_deg=0, loaded_radius_in=13,
     )  # fmt: skip
     pose = solve_travel(survey, travel_in=0.0)
-    view = instant_centre(pose, wheel(pose), view="side")
+    view = instant_center(pose, wheel(pose), view="side")
     place = np.array([view.across_in, pose.wheel_center[1], view.height_in])
     for front, rear, ball in (
         (survey.upper_front, survey.upper_rear, pose.upper_ball),

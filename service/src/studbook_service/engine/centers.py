@@ -1,4 +1,4 @@
-"""Instant centres, n-lines and roll centres."""
+"""Instant centers, n-lines and roll centers."""
 
 from __future__ import annotations
 
@@ -34,10 +34,10 @@ class View(NamedTuple):
     """Where the planes of the two arms meet in a view.
 
     Attributes:
-        across_in: y (front view) or x (side view) of the instant centre, in, (*batch); NaN when at infinity.
+        across_in: y (front view) or x (side view) of the instant center, in, (*batch); NaN when at infinity.
         height_in: its z, in; NaN when at infinity.
-        swing_arm_in: from the wheel's patch (front) or centre (side) to the instant centre, horizontally; ±inf when the
-            arms are parallel. Front: + when the instant centre is inboard. Side: + when it is behind.
+        swing_arm_in: from the wheel's patch (front) or center (side) to the instant center, horizontally; ±inf when the
+            arms are parallel. Front: + when the instant center is inboard. Side: + when it is behind.
         determinant: sine of the angle between the arms in the view; 0 when parallel.
     """
 
@@ -47,11 +47,11 @@ class View(NamedTuple):
     determinant: Array
 
 
-def instant_centre(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> View:
-    """The instant centre of the arms' planes, cut at the wheel centre.
+def instant_center(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> View:
+    """The instant center of the arms' planes, cut at the wheel center.
 
-    Front view: both planes cut at x of the wheel centre. Side view: at y of the wheel centre. An approximation, since
-    the upright turns about a screw axis; exact when the inner axes lie along x (front) with balls and patch at one x.
+    Front view: both planes cut at x of the wheel center. Side view: at y of the wheel center. An approximation, since
+    the spindle turns about a screw axis; exact when the inner axes lie along x (front) with balls and patch at one x.
 
     Args:
         pose: any batch.
@@ -70,7 +70,7 @@ def instant_centre(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> 
     >>> from studbook_service.engine.linkage import solve_travel
     >>> from studbook_service.engine.wheel import wheel
     >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> round(float(instant_centre(pose, wheel(pose), view="front").swing_arm_in), 1)
+    >>> round(float(instant_center(pose, wheel(pose), view="front").swing_arm_in), 1)
     44.3
     """
     if view not in {"front", "side"}:
@@ -110,7 +110,7 @@ def n_line_slope(at: Contact, *, view: Literal["front", "side"] = "front") -> Ar
 
     Args:
         at: any batch.
-        view: "front" gives dz/dy = −v_y/v_z, "side" dz/dx = −v_x/v_z, v the velocity of the point fixed in the upright
+        view: "front" gives dz/dy = −v_y/v_z, "side" dz/dx = −v_x/v_z, v the velocity of the point fixed in the spindle
             at the patch, steering locked.
 
     Returns:
@@ -144,8 +144,8 @@ def n_line_height(at: Contact, *, y_in: npt.ArrayLike = 0.0) -> Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RollCentre:
-    """The kinematic roll centre: where the n-lines of a pair of wheels meet, (*batch).
+class RollCenter:
+    """The kinematic roll center: where the n-lines of a pair of wheels meet, (*batch).
 
     Attributes:
         y_in: its place across the car, from the chassis datum, + left; NaN where there is none.
@@ -160,16 +160,16 @@ class RollCentre:
     exists: Array
 
 
-def roll_centre(*, left: Contact, right: Contact, least_determinant: float = 1e-6) -> RollCentre:
-    """The kinematic roll centre of a pair of wheels.
+def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-6) -> RollCenter:
+    """The kinematic roll center of a pair of wheels.
 
     Args:
         left: the left wheel.
         right: the right wheel, a batch that broadcasts.
-        least_determinant: n-lines whose slopes differ by less are called parallel: no centre.
+        least_determinant: n-lines whose slopes differ by less are called parallel: no center.
 
     Returns:
-        The centre, chassis coordinates for y, height over the patches' ground.
+        The center, chassis coordinates for y, height over the patches' ground.
 
     Source: intersection of the lines normal to the patches' velocities.
 
@@ -179,8 +179,8 @@ def roll_centre(*, left: Contact, right: Contact, least_determinant: float = 1e-
     ...     return Wheel(side=numbers(side), camber_deg=zero, toe_deg=zero, caster_deg=zero, kingpin_deg=zero,
     ...         scrub_in=zero, trail_in=zero, patch=numbers([0, y, 0]), patch_velocity=numbers([0, v_y, 1]),
     ...         camber_gain_deg_per_in=zero, bump_steer_deg_per_in=zero)
-    >>> centre = roll_centre(left=at(1, 30, 0.1), right=at(-1, -30, -0.1))
-    >>> abs(round(float(centre.y_in), 9)), round(float(centre.height_in), 9)
+    >>> center = roll_center(left=at(1, 30, 0.1), right=at(-1, -30, -0.1))
+    >>> abs(round(float(center.y_in), 9)), round(float(center.height_in), 9)
     (0.0, 3.0)
     """
     with np.errstate(all="ignore"):
@@ -193,10 +193,10 @@ def roll_centre(*, left: Contact, right: Contact, least_determinant: float = 1e-
         z = heights[0] + slopes[0] * y
         lean = (z_left - z_right) / (y_left - y_right)
         above = z - (z_right + lean * (y - y_right))
-        return RollCentre(y_in=y, height_in=above / np.sqrt(1 + lean**2), determinant=determinant, exists=exists)
+        return RollCenter(y_in=y, height_in=above / np.sqrt(1 + lean**2), determinant=determinant, exists=exists)
 
 
-def force_roll_centre(
+def force_roll_center(
     *,
     left: Wheel,
     right: Wheel,
@@ -204,7 +204,7 @@ def force_roll_centre(
     right_share: npt.ArrayLike,
     y_in: npt.ArrayLike = 0.0,
 ) -> Array:
-    """The force-based roll centre's height: Σ F h(y₀) / Σ F.
+    """The force-based roll center's height: Σ F h(y₀) / Σ F.
 
     Args:
         left: wheel of the left corner.
@@ -222,7 +222,7 @@ def force_roll_centre(
     >>> from studbook_service.engine.linkage import solve_travel
     >>> from studbook_service.engine.wheel import wheel
     >>> at = wheel(solve_travel(CORNER, travel_in=0))
-    >>> round(float(force_roll_centre(left=at, right=at, left_share=0, right_share=1)), 2)
+    >>> round(float(force_roll_center(left=at, right=at, left_share=0, right_share=1)), 2)
     4.95
     """
     first, second = numbers(left_share), numbers(right_share)
@@ -240,11 +240,11 @@ def anti_dive_percent(
         at: any batch.
         front_brake_share: front part of the braking force, 0 to 1.
         wheelbase_in: of that side.
-        cg_height_in: height of the centre of gravity.
+        cg_height_in: height of the center of gravity.
 
     Returns:
         Percent, + when it opposes the dive: the n-line then rises to the rear. For a brake whose caliper is on the
-        upright.
+        spindle.
 
     Source: same formula on super7thheaven.co.uk/anti-dive-geometry; the sign is derived.
 

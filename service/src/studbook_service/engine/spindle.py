@@ -1,6 +1,6 @@
-"""Statics of the upright: what a force at the wheel does to the balls, the tie rod and the spring.
+"""Statics of the spindle: what a force at the wheel does to the balls, the tie rod and the spring.
 
-Six numbers hold the upright, and six equations give them. An arm takes no moment about its inner axis, so it holds its
+Six numbers hold the spindle, and six equations give them. An arm takes no moment about its inner axis, so it holds its
 ball with a force along the axis and one along the arm; a spring on the arm adds its share square to both. The tie rod
 pulls along itself. The spring's force is an answer, not an input.
 """
@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.linkage import Pose, restate
-from studbook_service.engine.mounts import LOWER_ARM, UPPER_ARM, UPRIGHT, held
+from studbook_service.engine.mounts import LOWER_ARM, SPINDLE, UPPER_ARM, held
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 from studbook_service.engine.wheel import wheel
 
@@ -27,20 +27,20 @@ Brake = Literal["free", "locked", "given"]
 
 MOMENT_ARM_IN = 10.0
 LEAST_DETERMINANT = 1e-9
-"""Of unit wrenches (moments over 10 in): below it the six members do not hold the upright."""
+"""Of unit wrenches (moments over 10 in): below it the six members do not hold the spindle."""
 
 POSE_VECTORS = ("tie_inner", "lower_ball", "upper_ball", "tie_outer", "wheel_center", "spin", "turn", "lower_ball_rate")
 
 
 class JointLoads(NamedTuple):
-    """Forces that hold the upright in car axes, lb; NaN where the pose does not close or has no spring.
+    """Forces that hold the spindle in car axes, lb; NaN where the pose does not close or has no spring.
 
     Attributes:
-        upper_ball_lb: force of the upper arm on the upright, (3, *batch).
+        upper_ball_lb: force of the upper arm on the spindle, (3, *batch).
         lower_ball_lb: the same of the lower arm.
         tie_rod_lb: + in tension, (*batch).
         spring_lb: + in compression, (*batch).
-        brake_torque_in_lb: that the brake passes to the upright about the wheel's axis, + braking, (*batch).
+        brake_torque_in_lb: that the brake passes to the spindle about the wheel's axis, + braking, (*batch).
     """
 
     upper_ball_lb: Array
@@ -63,12 +63,12 @@ def joint_loads(
 
     Args:
         pose: any batch; forces and pose broadcast.
-        patch_lb: force of the ground on the tyre at the patch, car axes, (3, *batch): x + forward (braking is −),
+        patch_lb: force of the ground on the tire at the patch, car axes, (3, *batch): x + forward (braking is −),
             y + left, z + up. Take the unsprung weight off its z for what the springs carry.
         contact_lb: another force on the wheel, of a wall on the rim say, (3, *batch).
         contact_at_in: where it acts, car axes, (3, *batch).
         brake: "free" when the wheel turns on its bearing and passes no moment about its axis, "locked" when it is one
-            body with the upright, "given" when the brake passes `brake_torque_in_lb`.
+            body with the spindle, "given" when the brake passes `brake_torque_in_lb`.
         brake_torque_in_lb: + braking a wheel that rolls forward, (*batch); only with "given".
 
     Returns:
@@ -99,14 +99,14 @@ def joint_loads(
     pose = _raised(pose, max(torque.ndim, *(each.ndim - 1 for each in (pose.spin, patch_force, *contact, *points))))
     with np.errstate(all="ignore"):
         applied = zip([patch_force, *contact], [wheel(pose).patch, *points], strict=True)
-        force, moment, passed = _on_upright(pose, applied, brake, torque)
+        force, moment, passed = _on_spindle(pose, applied, brake, torque)
         return _held(pose, force, moment, passed)
 
 
-def _on_upright(
+def _on_spindle(
     pose: Pose, applied: Iterable[tuple[Array, Array]], brake: Brake, torque: Array
 ) -> tuple[Array, Array, Array]:
-    """Force and moment about the wheel centre that the wheel passes on, and the brake's torque in it."""
+    """Force and moment about the wheel center that the wheel passes on, and the brake's torque in it."""
     rank = pose.spin.ndim - 1
     force, moment = np.zeros_like(pose.spin), np.zeros_like(pose.spin)
     for given, point in applied:
@@ -157,25 +157,25 @@ def _held(pose: Pose, force: Array, moment: Array, passed: Array) -> JointLoads:
 def _arm(circle: Circle, ball: Array) -> tuple[Array, Array, Array, Array]:
     """Inner axis, direction to the ball, direction in which the ball moves, and the arm's radius."""
     axis = unit(cross(circle.zero, circle.quarter))
-    arm = ball - circle.centre
+    arm = ball - circle.center
     radius = root(dot(arm, arm))
     return axis, arm / radius, cross(axis, arm / radius), radius
 
 
 def _spring(pose: Pose, parts: Mechanism, state: State) -> tuple[Array, Array, Array]:
-    """Force on the upright per pound in the spring, where it acts, and which body the spring stands on."""
+    """Force on the spindle per pound in the spring, where it acts, and which body the spring stands on."""
     mounted = held(pose.corner, pose.corner.spring)
     chassis = lift(mounted.chassis, pose.spin.ndim - 1)
     force = at = np.full(3, np.nan).reshape(3, *(1,) * (pose.spin.ndim - 1))
     for body in np.unique(mounted.body):
         end, _ = mounted.end(parts, state, int(body))
         line = unit(end - chassis)
-        if body == UPRIGHT:
+        if body == SPINDLE:
             here, point = line, end
         else:
             circle, point = (parts.lower, pose.lower_ball) if body == LOWER_ARM else (parts.upper, pose.upper_ball)
             axis, _, normal, radius = _arm(circle, point)
-            here = dot(axis, cross(end - circle.centre, line)) / radius * normal
+            here = dot(axis, cross(end - circle.center, line)) / radius * normal
         force, at = np.where(mounted.body == body, here, force), np.where(mounted.body == body, point, at)
     return force, at, mounted.body
 
