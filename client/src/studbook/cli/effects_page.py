@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from msgspec import UNSET, UnsetType
 
-from studbook.cli.chart import Curve, chart
+from studbook.cli.chart import ChartLine, chart
 from studbook.cli.diff import changes
 from studbook.cli.environment import bold
 from studbook.cli.figures import AXLE, CORNER
@@ -86,7 +86,7 @@ def _camber(corner: CornerEffect) -> list[str]:
             after, name = curve, called
     before = corner.before_curve
     curves = [
-        Curve("o", "before", before.travel_in, before.camber_deg),
-        Curve("x", name, after.travel_in, after.camber_deg),
+        ChartLine("o", "before", before.travel_in, before.camber_deg),
+        ChartLine("x", name, after.travel_in, after.camber_deg),
     ]
     return chart("Camber deg", curves, across="wheel travel in, + up")

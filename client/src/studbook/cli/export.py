@@ -24,18 +24,18 @@ WHOLE: Final = "effects"
 _ROWS_AT_ONCE: Final = 1000
 
 
-class Taken(msgspec.Struct):
+class TableExport(msgspec.Struct):
     """What was taken of one table: until which cursor, and what its columns mean."""
 
     cursor: str
     columns: list[Column]
 
 
-class Kept(msgspec.Struct):
+class FolderExports(msgspec.Struct):
     """What a folder keeps of the exports into it."""
 
     form: TableForm
-    tables: dict[str, Taken]
+    tables: dict[str, TableExport]
 
 
 def export(
@@ -68,7 +68,7 @@ def export(
             after = known.cursor if known is not None and each.name != WHOLE else None
             file = to / each.name / f"{_seq(after):09}.{form}"
             many = written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
-            kept.tables[each.name] = Taken(tables.cursor, each.columns)
+            kept.tables[each.name] = TableExport(tables.cursor, each.columns)
             if after is not None and not many.rows:
                 file.unlink()
                 print(f"{each.name}: nothing new")
@@ -120,7 +120,7 @@ def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> M
     return Many(many, pending)
 
 
-def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Kept:
+def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> FolderExports:
     """Read what was exported there before.
 
     Raises:
@@ -130,9 +130,9 @@ def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Kept:
     if not file.exists():
         if since:
             raise CommandFailedError(f"{to} holds no export to go on from: leave --since out")
-        return Kept(form, {})
+        return FolderExports(form, {})
     try:
-        kept = msgspec.json.decode(file.read_bytes(), type=Kept)
+        kept = msgspec.json.decode(file.read_bytes(), type=FolderExports)
     except msgspec.DecodeError as error:
         raise CommandFailedError(f"{file} is no list of exports: {error}") from None
     if kept.form != form:

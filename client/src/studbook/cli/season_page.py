@@ -9,6 +9,7 @@ from msgspec import UNSET
 from studbook.cli.environment import bold
 from studbook.cli.printing import points, short, table, wrapped
 from studbook.cli.season_nights import given, night_page
+from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
@@ -21,7 +22,6 @@ from studbook.wire.season import (
     TrackRecord,
     WorkTime,
 )
-from studbook.wire.shelf import PreloadRead
 
 TAGS_WIDE: Final = 56
 CAUTION: Final = (

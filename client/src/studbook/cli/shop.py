@@ -9,7 +9,7 @@ from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
 from studbook.cli.printing import table
-from studbook.wire.parts import Place, ShopRecord
+from studbook.wire.parts import PartPlace, ShopRecord
 from studbook.wire.records import Record, typed
 from studbook.wire.setup.common import Corner
 
@@ -93,12 +93,12 @@ def lines(found: list[Record]) -> list[str]:
     return table(("record", "at", "where", "read", ""), rows)
 
 
-def place_said(place: Place) -> str:
+def place_said(place: PartPlace) -> str:
     """Say a place in a few words; nothing where it says none.
 
     Example:
-        >>> place_said(Place(where="car", car="7", corner="rf", slot="upper_stud")), place_said(Place(where="shelf"))
-        ('car 7 rf upper_stud', 'shelf')
+        >>> place_said(PartPlace(where="car", car="7", corner="rf", slot="upper_stud"))
+        'car 7 rf upper_stud'
     """
     if not place.car:
         return place.where or ""

@@ -27,7 +27,7 @@ PATIENCE_S = 5.0
 Name = Annotated[str, Parameter(help="How you call it here: 1 to 48 of a-z, 0-9, _ and -.")]
 
 
-class Shown(msgspec.Struct, omit_defaults=True, kw_only=True):
+class SourceState(msgspec.Struct, omit_defaults=True, kw_only=True):
     """A source, and what it says when asked.
 
     Attributes:
@@ -94,8 +94,8 @@ def forget(name: Name, /) -> None:
     print(f"{name} is forgotten")
 
 
-def _ask(name: str, source: Source) -> Shown:
-    shown = Shown(name=name, url=source.url)
+def _ask(name: str, source: Source) -> SourceState:
+    shown = SourceState(name=name, url=source.url)
     try:
         with Studbook(source.url, source.token, timeout_s=PATIENCE_S) as book:
             shown.me = book.me()
@@ -106,7 +106,7 @@ def _ask(name: str, source: Source) -> Shown:
     return shown
 
 
-def _row(shown: Shown) -> tuple[str, ...]:
+def _row(shown: SourceState) -> tuple[str, ...]:
     if isinstance(shown.me, Me):
         return shown.name, shown.url, opens(shown.me)
     return shown.name, shown.url, "nothing any more: it has ended" if shown.ended else f"? {shown.failure}"

@@ -17,20 +17,20 @@ from studbook.history.leaves import Path, dotted
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.fields import bare_type, catalog
+from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
     LogNote,
     PartLife,
-    Ran,
     RevisionNote,
+    SeasonOuting,
     SeasonReport,
     Spent,
     TeamSeason,
     TrackRecord,
     WorkTime,
 )
-from studbook.wire.shelf import PreloadRead
 
 Told = Iterable[tuple[Row, Struct]]
 """Cells that say whose a row is, and the Struct that it is made of."""
@@ -135,7 +135,7 @@ def _whose(report: SeasonReport) -> Iterator[tuple[str, CarSeason | TeamSeason]]
         yield "", report.team
 
 
-def _outings(report: SeasonReport) -> Iterator[tuple[Row, Ran]]:
+def _outings(report: SeasonReport) -> Iterator[tuple[Row, SeasonOuting]]:
     for car in report.cars:
         for night in car.nights:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
@@ -211,7 +211,7 @@ _NIGHT: Final = (
 _LISTED: Final = ("changes", "revisions", "logs", "tire_laps")
 
 _SUBJECTS: Final = (
-    _Subject("season_outings", "each outing and its pace", Ran, _outings, _NIGHT, ("outing",), _LISTED),
+    _Subject("season_outings", "each outing and its pace", SeasonOuting, _outings, _NIGHT, ("outing",), _LISTED),
     _Subject(
         "season_changes",
         "what was changed for each outing, a field a row",

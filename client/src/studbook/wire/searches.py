@@ -10,8 +10,8 @@ from msgspec import UNSET, Meta, field
 
 from studbook.wire.answers import Adjustment, Degrees, DegreesPerInch, Inches, InchesPerInch, Missing
 from studbook.wire.entries import Answer, Request, ShortId
+from studbook.wire.part_states import SplitRead
 from studbook.wire.setup.joints import Length
-from studbook.wire.shelf import SplitRead
 from studbook.wire.units import Opt, said, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]
@@ -33,7 +33,7 @@ class StudStock(Request):
     count: Annotated[int, within("count", 1, 99)] = 1
 
 
-class Terms(Request):
+class SearchTerms(Request):
     """What a search may use: parts, and how much of its answerer's time."""
 
     inventory: Annotated[
@@ -50,7 +50,7 @@ class Terms(Request):
     time_s: Annotated[float, within("s", 0.1, 10, "what is not tried by then is left, and that is said")] = 5.0
 
 
-class CamberWanted(Terms, kw_only=True):
+class CamberWanted(SearchTerms, kw_only=True):
     """A camber curve for one front corner to come close to; the other corner stays as it stands.
 
     Attributes:
@@ -75,7 +75,7 @@ class StudSearch(CamberWanted, kw_only=True):
     revision: ShortId
 
 
-class LikenessWanted(Terms, kw_only=True):
+class LikenessWanted(SearchTerms, kw_only=True):
     """By which parts of its own a car shall read at the front like another: outcomes are matched, not parts.
 
     Attributes:

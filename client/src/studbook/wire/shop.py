@@ -7,8 +7,7 @@ from msgspec import UNSET, Meta
 from studbook.wire.entries import Id
 from studbook.wire.night import Moment
 from studbook.wire.parts import Inspected
-from studbook.wire.setup.common import Basis, Name, Text
-from studbook.wire.setup.common import Part as Group
+from studbook.wire.setup.common import Basis, FieldGroup, Name, Text
 from studbook.wire.setup.measured import Measured
 from studbook.wire.units import Opt, exactly, said, within
 
@@ -33,7 +32,7 @@ JobId = Annotated[
 Jobs = Annotated[list[JobId], said("by their names on the card", most=500)]
 
 
-class ScaleSession(Group):
+class ScaleSession(FieldGroup):
     """One session on the scales. Its name in the book is `CAR/DATE-HHMM`; average and spread are computed of it."""
 
     revision: Opt[Id] = UNSET
@@ -45,7 +44,7 @@ class ScaleSession(Group):
     notes: Opt[Text] = UNSET
 
 
-class Log(Group):
+class Log(FieldGroup):
     """What was turned and let out before there was time to write a revision. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
@@ -59,7 +58,7 @@ class Log(Group):
     taken_into: Opt[Id] = UNSET
 
 
-class Check(Group):
+class Check(FieldGroup):
     """What a car read when it came back, before anything was touched. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
@@ -74,7 +73,7 @@ class Check(Group):
     notes: Opt[Text] = UNSET
 
 
-class Tolerances(Group):
+class Tolerances(FieldGroup):
     """How far a reading may be from the book before the team asks why; theirs over the defaults.
 
     Attributes:
@@ -95,7 +94,7 @@ class Tolerances(Group):
     notes: Opt[Text] = UNSET
 
 
-class SeriesRules(Group):
+class SeriesRules(FieldGroup):
     """A series' limits, as the team typed them. Its name in the book is theirs too."""
 
     name: Opt[Name] = UNSET
@@ -109,7 +108,7 @@ class SeriesRules(Group):
     notes: Opt[Text] = UNSET
 
 
-class JobDone(Group):
+class JobDone(FieldGroup):
     """One job of a card, done.
 
     Attributes:
@@ -126,7 +125,7 @@ class JobDone(Group):
     notes: Opt[Text] = UNSET
 
 
-class SignedOff(Group):
+class SignedOff(FieldGroup):
     """Who answers for the finished card.
 
     Attributes:
@@ -138,7 +137,7 @@ class SignedOff(Group):
     unfinished: Opt[Jobs] = UNSET
 
 
-class Work(Group):
+class WorkRecord(FieldGroup):
     """A work card as it is ticked off. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
@@ -158,7 +157,7 @@ class Work(Group):
     notes: Opt[Text] = UNSET
 
 
-class JobTimes(Group):
+class JobTimes(FieldGroup):
     """What one job takes this team."""
 
     time_min: Opt[Annotated[float, within("min", 0, 600)]] = UNSET
@@ -166,7 +165,7 @@ class JobTimes(Group):
     price_usd: Opt[Annotated[float, within("usd", 0, 100_000)]] = UNSET
 
 
-class ShopTimes(Group):
+class ShopTimes(FieldGroup):
     """The team's own times and prices over the defaults, by the card's name of the job."""
 
     jobs: Opt[dict[str, JobTimes]] = UNSET

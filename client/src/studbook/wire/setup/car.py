@@ -4,28 +4,28 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Name, Part, Point
+from studbook.wire.setup.common import FieldGroup, Name, Point
 from studbook.wire.units import Opt, said, within
 
 WheelbaseLength = Annotated[float, within("in", 90, 120)]
 TrackWidth = Annotated[float, within("in", 50, 76, "between the tread centers, at the ground")]
 
 
-class Wheelbase(Part):
+class Wheelbase(FieldGroup):
     """Wheelbase of each side; the sides of an oval car may differ."""
 
     left_in: Opt[WheelbaseLength] = UNSET
     right_in: Opt[WheelbaseLength] = UNSET
 
 
-class Track(Part):
+class Track(FieldGroup):
     """Track of each axle."""
 
     front_in: Opt[TrackWidth] = UNSET
     rear_in: Opt[TrackWidth] = UNSET
 
 
-class CenterOfGravity(Part):
+class CenterOfGravity(FieldGroup):
     """Center of gravity height, and how it is known."""
 
     height_in: Opt[Annotated[float, within("in", 10, 28)]] = UNSET
@@ -33,7 +33,7 @@ class CenterOfGravity(Part):
     known_by: Opt[Annotated[Literal["raised_axle", "tilt", "estimate"], said("measured or guessed")]] = UNSET
 
 
-class BallastItem(Part):
+class BallastItem(FieldGroup):
     """One piece of ballast."""
 
     weight_lb: Opt[Annotated[float, within("lb", 1, 150)]] = UNSET
@@ -42,20 +42,20 @@ class BallastItem(Part):
     marked: Opt[Annotated[bool, said("painted with the car's number")]] = UNSET
 
 
-class FuelCell(Part):
+class FuelCell(FieldGroup):
     """The fuel tank."""
 
     position_in: Opt[Annotated[Point, said("middle of the fuel as it burns off", unit="in")]] = UNSET
     capacity_gal: Opt[Annotated[float, within("gal", 1, 40)]] = UNSET
 
 
-class Seat(Part):
+class Seat(FieldGroup):
     """The driver's seat."""
 
     position_in: Opt[Annotated[Point, said("middle of the driver's weight", unit="in")]] = UNSET
 
 
-class Drivetrain(Part):
+class Drivetrain(FieldGroup):
     """Gears and engine limit."""
 
     ring_pinion_ratio: Opt[Annotated[float, within("ratio", 2, 8)]] = UNSET
@@ -64,7 +64,7 @@ class Drivetrain(Part):
     rpm_limit: Opt[Annotated[float, within("rpm", 2000, 12000)]] = UNSET
 
 
-class Brakes(Part):
+class Brakes(FieldGroup):
     """Brakes as fitted."""
 
     front_share_percent: Opt[Annotated[float, within("percent", 40, 80, "of the braking force, at the front")]] = UNSET
@@ -77,7 +77,7 @@ class Brakes(Part):
     rotor_temperature_deg_f: Opt[Annotated[float, within("deg_f", 0, 2000, "highest seen, by paint or label")]] = UNSET
 
 
-class Rules(Part):
+class Rules(FieldGroup):
     """A series' limits as the team typed them; the series' own book governs."""
 
     series: Opt[Name] = UNSET

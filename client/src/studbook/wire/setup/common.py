@@ -40,11 +40,11 @@ Side = Literal["lf", "rf"]
 Corner = Literal["lf", "rf", "lr", "rr"]
 
 
-class Part(msgspec.Struct, omit_defaults=True, kw_only=True):
+class FieldGroup(msgspec.Struct, omit_defaults=True, kw_only=True):
     """Base of every group of a setup: all fields optional, unknown ones kept in the tree beside it."""
 
 
-class Basis(Part):
+class Basis(FieldGroup):
     """What was aboard and set when something was read; a reading without it can be compared with nothing."""
 
     driver_aboard: Opt[Annotated[bool, said("driver, or ballast for the driver, in the seat")]] = UNSET
@@ -60,7 +60,7 @@ class Basis(Part):
     floor: Opt[Annotated[str, said("shop pads, pit dirt: how far the reading may be trusted", most=200)]] = UNSET
 
 
-class Height(Part):
+class Height(FieldGroup):
     """A ride height at a named place of the chassis."""
 
     height_in: Opt[Annotated[float, within("in", 1, 24, "from the ground up", usual=(2, 12))]] = UNSET
@@ -68,7 +68,7 @@ class Height(Part):
     measured_to: Opt[Annotated[str, said("what the tape touches", most=200)]] = UNSET
 
 
-class Heights(Part):
+class Heights(FieldGroup):
     """Ride heights of the four corners."""
 
     lf: Opt[Height] = UNSET
@@ -77,7 +77,7 @@ class Heights(Part):
     rr: Opt[Height] = UNSET
 
 
-class Alignment(Part):
+class Alignment(FieldGroup):
     """Camber, caster and toe of one wheel."""
 
     camber_deg: Opt[Annotated[float, within("deg", -12, 10, "+ top of the wheel outboard", usual=(-7, 8))]] = UNSET

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Direction, Name, Part, Point, When
+from studbook.wire.setup.common import Direction, FieldGroup, Name, Point, When
 from studbook.wire.units import Opt, said, within
 
 Length = Annotated[
@@ -18,7 +18,7 @@ BallOffset = Annotated[
 Section = tuple[Annotated[float, within("in", 0.2, 1.6)], Annotated[float, within("in", 0.05, 3)]]
 
 
-class SurveyedStud(Part):
+class SurveyedStud(FieldGroup):
     """The stud that was fitted when the hard points were measured."""
 
     length_in: Opt[Length] = UNSET
@@ -35,14 +35,14 @@ class SurveyedStud(Part):
     ] = UNSET
 
 
-class SurveyedHousing(Part):
+class SurveyedHousing(FieldGroup):
     """The joint housing that was fitted when the hard points were measured."""
 
     ball_offset_in: Opt[BallOffset] = UNSET
     axis: Opt[Direction] = UNSET
 
 
-class Material(Part):
+class Material(FieldGroup):
     """Strength data; never defaulted, since tables for one alloy differ by a quarter."""
 
     yield_psi: Opt[Annotated[float, within("psi", 20_000, 350_000, "yield strength")]] = UNSET
@@ -51,7 +51,7 @@ class Material(Part):
     hardness: Opt[Name] = UNSET
 
 
-class Stud(Part):
+class Stud(FieldGroup):
     """A stud as fitted."""
 
     length_in: Opt[Length] = UNSET
@@ -82,7 +82,7 @@ class Stud(Part):
     part: Opt[Name] = UNSET
 
 
-class Housing(Part):
+class Housing(FieldGroup):
     """A joint housing as fitted in its arm."""
 
     ball_offset_in: Opt[BallOffset] = UNSET
@@ -94,7 +94,7 @@ class Housing(Part):
     part: Opt[Name] = UNSET
 
 
-class JointReading(Part):
+class JointReading(FieldGroup):
     """Torque and play of one joint, as read."""
 
     at: Opt[When] = UNSET

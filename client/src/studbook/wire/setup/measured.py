@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import UNSET
 
 from studbook.wire.setup.car import Track, Wheelbase
-from studbook.wire.setup.common import Alignment, Basis, Heights, Name, Part, Text, When
+from studbook.wire.setup.common import Alignment, Basis, FieldGroup, Heights, Name, Text, When
 from studbook.wire.setup.joints import JointReading
 from studbook.wire.units import Opt, said, within
 
@@ -17,7 +17,7 @@ BumpRow = tuple[
 ]
 
 
-class Scales(Part):
+class Scales(FieldGroup):
     """Corner weights."""
 
     at: Opt[When] = UNSET
@@ -30,7 +30,7 @@ class Scales(Part):
 AxleLoad = Annotated[float, within("lb", 400, 2500)]
 
 
-class RaisedWeighing(Part):
+class RaisedWeighing(FieldGroup):
     """A weighing with one axle raised and the suspension locked, from which the height of the weight follows."""
 
     at: Opt[When] = UNSET
@@ -52,7 +52,7 @@ class AlignmentReading(Alignment):
     by: Opt[Name] = UNSET
 
 
-class BumpSheet(Part):
+class BumpSheet(FieldGroup):
     """Dial readings of toe and camber over travel."""
 
     at: Opt[When] = UNSET
@@ -65,7 +65,7 @@ class BumpSheet(Part):
     ] = UNSET
 
 
-class MeasuredFrontCorner(Part):
+class MeasuredFrontCorner(FieldGroup):
     """Readings at one front corner; a torque of an inner pivot is of the whole arm about its pivots."""
 
     alignment: Opt[AlignmentReading] = UNSET
@@ -80,7 +80,7 @@ class MeasuredFrontCorner(Part):
     pressure_hot_psi: Opt[Annotated[float, within("psi", 4, 60)]] = UNSET
 
 
-class MeasuredRearCorner(Part):
+class MeasuredRearCorner(FieldGroup):
     """Readings at one rear corner."""
 
     lead_in: Opt[Annotated[float, within("in", -2, 3, "+ forward of square")]] = UNSET
@@ -89,14 +89,14 @@ class MeasuredRearCorner(Part):
     pressure_hot_psi: Opt[Annotated[float, within("psi", 4, 60)]] = UNSET
 
 
-class MeasuredFront(Part):
+class MeasuredFront(FieldGroup):
     """Readings at the front."""
 
     lf: Opt[MeasuredFrontCorner] = UNSET
     rf: Opt[MeasuredFrontCorner] = UNSET
 
 
-class MeasuredRear(Part):
+class MeasuredRear(FieldGroup):
     """Readings at the rear."""
 
     lr: Opt[MeasuredRearCorner] = UNSET
@@ -104,14 +104,14 @@ class MeasuredRear(Part):
     pinion_deg: Opt[Annotated[float, within("deg", -15, 15)]] = UNSET
 
 
-class Stagger(Part):
+class Stagger(FieldGroup):
     """Rollout right minus left."""
 
     front_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
     rear_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
 
 
-class Run(Part):
+class Run(FieldGroup):
     """What a run left behind."""
 
     fuel_burned_lb: Opt[Annotated[float, within("lb", 0, 270)]] = UNSET
@@ -124,7 +124,7 @@ class Run(Part):
     yaw_feel: Opt[Annotated[str, said("tight, loose; entry, middle, exit", most=400)]] = UNSET
 
 
-class Measured(Part):
+class Measured(FieldGroup):
     """All readings of this revision."""
 
     at: Opt[When] = UNSET

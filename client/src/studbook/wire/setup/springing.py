@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Name, Part, Point, Text, When
+from studbook.wire.setup.common import FieldGroup, Name, Point, Text, When
 from studbook.wire.units import Opt, said, within
 
 SitsOn = Annotated[
@@ -13,7 +13,7 @@ SitsOn = Annotated[
 ]
 
 
-class Mounts(Part):
+class Mounts(FieldGroup):
     """Where a spring or shock is held, at the survey."""
 
     chassis_in: Opt[Point] = UNSET
@@ -21,21 +21,21 @@ class Mounts(Part):
     sits_on: Opt[SitsOn] = UNSET
 
 
-class Perch(Part):
+class Perch(FieldGroup):
     """The adjustable seat of a spring; its position is the thread that shows, turns are only ever a change."""
 
     thread_showing_in: Opt[Annotated[float, within("in", 0, 8)]] = UNSET
     in_per_turn: Opt[Annotated[float, within("in_per_turn", 0.04, 0.125, "thread pitch, along the spring")]] = UNSET
 
 
-class SecondSpring(Part):
+class SecondSpring(FieldGroup):
     """A stacked, helper or tender spring in series with the main one."""
 
     rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 5, 1500)]] = UNSET
     stop_gap_in: Opt[Annotated[float, within("in", 0, 8, "travel until it is bypassed")]] = UNSET
 
 
-class Spring(Part):
+class Spring(FieldGroup):
     """A spring as fitted."""
 
     rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 75, 1500)]] = UNSET
@@ -56,7 +56,7 @@ DeflectionCurve = Annotated[
 ]
 
 
-class BumpStop(Part):
+class BumpStop(FieldGroup):
     """A bump stop or bump spring."""
 
     gap_in: Opt[Annotated[float, within("in", 0, 6, "wheel still free, at the stop")]] = UNSET
@@ -65,7 +65,7 @@ class BumpStop(Part):
     part: Opt[Name] = UNSET
 
 
-class DroopLimit(Part):
+class DroopLimit(FieldGroup):
     """What stops the wheel from hanging lower."""
 
     kind: Opt[Annotated[Literal["chain", "strap", "shock"], said("a shock should not be the limit")]] = UNSET
@@ -83,7 +83,7 @@ ShimDisc = tuple[Annotated[float, within("in", 0.3, 2.5)], Annotated[float, with
 Stack = Annotated[list[ShimDisc], said("pairs of diameter and thickness in, piston side first", most=64, unit="in")]
 
 
-class Damping(Part):
+class Damping(FieldGroup):
     """One direction of a shock's valving."""
 
     clicks: Opt[Annotated[int, within("count", 0, 60)]] = UNSET
@@ -92,7 +92,7 @@ class Damping(Part):
     curve_in_per_s_lb: Opt[ForceCurve] = UNSET
 
 
-class Shock(Part):
+class Shock(FieldGroup):
     """A shock as fitted."""
 
     compression: Opt[Damping] = UNSET
@@ -114,7 +114,7 @@ class Shock(Part):
     notes: Opt[Text] = UNSET
 
 
-class Bar(Part):
+class Bar(FieldGroup):
     """An anti-roll bar: round bar or tube with two arms."""
 
     outer_diameter_in: Opt[Annotated[float, within("in", 0.5, 2.5)]] = UNSET
