@@ -8,12 +8,10 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, field
 
-from studbook.wire.answers import Degrees, Inches, Missing, Percent
+from studbook.wire.answers import Missing
 from studbook.wire.entries import Answer, Edit, Id, Request, ShortId, Slug, Tree
 from studbook.wire.scales import Weights, WheelInches, WheelPounds
-from studbook.wire.units import Opt, within
-
-Pounds = Annotated[float, within("lb")]
+from studbook.wire.units import Degrees, Inches, Opt, Percent, Pounds, within
 
 
 class SessionWeights(Answer):

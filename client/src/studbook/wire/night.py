@@ -6,7 +6,7 @@ from msgspec import UNSET, Meta
 
 from studbook.wire.entries import Id
 from studbook.wire.setup.common import FieldGroup, Name, Text
-from studbook.wire.units import Opt, exactly, said, within
+from studbook.wire.units import Opt, exactly, means, within
 
 Date = Annotated[str, Meta(pattern=r"^\d{4}-\d{2}-\d{2}$", description="a date, such as 2026-05-02")]
 Moment = Annotated[
@@ -25,7 +25,7 @@ class Event(FieldGroup):
     """One night at one place. Its name in the book is `DATE-PLACE`, such as `2026-05-02-north`."""
 
     name: Opt[Name] = UNSET
-    place: Opt[Annotated[str, said("the track, as the team calls it", most=200)]] = UNSET
+    place: Opt[Annotated[str, means("the track, as the team calls it", most=200)]] = UNSET
     date: Opt[Date] = UNSET
     surface: Opt[Literal["dirt", "asphalt", "concrete"]] = UNSET
     length_mi: Opt[Annotated[float, within("mi", 0.1, 3, "once round", usual=(0.19, 1.1))]] = UNSET
@@ -64,7 +64,7 @@ class TireRun(FieldGroup):
     pressure_after_psi: Opt[Annotated[float, within("psi", 2, 70, usual=(4, 50))]] = UNSET
     rollout_before_in: Opt[Annotated[float, within("in", 70, 100)]] = UNSET
     rollout_after_in: Opt[Annotated[float, within("in", 70, 100)]] = UNSET
-    part: Opt[Annotated[str, said("its tag in the book", most=48)]] = UNSET
+    part: Opt[Annotated[str, means("its tag in the book", most=48)]] = UNSET
 
 
 class TireRuns(FieldGroup):
@@ -109,13 +109,13 @@ class Outing(FieldGroup):
     lap_times_s: Opt[
         Annotated[
             list[Annotated[float, within("s", 5, 900, usual=(8, 150))]],
-            said("every lap in order, as many as `laps` says", unit="s", most=600),
+            means("every lap in order, as many as `laps` says", unit="s", most=600),
         ]
     ] = UNSET
     start_place: Opt[Annotated[int, within("count", 1, 200)]] = UNSET
     finish_place: Opt[Annotated[int, within("count", 1, 200)]] = UNSET
     track_state: Opt[TrackState] = UNSET
-    groove: Opt[Annotated[str, said("where on the track", most=200)]] = UNSET
+    groove: Opt[Annotated[str, means("where on the track", most=200)]] = UNSET
     weather: Opt[Weather] = UNSET
     words: Opt[Words] = UNSET
     tires: Opt[TireRuns] = UNSET

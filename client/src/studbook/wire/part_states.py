@@ -7,11 +7,10 @@ from msgspec import UNSET
 
 from studbook.wire.entries import Answer, Request, Slug
 from studbook.wire.parts import Basis, Part, PartKind, PartPlace
-from studbook.wire.units import Opt, within
+from studbook.wire.units import Inches, Opt, within
 
 Count = Annotated[int, within("count", 0)]
 Torque = Annotated[float, within("in_lb")]
-Inches = Annotated[float, within("in")]
 
 
 class PartsQuery(Request):

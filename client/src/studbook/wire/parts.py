@@ -7,7 +7,7 @@ from msgspec import UNSET
 from studbook.wire.entries import Slug
 from studbook.wire.night import Date, Moment
 from studbook.wire.setup.common import Corner, FieldGroup, Name, Text
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 PartKind = Literal["joint", "stud", "shock", "spring", "tire", "arm", "link", "bar", "wheel", "gear", "other"]
 Basis = Literal["breakaway", "running"]
@@ -100,7 +100,7 @@ class Part(FieldGroup):
     """A part. Its name in the book is its tag, such as `s-041`."""
 
     kind: Opt[PartKind] = UNSET
-    about: Opt[Annotated[str, said("what it is, in the crew's words", most=400)]] = UNSET
+    about: Opt[Annotated[str, means("what it is, in the crew's words", most=400)]] = UNSET
     stud: Opt[StudSizes] = UNSET
     joint: Opt[JointSizes] = UNSET
     spring: Opt[SpringSizes] = UNSET
@@ -123,7 +123,7 @@ class PartPlace(FieldGroup):
     where: Opt[Literal["shelf", "trailer", "car"]] = UNSET
     car: Opt[Slug] = UNSET
     corner: Opt[Corner] = UNSET
-    slot: Opt[Annotated[Slug, said("what it is there: upper_stud, lower_stud, spring, shock, tire ...")]] = UNSET
+    slot: Opt[Annotated[Slug, means("what it is there: upper_stud, lower_stud, spring, shock, tire ...")]] = UNSET
 
 
 class Preload(FieldGroup):
@@ -135,17 +135,17 @@ class Preload(FieldGroup):
     lever_in: Opt[Annotated[float, within("in", 2, 24)]] = UNSET
     after_turns: Opt[Annotated[int, within("count", 0, 100, "turns to settle before reading")]] = UNSET
     temperature_deg_f: Opt[Annotated[float, within("deg_f", -20, 350)]] = UNSET
-    speed: Opt[Annotated[str, said("how fast it was turned", most=200)]] = UNSET
+    speed: Opt[Annotated[str, means("how fast it was turned", most=200)]] = UNSET
     measured_on: Opt[Literal["bench", "car"]] = UNSET
 
 
 class Inspected(FieldGroup):
     """What an inspection found."""
 
-    straight: Opt[Annotated[bool, said("neither bent nor cracked nor loose")]] = UNSET
+    straight: Opt[Annotated[bool, means("neither bent nor cracked nor loose")]] = UNSET
     bent_by_in: Opt[Annotated[float, within("in", 0, 3)]] = UNSET
-    method: Opt[Annotated[str, said("light and eye, dial, dye", most=400)]] = UNSET
-    whole_corner: Opt[Annotated[bool, said("joints, tie rod and ends, spindle, arms, wheel, hub, steering")]] = UNSET
+    method: Opt[Annotated[str, means("light and eye, dial, dye", most=400)]] = UNSET
+    whole_corner: Opt[Annotated[bool, means("joints, tie rod and ends, spindle, arms, wheel, hub, steering")]] = UNSET
     signed_by: Opt[Name] = UNSET
 
 
@@ -161,6 +161,6 @@ class ShopRecord(FieldGroup):
     preload: Opt[Preload] = UNSET
     inspected: Opt[Inspected] = UNSET
     play_in: Opt[Play] = UNSET
-    outing: Opt[Annotated[str, said("EVENT/CAR/RUN in which it happened", most=160)]] = UNSET
+    outing: Opt[Annotated[str, means("EVENT/CAR/RUN in which it happened", most=160)]] = UNSET
     cost_usd: Opt[Annotated[float, within("usd", 0, 100_000)]] = UNSET
     notes: Opt[Text] = UNSET

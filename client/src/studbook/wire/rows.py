@@ -3,6 +3,7 @@
 import csv
 import datetime as dt
 import io
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Annotated, Any, Final
 
@@ -10,7 +11,6 @@ import msgspec
 from msgspec import Meta
 
 from studbook.wire.export import ColumnType, Parts, Row, Table
-from studbook.wire.inert import as_written, inert
 
 LONGEST_CELL: Final = 1 << 24
 """Characters of a cell that is read."""
@@ -18,6 +18,10 @@ LONGEST_CELL: Final = 1 << 24
 _decoder: Final = msgspec.json.Decoder(Row)
 _pages: Final = msgspec.json.Decoder(tuple[list[Row], list[list[Annotated[int, Meta(ge=0)]]]])
 _encoder: Final = msgspec.json.Encoder()
+
+_FORMULA: Final = re.compile(r"'*[=+\-@\t\r\n\0\uff1d\uff0b\uff0d\uff20]")
+"""What a spreadsheet may take for a formula: OWASP, CSV Injection, with the full-width signs; OWASP ASVS 5.0, 1.2.10
+with NUL. Behind quotes of ours too, so that each can be taken away again."""
 
 
 def from_ndjson(table: Table, lines: bytes) -> list[Row]:
@@ -135,6 +139,26 @@ def from_csv(table: Table, lines: Iterable[str]) -> Iterator[Row]:
         yield {name: read[name](cell) for name, cell in zip(head, row, strict=True) if cell and name in read}
 
 
+def escape_formula(text: str) -> str:
+    """Put a single quote before text that a spreadsheet would run.
+
+    Example:
+        >>> escape_formula("=1+1"), escape_formula("-2 clicks"), escape_formula("'tis")
+        ("'=1+1", "'-2 clicks", "'tis")
+    """
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def unescape_formula(cell: str) -> str:
+    """Take that quote away again.
+
+    Example:
+        >>> unescape_formula("'=1+1"), unescape_formula("'tis")
+        ('=1+1', "'tis")
+    """
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
 def _written(rows: Iterable[Sequence[str]]) -> bytes:
     out = io.StringIO(newline="")
     csv.writer(out).writerows(rows)
@@ -161,7 +185,7 @@ def _flag(cell: str) -> bool:
 
 
 _SPELL: Final[dict[ColumnType, Callable[[Any], str]]] = {
-    "text": inert,
+    "text": escape_formula,
     "number": _json,
     "integer": _json,
     "flag": _json,
@@ -170,7 +194,7 @@ _SPELL: Final[dict[ColumnType, Callable[[Any], str]]] = {
     "json": str,
 }
 _READ: Final[dict[ColumnType, Callable[[str], Any]]] = {
-    "text": as_written,
+    "text": unescape_formula,
     "number": float,
     "integer": int,
     "flag": _flag,

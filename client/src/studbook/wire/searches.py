@@ -8,11 +8,11 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, field
 
-from studbook.wire.answers import Adjustment, Degrees, DegreesPerInch, Inches, InchesPerInch, Missing
+from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.entries import Answer, Request, ShortId
 from studbook.wire.part_states import SplitRead
 from studbook.wire.setup.joints import Length
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Degrees, DegreesPerInch, Inches, InchesPerInch, Opt, means, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]
 Camber = Annotated[float, within("deg", -12, 10, "+ top of the wheel outboard")]
@@ -38,7 +38,9 @@ class SearchTerms(Request):
 
     inventory: Annotated[
         Literal["listed", "trailer", "anywhere"],
-        said("studs listed alone, or also those of the book that are fit and go into the seat: in the trailer, or all"),
+        means(
+            "studs listed alone, or also those of the book that are fit and go into the seat: in the trailer, or all"
+        ),
     ] = "listed"
     studs: Annotated[list[StudStock], Meta(max_length=40)] = []
     shims_within_in: Annotated[float, within("in", 0, 1, "camber and caster adjusters move at most this far")] = 0.25
@@ -60,7 +62,7 @@ class CamberWanted(SearchTerms, kw_only=True):
 
     corner: Literal["lf", "rf"]
     camber_target: Annotated[list[tuple[Travel, Camber]], Meta(min_length=1, max_length=29)]
-    roll_center_in: Opt[Annotated[tuple[Inches, Inches], said("lowest and highest", unit="in")]] = UNSET
+    roll_center_in: Opt[Annotated[tuple[Inches, Inches], means("lowest and highest", unit="in")]] = UNSET
     bump_steer_most_deg_per_in: Opt[
         Annotated[
             float, Meta(ge=0, le=2, extra_json_schema={"unit": "deg_per_in", "unitName": "degree per inch of travel"})

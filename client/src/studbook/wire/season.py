@@ -238,7 +238,7 @@ class Comparison(Answer):
     most: Opt[Any] = UNSET
     unit: Opt[str] = UNSET
     beside: list[str] = []
-    per: Opt[Annotated[float, within("ratio", about="in `unit`")]] = UNSET
+    per: Opt[Annotated[float, within("ratio", text="in `unit`")]] = UNSET
     effect_s: Opt[Seconds] = UNSET
     drift_s: Opt[Seconds] = UNSET
     interval: Opt[Interval] = UNSET

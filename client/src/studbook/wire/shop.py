@@ -9,7 +9,7 @@ from studbook.wire.night import Moment
 from studbook.wire.parts import Inspected
 from studbook.wire.setup.common import Basis, FieldGroup, Name, Text
 from studbook.wire.setup.measured import Measured
-from studbook.wire.units import Opt, exactly, said, within
+from studbook.wire.units import Opt, exactly, means, within
 
 PadLoad = Annotated[float, within("lb", 100, 1500)]
 Reading = Annotated[list[PadLoad], exactly(4, "LF, RF, LR, RR as the pads read", unit="lb")]
@@ -21,7 +21,7 @@ Assignment = Annotated[
         "in turns: setup.rear.rr.spring.perch.thread_showing_in+=2 turns",
     ),
 ]
-Assignments = Annotated[list[Assignment], said("in order", most=200)]
+Assignments = Annotated[list[Assignment], means("in order", most=200)]
 JobId = Annotated[
     str,
     Meta(
@@ -29,7 +29,7 @@ JobId = Annotated[
         description="a job by what it is and where, the same on every card: `stud-rf-upper`, `tie-rod-lf`, `scales`",
     ),
 ]
-Jobs = Annotated[list[JobId], said("by their names on the card", most=500)]
+Jobs = Annotated[list[JobId], means("by their names on the card", most=500)]
 
 
 class ScaleSession(FieldGroup):
@@ -39,8 +39,8 @@ class ScaleSession(FieldGroup):
     at: Opt[Moment] = UNSET
     by: Opt[Name] = UNSET
     basis: Opt[Basis] = UNSET
-    readings_lb: Opt[Annotated[list[Reading], said("settled readings in order", unit="lb", most=40)]] = UNSET
-    settled: Opt[Annotated[str, said("how it was settled before each reading", most=400)]] = UNSET
+    readings_lb: Opt[Annotated[list[Reading], means("settled readings in order", unit="lb", most=40)]] = UNSET
+    settled: Opt[Annotated[str, means("how it was settled before each reading", most=400)]] = UNSET
     notes: Opt[Text] = UNSET
 
 
@@ -104,7 +104,7 @@ class SeriesRules(FieldGroup):
     max_rear_percent: Opt[Annotated[float, within("percent", 30, 80)]] = UNSET
     tolerance_lb: Opt[Annotated[float, within("lb", 0, 100, "what the series' scales may be off")]] = UNSET
     tolerance_percent: Opt[Annotated[float, within("percent", 0, 5)]] = UNSET
-    fuel_rule: Opt[Annotated[str, said("weighed before or after, with what fuel", most=400)]] = UNSET
+    fuel_rule: Opt[Annotated[str, means("weighed before or after, with what fuel", most=400)]] = UNSET
     notes: Opt[Text] = UNSET
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import UNSET
 
 from studbook.wire.setup.common import FieldGroup, Name, Point
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 WheelbaseLength = Annotated[float, within("in", 90, 120)]
 TrackWidth = Annotated[float, within("in", 50, 76, "between the tread centers, at the ground")]
@@ -30,7 +30,7 @@ class CenterOfGravity(FieldGroup):
 
     height_in: Opt[Annotated[float, within("in", 10, 28)]] = UNSET
     height_sigma_in: Opt[Annotated[float, within("in", 0, 6, "one standard deviation")]] = UNSET
-    known_by: Opt[Annotated[Literal["raised_axle", "tilt", "estimate"], said("measured or guessed")]] = UNSET
+    known_by: Opt[Annotated[Literal["raised_axle", "tilt", "estimate"], means("measured or guessed")]] = UNSET
 
 
 class BallastItem(FieldGroup):
@@ -38,21 +38,21 @@ class BallastItem(FieldGroup):
 
     weight_lb: Opt[Annotated[float, within("lb", 1, 150)]] = UNSET
     position_in: Opt[Point] = UNSET
-    fixing: Opt[Annotated[str, said("two bolts, not clamps", most=200)]] = UNSET
-    marked: Opt[Annotated[bool, said("painted with the car's number")]] = UNSET
+    fixing: Opt[Annotated[str, means("two bolts, not clamps", most=200)]] = UNSET
+    marked: Opt[Annotated[bool, means("painted with the car's number")]] = UNSET
 
 
 class FuelCell(FieldGroup):
     """The fuel tank."""
 
-    position_in: Opt[Annotated[Point, said("middle of the fuel as it burns off", unit="in")]] = UNSET
+    position_in: Opt[Annotated[Point, means("middle of the fuel as it burns off", unit="in")]] = UNSET
     capacity_gal: Opt[Annotated[float, within("gal", 1, 40)]] = UNSET
 
 
 class Seat(FieldGroup):
     """The driver's seat."""
 
-    position_in: Opt[Annotated[Point, said("middle of the driver's weight", unit="in")]] = UNSET
+    position_in: Opt[Annotated[Point, means("middle of the driver's weight", unit="in")]] = UNSET
 
 
 class Drivetrain(FieldGroup):
@@ -69,10 +69,10 @@ class Brakes(FieldGroup):
 
     front_share_percent: Opt[Annotated[float, within("percent", 40, 80, "of the braking force, at the front")]] = UNSET
     front_caliper_on: Opt[Literal["spindle"]] = UNSET
-    rear_caliper_on: Opt[Annotated[Literal["axle", "birdcage", "floater"], said("each has its own anti-lift line")]] = (
-        UNSET
-    )
-    rf_valve: Opt[Annotated[Literal["open", "closed", "none"], said("right-front cut-off valve")]] = UNSET
+    rear_caliper_on: Opt[
+        Annotated[Literal["axle", "birdcage", "floater"], means("each has its own anti-lift line")]
+    ] = UNSET
+    rf_valve: Opt[Annotated[Literal["open", "closed", "none"], means("right-front cut-off valve")]] = UNSET
     pads: Opt[Name] = UNSET
     rotor_temperature_deg_f: Opt[Annotated[float, within("deg_f", 0, 2000, "highest seen, by paint or label")]] = UNSET
 
@@ -88,4 +88,4 @@ class Rules(FieldGroup):
     min_wheelbase_in: Opt[WheelbaseLength] = UNSET
     max_track_in: Opt[Annotated[float, within("in", 50, 90)]] = UNSET
     tolerance_percent: Opt[Annotated[float, within("percent", 0, 5)]] = UNSET
-    fuel_rule: Opt[Annotated[str, said("burned, or filled after the race", most=400)]] = UNSET
+    fuel_rule: Opt[Annotated[str, means("burned, or filled after the race", most=400)]] = UNSET

@@ -8,7 +8,7 @@ from studbook.wire.setup.common import Alignment, Direction, FieldGroup, Name, P
 from studbook.wire.setup.joints import Housing, Stud, SurveyedHousing, SurveyedStud
 from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
 from studbook.wire.setup.wheels import LoadedRadius, Tire, Wheel
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 ShimThickness = Annotated[float, within("in", 0, 3, "total thickness at this pivot", usual=(0, 1))]
 SpacerThickness = Annotated[float, within("in", 0, 2, "total spacers under the outer tie-rod end")]
@@ -40,7 +40,9 @@ class Shims(FieldGroup):
 class FittedShims(Shims):
     """Shims as fitted, which way they move the pivot, and the sizes at hand."""
 
-    adding_moves_pivot: Opt[Annotated[Literal["inboard", "outboard"], said("depends on how the shaft is held")]] = UNSET
+    adding_moves_pivot: Opt[Annotated[Literal["inboard", "outboard"], means("depends on how the shaft is held")]] = (
+        UNSET
+    )
     sizes_in: Opt[Sizes] = UNSET
 
 
@@ -98,17 +100,17 @@ class Adjusters(FieldGroup):
     camber: Opt[
         Annotated[
             Literal["upper_shims", "upper_slots", "upper_slugs", "upper_arm_thread", "lower_slots"],
-            said("what camber is set by; upper shims unless said"),
+            means("what camber is set by; upper shims unless said"),
         ]
     ] = UNSET
     caster: Opt[
         Annotated[
             Literal["upper_shims", "upper_slots", "upper_slugs", "lower_slots"],
-            said("what caster is set by, unequally front and rear; upper shims unless said"),
+            means("what caster is set by, unequally front and rear; upper shims unless said"),
         ]
     ] = UNSET
     bump_steer: Opt[
-        Annotated[Literal["outer_spacer", "tie_inner_height"], said("outer tie-rod spacers unless said")]
+        Annotated[Literal["outer_spacer", "tie_inner_height"], means("outer tie-rod spacers unless said")]
     ] = UNSET
     slug_sizes_in: Opt[Sizes] = UNSET
 
@@ -162,10 +164,10 @@ class SurveyedSteering(FieldGroup):
     kind: Opt[
         Annotated[
             Literal["rack", "center_link", "drag_link"],
-            said("a drag link is kept in the book; its steer curves are not modeled"),
+            means("a drag link is kept in the book; its steer curves are not modeled"),
         ]
     ] = UNSET
-    ahead_of_axle: Opt[Annotated[bool, said("tie rods ahead of the axle")]] = UNSET
+    ahead_of_axle: Opt[Annotated[bool, means("tie rods ahead of the axle")]] = UNSET
     pitman_pivot_in: Opt[Point] = UNSET
     pitman_axis: Opt[Direction] = UNSET
     pitman_end_in: Opt[Point] = UNSET

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import UNSET
 
 from studbook.wire.setup.common import Direction, FieldGroup, Name, Point, When
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 Length = Annotated[
     float, within("in", 0.6, 3, "ball center to the large end of the seat's taper, not a catalog length")
@@ -25,12 +25,13 @@ class SurveyedStud(FieldGroup):
     axis: Opt[Direction] = UNSET
     axis_points_in: Opt[
         Annotated[
-            tuple[Point, Point], said("two points on a straight rod in the taper: seat first, then ball", unit="in")
+            tuple[Point, Point],
+            means("two points on a straight rod in the taper: seat first, then ball", unit="in"),
         ]
     ] = UNSET
     ball_is: Opt[
         Annotated[
-            Literal["outside", "inside"], said("where the arm holds the ball: outside the bosses, or between them")
+            Literal["outside", "inside"], means("where the arm holds the ball: outside the bosses, or between them")
         ]
     ] = UNSET
 
@@ -46,7 +47,7 @@ class Material(FieldGroup):
     """Strength data; never defaulted, since tables for one alloy differ by a quarter."""
 
     yield_psi: Opt[Annotated[float, within("psi", 20_000, 350_000, "yield strength")]] = UNSET
-    source: Opt[Annotated[str, said("who says so", most=400)]] = UNSET
+    source: Opt[Annotated[str, means("who says so", most=400)]] = UNSET
     section_in: Opt[Annotated[float, within("in", 0.1, 6, "section size the figure is for")]] = UNSET
     hardness: Opt[Name] = UNSET
 
@@ -60,7 +61,7 @@ class Stud(FieldGroup):
     sections_in: Opt[
         Annotated[
             list[Section],
-            said(
+            means(
                 "pairs of diameter and distance from the ball's center of other round sections: neck, undercut, groove",
                 unit="in",
                 most=8,
@@ -72,7 +73,7 @@ class Stud(FieldGroup):
     taper_included_deg: Opt[Annotated[float, within("deg", 4, 16)]] = UNSET
     thread: Opt[Name] = UNSET
     nut_torque_ft_lb: Opt[Annotated[float, within("ft_lb", 25, 120, "by the part maker's instruction")]] = UNSET
-    lock: Opt[Annotated[str, said("cotter pin, locking nut, wire", most=200)]] = UNSET
+    lock: Opt[Annotated[str, means("cotter pin, locking nut, wire", most=200)]] = UNSET
     nights: Opt[Annotated[int, within("count", 0, 1000, "race nights on this stud")]] = UNSET
     preload_target_in_lb: Opt[
         Annotated[float, within("in_lb", 0, 300, "breakaway torque the joint is set to", usual=(0, 60))]
@@ -88,7 +89,7 @@ class Housing(FieldGroup):
     ball_offset_in: Opt[BallOffset] = UNSET
     axis: Opt[Direction] = UNSET
     mount: Opt[
-        Annotated[Literal["screwed", "pressed", "bolted"], said("a pressed housing is no job between races")]
+        Annotated[Literal["screwed", "pressed", "bolted"], means("a pressed housing is no job between races")]
     ] = UNSET
     engaged_in: Opt[Annotated[float, within("in", 0, 3, "thread engaged, or depth pressed")]] = UNSET
     part: Opt[Name] = UNSET
@@ -101,10 +102,10 @@ class JointReading(FieldGroup):
     by: Opt[Name] = UNSET
     breakaway_in_lb: Opt[Annotated[float, within("in_lb", 0, 300, "to start from rest", usual=(0, 60))]] = UNSET
     running_in_lb: Opt[Annotated[float, within("in_lb", 0, 300, "to keep turning", usual=(0, 60))]] = UNSET
-    turned_about: Opt[Annotated[Literal["stud_axis", "swung"], said("turned about the stud, or swung across it")]] = (
+    turned_about: Opt[Annotated[Literal["stud_axis", "swung"], means("turned about the stud, or swung across it")]] = (
         UNSET
     )
-    measured_on: Opt[Annotated[Literal["bench", "car"], said("loose in the vise, or drawn into the taper")]] = UNSET
+    measured_on: Opt[Annotated[Literal["bench", "car"], means("loose in the vise, or drawn into the taper")]] = UNSET
     after_turns: Opt[Annotated[int, within("count", 0, 100, "turns to settle before reading")]] = UNSET
     temperature_deg_f: Opt[Annotated[float, within("deg_f", -20, 350)]] = UNSET
     pull_lb: Opt[Annotated[float, within("lb", 0, 60, "pull scale reading, when read that way")]] = UNSET

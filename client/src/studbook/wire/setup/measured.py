@@ -7,7 +7,7 @@ from msgspec import UNSET
 from studbook.wire.setup.car import Track, Wheelbase
 from studbook.wire.setup.common import Alignment, Basis, FieldGroup, Heights, Name, Text, When
 from studbook.wire.setup.joints import JointReading
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 CornerLoad = Annotated[float, within("lb", 150, 1500)]
 BumpRow = tuple[
@@ -34,10 +34,10 @@ class RaisedWeighing(FieldGroup):
     """A weighing with one axle raised and the suspension locked, from which the height of the weight follows."""
 
     at: Opt[When] = UNSET
-    raised: Opt[Annotated[Literal["front", "rear"], said("the axle that was raised")]] = UNSET
-    raised_level_lb: Opt[Annotated[AxleLoad, said("that axle, weighed level")]] = UNSET
-    ground_level_lb: Opt[Annotated[AxleLoad, said("the other axle, weighed level")]] = UNSET
-    raised_tilted_lb: Opt[Annotated[AxleLoad, said("the raised axle, weighed while raised")]] = UNSET
+    raised: Opt[Annotated[Literal["front", "rear"], means("the axle that was raised")]] = UNSET
+    raised_level_lb: Opt[Annotated[AxleLoad, means("that axle, weighed level")]] = UNSET
+    ground_level_lb: Opt[Annotated[AxleLoad, means("the other axle, weighed level")]] = UNSET
+    raised_tilted_lb: Opt[Annotated[AxleLoad, means("the raised axle, weighed while raised")]] = UNSET
     tilt_deg: Opt[Annotated[float, within("deg", 2, 30, "of the chassis from its level stand")]] = UNSET
     rise_in: Opt[Annotated[float, within("in", 4, 50, "of that axle's center, where the angle was not read")]] = UNSET
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20, "standard error of each weight")]] = UNSET
@@ -60,7 +60,7 @@ class BumpSheet(FieldGroup):
     travel_toe_camber: Opt[
         Annotated[
             list[BumpRow],
-            said("rows of wheel travel in, toe in over the plate (+ in), camber deg; from ride height", most=64),
+            means("rows of wheel travel in, toe in over the plate (+ in), camber deg; from ride height", most=64),
         ]
     ] = UNSET
 
@@ -117,11 +117,11 @@ class Run(FieldGroup):
     fuel_burned_lb: Opt[Annotated[float, within("lb", 0, 270)]] = UNSET
     stagger_hot_front_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
     stagger_hot_rear_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
-    lap_times_s: Opt[Annotated[list[Annotated[float, within("s", 5, 300)]], said("lap by lap", unit="s", most=500)]] = (
-        UNSET
-    )
-    groove: Opt[Annotated[str, said("where on the track", most=200)]] = UNSET
-    yaw_feel: Opt[Annotated[str, said("tight, loose; entry, middle, exit", most=400)]] = UNSET
+    lap_times_s: Opt[
+        Annotated[list[Annotated[float, within("s", 5, 300)]], means("lap by lap", unit="s", most=500)]
+    ] = UNSET
+    groove: Opt[Annotated[str, means("where on the track", most=200)]] = UNSET
+    yaw_feel: Opt[Annotated[str, means("tight, loose; entry, middle, exit", most=400)]] = UNSET
 
 
 class Measured(FieldGroup):

@@ -7,10 +7,10 @@ from msgspec import UNSET
 from studbook.wire.setup.common import FieldGroup, Name, Point
 from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
 from studbook.wire.setup.wheels import LoadedRadius, Tire, Wheel
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 Carrier = Annotated[
-    Literal["axle", "birdcage_left", "birdcage_right"], said("the body that the rod's rear end is bolted to")
+    Literal["axle", "birdcage_left", "birdcage_right"], means("the body that the rod's rear end is bolted to")
 ]
 
 
@@ -38,7 +38,7 @@ class Rod(FieldGroup):
     kind: Opt[
         Annotated[
             Literal["rigid", "pull", "lift_arm", "leaf", "truck_arm"],
-            said("a leaf or truck arm is kept in the book and not modeled"),
+            means("a leaf or truck arm is kept in the book and not modeled"),
         ]
     ] = UNSET
     spring_rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 200, 4000, "spring or rubber in the link")]] = UNSET
@@ -84,7 +84,7 @@ class RearAxle(FieldGroup):
     """The axle itself."""
 
     pinion_deg: Opt[Annotated[float, within("deg", -15, 15, "+ nose up, relative to the chassis")]] = UNSET
-    drive: Opt[Annotated[Literal["spool", "locker", "open", "limited_slip"], said("how the wheels are tied")]] = UNSET
+    drive: Opt[Annotated[Literal["spool", "locker", "open", "limited_slip"], means("how the wheels are tied")]] = UNSET
     camber_left_deg: Opt[Annotated[float, within("deg", -3, 3)]] = UNSET
     camber_right_deg: Opt[Annotated[float, within("deg", -3, 3)]] = UNSET
     toe_left_deg: Opt[Annotated[float, within("deg", -1.5, 1.5)]] = UNSET

@@ -5,11 +5,11 @@ from typing import Annotated, Literal
 from msgspec import UNSET
 
 from studbook.wire.setup.common import FieldGroup, Name, Point, Text, When
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 SitsOn = Annotated[
     Literal["lower_arm", "upper_arm", "spindle", "axle", "birdcage"],
-    said("the body that carries the moving end"),
+    means("the body that carries the moving end"),
 ]
 
 
@@ -42,7 +42,7 @@ class Spring(FieldGroup):
     free_length_in: Opt[Annotated[float, within("in", 3, 26)]] = UNSET
     installed_length_in: Opt[Annotated[float, within("in", 3, 26)]] = UNSET
     coil_bind_in: Opt[Annotated[float, within("in", 1.5, 20, "length at which the coils touch")]] = UNSET
-    kind: Opt[Annotated[Literal["coil_over", "big", "leaf", "torsion"], said("how it is built in")]] = UNSET
+    kind: Opt[Annotated[Literal["coil_over", "big", "leaf", "torsion"], means("how it is built in")]] = UNSET
     rubber_count: Opt[Annotated[int, within("count", 0, 4)]] = UNSET
     rubber_rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 0, 150, "added by each rubber")]] = UNSET
     second: Opt[SecondSpring] = UNSET
@@ -52,7 +52,7 @@ class Spring(FieldGroup):
 
 DeflectionCurve = Annotated[
     list[tuple[Annotated[float, within("in", 0, 6)], Annotated[float, within("lb", 0, 5000)]]],
-    said("pairs of in and lb, in growing", most=64),
+    means("pairs of in and lb, in growing", most=64),
 ]
 
 
@@ -68,7 +68,7 @@ class BumpStop(FieldGroup):
 class DroopLimit(FieldGroup):
     """What stops the wheel from hanging lower."""
 
-    kind: Opt[Annotated[Literal["chain", "strap", "shock"], said("a shock should not be the limit")]] = UNSET
+    kind: Opt[Annotated[Literal["chain", "strap", "shock"], means("a shock should not be the limit")]] = UNSET
     travel_in: Opt[Annotated[float, within("in", 0.5, 10, "wheel droop from ride height")]] = UNSET
 
 
@@ -77,10 +77,10 @@ SpeedForce = tuple[
     Annotated[float, within("lb", -2000, 2000)],
 ]
 ForceCurve = Annotated[
-    list[SpeedForce], said("pairs of shaft speed in/s and force lb, speed growing from 0.1", most=64)
+    list[SpeedForce], means("pairs of shaft speed in/s and force lb, speed growing from 0.1", most=64)
 ]
 ShimDisc = tuple[Annotated[float, within("in", 0.3, 2.5)], Annotated[float, within("in", 0.002, 0.1)]]
-Stack = Annotated[list[ShimDisc], said("pairs of diameter and thickness in, piston side first", most=64, unit="in")]
+Stack = Annotated[list[ShimDisc], means("pairs of diameter and thickness in, piston side first", most=64, unit="in")]
 
 
 class Damping(FieldGroup):
@@ -98,10 +98,10 @@ class Shock(FieldGroup):
     compression: Opt[Damping] = UNSET
     rebound: Opt[Damping] = UNSET
     clicks_counted_from: Opt[
-        Annotated[Literal["full_stiff", "full_soft"], said("a click count without it means nothing")]
+        Annotated[Literal["full_stiff", "full_soft"], means("a click count without it means nothing")]
     ] = UNSET
     gas_psi: Opt[Annotated[float, within("psi", 0, 300)]] = UNSET
-    gas_force_in_curve: Opt[Annotated[bool, said("whether the curve still holds the gas force")]] = UNSET
+    gas_force_in_curve: Opt[Annotated[bool, means("whether the curve still holds the gas force")]] = UNSET
     rod_diameter_in: Opt[Annotated[float, within("in", 0.4, 0.75)]] = UNSET
     extended_length_in: Opt[Annotated[float, within("in", 8, 30)]] = UNSET
     compressed_length_in: Opt[Annotated[float, within("in", 6, 25)]] = UNSET
@@ -131,10 +131,10 @@ class Bar(FieldGroup):
     preload_side: Opt[
         Annotated[
             Literal["left", "right"],
-            said(
+            means(
                 "the link it is put in at: left lifts the left wheel and presses the right, as roll in a left turn does"
             ),
         ]
     ] = UNSET
     slack_in: Opt[Annotated[float, within("in", 0, 6, "free travel before it works")]] = UNSET
-    hooked: Opt[Annotated[bool, said("linked, as raced")]] = UNSET
+    hooked: Opt[Annotated[bool, means("linked, as raced")]] = UNSET
