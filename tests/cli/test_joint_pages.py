@@ -5,8 +5,8 @@ from typing import Any
 
 import msgspec
 
-from studbook.cli.damping_page import damping_page
-from studbook.cli.joints_page import joints_page
+from studbook.cli.damping import damping_page
+from studbook.cli.joints import joints_page
 from studbook.wire.damping import DampingAnswer
 from studbook.wire.joints import JointsAnswer
 

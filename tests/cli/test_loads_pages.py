@@ -8,10 +8,10 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.cornering_page import cornering_page
-from studbook.cli.effects_page import effects_page
-from studbook.cli.loads_page import loads_page
-from studbook.cli.perches_page import perches_page
+from studbook.cli.cornering import cornering_page
+from studbook.cli.effects import effects_page
+from studbook.cli.loads import loads_page
+from studbook.cli.perches import perches_page
 from studbook.wire.answers import Effects
 from studbook.wire.loads import CorneringAnswer, LoadsAnswer, PerchesAnswer
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from studbook.cli import main
-from studbook.cli.recording import moment
+from studbook.cli.recording import parse_time
 from studbook_service.store import found_team
 
 Run = Callable[..., tuple[int, str, str]]
@@ -125,9 +125,9 @@ def test_parts_and_what_was_done_with_them(run: Run) -> None:
 
 
 def test_a_time_without_an_offset_is_of_this_place() -> None:
-    assert moment("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
-    assert moment("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + moment("19:40")[16:]
-    assert moment("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"
+    assert parse_time("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
+    assert parse_time("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + parse_time("19:40")[16:]
+    assert parse_time("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"
 
 
 def test_a_part_goes_from_one_car_to_another_within_a_minute(run: Run) -> None:

@@ -9,8 +9,8 @@ import msgspec
 import pytest
 
 from studbook.cli.chart import ChartLine, chart
-from studbook.cli.effects_page import effects_page
-from studbook.cli.front_page import front_page
+from studbook.cli.effects import effects_page
+from studbook.cli.front import front_page
 from studbook.wire.answers import Effects, FrontAnswer
 
 

@@ -5,9 +5,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.attitude_page import attitude_page
-from studbook.cli.rear_page import rear_page
-from studbook.cli.subjects_page import figures
+from studbook.cli.attitude import attitude_page
+from studbook.cli.effects import subject_table
+from studbook.cli.rear import rear_page
 from studbook.wire.attitude import AttitudeAnswer
 from studbook.wire.figures import SubjectEffect
 from studbook.wire.rear import RearAnswer
@@ -103,8 +103,8 @@ def test_a_subject_shows_what_moves_to_speak_of() -> None:
     figure = {"name": "now.roll_center.height_in", "unit": "in", "before": 11.13, "after": 11.35, "difference": 0.22}
     small = {"name": "now.lr.lead_in", "unit": "in", "before": 0.0, "after": 0.001, "difference": 0.001}
     effect = msgspec.convert({"subject": "rear", "figures": [figure, small], "unmoved": 40}, SubjectEffect)
-    assert figures(effect)[1].split() == ["roll", "center", "height", "in", "11.130", "11.350", "+0.220"]
-    assert len(figures(effect)) == 2
+    assert subject_table(effect)[1].split() == ["roll", "center", "height", "in", "11.130", "11.350", "+0.220"]
+    assert len(subject_table(effect)) == 2
 
 
 @pytest.mark.usefixtures("small_book")

@@ -5,7 +5,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.work_page import work_page
+from studbook.cli.work import work_page
 from studbook.wire.part_states import PartStates
 from studbook.wire.work import WorkRequest
 from studbook_service.work.card import work_card

@@ -2,7 +2,7 @@
 
 import pytest
 
-from studbook.cli.work_page import work_page
+from studbook.cli.work import work_page
 from studbook.wire.work import WorkRequest
 from studbook_service.work.card import work_card
 from work.sheets import car, demo_sheets, edited

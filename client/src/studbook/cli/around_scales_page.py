@@ -5,10 +5,10 @@ from typing import Final
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.front_page import closing
-from studbook.cli.numbers import change, fixed
-from studbook.cli.printing import points, table, wrapped
-from studbook.cli.scales_page import WHEELS, weights_table
+from studbook.cli.front import page_end
+from studbook.cli.number_format import change, fixed
+from studbook.cli.printing import bullets, table, wrapped
+from studbook.cli.weights import WHEELS, weights_table
 from studbook.wire.around_scales import Finding, RaceAnswer, ReturnedAnswer, SessionWeights
 
 DIGITS: Final = {"lb": 1, "percent": 2, "deg": 2, "in": 3}
@@ -19,7 +19,7 @@ def session_page(name: str, weights: SessionWeights) -> list[str]:
     page = weights_table(f"AVERAGE OF {weights.count}, session {name}", {"": weights.average})
     spread = ", ".join(f"{wheel.upper()} {getattr(weights.spread, f'{wheel}_lb'):g}" for wheel in WHEELS)
     page += [f"  readings apart: {spread} lb, cross {weights.cross_spread_percent:.2f} %"]
-    return page + points("NOT SETTLED", weights.unsettled) + points("Taken for granted", weights.assumptions)
+    return page + bullets("NOT SETTLED", weights.unsettled) + bullets("Taken for granted", weights.assumptions)
 
 
 def returned_page(answer: ReturnedAnswer) -> list[str]:
@@ -29,9 +29,9 @@ def returned_page(answer: ReturnedAnswer) -> list[str]:
     if answer.findings:
         header = ["", "reading", "should", "off", "may", ""]
         page += ["", *table(header, map(_row, answer.findings), right=frozenset({1, 2, 3, 4}))]
-    page += points("Recorded since, and told in what the scales should read", answer.since)
-    page += points("Not judged", answer.left_out)
-    return page + closing(answer.missing, answer.assumptions, answer.cautions)
+    page += bullets("Recorded since, and told in what the scales should read", answer.since)
+    page += bullets("Not judged", answer.left_out)
+    return page + page_end(answer.missing, answer.assumptions, answer.cautions)
 
 
 def _row(found: Finding) -> list[str]:
@@ -56,5 +56,5 @@ def race_page(answer: RaceAnswer) -> list[str]:
         page += ["", *weights_table("SCALES", {"now": answer.scaled, "after the race": answer.after})]
     else:
         page += ["", f"total after the race {answer.total_lb:,.0f} lb"]
-    page += points("In between", answer.moved)
-    return page + closing(answer.missing, answer.assumptions, answer.cautions)
+    page += bullets("In between", answer.moved)
+    return page + page_end(answer.missing, answer.assumptions, answer.cautions)

@@ -6,9 +6,9 @@ from typing import Annotated, Final
 
 from cyclopts import App, Parameter
 
-from studbook.cli.audit_chain import walk
-from studbook.cli.endings import REFUSED, CommandFailedError
+from studbook.cli.audit_chain import check_chain
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import REFUSED, CommandFailedError
 from studbook.cli.members import names
 from studbook.cli.options import Json
 from studbook.cli.printing import leaf, print_json, table, when
@@ -52,7 +52,7 @@ def verify(
     if head is not None and not _HEAD.fullmatch(head):
         raise CommandFailedError("--head: give 12 or more digits of a head, 0-9 and a-f")
     with open_book() as book:
-        walked = walk(book.audit(), head=head)
+        walked = check_chain(book.audit(), head=head)
     if walked.broken is not None:
         line = walked.broken
         raise CommandFailedError(

@@ -14,7 +14,7 @@ from studbook.wire.access import AuditLine
 
 
 @dataclass(frozen=True, slots=True)
-class Walked:
+class ChainCheck:
     """What the walk over a record found.
 
     Attributes:
@@ -30,7 +30,7 @@ class Walked:
     noted: int | None = None
 
 
-def walk(record: Iterable[AuditLine], *, head: str | None = None) -> Walked:
+def check_chain(record: Iterable[AuditLine], *, head: str | None = None) -> ChainCheck:
     """Compute the chain anew.
 
     Args:
@@ -38,27 +38,27 @@ def walk(record: Iterable[AuditLine], *, head: str | None = None) -> Walked:
         head: one noted down earlier, or its first digits, to look for.
 
     Example:
-        >>> walk([]).head
+        >>> check_chain([]).head
         '0000000000000000000000000000000000000000000000000000000000000000'
     """
     chain, lines, noted = bytes(32), 0, None
     for line in record:
-        following = sha256(chain + said(line)).digest()
+        following = sha256(chain + hashed_line(line)).digest()
         if line.seq != lines + 1 or line.chain != following.hex():
-            return Walked(lines, chain.hex(), line, noted)
+            return ChainCheck(lines, chain.hex(), line, noted)
         chain, lines = following, line.seq
         if head is not None and line.chain.startswith(head):
             noted = line.seq
-    return Walked(lines, chain.hex(), None, noted)
+    return ChainCheck(lines, chain.hex(), None, noted)
 
 
-def said(line: AuditLine) -> bytes:
+def hashed_line(line: AuditLine) -> bytes:
     """Write a line as it was hashed.
 
     Example:
         >>> import datetime as dt
         >>> at = dt.datetime(2026, 5, 2, 18, tzinfo=dt.UTC)
-        >>> said(AuditLine(seq=1, at=at, actor="owner", action="team.found", subject="m-q3w7k2nh5d", chain=""))
+        >>> hashed_line(AuditLine(seq=1, at=at, actor="owner", action="team.found", subject="m-q3w7k2nh5d", chain=""))
         b'{"action":"team.found","actor":"owner","at":1777744800000,"subject":"m-q3w7k2nh5d"}'
     """
     told = {

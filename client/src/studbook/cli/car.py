@@ -4,8 +4,8 @@ from typing import Annotated
 
 from cyclopts import App, Parameter
 
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note
 from studbook.cli.printing import print_json
 from studbook.wire.entries import Car

@@ -9,11 +9,11 @@ from cyclopts import Parameter
 from studbook.blocking import Studbook
 from studbook.cli import recording
 from studbook.cli.around_scales_page import returned_page
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note
+from studbook.cli.parsing import parse_corner_weights
 from studbook.cli.printing import print_json
-from studbook.cli.readings import four
 from studbook.history.canonical import Tree
 from studbook.history.leaves import dotted, leaves
 from studbook.wire.around_scales import ReturnedAnswer
@@ -41,9 +41,9 @@ def check(
     if not readings:
         raise CommandFailedError("say what was read, such as scales=590,503,718,629 rf.camber_deg=-4.6")
     words = [_spelled(word) for word in readings if not word.startswith("scales=")]
-    document = recording.written("check", words, given=_scales(readings))
+    document = recording.build_document("check", words, given=_scales(readings))
     if to is None or at is not None:
-        document["at"] = recording.now() if at is None else recording.moment(at)
+        document["at"] = recording.now() if at is None else recording.parse_time(at)
     if to is not None and (look or to.partition("/")[0] != car):
         raise CommandFailedError(f"--to {to}: {'--look records nothing' if look else f'that is none of car {car}'}")
     with open_book() as book:
@@ -79,7 +79,7 @@ def _scales(words: tuple[str, ...]) -> Tree | None:
         return None
     if len(given) > 1:
         raise CommandFailedError("scales= is given twice")
-    pads = zip(("lf_lb", "rf_lb", "lr_lb", "rr_lb"), four(given[0]), strict=True)
+    pads = zip(("lf_lb", "rf_lb", "lr_lb", "rr_lb"), parse_corner_weights(given[0]), strict=True)
     return {"measured": {"scales": dict(pads)}}
 
 

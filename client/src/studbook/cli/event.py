@@ -66,7 +66,7 @@ def _lines(found: list[Record]) -> list[str]:
             of.place or "",
             of.surface or "",
             f"{of.length_mi:g}" if of.length_mi else "",
-            recording.standing(each),
+            recording.state_words(each),
         )
         for each in found
         for of in [typed(each)]

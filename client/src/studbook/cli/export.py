@@ -8,8 +8,8 @@ from typing import Annotated, Final, Literal, NamedTuple
 import msgspec
 from cyclopts import Parameter
 
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.printing import wrapped
 from studbook.wire.export import Column, Row, Table, Tables
 from studbook.wire.rows import csv_head, to_csv, to_ndjson
@@ -67,7 +67,7 @@ def export(
             known = kept.tables.get(each.name)
             after = known.cursor if known is not None and each.name != WHOLE else None
             file = to / each.name / f"{_seq(after):09}.{form}"
-            many = written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
+            many = write_table(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
             kept.tables[each.name] = TableExport(tables.cursor, each.columns)
             if after is not None and not many.rows:
                 file.unlink()
@@ -77,7 +77,7 @@ def export(
     (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
 
 
-class Many(NamedTuple):
+class RowCounts(NamedTuple):
     """How many rows were written, and how many of them say that something is not computed yet."""
 
     rows: int
@@ -89,7 +89,7 @@ class Many(NamedTuple):
         return f"{self.rows} rows{later if self.pending else ''}"
 
 
-def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> Many:
+def write_table(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> RowCounts:
     """Write a table to a file, which is there only once it is whole."""
     file.parent.mkdir(parents=True, exist_ok=True)
     begun = file.with_suffix(".part")
@@ -117,7 +117,7 @@ def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> M
             while held := list(itertools.islice(coming, _ROWS_AT_ONCE)):
                 out.write(to_csv(table, held) if form == "csv" else to_ndjson(held))
     begun.replace(file)
-    return Many(many, pending)
+    return RowCounts(many, pending)
 
 
 def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> FolderExports:

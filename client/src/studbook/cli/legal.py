@@ -6,10 +6,10 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.cli.around_scales_page import race_page
-from studbook.cli.assignments import as_edits, read_changes
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
+from studbook.cli.parsing import as_edits, parse_changes
 from studbook.cli.printing import print_answer
 from studbook.wire.around_scales import RaceConditions
 from studbook.wire.units import opt
@@ -43,7 +43,7 @@ def legal(
     with open_book() as book:
         pulled = book.pull(ref)
         changes = [word for word in words if "=" in word]
-        wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
+        wanted = parse_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
         edits, removed = as_edits(wanted)
         answer = book.after_race(pulled.revision.id, asked, edits=edits, remove=removed, allow_unknown=allow_unknown)
     print_answer(answer, race_page, json=json)

@@ -6,10 +6,10 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.assignments import describe
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note
+from studbook.cli.parsing import change_text
 from studbook.cli.printing import print_json, table
 from studbook.cli.push import report
 from studbook.core.logbook import THINGS
@@ -77,4 +77,4 @@ def _beside(book: Studbook, sheet: str) -> None:
     recorded, document = book.on_the_car(sheet)
     changes = [each for each in diff(recorded.document(), document) if each.after is not UNSET]
     print(f"{sheet} at {recorded.revision.id[:12]} as recorded -> as it is on the car:")
-    print(*([f"  {describe(each)}" for each in changes] or ["  nothing differs"]), sep="\n")
+    print(*([f"  {change_text(each)}" for each in changes] or ["  nothing differs"]), sep="\n")

@@ -5,7 +5,7 @@ from msgspec import UNSET
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, when
-from studbook.cli.shares import shared
+from studbook.cli.shares import share_text
 from studbook.wire.access import Me
 
 
@@ -17,11 +17,11 @@ def me(*, json: Json = False) -> None:
         print_json(found)
     else:
         called = f"{found.name}, {found.id}" if found.name else found.id
-        print(f"{called}: your token opens {opens(found)}")
+        print(f"{called}: your token opens {access_text(found)}")
 
 
-def opens(found: Me) -> str:
+def access_text(found: Me) -> str:
     """Say what a token opens."""
     if found.share is not UNSET:
-        return f"{shared(found.share)}, read-only, until {when(found.share.until)}"
+        return f"{share_text(found.share)}, read-only, until {when(found.share.until)}"
     return f"the whole book, as {found.role}"

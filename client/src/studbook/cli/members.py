@@ -6,8 +6,8 @@ from cyclopts import App, Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, table
 from studbook.core.errors import NotAllowedError

@@ -83,7 +83,7 @@ def history(name: Name, /, *, json: Json = False) -> None:
 
 def _given(book: Studbook, name: str, *, revision: str | None, at: str | None) -> Tree:
     """Write what options say; the time first, as it needs no service to be refused."""
-    started: Tree = {} if at is None else {"started_at": recording.moment(at, night=name)}
+    started: Tree = {} if at is None else {"started_at": recording.parse_time(at, night=name)}
     return started if revision is None else started | {"revision": book.resolve(revision).id}
 
 
@@ -95,6 +95,8 @@ def _lines(found: list[Record]) -> list[str]:
         laps = of.laps if isinstance(of.laps, int) else len(times) or ""
         best = f"{min(times):.2f}" if times else ""
         places = f"{of.start_place or '?'}-{of.finish_place or '?'}" if of.start_place or of.finish_place else ""
-        rows.append((each.name, of.kind or "", str(laps), best, places, of.track_state or "", recording.standing(each)))
+        rows.append(
+            (each.name, of.kind or "", str(laps), best, places, of.track_state or "", recording.state_words(each))
+        )
     header = ("outing", "kind", "laps", "best s", "places", "track", "")
     return table(header, rows, right=frozenset({2, 3}))

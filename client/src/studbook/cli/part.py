@@ -7,8 +7,8 @@ from cyclopts import App, Parameter
 from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
-from studbook.cli.printing import points, print_answer, print_json, table
-from studbook.cli.shop import lines, place_said
+from studbook.cli.printing import bullets, print_answer, print_json, table
+from studbook.cli.shop import place_text, shop_lines
 from studbook.wire.part_states import PartState, PartStates
 from studbook.wire.parts import PartKind
 
@@ -44,8 +44,8 @@ def show(tag: Tag, /, *, json: Json = False) -> None:
         for read in state.preloads:
             off = f", {read.drift_in_lb:+g} off target" if isinstance(read.drift_in_lb, float | int) else ""
             page.append(f"  preload {read.torque_in_lb:g} in-lb {read.basis or ''}{off}  ({read.record})")
-        page += points("Before it goes out:", [alert.detail for alert in state.alerts])
-    print(*page, *(["", *lines(done)] if done else []), sep="\n")
+        page += bullets("Before it goes out:", [alert.detail for alert in state.alerts])
+    print(*page, *(["", *shop_lines(done)] if done else []), sep="\n")
 
 
 @part.command
@@ -86,7 +86,7 @@ def _shelf(shelf: PartStates) -> list[str]:
     wanting = [alert.detail for alert in shelf.corners]
     wanting += [alert.detail for each in shelf.items for alert in each.alerts]
     told = told if rows else ["No such parts yet: studbook part new TAG kind=stud stud.length_in=1.7"]
-    told += points("Before they go out:", wanting)
+    told += bullets("Before they go out:", wanting)
     if shelf.studs:
         told += ["", "Studs at hand:"]
         for size in shelf.studs:
@@ -103,4 +103,4 @@ def _alerts(state: PartState) -> str:
 def _where(state: PartState) -> str:
     if state.scrapped:
         return "scrapped"
-    return " and ".join(place_said(place) or "place not recorded" for place in state.places) or "place not recorded"
+    return " and ".join(place_text(place) or "place not recorded" for place in state.places) or "place not recorded"

@@ -4,12 +4,14 @@ from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
-from studbook.cli.assignments import as_edits, read_changes
-from studbook.cli.environment import open_book
+from studbook.cli.environment import bold, open_book
+from studbook.cli.front import page_end
+from studbook.cli.number_format import fixed
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
-from studbook.cli.perches_page import perches_page
-from studbook.cli.printing import print_answer
-from studbook.wire.loads import CrossWanted
+from studbook.cli.parsing import as_edits, parse_changes
+from studbook.cli.printing import print_answer, table, wrapped
+from studbook.cli.weights import WHEELS, by_wheel, carrying, weights_table
+from studbook.wire.loads import CrossWanted, PerchesAnswer
 from studbook.wire.units import opt
 
 Perch = Literal["lf", "rf", "lr", "rr"]
@@ -47,9 +49,38 @@ def perches(
     )
     with open_book() as book:
         pulled = book.pull(ref)
-        wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
+        wanted = parse_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
         edits, removed = as_edits(wanted)
         answer = book.search_perches(
             pulled.revision.id, asked, edits=edits, remove=removed, allow_unknown=allow_unknown
         )
     print_answer(answer, perches_page, json=json)
+
+
+def perches_page(answer: PerchesAnswer) -> list[str]:
+    """Lay an answer out: what to turn, what comes of it, and what exact turns would give."""
+    rows = [
+        [
+            f"  {name.upper()}",
+            each.text.partition(": ")[2],
+            fixed(each.exact_turns, 2),
+            fixed(each.thread_showing_in, 3),
+        ]
+        for name, each in answer.perches.items()
+    ]
+    lines = table(["PERCHES", "turn", "exact turns", "thread showing in"], rows, right=frozenset({2, 3}))
+    columns = {"now": answer.before, "to the step": answer.rounded.weights, "exact": answer.exact.weights}
+    heights = answer.rounded.ride_height or answer.rounded.rise
+    limits = [] if answer.within_limits else ["  Bite or left percentage is outside the limits given."]
+    return [
+        *(bold(line) for line in wrapped(answer.headline)),
+        "",
+        bold(lines[0]),
+        *lines[1:],
+        "",
+        *weights_table("SCALES", columns),
+        f"  heights {answer.heights}; to the step: {by_wheel([getattr(heights, f'{name}_in') for name in WHEELS])} in",
+        *limits,
+        *carrying(answer.rounded.engaged, answer.rounded.lifted),
+        *page_end(answer.missing, answer.assumptions, answer.cautions),
+    ]

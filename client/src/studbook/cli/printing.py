@@ -72,7 +72,7 @@ def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[st
     return textwrap.wrap(text, PAPER, initial_indent=begins, subsequent_indent=indent, break_on_hyphens=False)
 
 
-def points(heading: str, sentences: Sequence[str]) -> list[str]:
+def bullets(heading: str, sentences: Sequence[str]) -> list[str]:
     """List sentences under a heading, or give nothing where there are none."""
     if not sentences:
         return []
@@ -102,24 +102,24 @@ def leaf(value: Any) -> str:
     return value if isinstance(value, str) else encode(value).decode()
 
 
-def unit_said(unit: str) -> str:
+def unit_text(unit: str) -> str:
     """Write a unit as people do; nothing where the field's name says all there is.
 
     Example:
-        >>> [unit_said(unit) for unit in ("lb_per_in", "in_lb", "count")]
+        >>> [unit_text(unit) for unit in ("lb_per_in", "in_lb", "count")]
         ['lb/in', 'in-lb', '']
     """
     return _UNITS.get(unit, unit.replace("_per_", "/").replace("_lb", "-lb").replace("_", " "))
 
 
-def measured(value: Any, unit: str) -> str:
+def with_unit(value: Any, unit: str) -> str:
     """Show a leaf's value with its unit.
 
     Example:
-        >>> measured(375, "lb_per_in"), measured(8, "count"), measured(msgspec.UNSET, "in")
+        >>> with_unit(375, "lb_per_in"), with_unit(8, "count"), with_unit(msgspec.UNSET, "in")
         ('375 lb/in', '8', '-')
     """
-    return leaf(value) if value is msgspec.UNSET else f"{leaf(value)} {unit_said(unit)}".rstrip()
+    return leaf(value) if value is msgspec.UNSET else f"{leaf(value)} {unit_text(unit)}".rstrip()
 
 
 def when(at: dt.datetime) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 
 from cyclopts import App, CycloptsError
 
-from studbook.cli.endings import EXIT_CODES, USAGE, CommandFailedError, tell
+from studbook.cli.exit_codes import EXIT_CODES, USAGE, CommandFailedError, print_error
 
 COMMANDS: Final = {
     "cars": "List the cars.",
@@ -78,7 +78,7 @@ def run(words: Sequence[str]) -> int:
     try:
         result = app(list(words), exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as error:
-        tell(f"{' '.join(str(error).split())} (see: studbook --help)")
+        print_error(f"{' '.join(str(error).split())} (see: studbook --help)")
         return USAGE
     except SystemExit as done:
         return done.code if isinstance(done.code, int) else int(done.code is not None)
@@ -107,6 +107,6 @@ def _join(app: App) -> None:
         try:
             register = entry.load()
         except ImportError as error:
-            tell(f"the commands of {entry.value} cannot be loaded: {error}")
+            print_error(f"the commands of {entry.value} cannot be loaded: {error}")
             continue
         register(app)

@@ -8,10 +8,10 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.assignments import as_edits, describe, read_changes
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
-from studbook.cli.printing import leaf, measured, points, print_answer, print_json, when, who, wrapped
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.parsing import as_edits, change_text, parse_changes
+from studbook.cli.printing import bullets, leaf, print_answer, print_json, when, who, with_unit, wrapped
 from studbook.history.canonical import Tree
 from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import Path, dotted, leaves
@@ -27,18 +27,18 @@ _MORNING: Final = dt.time(6)
 """Before this a night goes on. Common practice, no source."""
 
 
-def written(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
+def build_document(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
     """Make a document of `path=value` words, over what options gave.
 
     Raises:
         CommandFailedError: with every word that cannot be read.
 
     Example:
-        >>> written("event", ["length_mi=0.375"], given={"surface": "dirt"})
+        >>> build_document("event", ["length_mi=0.375"], given={"surface": "dirt"})
         {'surface': 'dirt', 'length_mi': 0.375}
     """
     document = given or {}
-    wanted = read_changes(words, remove=(), document=document, allow_unknown=allow_unknown, of=KINDS[kind].body)
+    wanted = parse_changes(words, remove=(), document=document, allow_unknown=allow_unknown, of=KINDS[kind].body)
     return apply(wanted, document)
 
 
@@ -46,7 +46,7 @@ def enter(
     kind: str, name: str, words: Sequence[str], *, given: Tree | None, note: str, allow_unknown: bool, json: bool
 ) -> None:
     """Enter a record."""
-    document = written(kind, words, given=given, allow_unknown=allow_unknown)
+    document = build_document(kind, words, given=given, allow_unknown=allow_unknown)
     with open_book() as book:
         report(book.new_record(kind, name, document, note=note, allow_unknown=allow_unknown), json=json)
 
@@ -67,7 +67,7 @@ def correct(
     with open_book() as book:
         seen = book.record(kind, name)
         document = document_of(seen)
-        wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
+        wanted = parse_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
         known = leaves(document)
         wanted += [FieldChange(path, known.get(path, UNSET), value) for path, value in leaves(given or {}).items()]
         edits, removed = as_edits(wanted)
@@ -80,7 +80,7 @@ def correct(
         )
     if not json:
         for change in wanted:
-            print(describe(change, form))
+            print(change_text(change, form))
     report(corrected, json=json)
 
 
@@ -130,7 +130,7 @@ def page(record: Record) -> list[str]:
         return [*told, "  its content was erased"]
     told.append("")
     for path, value in in_order(document_of(record), form):
-        told += wrapped(f"{dotted(path)}: {measured(value, unit_of(path, form))}", indent="    ", first="  ")
+        told += wrapped(f"{dotted(path)}: {with_unit(value, unit_of(path, form))}", indent="    ", first="  ")
     if isinstance(record.merge, Merge):
         told.append("")
         told.append(
@@ -171,7 +171,7 @@ def _settled_by(record: Record) -> str:
     return other.get(record.kind, f"{record.kind} correct {record.name}")
 
 
-def standing(record: Record) -> str:
+def state_words(record: Record) -> str:
     """Say in a word or two what is to be settled or mended about a record."""
     return ", ".join(word for word in ("split" * record.split, "flagged" * bool(record.flags)) if word)
 
@@ -181,7 +181,7 @@ def now() -> str:
     return dt.datetime.now().astimezone().isoformat(timespec="seconds")
 
 
-def moment(text: str, *, night: str | None = None) -> str:
+def parse_time(text: str, *, night: str | None = None) -> str:
     """Read a time as people write it; without a date it is of today, without an offset of this place.
 
     Args:
@@ -192,9 +192,9 @@ def moment(text: str, *, night: str | None = None) -> str:
         CommandFailedError: it is none.
 
     Example:
-        >>> moment("2026-05-02T19:40-05:00")
+        >>> parse_time("2026-05-02T19:40-05:00")
         '2026-05-02T19:40-05:00'
-        >>> moment("19:40", night="2026-05-02-north")[:16], moment("0:20", night="2026-05-02-north")[:16]
+        >>> parse_time("19:40", night="2026-05-02-north")[:16], parse_time("0:20", night="2026-05-02-north")[:16]
         ('2026-05-02T19:40', '2026-05-03T00:20')
     """
     clock = _CLOCK.fullmatch(text)
@@ -219,4 +219,4 @@ def _on_the_clock(time: dt.time, night: str | None) -> dt.datetime:
 
 
 def _flagged(flags: Sequence[Flag]) -> list[str]:
-    return points("This cannot be:", [flag.detail for flag in flags])
+    return bullets("This cannot be:", [flag.detail for flag in flags])

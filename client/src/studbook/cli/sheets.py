@@ -4,15 +4,15 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
+from studbook.cli.connection import open_book_of
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, short, table, when, who
-from studbook.cli.reaching import opened
 from studbook.wire.entries import SheetHead, Sheets
 
 
 def sheets(car: Annotated[str, Parameter(help="The car; of a source, SOURCE:CAR.")], /, *, json: Json = False) -> None:
     """List a car's sheets, each with its last revision."""
-    with opened(car) as (book, [there]):
+    with open_book_of(car) as (book, [there]):
         found = book.sheets(there)
     if json:
         print_json(Sheets(items=found))

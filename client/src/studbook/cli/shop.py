@@ -25,7 +25,7 @@ def list_(*, part: str | None = None, what: Done | None = None, json: Json = Fal
     with open_book() as book:
         found = book.shop_records(part=part, what=what)
         none = "Nothing yet: studbook shop new PART fitted --car 7 --corner rf --slot upper_stud"
-        recording.print_records(found, lines, json=json, none=none)
+        recording.print_records(found, shop_lines, json=json, none=none)
 
 
 @shop.command
@@ -57,8 +57,8 @@ def new(
     """
     told = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
     place = {name: value for name, value in told.items() if value is not None}
-    given = {"what": what, "at": recording.now() if at is None else recording.moment(at)}
-    document = recording.written("shop_record", fields, given=given | ({"place": place} if place else {}))
+    given = {"what": what, "at": recording.now() if at is None else recording.parse_time(at)}
+    document = recording.build_document("shop_record", fields, given=given | ({"place": place} if place else {}))
     with open_book() as book:
         recording.report(book.new_shop_record(part, document, note=note), json=json)
 
@@ -83,21 +83,21 @@ def history(name: Name, /, *, json: Json = False) -> None:
     recording.history("shop_record", name, json=json)
 
 
-def lines(found: list[Record]) -> list[str]:
+def shop_lines(found: list[Record]) -> list[str]:
     """Lay shop records out."""
     rows = []
     for each in found:
         of = typed(each)
-        there = place_said(of.place) if of.place else ""
-        rows.append((each.name, (of.at or "")[:16].replace("T", " "), there, _read(of), recording.standing(each)))
+        there = place_text(of.place) if of.place else ""
+        rows.append((each.name, (of.at or "")[:16].replace("T", " "), there, _read(of), recording.state_words(each)))
     return table(("record", "at", "where", "read", ""), rows)
 
 
-def place_said(place: PartPlace) -> str:
+def place_text(place: PartPlace) -> str:
     """Say a place in a few words; nothing where it says none.
 
     Example:
-        >>> place_said(PartPlace(where="car", car="7", corner="rf", slot="upper_stud"))
+        >>> place_text(PartPlace(where="car", car="7", corner="rf", slot="upper_stud"))
         'car 7 rf upper_stud'
     """
     if not place.car:

@@ -8,13 +8,13 @@ from cyclopts import App, Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli import kept_sources
-from studbook.cli.endings import OUT_OF_REACH, REFUSED, CommandFailedError
+from studbook.cli import source_store
 from studbook.cli.environment import foreign_token
-from studbook.cli.kept_sources import Source
-from studbook.cli.me import opens
+from studbook.cli.exit_codes import OUT_OF_REACH, REFUSED, CommandFailedError
+from studbook.cli.me import access_text
 from studbook.cli.options import Json, TokenFile
 from studbook.cli.printing import print_json, table
+from studbook.cli.source_store import Source
 from studbook.core.errors import StudbookError, TokenRefusedError
 from studbook.history.canonical import SLUG
 from studbook.wire.access import Me
@@ -46,7 +46,7 @@ class SourceState(msgspec.Struct, omit_defaults=True, kw_only=True):
 @sources.default
 def show(*, json: Json = False) -> None:
     """List your sources, and ask each what it shows and until when."""
-    found = [_ask(name, source) for name, source in kept_sources.kept().items()]
+    found = [_ask(name, source) for name, source in source_store.load_sources().items()]
     if json:
         print_json({"items": found})
         return
@@ -73,7 +73,7 @@ def add(
     parts = urlsplit(url)
     if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
         raise CommandFailedError("that is no address: write https://HOST or http://HOST:PORT")
-    known = kept_sources.kept()
+    known = source_store.load_sources()
     if name in known:
         raise CommandFailedError(f"there is a source called {name} already: studbook sources forget {name}")
     source = Source(url.rstrip("/"), foreign_token(token_file, url=url))
@@ -82,15 +82,15 @@ def add(
         if shown.ended:
             raise CommandFailedError(f"this token opens nothing at {url}", code=REFUSED)
         raise CommandFailedError(f"{name} was not added: {shown.failure}", code=OUT_OF_REACH)
-    kept_sources.keep({**known, name: source})
-    print(f"{name} shows {opens(shown.me)}: studbook pull {name}:CAR/SHEET")
+    source_store.save_sources({**known, name: source})
+    print(f"{name} shows {access_text(shown.me)}: studbook pull {name}:CAR/SHEET")
 
 
 @sources.command
 def forget(name: Name, /) -> None:
     """Forget a source and its token; what was carried from it stays."""
-    kept_sources.named(name)
-    kept_sources.keep({each: source for each, source in kept_sources.kept().items() if each != name})
+    source_store.find_source(name)
+    source_store.save_sources({each: source for each, source in source_store.load_sources().items() if each != name})
     print(f"{name} is forgotten")
 
 
@@ -108,5 +108,5 @@ def _ask(name: str, source: Source) -> SourceState:
 
 def _row(shown: SourceState) -> tuple[str, ...]:
     if isinstance(shown.me, Me):
-        return shown.name, shown.url, opens(shown.me)
+        return shown.name, shown.url, access_text(shown.me)
     return shown.name, shown.url, "nothing any more: it has ended" if shown.ended else f"? {shown.failure}"

@@ -1,6 +1,6 @@
 """`studbook tolerances`: how far a reading may be from the book before the team asks why."""
 
-from studbook.cli.endings import CommandFailedError
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note, Remove
 from studbook.cli.rules import put
 from studbook.core.errors import NotFoundError

@@ -7,12 +7,12 @@ from cyclopts import Parameter
 from studbook.blocking import Studbook
 from studbook.cli import recording
 from studbook.cli.around_scales_page import session_page
-from studbook.cli.endings import REFUSED, CommandFailedError, tell
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import REFUSED, CommandFailedError, print_error
 from studbook.cli.options import Json
+from studbook.cli.parsing import parse_corner_weights
 from studbook.cli.printing import print_json
 from studbook.cli.push import report
-from studbook.cli.readings import four
 from studbook.core.references import sheet_name
 from studbook.history.leaves import dotted, leaves
 from studbook.wire.around_scales import SessionWeights
@@ -33,8 +33,8 @@ def weigh(
 
     Words: readings LF,RF,LR,RR in order, and on what basis: driver_aboard=true fuel_gal=15 bar_hooked=false
     """
-    readings = [four(word) for word in words if "=" not in word]
-    fields = recording.written("scale_session", [word for word in words if "=" in word])
+    readings = [parse_corner_weights(word) for word in words if "=" not in word]
+    fields = recording.build_document("scale_session", [word for word in words if "=" in word])
     sheet = None if into is None else str(sheet_name(into if "/" in into else f"{car}/{into}"))
     with open_book() as book:
         session = book.weigh(
@@ -62,5 +62,5 @@ def _put(book: Studbook, sheet: str, session: Record, weights: SessionWeights) -
     basis = (session.document or {}).get("basis") or {}
     edits |= {dotted(("measured", "basis", *path)): value for path, value in leaves(basis).items()}
     if not basis:
-        tell("the basis in the sheet stays as it was: say driver_aboard=, fuel_gal= and so on if it was another")
+        print_error("the basis in the sheet stays as it was: say driver_aboard=, fuel_gal= and so on if it was another")
     return book.edit(sheet, edits, note=f"Scaled: average of {weights.count} readings, session {session.name}")

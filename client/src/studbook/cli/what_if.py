@@ -1,9 +1,9 @@
 """`studbook what-if REF path=value ...`."""
 
-from studbook.cli.assignments import as_edits, describe, read_changes
-from studbook.cli.effects_page import effects_page
+from studbook.cli.effects import effects_page
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
+from studbook.cli.parsing import as_edits, change_text, parse_changes
 from studbook.cli.printing import print_json
 
 
@@ -22,12 +22,12 @@ def what_if(
     """
     with open_book() as book:
         pulled = book.pull(ref)
-        wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
+        wanted = parse_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
         edits, removed = as_edits(wanted)
         answer = book.what_if(pulled.revision.id, edits, remove=removed, allow_unknown=allow_unknown)
     if json:
         print_json(answer)
     else:
         print(f"What if, on {pulled.car}/{pulled.sheet} at {pulled.revision.id[:12]}:")
-        print(*(f"  {describe(change)}" for change in wanted), "", sep="\n")
+        print(*(f"  {change_text(change)}" for change in wanted), "", sep="\n")
         print(*effects_page(answer, changes_told=True), sep="\n")

@@ -1,7 +1,7 @@
 """`studbook work`: the work card of a change, and the card as it is ticked off and signed."""
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Final, get_args
 
@@ -10,23 +10,23 @@ from msgspec import UNSET
 
 from studbook.blocking import Studbook
 from studbook.cli import recording
-from studbook.cli.assignments import describe, read_changes
-from studbook.cli.endings import REFUSED, STALE, CommandFailedError, tell
-from studbook.cli.environment import open_book
+from studbook.cli.connection import open_book_of
+from studbook.cli.environment import bold, open_book
+from studbook.cli.exit_codes import REFUSED, STALE, CommandFailedError, print_error
 from studbook.cli.options import AllowUnknown, Json, Note, Ref, Remove
-from studbook.cli.printing import leaf, print_answer, table
-from studbook.cli.push import report, stale
-from studbook.cli.reaching import opened
-from studbook.cli.work_page import work_page
+from studbook.cli.parsing import change_text, parse_changes
+from studbook.cli.printing import bullets, leaf, print_answer, table, wrapped
+from studbook.cli.push import report, stale_text
 from studbook.core.errors import BadDocumentError, StaleError
 from studbook.core.pulled import Pulled
 from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import dotted, leaves
+from studbook.wire.entries import LeafChange
 from studbook.wire.records import Record, document_of, typed
 from studbook.wire.setup.common import Corner
 from studbook.wire.shop import WorkRecord
 from studbook.wire.units import opt
-from studbook.wire.work import INSPECTION, WorkWanted
+from studbook.wire.work import INSPECTION, Job, PartNeeded, WorkCard, WorkWanted
 
 work = App(name="work", help="The work card of a change: make, start, tick off, sign.")
 
@@ -80,7 +80,7 @@ def make(
     wanted = asked.wanted()
     wanted.card = opt(card)
     refs = [ref] if since is None else [ref, since]
-    with opened(*refs) as (book, [there, *before]):
+    with open_book_of(*refs) as (book, [there, *before]):
         answer = book.work(there, since=before[0] if before else None, wanted=wanted)
     print_answer(answer, work_page, json=json)
 
@@ -136,15 +136,19 @@ def done(
         _refuse_unknown(book, told, jobs)
         pulled = book.pull(into or told.revision) if measured and (into or told.revision) else None
         base = pulled.document() if pulled else {}
-        read = read_changes(measured or [], remove=(), document=base, allow_unknown=False)
+        read = parse_changes(measured or [], remove=(), document=base, allow_unknown=False)
         edits, gone = _ticks(seen, jobs, read, found, by=by or book.me().name)
         if told.signed_off:
-            tell(f"the card was signed off before that: studbook work sign {card}, again")
+            print_error(f"the card was signed off before that: studbook work sign {card}, again")
         ticked = book.change_record("work", card, edits, remove=gone, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
         if found and not found["straight"] and not json:
-            tell("renew what is bent, never straighten it; no card is signed off until the corner is found straight")
-            tell("which part it is: studbook shop new PART inspected inspected.straight=false inspected.signed_by=...")
+            print_error(
+                "renew what is bent, never straighten it; no card is signed off until the corner is found straight"
+            )
+            print_error(
+                "which part it is: studbook shop new PART inspected inspected.straight=false inspected.signed_by=..."
+            )
         if into and pulled is not None:
             _put(book, pulled, read, note=note or f"Measured at {jobs[0]}, card {card}", json=json)
 
@@ -220,7 +224,9 @@ def history(card: Card, /, *, json: Json = False) -> None:
 
 
 def _lines(found: list[Record]) -> list[str]:
-    rows = [(each.name, _progress(of), _signed(of), recording.standing(each)) for each in found for of in [typed(each)]]
+    rows = [
+        (each.name, _progress(of), _signed(of), recording.state_words(each)) for each in found for of in [typed(each)]
+    ]
     return table(("card", "jobs", "", ""), rows)
 
 
@@ -309,7 +315,91 @@ def _put(book: Studbook, pulled: Pulled, read: list[FieldChange], *, note: str, 
     try:
         pushed = book.push(pulled, after, note=note)
     except StaleError as error:
-        raise CommandFailedError(stale(book, error, "the job is ticked, the sheet is as it was"), code=STALE) from None
+        raise CommandFailedError(
+            stale_text(book, error, "the job is ticked, the sheet is as it was"), code=STALE
+        ) from None
     if not json:
-        print(*(describe(change) for change in read), sep="\n")
+        print(*(change_text(change) for change in read), sep="\n")
         report(pushed, json=False)
+
+
+INDENT = " " * 8
+NOT_PLANNED = {"left_out": "LEFT OUT", "owed": "OWED, to be measured later", "done": "DONE"}
+
+
+def work_page(card: WorkCard) -> list[str]:
+    """Lay a card out: the sentences, the times, job by job, and what else is to be known."""
+    planned = [job for job in card.jobs if job.state == "planned"]
+    page = [bold(line) for sentence in card.headline for line in wrapped(sentence)]
+    if planned:
+        page += ["", *_times(planned)]
+    said: dict[str, str] = {}
+    for job in planned:
+        page += ["", *_job(job, said)]
+    for state, title in NOT_PLANNED.items():
+        jobs = [job for job in card.jobs if job.state == state]
+        page += ["", bold(title), *(line for job in jobs for line in _briefly(job))] if jobs else []
+    page += bullets("Changed, and covered by no job: see by hand", [_change(each) for each in card.by_hand])
+    if card.recorded:
+        fields = "1 more field was" if len(card.recorded) == 1 else f"{len(card.recorded)} more fields were"
+        page += ["", f"{fields} only written down (--json names them)."]
+    if card.parts_price_usd is not UNSET:
+        page += ["", f"Parts, as far as their prices are known: ${card.parts_price_usd:,.2f}"]
+    if card.sign_first:
+        page += ["", f"Inspected and signed ({', '.join(card.sign_first)}): ______________________________"]
+    if planned:
+        page += ["", "Card finished, signed: ______________________________"]
+    return page + bullets("Taken for granted", card.assumptions) + bullets("Take care", card.cautions)
+
+
+def _times(jobs: Sequence[Job]) -> list[str]:
+    """Set the jobs one below the other by when they begin, people by number."""
+    rows = [[f"{job.begin_min:g}", f"{job.end_min:g}", " ".join(map(str, job.who)), job.title, job.id] for job in jobs]
+    lines = table(["from", "to min", "who", "job", ""], rows, right=frozenset({0, 1}))
+    return [bold(lines[0]), *lines[1:]]
+
+
+def _job(job: Job, said: dict[str, str]) -> list[str]:
+    """Tell one job; a caution is written out beside the first job that it belongs to, which `said` remembers."""
+    people = "1 person" if job.people == 1 else f"{job.people} people"
+    own = ", the team's own" if job.own_figures else ""
+    title = f"[ ] {job.title}  ({job.id}; {job.minutes:g} min, {people}{own})"
+    page = [bold(line) for line in wrapped(title, indent="    ", first="")]
+    for line in job.todo:
+        page += wrapped(line, indent=INDENT, first="    --  ")
+    for part in job.parts:
+        page += wrapped(f"part: {_part(part)}", indent=INDENT, first="    ")
+    for name, listed in (("tools", job.tools), ("check", job.looks), ("then", job.brings), ("because of", job.because)):
+        page += wrapped(f"{name}: {', '.join(listed)}", indent=INDENT, first="    ") if listed else []
+    return page + list(_cautions(job, said))
+
+
+def _cautions(job: Job, said: dict[str, str]) -> Iterator[str]:
+    before = [said[caution] for caution in job.cautions if caution in said]
+    for caution in job.cautions:
+        if caution not in said:
+            said[caution] = job.id
+            yield from wrapped(caution, indent=INDENT, first="    !   ")
+    if before:
+        yield from wrapped(f"as at {', '.join(dict.fromkeys(before))}", indent=INDENT, first="    !   ")
+
+
+def _briefly(job: Job) -> list[str]:
+    people = "1 person" if job.people == 1 else f"{job.people} people"
+    return wrapped(f"{job.title}  ({job.id}; {job.minutes:g} min, {people})", indent=INDENT, first="    ")
+
+
+def _part(part: PartNeeded) -> str:
+    told = [" ".join(each for each in (part.kind, part.name) if each), part.about]
+    told.append(f"tag {part.tag}" if part.tag is not UNSET else "")
+    told.append(f"${part.price_usd:,.2f}" if part.price_usd is not UNSET else "")
+    told.append(part.where if isinstance(part.where, str) else "not in the book of parts")
+    if part.fitted:
+        told.append("on already")
+    elif part.in_trailer is False:
+        told.append("NOT in the trailer")
+    return ", ".join(each for each in told if each)
+
+
+def _change(change: LeafChange) -> str:
+    return f"{change.path}: {leaf(change.before)} -> {leaf(change.after)}"

@@ -12,8 +12,8 @@ from typing import TypeVar
 import msgspec
 
 from studbook.cli import CommandFailedError, main
-from studbook.cli.endings import INTERRUPTED
-from studbook.cli.printing import PAPER, WIDTH, points
+from studbook.cli.exit_codes import INTERRUPTED
+from studbook.cli.printing import PAPER, WIDTH, bullets
 from studbook.formats import read, write
 from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
@@ -142,7 +142,7 @@ def _compare() -> None:
     print(_line(OTHER_CAR))
     answers = {"car 7": _answer(THIS_CAR, Effects), "car 12": _answer(OTHER_CAR, Effects)}
     print("\n".join(side_by_side(answers)))
-    print("\n".join(points("Taken for granted on car 12", answers["car 12"].assumptions)))
+    print("\n".join(bullets("Taken for granted on car 12", answers["car 12"].assumptions)))
 
 
 def _tight() -> None:

@@ -6,8 +6,8 @@ from typing import Any, Final
 
 from msgspec import UNSET
 
-from studbook.cli.endings import CommandFailedError
-from studbook.cli.printing import leaf, measured
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.printing import leaf, with_unit
 from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import FieldChange
@@ -19,7 +19,7 @@ _FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<
 _NUMBERS: Final = re.compile(r"\s*-?[\d.]+(\s*,\s*-?[\d.]+)*\s*")
 
 
-def read_changes(
+def parse_changes(
     words: Iterable[str], *, remove: Sequence[str], document: Tree, allow_unknown: bool, of: type = Setup
 ) -> list[FieldChange]:
     """Read the changes of a command line.
@@ -38,7 +38,7 @@ def read_changes(
         CommandFailedError: with every word that cannot be read.
 
     Example:
-        >>> read_changes(["cg.height_in=17.5"], remove=[], document={}, allow_unknown=False)[0].path
+        >>> parse_changes(["cg.height_in=17.5"], remove=[], document={}, allow_unknown=False)[0].path
         ('setup', 'cg', 'height_in')
     """
     found: dict[Path, FieldChange] = {}
@@ -68,14 +68,14 @@ def as_edits(changes: Iterable[FieldChange]) -> tuple[dict[str, Any], list[str]]
     return edits, [dotted(each.path) for each in changes if each.after is UNSET]
 
 
-def describe(change: FieldChange, of: type = Setup) -> str:
+def change_text(change: FieldChange, of: type = Setup) -> str:
     """Say a change with its full path.
 
     Example:
-        >>> describe(FieldChange(("setup", "cg", "height_in"), 17, 17.5))
+        >>> change_text(FieldChange(("setup", "cg", "height_in"), 17, 17.5))
         'setup.cg.height_in: 17 -> 17.5 in'
     """
-    after = measured(change.after, unit_of(change.path, of))
+    after = with_unit(change.after, unit_of(change.path, of))
     return f"{dotted(change.path)}: {leaf(change.before)} -> {after}"
 
 
@@ -83,7 +83,7 @@ def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Field
     form = _FORM.fullmatch(word)
     if form is None:
         raise NotThisError("write path=value, path+=amount or path-=amount")
-    path = whole(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
+    path = full_path(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
     before = at(document, path)
     known = field(path, of)
     value = from_cell(_bracketed(form["value"], known), known, path)
@@ -98,7 +98,7 @@ def _bracketed(text: str, known: Field | None) -> str:
 
 
 def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> FieldChange:  # noqa: FBT001, ARG001 - as above
-    path = whole(steps(word), document, allow_unknown=True, of=of)
+    path = full_path(steps(word), document, allow_unknown=True, of=of)
     before = at(document, path)
     if before is None or isinstance(before, dict):
         raise NotThisError(f"there is no field {dotted(path)} to remove")
@@ -117,14 +117,14 @@ def _number(value: Any) -> float:
     return value
 
 
-def whole(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) -> Path:
+def full_path(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) -> Path:
     """Find the one path that ends so.
 
     Raises:
         NotThisError: none does, or several do.
 
     Example:
-        >>> whole(("cg", "height_in"), {}, allow_unknown=False)
+        >>> full_path(("cg", "height_in"), {}, allow_unknown=False)
         ('setup', 'cg', 'height_in')
     """
     own = [path for path in leaves(document) if path[0] != "survey"]
@@ -151,3 +151,22 @@ def _filled(pattern: Path, tail: Path) -> Path | None:
         return None
     filled = (*pattern[:start], *tail)
     return filled if all(wanted in (ANY, got) for wanted, got in zip(pattern, filled, strict=True)) else None
+
+
+def parse_corner_weights(text: str) -> list[float]:
+    """Read LF, RF, LR, RR.
+
+    Raises:
+        CommandFailedError: they are not four numbers.
+
+    Example:
+        >>> parse_corner_weights("590,503,718,629.5")
+        [590.0, 503.0, 718.0, 629.5]
+    """
+    try:
+        pads = [float(pad) for pad in text.split(",")]
+    except ValueError:
+        pads = []
+    if len(pads) != 4:
+        raise CommandFailedError(f"{text[:80]!r} is no reading: write LF,RF,LR,RR such as 590,503,718,629")
+    return pads

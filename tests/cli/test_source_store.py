@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from studbook.cli.kept_sources import Source
 from studbook.cli.program import _app, _join
+from studbook.cli.source_store import Source
 
 Run = Callable[..., tuple[int, str, str]]
 TOKEN = "sbk_" + "Q" * 38

@@ -11,10 +11,10 @@ from typing import Any
 
 import msgspec
 
-from studbook.cli.endings import CommandFailedError
+from studbook.cli.exit_codes import CommandFailedError
 
 
-class Bookmark(msgspec.Struct, frozen=True):
+class FileOrigin(msgspec.Struct, frozen=True):
     """Where a file comes from.
 
     Attributes:
@@ -28,41 +28,41 @@ class Bookmark(msgspec.Struct, frozen=True):
     sha256: str
 
 
-def beside(file: Path) -> Path:
+def origin_file(file: Path) -> Path:
     """Name the bookmark of a file.
 
     Example:
-        >>> beside(Path("setups/7.toml")).as_posix()
+        >>> origin_file(Path("setups/7.toml")).as_posix()
         'setups/.7.toml.studbook'
     """
     return file.with_name(f".{file.name}.studbook")
 
 
-def keep(file: Path, *, sheet: str, revision: str) -> None:
+def save_origin(file: Path, *, sheet: str, revision: str) -> None:
     """Remember which revision a file, as it is now, holds."""
-    mark = Bookmark(sheet, revision, _digest(file))
-    beside(file).write_bytes(msgspec.json.format(msgspec.json.encode(mark), indent=2) + b"\n")
+    mark = FileOrigin(sheet, revision, _digest(file))
+    origin_file(file).write_bytes(msgspec.json.format(msgspec.json.encode(mark), indent=2) + b"\n")
 
 
-def recall(file: Path) -> Bookmark | None:
+def load_origin(file: Path) -> FileOrigin | None:
     """Tell which revision a file began as, or None for a file that was not pulled.
 
     Raises:
         CommandFailedError: the bookmark was damaged.
     """
-    if not beside(file).exists():
+    if not origin_file(file).exists():
         return None
     try:
-        return msgspec.json.decode(beside(file).read_bytes(), type=Bookmark)
+        return msgspec.json.decode(origin_file(file).read_bytes(), type=FileOrigin)
     except msgspec.DecodeError as error:
-        raise CommandFailedError(f"{beside(file)} is damaged ({error}): pull again to another file") from None
+        raise CommandFailedError(f"{origin_file(file)} is damaged ({error}): pull again to another file") from None
 
 
-def changed(file: Path) -> bool:
+def is_changed(file: Path) -> bool:
     """Tell whether a file holds what a pull would not bring back."""
     if not file.exists():
         return False
-    mark: Any = recall(file)
+    mark: Any = load_origin(file)
     return mark is None or mark.sha256 != _digest(file)
 
 

@@ -7,7 +7,7 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.printing import leaf, measured, short, table, when, who, wrapped
+from studbook.cli.printing import leaf, short, table, when, who, with_unit, wrapped
 from studbook.wire.entries import LeafChange
 from studbook.wire.season import LogNote, Night, RevisionNote, SeasonOuting
 
@@ -26,12 +26,12 @@ def night_page(night: Night) -> Iterator[str]:
     rows = [
         (
             ran.run,
-            given(ran.track_state).replace("_", "-"),
-            given(ran.laps),
+            text_or_dash(ran.track_state).replace("_", "-"),
+            text_or_dash(ran.laps),
             _time(ran.best_s),
             _time(ran.median_s),
             f"{ran.start_place or '?'}-{ran.finish_place or '?'}" if ran.start_place or ran.finish_place else "",
-            given(ran.revision)[:12],
+            text_or_dash(ran.revision)[:12],
         )
         for ran in night.outings
     ]
@@ -43,11 +43,11 @@ def night_page(night: Night) -> Iterator[str]:
         yield from _beneath(ran, night.event)
 
 
-def given(value: Any) -> str:
+def text_or_dash(value: Any) -> str:
     """Show a value; a dash where there is none.
 
     Example:
-        >>> given(5), given(UNSET)
+        >>> text_or_dash(5), text_or_dash(UNSET)
         ('5', '-')
     """
     return str(value) if value is not UNSET and value is not None else "-"
@@ -84,7 +84,7 @@ def _changed(ran: SeasonOuting, event: str) -> Iterator[str]:
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
     for change in _foremost(of_setup):
-        said = f"{change.path}  {leaf(change.before)} -> {measured(change.after, change.unit or '')}"
+        said = f"{change.path}  {leaf(change.before)} -> {with_unit(change.after, change.unit or '')}"
         yield "      " + short(said, 92)
     rest = [
         f"{many} {what}"

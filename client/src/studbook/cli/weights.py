@@ -6,8 +6,8 @@ from typing import Final
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.numbers import change, fixed
-from studbook.cli.printing import points, table
+from studbook.cli.number_format import change, fixed
+from studbook.cli.printing import bullets, table
 from studbook.wire.scales import OnScales, Weights
 
 WHEELS: Final = ("lf", "rf", "lr", "rr")
@@ -42,7 +42,7 @@ def on_scales(answer: OnScales) -> list[str]:
     page += [f"  chassis over the wheels: {by_wheel([getattr(answer.rise, f'{name}_in') for name in WHEELS])} in"]
     if answer.ride_height is not UNSET:
         page += [f"  ride heights: {by_wheel([getattr(answer.ride_height, f'{name}_in') for name in WHEELS])} in"]
-    page += points("What moves it", answer.causes) + points("Not judged", answer.left_out)
+    page += bullets("What moves it", answer.causes) + bullets("Not judged", answer.left_out)
     return page + carrying(answer.engaged, answer.lifted)
 
 
