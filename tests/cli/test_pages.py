@@ -116,8 +116,8 @@ def test_sentences_first_then_figures_then_how_sure() -> None:
         "FRONT AXLE",
         "Not computed",
         "anti dive: needs setup.cg.height_in",
-        "Taken for granted",
-        "Take care",
+        "Assumptions",
+        "Cautions",
     ]
     places = [page.index(each) for each in order]
     assert places == sorted(places)

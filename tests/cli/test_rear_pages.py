@@ -93,7 +93,7 @@ def test_an_attitude_page_with_loads_and_steering() -> None:
     text = "\n".join(attitude_page(msgspec.convert(answer, AttitudeAnswer)))
     rows = {tuple(line.split()) for line in text.splitlines()}
     assert ("load", "lb", *["812"] * 4) in rows
-    assert ("tire", "squashed", "more", "in", *["0.24"] * 4) in rows
+    assert ("more", "tire", "deflection", "in", *["0.24"] * 4) in rows
     assert text.count("steering 1.50 in to the right") == 1
     assert "carrying: RF bump stop" in text
     assert "Pressed further than its curve was measured" in text

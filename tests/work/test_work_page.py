@@ -29,7 +29,7 @@ def test_each_job_has_its_box_its_times_and_its_cautions() -> None:
     assert all(text.count(caution) == 1 for caution in cautions)
     assert "! as at " in text
     assert "Inspected and signed (inspect-rf): ____" in text
-    assert page.index("Take care") > page.index("Taken for granted")
+    assert page.index("Cautions") > page.index("Assumptions")
 
 
 def test_what_is_left_out_owed_or_done_is_on_the_page_too() -> None:

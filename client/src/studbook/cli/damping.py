@@ -7,11 +7,9 @@ from cyclopts import Parameter
 from msgspec import UNSET, UnsetType
 
 from studbook.cli.connection import open_book_of
-from studbook.cli.environment import bold
-from studbook.cli.front import page_end
 from studbook.cli.number_format import fixed
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_answer, table, wrapped
+from studbook.cli.printing import figure_table, page_end, print_answer, side_by_side, wrapped
 from studbook.wire.damping import (
     AxleRide,
     BarAnswer,
@@ -20,6 +18,7 @@ from studbook.wire.damping import (
     DampingQuery,
     GearAnswer,
     ShockAnswer,
+    ShockAtSpeed,
     ShockCycle,
     StaggerAnswer,
 )
@@ -37,8 +36,8 @@ def damping(
     speed: Annotated[float | None, Parameter(help="Road speed, mph: how fast does the engine turn?")] = None,
     json: Json = False,
 ) -> None:
-    """Tell what a revision's shocks, springs, bars, tires and gears come to."""
-    asked = DampingQuery(
+    """Show a revision's spring and wheel rates, damping, bars, stagger and gearing."""
+    query = DampingQuery(
         stroke_in=stroke,
         frequency_hz=frequency,
         radius_ft=opt(radius),
@@ -46,7 +45,7 @@ def damping(
         speed_mph=opt(speed),
     )
     with open_book_of(ref) as (book, [there]):
-        answer = book.damping(there, asked=asked)
+        answer = book.damping(there, asked=query)
     print_answer(answer, damping_page, json=json)
 
 
@@ -63,7 +62,7 @@ CORNER: Final[dict[str, Callable[[DampingCorner], str]]] = {
     "  of critical": lambda corner: _cycle(corner, lambda cycle: fixed(cycle.damping_ratio, 2)),
     "ride Hz": lambda corner: fixed(corner.ride_hz, 2),
     "wheel hop Hz": lambda corner: fixed(corner.hop_hz, 1),
-    "tire sinks in": lambda corner: fixed(corner.static_tire_deflection_in, 2),
+    "static tire deflection in": lambda corner: fixed(corner.static_tire_deflection_in, 2),
 }
 
 
@@ -72,10 +71,9 @@ def damping_page(answer: DampingAnswer) -> list[str]:
     corners = {name: each for name in SIDES if isinstance(each := getattr(answer, name), DampingCorner)}
     page = _speeds(corners)
     if corners:
-        rows = [[name, *(cell(corner) for corner in corners.values())] for name, cell in CORNER.items()]
-        lines = table(["CORNER", *(SIDES[name] for name in corners)], rows, right=frozenset(range(1, 5)))
-        page += [*([""] if page else []), bold(lines[0]), *lines[1:]]
-        page += _cycle_told(corners)
+        columns = {SIDES[name]: corner for name, corner in corners.items()}
+        page += [*([""] if page else []), *side_by_side("CORNER", columns, CORNER)]
+        page += _cycle_lines(corners)
     page += _rear(answer.rear_ride)
     for end in ("front", "rear"):
         page += _bar(end, getattr(answer, f"{end}_bar")) + _stagger(end, getattr(answer, f"{end}_stagger"))
@@ -88,28 +86,22 @@ def _speeds(corners: dict[str, DampingCorner]) -> list[str]:
     speeds = list(dict.fromkeys(speed for shock in shocks.values() for speed in shock.at))
     if not speeds:
         return []
-    rows = []
-    for speed in speeds:
-        cells = []
-        for shock in shocks.values():
-            at = shock.at.get(speed)
-            cells.append(
-                "-"
-                if at is None
-                else f"{at.compression_lb:.0f}/{at.rebound_lb:.0f} ({fixed(at.rebound_over_compression_ratio, 2)})"
-            )
-        rows.append([f"at {speed} in/s", *cells])
-    head = ["SHOCK lb, in/out (ratio)", *(SIDES[name] for name in shocks)]
-    lines = table(head, rows, right=frozenset(range(1, 5)))
-    return [bold(lines[0]), *lines[1:]]
+    rows = [[f"at {speed} in/s", *(_forces(shock.at.get(speed)) for shock in shocks.values())] for speed in speeds]
+    return figure_table(["SHOCK lb, compression/rebound (ratio)", *(SIDES[name] for name in shocks)], rows)
 
 
-def _cycle_told(corners: dict[str, DampingCorner]) -> list[str]:
+def _forces(at: ShockAtSpeed | None) -> str:
+    if at is None:
+        return "-"
+    return f"{at.compression_lb:.0f}/{at.rebound_lb:.0f} ({fixed(at.rebound_over_compression_ratio, 2)})"
+
+
+def _cycle_lines(corners: dict[str, DampingCorner]) -> list[str]:
     for corner in corners.values():
         if isinstance(corner.shock, ShockAnswer) and isinstance(corner.shock.cycle, ShockCycle):
             cycle = corner.shock.cycle
-            said = f"Cycle: {cycle.stroke_in:g} in at {cycle.frequency_hz:g} Hz, {cycle.peak_in_per_s:.1f} in/s at most"
-            return wrapped(said, indent="  ")
+            text = f"Cycle: {cycle.stroke_in:g} in at {cycle.frequency_hz:g} Hz, {cycle.peak_in_per_s:.1f} in/s at most"
+            return wrapped(text, indent="  ")
     return []
 
 
@@ -136,30 +128,28 @@ def _bar(end: str, bar: BarAnswer | UnsetType) -> list[str]:
     )
 
 
-def _stagger(end: str, told: StaggerAnswer | UnsetType) -> list[str]:
-    if not isinstance(told, StaggerAnswer):
+def _stagger(end: str, answer: StaggerAnswer | UnsetType) -> list[str]:
+    if not isinstance(answer, StaggerAnswer):
         return []
-    said = f"{end.capitalize()} stagger {told.stagger_in:.2f} in"
-    if told.rolls_round_ft is not UNSET:
-        said += (
-            f", rolls round {abs(told.rolls_round_ft):.0f} ft to the {'left' if told.rolls_round_ft > 0 else 'right'}"
-        )
-    if told.needed_in is not UNSET:
-        said += f"; that turn needs {told.needed_in:.2f} in"
-    return wrapped(said)
+    text = f"{end.capitalize()} stagger {answer.stagger_in:.2f} in"
+    if answer.rolls_round_ft is not UNSET:
+        text += f", rolls round {abs(answer.rolls_round_ft):.0f} ft to the {'left' if answer.rolls_round_ft > 0 else 'right'}"
+    if answer.needed_in is not UNSET:
+        text += f"; that turn needs {answer.needed_in:.2f} in"
+    return wrapped(text)
 
 
-def _gears(told: GearAnswer | UnsetType) -> list[str]:
-    if not isinstance(told, GearAnswer):
+def _gears(answer: GearAnswer | UnsetType) -> list[str]:
+    if not isinstance(answer, GearAnswer):
         return []
-    said = f"Final drive {told.final_drive_ratio:.3f}"
-    if told.mph_per_1000_rpm is not UNSET:
-        said += f", {told.mph_per_1000_rpm:.2f} mph per 1,000 rpm"
-    if told.limit_mph is not UNSET:
-        said += f", {told.limit_mph:.0f} mph at the limit"
-    if told.engine_rpm is not UNSET:
-        said += f"; {told.engine_rpm:,.0f} rpm at that speed"
-    return wrapped(said)
+    text = f"Final drive {answer.final_drive_ratio:.3f}"
+    if answer.mph_per_1000_rpm is not UNSET:
+        text += f", {answer.mph_per_1000_rpm:.2f} mph per 1,000 rpm"
+    if answer.limit_mph is not UNSET:
+        text += f", {answer.limit_mph:.0f} mph at the limit"
+    if answer.engine_rpm is not UNSET:
+        text += f"; {answer.engine_rpm:,.0f} rpm at that speed"
+    return wrapped(text)
 
 
 def _shock(corner: DampingCorner, cell: Callable[[ShockAnswer], str]) -> str:

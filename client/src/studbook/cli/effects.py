@@ -9,11 +9,10 @@ from msgspec import UNSET, UnsetType
 from studbook.cli.chart import ChartLine, chart
 from studbook.cli.connection import open_book_of
 from studbook.cli.diff import change_table
-from studbook.cli.environment import bold
-from studbook.cli.front import AXLE, CORNER, axis_spreads, limit_lines, page_end
+from studbook.cli.front import AXLE, CORNER, axis_spreads, limit_lines
 from studbook.cli.number_format import fixed
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_answer, table, wrapped
+from studbook.cli.printing import figure_table, headline, page_end, print_answer, side_by_side, wrapped
 from studbook.cli.weights import on_scales
 from studbook.wire.answers import Adjustment, AxleEffect, CornerEffect, Effects, TravelCurve
 from studbook.wire.figures import SubjectEffect
@@ -26,7 +25,7 @@ def effects(
     since: Annotated[str | None, Parameter(help="Against which revision; its first parent, if not given.")] = None,
     json: Json = False,
 ) -> None:
-    """Tell what a change does to the car: at the front as fitted, and after putting it right."""
+    """Show what a change does to the car: as fitted, and after the front is put right."""
     refs = [ref] if since is None else [ref, since]
     with open_book_of(*refs) as (book, [there, *before]):
         answer = book.effects(there, since=before[0] if before else None)
@@ -46,15 +45,15 @@ STAGES: Final = {
 NOT_SHOWN: Final = ("kingpin deg", "swing arm in", "motion ratio", "wheel rate lb/in", "anti-dive percent")
 
 
-def effects_page(answer: Effects, *, changes_told: bool = False) -> list[str]:
+def effects_page(answer: Effects, *, show_changes: bool = True) -> list[str]:
     """Lay an answer out.
 
     Args:
-        answer: what the service said.
-        changes_told: the changes were printed already.
+        answer: the effects.
+        show_changes: list the changes too; not where they were printed already.
     """
-    page = [bold(line) for sentence in answer.headline for line in wrapped(sentence)]
-    if answer.changes and not changes_told:
+    page = headline(answer.headline)
+    if answer.changes and show_changes:
         page += ["", *change_table(answer.changes)]
     for name, title in CORNERS.items():
         corner: CornerEffect | UnsetType = getattr(answer, name)
@@ -81,11 +80,8 @@ def _corner(title: str, corner: CornerEffect) -> list[str]:
 
 def _stages(title: str, effect: CornerEffect | AxleEffect, figures: Mapping[str, Callable[[Any], str]]) -> list[str]:
     """Set the stages of a change side by side."""
-    present = {stage: name for stage, name in STAGES.items() if getattr(effect, stage) is not UNSET}
-    rows = [[name, *(cell(getattr(effect, stage)) for stage in present)] for name, cell in figures.items()]
-    lines = table([title, *present.values()], rows, right=frozenset(range(1, len(present) + 1)))
-    head = len(lines) - len(rows)
-    return [*(bold(line) for line in lines[:head]), *lines[head:]]
+    stages = {name: getattr(effect, stage) for stage, name in STAGES.items() if getattr(effect, stage) is not UNSET}
+    return side_by_side(title, stages, figures)
 
 
 def _put_right(adjustments: Sequence[Adjustment]) -> list[str]:
@@ -121,7 +117,7 @@ def subject_tables(effects: Sequence[SubjectEffect]) -> list[str]:
     for effect in effects:
         if lines := subject_table(effect, most=MOST):
             page += ["", *lines]
-    still = [_said(effect.subject) for effect in effects if not _told(effect)]
+    still = [_words(effect.subject) for effect in effects if not _rows(effect)]
     return [*page, "", f"As before: {', '.join(still)}."] if still else page
 
 
@@ -132,23 +128,23 @@ def subject_table(effect: SubjectEffect, *, most: int | None = None) -> list[str
         effect: the subject.
         most: lines at the most; None for all.
     """
-    rows = _told(effect)
+    rows = _rows(effect)
     if not rows:
         return []
-    lines = table([_said(effect.subject).upper(), "before", "after", "change"], rows[:most], right=frozenset({1, 2, 3}))
     more = len(rows) - len(rows[:most])
-    return [bold(lines[0]), *lines[1:], *([f"  and {more} more: see --json"] if more else [])]
+    lines = figure_table([_words(effect.subject).upper(), "before", "after", "change"], rows[:most])
+    return [*lines, *([f"  and {more} more: see --json"] if more else [])]
 
 
-def _told(effect: SubjectEffect) -> list[list[str]]:
+def _rows(effect: SubjectEffect) -> list[list[str]]:
     rows = []
     for figure in effect.figures:
         if figure.difference is UNSET or abs(figure.difference) >= NOTICED:
-            name = _said(figure.name.removeprefix("now.").replace(".", " "))
+            name = _words(figure.name.removeprefix("now.").replace(".", " "))
             change = "" if figure.difference is UNSET else f"{figure.difference:+.{DECIMALS}f}"
             rows.append([f"  {name}", fixed(figure.before, DECIMALS), fixed(figure.after, DECIMALS), change])
     return rows
 
 
-def _said(name: str) -> str:
+def _words(name: str) -> str:
     return name.replace("_", " ")

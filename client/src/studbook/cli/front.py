@@ -7,10 +7,9 @@ from typing import Final
 from msgspec import UNSET, UnsetType
 
 from studbook.cli.connection import open_book_of
-from studbook.cli.environment import bold
 from studbook.cli.number_format import fixed, sideways, toe, toe_fraction
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import bullets, print_answer, table, wrapped
+from studbook.cli.printing import page_end, print_answer, side_by_side, table, wrapped
 from studbook.wire.answers import (
     AxisSpread,
     FrontAnswer,
@@ -18,12 +17,12 @@ from studbook.wire.answers import (
     FrontCornerAnswer,
     FrontState,
     Limit,
-    Missing,
+    RollCenter,
 )
 
 
 def front(ref: ReadRef, /, *, json: Json = False) -> None:
-    """Tell how a revision's front end stands and moves."""
+    """Show how a revision's front end stands and moves."""
     with open_book_of(ref) as (book, [there]):
         answer = book.front(there)
     print_answer(answer, front_page, json=json)
@@ -37,12 +36,7 @@ def front_page(answer: FrontAnswer) -> list[str]:
     corners = {name: each for name in SIDES if isinstance(each := getattr(answer, name), FrontCornerAnswer)}
     page: list[str] = []
     if corners:
-        lines = table(
-            ["FRONT", *(SIDES[name] for name in corners)],
-            [[name, *(cell(corner.now) for corner in corners.values())] for name, cell in CORNER.items()],
-            right=frozenset({1, 2}),
-        )
-        page += [bold(lines[0]), *lines[1:]]
+        page += side_by_side("FRONT", {SIDES[name]: corner.now for name, corner in corners.items()}, CORNER)
     page += _axle(answer.axle)
     if corners:
         page += ["", *_curves(corners)]
@@ -58,7 +52,9 @@ def axis_spreads(spreads: Sequence[AxisSpread]) -> list[str]:
     """Say what a stud axis that was not measured leaves open."""
     page = []
     for (corner, stud), of_one in itertools.groupby(spreads, key=lambda each: (each.corner, each.stud)):
-        rows = [[f"  {_said(each.outcome, each.unit)}", _figure(each.least), _figure(each.most)] for each in of_one]
+        rows = [
+            [f"  {_outcome(each.outcome, each.unit)}", fixed(each.least, 3), fixed(each.most, 3)] for each in of_one
+        ]
         title = f"{corner.upper()} {stud} stud axis not measured: 5 deg of lean gives"
         page += ["", *table([title, "from", "to"], rows, right=frozenset({1, 2}))]
     return page
@@ -72,40 +68,20 @@ def limit_lines(found: Sequence[Limit]) -> list[str]:
     ]
 
 
-def page_end(missing: Sequence[Missing], assumptions: Sequence[str], cautions: Sequence[str]) -> list[str]:
-    """End a page: what could not be said, what was taken for granted, what to take care of."""
-    told: set[str] = set()
-    lacks = [
-        f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + _needs(each.fields, told)}" for each in missing
-    ]
-    return bullets("Not computed", lacks) + bullets("Taken for granted", assumptions) + bullets("Take care", cautions)
-
-
-def _needs(fields: Sequence[str], told: set[str]) -> str:
-    """Name the fields that something lacks, each once on a page, by the groups that they are in."""
-    new = [each for each in fields if each not in told]
-    above = ["what is named above"] if len(new) < len(fields) else []
-    told.update(new)
-    groups: dict[str, list[str]] = {}
-    for each in new:
-        group, _, name = each.rpartition(".")
-        groups.setdefault(group, []).append(name)
-    said = [f"{group}: {', '.join(names)}" if names[1:] else f"{group}.{names[0]}" for group, names in groups.items()]
-    return "; ".join(above + said)
+def roll_center_text(center: RollCenter) -> str:
+    """Say where a roll center is, or why there is none."""
+    if center.none_because is not UNSET:
+        return f"none: {center.none_because}"
+    return f"{fixed(center.height_in, 2)} in up, {sideways(center.y_in)} of the datum line"
 
 
 def _axle(axle: FrontAxle | UnsetType) -> list[str]:
     if not isinstance(axle, FrontAxle):
         return []
     center, force = axle.roll_center, axle.force_roll_center
-    where = (
-        f"{fixed(center.height_in, 2)} in up, {sideways(center.y_in)} of the datum line"
-        if center.none_because is UNSET
-        else f"none: {center.none_because}"
-    )
     return [
         "",
-        *wrapped(f"Roll center, by geometry: {where}", indent="  "),
+        *wrapped(f"Roll center, by geometry: {roll_center_text(center)}", indent="  "),
         *wrapped(
             f"Roll center, by side force: {fixed(force.height_in, 2)} in up at {sideways(force.at_y_in)};"
             f" {fixed(force.left_share_percent, 0)} % of the side force left, {force.shares_from}",
@@ -144,7 +120,7 @@ def _turns(answer: FrontAnswer) -> list[str]:
 def _spreads(corners: dict[str, FrontCornerAnswer]) -> list[str]:
     """Say what a point surveyed 1/16 in off would do, the worst point of each corner."""
     rows = [
-        [f"  {_said(each.outcome, each.unit)}", SIDES[name], _figure(each.plus_or_minus), each.worst]
+        [f"  {_outcome(each.outcome, each.unit)}", SIDES[name], fixed(each.plus_or_minus, 3), each.worst]
         for name, corner in corners.items()
         for each in corner.spread
     ]
@@ -153,13 +129,9 @@ def _spreads(corners: dict[str, FrontCornerAnswer]) -> list[str]:
     return ["", *table(["Survey off by 1/16 in", "", "+ or -", "worst point"], rows, right=frozenset({2}))]
 
 
-def _said(outcome: str, unit: str) -> str:
+def _outcome(outcome: str, unit: str) -> str:
     """Write an outcome's name with its unit as people do: `camber_deg` as `camber deg`."""
     return f"{outcome.removesuffix(f'_{unit}')} {unit.replace('_per_', '/')}".replace("_", " ")
-
-
-def _figure(value: float) -> str:
-    return fixed(value, 3)
 
 
 CORNER: Final[dict[str, Callable[[FrontState], str]]] = {

@@ -8,10 +8,9 @@ from msgspec import UNSET, UnsetType
 
 from studbook.cli.connection import open_book_of
 from studbook.cli.environment import bold
-from studbook.cli.front import page_end
 from studbook.cli.number_format import fixed
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import bullets, print_answer, table, wrapped
+from studbook.cli.printing import bullets, headline, page_end, print_answer, side_by_side, table, wrapped
 from studbook.wire.joints import Joint, JointFriction, JointsAnswer, JointsCorner, Strength, StudStress, WheelForces
 from studbook.wire.units import opt
 
@@ -32,7 +31,7 @@ def joints(
     free: Annotated[float, Parameter(help="Torque of a free one, in-lb.")] = 5.0,
     json: Json = False,
 ) -> None:
-    """Tell what a revision's front joints cost in friction, how far they swing, and what they carry."""
+    """Show friction, swing and load of a revision's front joints."""
     forces = WheelForces(
         vertical_lb=opt(vertical),
         brake=opt(brake),
@@ -65,7 +64,7 @@ WHEEL: Final[dict[str, Callable[[JointsCorner], str]]] = {
     "friction lb, to break away": lambda corner: _total(corner.breakaway),
     "  of it by load": lambda corner: _load(corner.breakaway),
     "friction lb, running": lambda corner: _total(corner.running),
-    "can rest over, in of travel": lambda corner: fixed(corner.dead_band_in, 3),
+    "dead band, in of travel": lambda corner: fixed(corner.dead_band_in, 3),
     "lost in an inch up and down, in-lb": lambda corner: fixed(corner.cycle_loss_in_lb, 1),
     "steering, both balls, in-lb": lambda corner: fixed(corner.steering_in_lb, 0),
     "wheel rate lb/in": lambda corner: fixed(corner.wheel_rate_lb_per_in, 0),
@@ -77,12 +76,10 @@ WHEEL: Final[dict[str, Callable[[JointsCorner], str]]] = {
 def joints_page(answer: JointsAnswer) -> list[str]:
     """Lay an answer out: cautions, assumptions, friction at the wheels, each joint, then loads and studs."""
     corners = {name: each for name in SIDES if isinstance(each := getattr(answer, name), JointsCorner)}
-    page = [*bullets("Take care", answer.cautions)[1:], *bullets("Taken for granted", answer.assumptions), ""]
-    page += [bold(line) for line in wrapped(answer.tight_joints)]
+    page = [*bullets("Cautions", answer.cautions)[1:], *bullets("Assumptions", answer.assumptions), ""]
+    page += headline([answer.tight_joints])
     page += [bold(line) for each in answer.bindings for line in wrapped(each, first="- ", indent="  ")]
-    rows = [[name, *(cell(corner) for corner in corners.values())] for name, cell in WHEEL.items()]
-    lines = table(["AT THE WHEEL", *(SIDES[name] for name in corners)], rows, right=frozenset({1, 2}))
-    page += ["", bold(lines[0]), *lines[1:]]
+    page += ["", *side_by_side("AT THE WHEEL", {SIDES[name]: each for name, each in corners.items()}, WHEEL)]
     for name, corner in corners.items():
         title = None if corner.breakaway is UNSET else corner.breakaway.title
         page += wrapped(f"  {SIDES[name]} friction: {title}") if title else []
@@ -92,10 +89,10 @@ def joints_page(answer: JointsAnswer) -> list[str]:
 
 
 def _turning(corners: dict[str, JointsCorner]) -> list[str]:
-    header = ["JOINT", "turns\nrad/in", "breaks away\nin-lb", "runs\nin-lb", "load adds\nin-lb", "swing left\ndeg"]
+    header = ["JOINT", "turns\nrad/in", "breakaway\nin-lb", "running\nin-lb", "load adds\nin-lb", "swing left\ndeg"]
     rows = [
         [
-            f"{SIDES[name]} {said}",
+            f"{SIDES[name]} {label}",
             fixed(joint.turns_rad_per_in, 4),
             fixed(joint.breakaway_in_lb, 0),
             fixed(joint.running_in_lb, 0),
@@ -103,7 +100,7 @@ def _turning(corners: dict[str, JointsCorner]) -> list[str]:
             _margin(joint),
         ]
         for name, corner in corners.items()
-        for key, said in JOINTS.items()
+        for key, label in JOINTS.items()
         if isinstance(joint := corner.joints.get(key), Joint)
     ]
     return table(header, rows, right=frozenset(range(1, 6)))
@@ -154,12 +151,12 @@ def _studs(corners: dict[str, JointsCorner]) -> list[str]:
     return page
 
 
-def _strength(stud: str, told: Strength) -> str:
-    first = "bends before it shears" if told.bends_first else "shears before it bends"
+def _strength(stud: str, strength: Strength) -> str:
+    first = "bends before it shears" if strength.bends_first else "shears before it bends"
     return (
-        f"{stud} stud, {told.yield_psi:,.0f} psi by {told.source}: the force across it is"
-        f" {told.share_of_first_yield:.2f} of first yield at {told.first_yield_lb:,.0f} lb; bends right through at"
-        f" {told.hinge_lb:,.0f}, shears at {told.shear_lb:,.0f}; {first}. Under these forces only"
+        f"{stud} stud, {strength.yield_psi:,.0f} psi by {strength.source}: the force across it is"
+        f" {strength.share_of_first_yield:.2f} of first yield at {strength.first_yield_lb:,.0f} lb; bends right through at"
+        f" {strength.hinge_lb:,.0f}, shears at {strength.shear_lb:,.0f}; {first}. Under these forces only"
     )
 
 

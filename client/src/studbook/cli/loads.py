@@ -1,35 +1,35 @@
 """`studbook loads REF`."""
 
+from collections.abc import Callable
 from typing import Final
 
 from msgspec import UNSET
 
 from studbook.cli.connection import open_book_of
 from studbook.cli.environment import bold
-from studbook.cli.front import page_end
 from studbook.cli.number_format import change, fixed
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import bullets, print_answer, table
+from studbook.cli.printing import bullets, figure_table, page_end, print_answer, side_by_side
 from studbook.cli.weights import WHEELS, by_wheel, carrying, weights_table
 from studbook.wire.loads import AxleRates, CenterOfMass, LoadsAnswer, WallSheet
 
 
 def loads(ref: ReadRef, /, *, json: Json = False) -> None:
-    """Tell what a car weighs at each wheel, how stiff it is there, and what one step of everything does."""
+    """Show wheel weights, wheel rates, and what one step of each adjustment changes."""
     with open_book_of(ref) as (book, [there]):
         answer = book.loads(there)
     print_answer(answer, loads_page, json=json)
 
 
-RATES: Final = {
-    "left wheel lb/in": ("left_lb_per_in", 0),
-    "right wheel lb/in": ("right_lb_per_in", 0),
-    "  felt by the other lb/in": ("coupling_lb_per_in", 0),
-    "heave lb/in": ("heave_lb_per_in", 0),
-    "roll in-lb/deg": ("roll_in_lb_per_deg", 0),
-    "left motion ratio": ("left_ratio", 3),
-    "right motion ratio": ("right_ratio", 3),
-    "bar lb/in of difference": ("bar_lb_per_in", 0),
+RATES: Final[dict[str, Callable[[AxleRates], str]]] = {
+    "left wheel lb/in": lambda axle: fixed(axle.left_lb_per_in, 0),
+    "right wheel lb/in": lambda axle: fixed(axle.right_lb_per_in, 0),
+    "  coupling lb/in": lambda axle: fixed(axle.coupling_lb_per_in, 0),
+    "heave lb/in": lambda axle: fixed(axle.heave_lb_per_in, 0),
+    "roll in-lb/deg": lambda axle: fixed(axle.roll_in_lb_per_deg, 0),
+    "left motion ratio": lambda axle: fixed(axle.left_ratio, 3),
+    "right motion ratio": lambda axle: fixed(axle.right_ratio, 3),
+    "bar lb/in of difference": lambda axle: fixed(axle.bar_lb_per_in, 0),
 }
 
 
@@ -47,11 +47,9 @@ def loads_page(answer: LoadsAnswer) -> list[str]:
         page += weights_table("SCALES", columns)
     if answer.read_at is not UNSET:
         page += [f"  read {answer.read_at}"]
-    page += bullets("Changed since, and told in `now`", answer.since) + bullets("Not judged", answer.left_out)
+    page += bullets("Changed since, and part of `now`", answer.since) + bullets("Not judged", answer.left_out)
     if answer.height_since is not UNSET:
-        page += [
-            f"  ride heights since: {by_wheel([getattr(answer.height_since, f'{name}_in') for name in WHEELS])} in"
-        ]
+        page += [f"  ride heights since: {by_wheel(answer.height_since)} in"]
     page += carrying(answer.engaged, answer.lifted) + _rates(answer)
     if answer.cg is not UNSET:
         page += ["", *_center(answer.cg)]
@@ -61,17 +59,8 @@ def loads_page(answer: LoadsAnswer) -> list[str]:
 
 
 def _rates(answer: LoadsAnswer) -> list[str]:
-    axles: dict[str, AxleRates] = {
-        name: each for name, each in (("front", answer.front), ("rear", answer.rear)) if each is not UNSET
-    }
-    if not axles:
-        return []
-    rows = [
-        [name, *(fixed(getattr(axle, field), digits) for axle in axles.values())]
-        for name, (field, digits) in RATES.items()
-    ]
-    lines = table(["SPRINGS AT THE WHEELS", *axles], rows, right=frozenset({1, 2}))
-    return ["", bold(lines[0]), *lines[1:]]
+    axles = {name: each for name, each in (("front", answer.front), ("rear", answer.rear)) if each is not UNSET}
+    return ["", *side_by_side("SPRINGS AT THE WHEELS", axles, RATES)] if axles else []
 
 
 def _center(cg: CenterOfMass) -> list[str]:
@@ -99,5 +88,5 @@ def _sheet(sheet: WallSheet, heights_at: str) -> list[str]:
         for row, what in enumerate(sheet.what)
     ]
     header = ["FOR THE WALL", "cross\n%", "bite\nlb", *(f"{name.upper()}\nlb" for name in WHEELS)]
-    lines = table([*header, *(f"{name.upper()}\nin" for name in WHEELS)], rows, right=frozenset(range(1, 11)))
-    return [bold(lines[0]), bold(lines[1]), *lines[2:], f"  heights {heights_at}"]
+    header += [f"{name.upper()}\nin" for name in WHEELS]
+    return [*figure_table(header, rows), f"  heights {heights_at}"]

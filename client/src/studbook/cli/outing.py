@@ -29,13 +29,6 @@ def list_(*, event: str | None = None, car: str | None = None, kind: str | None 
 
 
 @outing.command
-def show(name: Name, /, *, json: Json = False) -> None:
-    """Show an outing."""
-    with open_book() as book:
-        recording.show(book, "outing", name, json=json)
-
-
-@outing.command
 def new(
     name: Name,
     /,
@@ -75,10 +68,7 @@ def correct(
     )
 
 
-@outing.command
-def history(name: Name, /, *, json: Json = False) -> None:
-    """List what was recorded of an outing, newest first."""
-    recording.history("outing", name, json=json)
+recording.add_commands(outing, "outing", "an outing")
 
 
 def _given(book: Studbook, name: str, *, revision: str | None, at: str | None) -> Tree:

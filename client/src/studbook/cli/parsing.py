@@ -1,4 +1,4 @@
-"""Changes as people type them: `rf.upper_stud.length_in+=0.5`, `notes=tacky`, `--remove measured.run`."""
+"""Changes and readings as people type them: `rf.upper_stud.length_in+=0.5`, `notes=tacky`, `590,503,718,629`."""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -6,8 +6,11 @@ from typing import Any, Final
 
 from msgspec import UNSET
 
+from studbook.blocking import Studbook
 from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.options import Trial
 from studbook.cli.printing import leaf, with_unit
+from studbook.core.pulled import Pulled
 from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import FieldChange
@@ -66,6 +69,21 @@ def as_edits(changes: Iterable[FieldChange]) -> tuple[dict[str, Any], list[str]]
     """
     edits = {dotted(each.path): each.after for each in changes if each.after is not UNSET}
     return edits, [dotted(each.path) for each in changes if each.after is UNSET]
+
+
+def trial_of(
+    book: Studbook, ref: str, words: Iterable[str], trial: Trial
+) -> tuple[Pulled, list[FieldChange], dict[str, Any]]:
+    """Pull a revision and read the changes to try on it.
+
+    Returns:
+        What was pulled, the changes, and the same as the client's methods take them.
+    """
+    pulled = book.pull(ref)
+    document, unknown = pulled.document(), trial.allow_unknown
+    changes = parse_changes(words, remove=trial.remove or [], document=document, allow_unknown=unknown)
+    edits, removed = as_edits(changes)
+    return pulled, changes, {"edits": edits, "remove": removed, "allow_unknown": unknown}
 
 
 def change_text(change: FieldChange, of: type = Setup) -> str:

@@ -6,7 +6,7 @@ from cyclopts import App, Parameter
 
 from studbook.cli import recording
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.options import AllowUnknown, Json, Note
 from studbook.cli.printing import bullets, print_answer, print_json, table
 from studbook.cli.shop import place_text, shop_lines
 from studbook.wire.part_states import PartState, PartStates
@@ -24,7 +24,7 @@ def list_(
     """List the parts as they stand: where each is, laps and nights, what wants doing; and the studs at hand."""
     with open_book() as book:
         found = book.shelf(kind=kind, where=where, car=car)
-    print_answer(found, _shelf, json=json)
+    print_answer(found, _states_page, json=json)
 
 
 @part.command
@@ -57,27 +57,10 @@ def new(tag: Tag, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown 
     recording.enter("part", tag, fields, given=None, note=note, allow_unknown=allow_unknown, json=json)
 
 
-@part.command
-def correct(
-    tag: Tag,
-    /,
-    *fields: str,
-    remove: Remove = None,
-    note: Note = "",
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Correct a part, or settle one that was recorded twice: path=value, path+=amount."""
-    recording.correct("part", tag, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
+recording.add_commands(part, "part", "a part")
 
 
-@part.command
-def history(tag: Tag, /, *, json: Json = False) -> None:
-    """List what was recorded of a part, newest first."""
-    recording.history("part", tag, json=json)
-
-
-def _shelf(shelf: PartStates) -> list[str]:
+def _states_page(shelf: PartStates) -> list[str]:
     rows = [
         (each.part, each.document.kind or "", _where(each), str(each.laps), str(each.nights), _alerts(each))
         for each in shelf.items

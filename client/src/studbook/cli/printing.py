@@ -2,12 +2,14 @@
 
 import datetime as dt
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final, TypeVar
 
 import msgspec
 
+from studbook.cli.environment import bold
 from studbook.history.canonical import encode
+from studbook.wire.answers import Missing
 from studbook.wire.entries import Author
 
 T = TypeVar("T")
@@ -61,6 +63,28 @@ def table(header: Sequence[str], rows: Iterable[Sequence[str]], *, right: frozen
     return [short(line, WIDTH) for line in lines]
 
 
+def figure_table(header: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1) -> list[str]:
+    """Lay figures out: the first columns set to the left, all others to the right, their names in bold."""
+    lines = table(header, rows, right=frozenset(range(left, len(header))))
+    head = 1 + max(name.count("\n") for name in header)
+    return [*map(bold, lines[:head]), *lines[head:]]
+
+
+def side_by_side(title: str, columns: Mapping[str, T], figures: Mapping[str, Callable[[T], str]]) -> list[str]:
+    """Set the figures of several things side by side, each figure on a row of its own.
+
+    Example:
+        >>> side_by_side("LENGTHS", {"a": "x", "b": "xyz"}, {"letters": lambda word: str(len(word))})
+        ['LENGTHS  a  b', 'letters  1  3']
+    """
+    return figure_table([title, *columns], [[name, *map(cell, columns.values())] for name, cell in figures.items()])
+
+
+def headline(sentences: Iterable[str], *, indent: str = "") -> list[str]:
+    """Write an answer's first sentences in bold; `indent` goes before all lines of one but its first."""
+    return [bold(line) for sentence in sentences for line in wrapped(sentence, indent=indent, first="")]
+
+
 def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[str]:
     """Break a sentence into lines.
 
@@ -77,6 +101,28 @@ def bullets(heading: str, sentences: Sequence[str]) -> list[str]:
     if not sentences:
         return []
     return ["", heading, *(line for each in sentences for line in wrapped(each, indent="    ", first="  - "))]
+
+
+def page_end(missing: Sequence[Missing], assumptions: Sequence[str], cautions: Sequence[str]) -> list[str]:
+    """End a page: what could not be said, the assumptions, the cautions."""
+    told: set[str] = set()
+    lacks = [
+        f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + _needs(each.fields, told)}" for each in missing
+    ]
+    return bullets("Not computed", lacks) + bullets("Assumptions", assumptions) + bullets("Cautions", cautions)
+
+
+def _needs(fields: Sequence[str], told: set[str]) -> str:
+    """Name the fields that something lacks, each once on a page, by the groups that they are in."""
+    new = [each for each in fields if each not in told]
+    above = ["what is named above"] if len(new) < len(fields) else []
+    told.update(new)
+    groups: dict[str, list[str]] = {}
+    for each in new:
+        group, _, name = each.rpartition(".")
+        groups.setdefault(group, []).append(name)
+    said = [f"{group}: {', '.join(names)}" if names[1:] else f"{group}.{names[0]}" for group, names in groups.items()]
+    return "; ".join(above + said)
 
 
 def short(text: str, width: int) -> str:

@@ -3,20 +3,18 @@
 from collections.abc import Callable, Sequence
 from typing import Final
 
-from msgspec import UNSET, UnsetType
+from msgspec import UnsetType
 
 from studbook.cli.connection import open_book_of
-from studbook.cli.environment import bold
-from studbook.cli.front import page_end
+from studbook.cli.front import roll_center_text
 from studbook.cli.number_format import fixed, sideways
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import print_answer, table, wrapped
-from studbook.wire.answers import RollCenter
+from studbook.cli.printing import page_end, print_answer, side_by_side, table, wrapped
 from studbook.wire.rear import RearAnswer, RearMotionRatios, RearState, RearTable, RearWheelState
 
 
 def rear(ref: ReadRef, /, *, json: Json = False) -> None:
-    """Tell how a revision's rear axle is held by its rods, stands, and moves over bump and axle roll."""
+    """Show how a revision's rear axle is located, how it stands, and how it moves over bump and axle roll."""
     with open_book_of(ref) as (book, [there]):
         answer = book.rear(there)
     print_answer(answer, rear_page, json=json)
@@ -33,7 +31,7 @@ WHEEL: Final[dict[str, Cell]] = {
     "lift per lb of thrust": lambda wheel: fixed(wheel.squat_ratio, 2),
     "anti-squat percent": lambda wheel: fixed(wheel.anti_squat_percent, 0),
     "anti-lift percent": lambda wheel: fixed(wheel.anti_lift_percent, 0),
-    "birdcage turned deg": lambda wheel: fixed(wheel.birdcage_indexing_deg, 2),
+    "birdcage indexing deg": lambda wheel: fixed(wheel.birdcage_indexing_deg, 2),
     "spring ratio, this wheel": lambda wheel: _ratio(wheel.spring, "one_wheel_ratio"),
     "  other wheel": lambda wheel: _ratio(wheel.spring, "other_wheel_ratio"),
     "  both alike": lambda wheel: _ratio(wheel.spring, "bump_ratio"),
@@ -44,9 +42,8 @@ WHEEL: Final[dict[str, Cell]] = {
 def rear_page(answer: RearAnswer) -> list[str]:
     """Lay an answer out: wheels side by side, the axle, its rods, the table, and how far to trust it."""
     now = answer.now
-    rows = [[name, cell(now.lr), cell(now.rr)] for name, cell in WHEEL.items()]
-    lines = table(["REAR", "LR", "RR"], [row for row in rows if row[1:] != ["-", "-"]], right=frozenset({1, 2}))
-    page = [bold(lines[0]), *lines[1:], "", *_axle(now), "", *_rods(now)]
+    known = {name: cell for name, cell in WHEEL.items() if {cell(now.lr), cell(now.rr)} != {"-"}}
+    page = [*side_by_side("REAR", {"LR": now.lr, "RR": now.rr}, known), "", *_axle(now), "", *_rods(now)]
     if isinstance(answer.table, RearTable):
         page += ["", *_table(answer.table)]
     page += [
@@ -57,21 +54,14 @@ def rear_page(answer: RearAnswer) -> list[str]:
     return page + page_end(answer.missing, answer.assumptions, answer.cautions)
 
 
-def roll_center_text(center: RollCenter) -> str:
-    """Say where a roll center is, or why there is none."""
-    if center.none_because is not UNSET:
-        return f"none: {center.none_because}"
-    return f"{fixed(center.height_in, 2)} in up, {sideways(center.y_in)} of the datum line"
-
-
 def _axle(now: RearState) -> list[str]:
-    said = [f"Roll center: {roll_center_text(now.roll_center)}"]
-    said += [
+    lines = [f"Roll center: {roll_center_text(now.roll_center)}"]
+    lines += [
         f"{name} crosses the datum line {fixed(bar.center_plane_in, 2)} in up, the axle's middle"
         f" {fixed(bar.axle_middle_in, 2)} in up"
         for name, bar in now.lateral_bars.items()
     ]
-    said += [
+    lines += [
         (
             f"Since the survey: axle steer {fixed(now.axle_steer_deg, 2)} deg (+ left), pinion"
             f" {fixed(now.pinion_change_deg, 2)} deg (+ nose up), axle moved {sideways(now.lateral_shift_in)} in"
@@ -85,7 +75,7 @@ def _axle(now: RearState) -> list[str]:
             f" {fixed(now.pinion_deg_per_in, 3)} deg"
         ),
     ]
-    return [line for each in said for line in wrapped(each, indent="    ", first="  ")]
+    return [line for each in lines for line in wrapped(each, indent="    ", first="  ")]
 
 
 def _rods(now: RearState) -> list[str]:
@@ -109,7 +99,7 @@ def _table(over: RearTable) -> list[str]:
         (over.right_squat_ratio, 2),
     ]
     rows = [
-        [_signed(bump), _signed(roll), *(_cell(column[place], digits) for column, digits in columns)]
+        [_signed(bump), _signed(roll), *(fixed(column[place], digits) for column, digits in columns)]
         for place, (bump, roll) in enumerate(zip(over.bump_in, over.roll_deg, strict=True))
         if bump % 1.5 == 0 and roll % 2 == 0
     ]
@@ -124,10 +114,6 @@ def _spread(answer: RearAnswer) -> list[str]:
 
 def _ratio(motion: RearMotionRatios | UnsetType, name: str) -> str:
     return "-" if isinstance(motion, UnsetType) else fixed(getattr(motion, name), 3)
-
-
-def _cell(value: float | None, digits: int) -> str:
-    return "-" if value is None else fixed(value, digits)
 
 
 def _signed(value: float) -> str:

@@ -8,12 +8,11 @@ from typing import Annotated, Any, Final, Literal
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.cli.environment import bold, open_book
+from studbook.cli.environment import open_book
 from studbook.cli.exit_codes import CommandFailedError
-from studbook.cli.front import page_end
 from studbook.cli.number_format import fixed, sideways
 from studbook.cli.options import Json, Ref
-from studbook.cli.printing import bullets, print_answer, table, wrapped
+from studbook.cli.printing import bullets, headline, page_end, print_answer, table, wrapped
 from studbook.wire.searches import (
     CamberWanted,
     CarryOverAnswer,
@@ -29,7 +28,7 @@ from studbook.wire.searches import (
 )
 from studbook.wire.units import Opt
 
-search: Final = App(name="search", help="Search for the parts that come closest to what is wanted.")
+search: Final = App(name="search", help="Find the studs, shims and spacers closest to a target.")
 
 _STUD: Final = re.compile(r"(upper|lower|either):([0-9]*\.?[0-9]+)(?:x([0-9]+))?")
 _PAIR: Final = re.compile(r"([-+]?[0-9]*\.?[0-9]+):([-+]?[0-9]*\.?[0-9]+)")
@@ -90,7 +89,7 @@ def search_studs(
     at_hand: AtHand = _PLAIN,
     json: Json = False,
 ) -> None:
-    """Tell which studs, shims, spacers and rod length at a corner come closest to a camber curve."""
+    """Find the studs, shims, spacers and rod length at a corner that come closest to a camber curve."""
     wanted = CamberWanted(
         corner=corner,
         camber_target=[_pair(word, "--camber") for word in camber],
@@ -113,7 +112,7 @@ def search_carry_over(
     at_hand: AtHand = _PLAIN,
     json: Json = False,
 ) -> None:
-    """Tell by which parts of its own a car reads at the front like another: outcomes are matched, not parts."""
+    """Find the parts with which a car's front reads like another's: outcomes are matched, not parts."""
     with open_book() as book:
         answer = book.search_carry_over(source, ref, LikenessWanted(**at_hand.terms()))
     print_answer(answer, carry_over_page, json=json)
@@ -144,7 +143,7 @@ def stud_page(answer: StudSearchAnswer) -> list[str]:
     for number, each in enumerate(answer.ranked, 1):
         cells = [str(number), *_cells(each.outcome), *_center(each.roll_center), str(each.parts_changed_count)]
         rows += _best(cells, each.best_in)
-    page = [*_sentences(answer.said), "", *table(header, rows, right=frozenset(range(1, 8)))]
+    page = [*headline(answer.said), "", *table(header, rows, right=frozenset(range(1, 8)))]
     page += ["", *_curves(answer.travel_in, {"wanted": answer.camber_target_deg, "now": answer.now.camber_deg}, answer)]
     for number, each in enumerate(answer.ranked, 1):
         page += ["", *_jobs(str(number), each.todo)]
@@ -154,7 +153,7 @@ def stud_page(answer: StudSearchAnswer) -> list[str]:
 
 def carry_over_page(answer: CarryOverAnswer) -> list[str]:
     """Lay out by which parts one car is like another."""
-    page = _sentences(answer.said)
+    page = headline(answer.said)
     for name, title in CORNERS.items():
         side = getattr(answer, name)
         if isinstance(side, Likeness):
@@ -241,7 +240,3 @@ def _at_hand(inventory: Opt[Inventory]) -> list[str]:
 def _seat(seat: str) -> str:
     corner, _, joint = seat.partition(".")
     return f"{CORNERS[corner]} {joint}"
-
-
-def _sentences(said: Sequence[str]) -> list[str]:
-    return [bold(line) for sentence in said for line in wrapped(sentence)]

@@ -9,10 +9,16 @@ from msgspec import UnsetType
 
 from studbook.cli.connection import open_book_of
 from studbook.cli.environment import bold
-from studbook.cli.front import page_end
 from studbook.cli.number_format import change, toe_fraction
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import bullets, print_json, table, when, wrapped
+from studbook.cli.printing import (
+    bullets,
+    page_end,
+    print_json,
+    table,
+    when,
+    wrapped,
+)
 from studbook.cli.weights import WHEELS
 from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityQuery
 from studbook.wire.entries import Revision
@@ -31,11 +37,11 @@ def sensitivity(
     ] = False,
     json: Json = False,
 ) -> None:
-    """Tell what one step of each perch, shim, stud and pressure does: cross, bite, heights, camber, toe."""
-    asked = SensitivityQuery(perch_turns=turns, shim_in=shim, stud_in=stud, pressure_psi=psi)
+    """Show what one step of each perch, shim, stud and pressure changes: cross, bite, heights, camber, toe."""
+    query = SensitivityQuery(perch_turns=turns, shim_in=shim, stud_in=stud, pressure_psi=psi)
     with open_book_of(ref) as (book, [there]):
         revision = book.resolve(there)
-        answer = book.sensitivity(revision.id, asked=asked)
+        answer = book.sensitivity(revision.id, asked=query)
     if json:
         print_json(answer)
     elif for_print:
@@ -57,13 +63,13 @@ def sensitivity_page(answer: SensitivityAnswer) -> list[str]:
 def wall_page(answer: SensitivityAnswer, revision: Revision) -> list[str]:
     """Lay the sheet out as one page to hang up: no letters that a printer would trip over, nothing to scroll."""
     stands = answer.stands
-    stood = (
+    stance = (
         f"stands at cross {stands.cross_percent:.1f} %, bite {stands.bite_lb:.0f} lb, left {stands.left_percent:.1f} %,"
         f" rear {stands.rear_percent:.1f} %, {stands.total_lb:,.0f} lb"
     )
     page = [
         f"CAR {revision.car}  {revision.sheet}  {revision.id[:12]}  {when(revision.at)}",
-        stood,
+        stance,
         "",
         *_sheet(answer),
         "",
@@ -78,11 +84,11 @@ def _sheet(answer: SensitivityAnswer) -> list[str]:
     header = ["", "cross\n%", "bite\nlb", *(f"{name.upper()} up\nin" for name in WHEELS)]
     rows = [[f"  {each.where}", *_weights(each)] for each in answer.steps]
     lines = table(header, rows, right=frozenset(range(1, len(header))))
-    page, told = lines[:2], iter(lines[2:])
+    page, below = lines[:2], iter(lines[2:])
     for kind, of_one in groupby(answer.steps, key=lambda each: each.kind):
         steps = list(of_one)
         page += [f"{KINDS[kind]}: {step}" for step in dict.fromkeys(each.step for each in steps)]
-        page += [next(told) for _ in steps]
+        page += [next(below) for _ in steps]
     return [*page, "", *_alignment(answer.steps), "", f"heights {answer.heights_at}; toe over 26 in"]
 
 
@@ -92,8 +98,10 @@ def _alignment(steps: Sequence[Sensitivity]) -> list[str]:
     rows = [
         [
             f"  {each.where} {each.kind}",
-            *(_degrees(camber) for camber in (each.lf_camber_deg, each.rf_camber_deg)),
-            *(_toe(toe) for toe in (each.lf_toe_in, each.rf_toe_in)),
+            change(each.lf_camber_deg, 2),
+            change(each.rf_camber_deg, 2),
+            _toe(each.lf_toe_in),
+            _toe(each.rf_toe_in),
         ]
         for each in steps
     ]
@@ -114,10 +122,6 @@ def _length(value: float) -> str:
     """
     fraction = toe_fraction(abs(value)).removesuffix(" in")
     return f"{change(value, 2)} {fraction}"
-
-
-def _degrees(value: float | UnsetType) -> str:
-    return "-" if isinstance(value, UnsetType) else change(value, 2)
 
 
 def _toe(value: float | UnsetType) -> str:

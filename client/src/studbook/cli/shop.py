@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.cli import recording
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.options import Json, Note
 from studbook.cli.printing import table
 from studbook.wire.parts import PartPlace, ShopRecord
 from studbook.wire.records import Record, typed
@@ -16,7 +16,6 @@ from studbook.wire.setup.common import Corner
 shop = App(name="shop", help="What was done with parts: list, show, enter, correct.")
 
 Done = Literal["fitted", "removed", "moved", "preload", "contact", "inspected", "rebuilt", "scrapped", "play"]
-Name = Annotated[str, Parameter(help="PART/DATE-WHAT-N, such as s-041/2026-05-02-fitted-1.")]
 
 
 @shop.command(name="list")
@@ -26,13 +25,6 @@ def list_(*, part: str | None = None, what: Done | None = None, json: Json = Fal
         found = book.shop_records(part=part, what=what)
         none = "Nothing yet: studbook shop new PART fitted --car 7 --corner rf --slot upper_stud"
         recording.print_records(found, shop_lines, json=json, none=none)
-
-
-@shop.command
-def show(name: Name, /, *, json: Json = False) -> None:
-    """Show what was done."""
-    with open_book() as book:
-        recording.show(book, "shop_record", name, json=json)
 
 
 @shop.command
@@ -63,24 +55,7 @@ def new(
         recording.report(book.new_shop_record(part, document, note=note), json=json)
 
 
-@shop.command
-def correct(
-    name: Name,
-    /,
-    *fields: str,
-    remove: Remove = None,
-    note: Note = "",
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Correct what was recorded, or settle what was recorded twice: path=value, path+=amount."""
-    recording.correct("shop_record", name, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
-
-
-@shop.command
-def history(name: Name, /, *, json: Json = False) -> None:
-    """List what was recorded of this, newest first."""
-    recording.history("shop_record", name, json=json)
+recording.add_commands(shop, "shop_record", "what was done with a part")
 
 
 def shop_lines(found: list[Record]) -> list[str]:

@@ -35,4 +35,4 @@ def _page(found: JobTable) -> list[str]:
         for each in found.items
     ]
     page = table(("kind", "job", "min", "crew", "usd", "", ""), rows, right=frozenset({2, 3, 4}))
-    return page + bullets("Taken for granted", [found.about])
+    return page + bullets("Assumptions", [found.about])

@@ -13,9 +13,9 @@ from studbook.cli import recording
 from studbook.cli.connection import open_book_of
 from studbook.cli.environment import bold, open_book
 from studbook.cli.exit_codes import REFUSED, STALE, CommandFailedError, print_error
-from studbook.cli.options import AllowUnknown, Json, Note, Ref, Remove
+from studbook.cli.options import Json, Note, Ref
 from studbook.cli.parsing import change_text, parse_changes
-from studbook.cli.printing import bullets, leaf, print_answer, table, wrapped
+from studbook.cli.printing import bullets, headline, leaf, print_answer, table, wrapped
 from studbook.cli.push import report, stale_text
 from studbook.core.errors import BadDocumentError, StaleError
 from studbook.core.pulled import Pulled
@@ -196,31 +196,7 @@ def list_(*, car: str | None = None, json: Json = False) -> None:
         recording.print_records(found, _lines, json=json, none="No card was started yet: studbook work start REF")
 
 
-@work.command
-def show(card: Card, /, *, json: Json = False) -> None:
-    """Show a card as it is ticked off."""
-    with open_book() as book:
-        recording.show(book, "work", card, json=json)
-
-
-@work.command
-def correct(
-    card: Card,
-    /,
-    *fields: str,
-    remove: Remove = None,
-    note: Note = "",
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Correct a card, or settle one that was ticked off on two laptops: path=value."""
-    recording.correct("work", card, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
-
-
-@work.command
-def history(card: Card, /, *, json: Json = False) -> None:
-    """List what was recorded of a card, newest first."""
-    recording.history("work", card, json=json)
+recording.add_commands(work, "work", "a card")
 
 
 def _lines(found: list[Record]) -> list[str]:
@@ -330,7 +306,7 @@ NOT_PLANNED = {"left_out": "LEFT OUT", "owed": "OWED, to be measured later", "do
 def work_page(card: WorkCard) -> list[str]:
     """Lay a card out: the sentences, the times, job by job, and what else is to be known."""
     planned = [job for job in card.jobs if job.state == "planned"]
-    page = [bold(line) for sentence in card.headline for line in wrapped(sentence)]
+    page = headline(card.headline)
     if planned:
         page += ["", *_times(planned)]
     said: dict[str, str] = {}
@@ -349,7 +325,7 @@ def work_page(card: WorkCard) -> list[str]:
         page += ["", f"Inspected and signed ({', '.join(card.sign_first)}): ______________________________"]
     if planned:
         page += ["", "Card finished, signed: ______________________________"]
-    return page + bullets("Taken for granted", card.assumptions) + bullets("Take care", card.cautions)
+    return page + bullets("Assumptions", card.assumptions) + bullets("Cautions", card.cautions)
 
 
 def _times(jobs: Sequence[Job]) -> list[str]:

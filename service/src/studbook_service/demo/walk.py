@@ -142,7 +142,7 @@ def _compare() -> None:
     print(_line(OTHER_CAR))
     answers = {"car 7": _answer(THIS_CAR, Effects), "car 12": _answer(OTHER_CAR, Effects)}
     print("\n".join(side_by_side(answers)))
-    print("\n".join(bullets("Taken for granted on car 12", answers["car 12"].assumptions)))
+    print("\n".join(bullets("Assumptions on car 12", answers["car 12"].assumptions)))
 
 
 def _tight() -> None:
