@@ -5,8 +5,9 @@ from typing import Any
 import pytest
 from msgspec import UNSET
 
+from laws.documents import three_way
 from studbook.history.ancestry import plan
-from studbook.history.merge import AUTHOR, MergeConflict, Merged, Unknown, merge, three_way
+from studbook.history.merge import AUTHOR, MergeConflict, Merged, Unknown, merge
 
 Documents = dict[str, dict[str, Any]]
 

@@ -7,9 +7,11 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from studbook.history.ancestry import MergePlan
 from studbook.history.canonical import canonical
 from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import at, grown, leaves
+from studbook.history.merge import Merged, merge
 from studbook_service.demo.scenario import story, team
 
 Tree = dict[str, Any]
@@ -71,3 +73,9 @@ def fork(which: int, *edits: Edits) -> tuple[Tree, ...]:
     """Give a document, and what each side's edits make of it."""
     base = document(which)
     return (base, *(changed(base, each) for each in edits))
+
+
+def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
+    """Merge two documents that began as a third."""
+    plan = MergePlan(tips=("x", "y"), common=("a",), bases={("a",): (), ("x", "y"): (("a",),)})
+    return merge(plan, {"a": base, "x": one, "y": other}.__getitem__)

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import UNSET
 
-from laws.documents import EDITS, WHICH, Edits, Tree, changed, demo_documents, document, fork
+from laws.documents import EDITS, WHICH, Edits, Tree, changed, demo_documents, document, fork, three_way
 from studbook.history.ancestry import plan
 from studbook.history.canonical import canonical, encode
 from studbook.history.changes import FieldChange, apply, diff, same
 from studbook.history.leaves import at, grown, leaves
-from studbook.history.merge import MergeConflict, Merged, Unknown, merge, three_way
+from studbook.history.merge import MergeConflict, Merged, Unknown, merge
 
 few = settings(max_examples=60)
 

@@ -78,10 +78,13 @@ def cornering(
 
 def cornering_page(answer: CorneringAnswer) -> list[str]:
     """Lay an answer out: the car, wheel by wheel, axle by axle, and what the model leaves out."""
+    stance = (
+        f"roll {change(answer.roll_deg, 2)}, pitch {change(answer.pitch_deg, 2)} deg, heave"
+        f" {change(answer.heave_in, 2)} in; cross {answer.cross_percent:.1f} %, bite {answer.bite_lb:.0f} lb"
+    )
     return [
         f"{answer.speed_mph:.1f} mph: {answer.lateral_g:.2f} g along the track, {answer.normal_g:.2f} g square to it",
-        f"roll {change(answer.roll_deg, 2)}, pitch {change(answer.pitch_deg, 2)} deg, heave"
-        f" {change(answer.heave_in, 2)} in; cross {answer.cross_percent:.1f} %, bite {answer.bite_lb:.0f} lb",
+        stance,
         "",
         *side_by_side("IN THE CORNER", {name.upper(): answer.wheels[name] for name in WHEELS}, WHEEL),
         "",

@@ -133,7 +133,8 @@ def _stagger(end: str, answer: StaggerAnswer | UnsetType) -> list[str]:
         return []
     text = f"{end.capitalize()} stagger {answer.stagger_in:.2f} in"
     if answer.rolls_round_ft is not UNSET:
-        text += f", rolls round {abs(answer.rolls_round_ft):.0f} ft to the {'left' if answer.rolls_round_ft > 0 else 'right'}"
+        side = "left" if answer.rolls_round_ft > 0 else "right"
+        text += f", rolls round {abs(answer.rolls_round_ft):.0f} ft to the {side}"
     if answer.needed_in is not UNSET:
         text += f"; that turn needs {answer.needed_in:.2f} in"
     return wrapped(text)

@@ -5,7 +5,7 @@ from typing import Any, TypeGuard
 
 from studbook.cli.connection import open_book_of
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import leaf, print_json, short, table, unit_text
+from studbook.cli.printing import leaf, print_answer, short, table, unit_text
 from studbook.wire.entries import LeafChange
 
 
@@ -13,13 +13,7 @@ def diff(since: ReadRef, revision: ReadRef, /, *, json: Json = False) -> None:
     """List what differs from one revision to another, of any cars of one book."""
     with open_book_of(since, revision) as (book, [before, after]):
         found = book.diff(before, after)
-    if json:
-        print_json(found)
-        return
-    if not found.changes:
-        print("Nothing differs.")
-        return
-    print(*change_table(found.changes), sep="\n")
+    print_answer(found, lambda _: change_table(found.changes) if found.changes else ["Nothing differs."], json=json)
 
 
 def change_table(found: Sequence[LeafChange]) -> list[str]:

@@ -122,7 +122,7 @@ def subject_tables(effects: Sequence[SubjectEffect]) -> list[str]:
 
 
 def subject_table(effect: SubjectEffect, *, most: int | None = None) -> list[str]:
-    """Set a subject's figures before and after side by side; none where nothing moves to speak of.
+    """Set a subject's figures before and after side by side; none where nothing moves.
 
     Args:
         effect: the subject.

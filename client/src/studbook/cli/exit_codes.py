@@ -61,7 +61,7 @@ _CODES: Final[tuple[tuple[type[Exception], int], ...]] = (
 
 
 class CommandFailedError(Exception):
-    """A command cannot go on; its text is what the user is told.
+    """A command cannot go on; its text is for the user.
 
     Args:
         text: one line for each thing that is wrong.
@@ -74,7 +74,7 @@ class CommandFailedError(Exception):
 
 
 def exit_code(error: BaseException) -> int:
-    """Tell the user what went wrong and give the exit code; an error that nobody foresaw is raised again.
+    """Print what went wrong and give the exit code; an unforeseen error is raised again.
 
     Example:
         >>> exit_code(CommandFailedError("no such file", code=2))
@@ -104,8 +104,8 @@ def error_lines(error: BaseException) -> list[str]:
         ['no']
     """
     if isinstance(error, RefusedError) and len(error.faults) > 1:
-        asked = f" [request {error.request_id}]" if error.request_id else ""
-        what = f"{error.problem.detail or error.problem.title}{asked}"
+        request = f" [request {error.request_id}]" if error.request_id else ""
+        what = f"{error.problem.detail or error.problem.title}{request}"
         return [what, *(f"  {fault.detail}" for fault in error.faults)]
     if isinstance(error, OSError) and error.filename:
         return [f"{error.filename}: {error.strerror}"]

@@ -19,7 +19,7 @@ TableForm = Literal["parquet", "csv", "ndjson"]
 KEPT: Final = "export.json"
 ALL: Final = "all"
 WHOLE: Final = "effects"
-"""Exported anew each time: what was not computed then may be by now."""
+"""Exported whole each time: effects that were missing then may be computed by now."""
 
 _ROWS_AT_ONCE: Final = 1000
 
@@ -158,7 +158,7 @@ def _seq(cursor: str | None) -> int:
 def _listed(tables: Tables) -> list[str]:
     wide = max(len(each.name) for each in tables.items)
     head = f"{'table':<{wide}}  columns  "
-    told = [f"{head}what"]
+    lines = [f"{head}what"]
     for each in tables.items:
-        told += wrapped(each.about, first=f"{each.name:<{wide}}  {len(each.columns):>7}  ", indent=" " * len(head))
-    return told
+        lines += wrapped(each.about, first=f"{each.name:<{wide}}  {len(each.columns):>7}  ", indent=" " * len(head))
+    return lines

@@ -33,8 +33,8 @@ def fields(
     print(header)
     for line, each in zip(lines, found, strict=True):
         about = _about(each)
-        told = f"{line.ljust(len(header))}  {about}".rstrip()
-        print(*([told] if len(told) <= PAPER else [line, *wrapped(about, indent=" " * 8)]), sep="\n")
+        text = f"{line.ljust(len(header))}  {about}".rstrip()
+        print(*([text] if len(text) <= PAPER else [line, *wrapped(about, indent=" " * 8)]), sep="\n")
 
 
 def _bounds(field: Field) -> tuple[str, str]:

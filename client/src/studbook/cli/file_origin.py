@@ -1,7 +1,7 @@
 """What a file was pulled from, kept beside it in `.FILE.studbook`.
 
 A push needs to know which revision the file began as: only what differs from that one is sent, and the service can
-tell whether someone pushed since. It stands beside the file and not in it, so that the file holds the setup alone in
+tell whether someone pushed since. The origin is beside the file and not in it: the file then holds the setup alone in
 all three forms, and any program may rewrite it.
 """
 
@@ -20,7 +20,7 @@ class FileOrigin(msgspec.Struct, frozen=True):
     Attributes:
         sheet: `CAR/SHEET`, with the source's name before it if it was pulled from one.
         revision: full id.
-        sha256: of the file as it was written, to tell whether it has been changed since.
+        sha256: of the file as it was written, to know whether it has changed since.
     """
 
     sheet: str
@@ -45,7 +45,7 @@ def save_origin(file: Path, *, sheet: str, revision: str) -> None:
 
 
 def load_origin(file: Path) -> FileOrigin | None:
-    """Tell which revision a file began as, or None for a file that was not pulled.
+    """Read which revision a file began as, or None for a file that was not pulled.
 
     Raises:
         CommandFailedError: the bookmark was damaged.
@@ -59,7 +59,7 @@ def load_origin(file: Path) -> FileOrigin | None:
 
 
 def is_changed(file: Path) -> bool:
-    """Tell whether a file holds what a pull would not bring back."""
+    """Whether a file holds what a pull would not bring back."""
     if not file.exists():
         return False
     mark: Any = load_origin(file)

@@ -155,8 +155,8 @@ def _strength(stud: str, strength: Strength) -> str:
     first = "bends before it shears" if strength.bends_first else "shears before it bends"
     return (
         f"{stud} stud, {strength.yield_psi:,.0f} psi by {strength.source}: the force across it is"
-        f" {strength.share_of_first_yield:.2f} of first yield at {strength.first_yield_lb:,.0f} lb; bends right through at"
-        f" {strength.hinge_lb:,.0f}, shears at {strength.shear_lb:,.0f}; {first}. Under these forces only"
+        f" {strength.share_of_first_yield:.2f} of first yield at {strength.first_yield_lb:,.0f} lb; bends right through"
+        f" at {strength.hinge_lb:,.0f}, shears at {strength.shear_lb:,.0f}; {first}. Under these forces only"
     )
 
 

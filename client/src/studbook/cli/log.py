@@ -54,12 +54,12 @@ def _print(logs: list[Record], *, json: bool, head: str) -> None:
     if json:
         print_json(Records(items=logs))
     elif not logs:
-        print(f"Nothing is open. A line may speak of {', '.join(THINGS)}.")
+        print(f"Nothing is open. A line may name {', '.join(THINGS)}.")
     else:
         rows = [
-            [each.name, str(told.at or "")[:16].replace("T", " "), str(told.words or "")]
+            [each.name, str(record.at or "")[:16].replace("T", " "), str(record.words or "")]
             for each in logs
-            for told in [typed(each)]
+            for record in [typed(each)]
         ]
         print(head, *table(["log", "at", "what"], rows), sep="\n")
 

@@ -4,20 +4,17 @@ from msgspec import UNSET
 
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, when
+from studbook.cli.printing import print_answer, when
 from studbook.cli.shares import share_text
 from studbook.wire.access import Me
 
 
 def me(*, json: Json = False) -> None:
-    """Tell whom the book takes you for, and what your token allows."""
+    """Show who you are in the book, and what your token allows."""
     with open_book() as book:
         found = book.me()
-    if json:
-        print_json(found)
-    else:
-        called = f"{found.name}, {found.id}" if found.name else found.id
-        print(f"{called}: your token opens {access_text(found)}")
+    name = f"{found.name}, {found.id}" if found.name else found.id
+    print_answer(found, lambda _: [f"{name}: your token opens {access_text(found)}"], json=json)
 
 
 def access_text(found: Me) -> str:

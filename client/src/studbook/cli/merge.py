@@ -36,7 +36,7 @@ def merge(
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
-    """Bring the sides of a split sheet together.
+    """Merge the sides of a split sheet.
 
     Fields that one side alone changed are taken from it. Where the sides differ you are asked, unless --mine, --theirs,
     --side or --set say what to take. Nothing is recorded before you agreed, and no side is lost from the history.
@@ -89,9 +89,9 @@ def _fill(conflicts: Sequence[Conflict], choices: dict[str, Any], tip: Revision 
     """Choose for each conflict that has no choice yet: by the tip named, else by asking."""
     left = [each for each in conflicts if not any(f"{path}.".startswith(f"{each.path}.") for path in choices)]
     if left and tip is None and not sys.stdin.isatty():
-        told = [f"  {each.path}" for each in left]
+        paths = [f"  {each.path}" for each in left]
         how = "choose with --mine, --theirs, --side ID or --set path=value"
-        raise CommandFailedError("\n".join(["the sides differ; nothing was recorded", *told, how]), code=STALE)
+        raise CommandFailedError("\n".join(["the sides differ; nothing was recorded", *paths, how]), code=STALE)
     for conflict in left:
         if tip is None:
             choices[conflict.path] = prompt_choice(conflict)

@@ -1,4 +1,4 @@
-"""Numbers as they are said at the car: signs only where they mean something, fractions of an inch, left and right."""
+"""Numbers as a crew reads them: signs only where they mean something, fractions of an inch, left and right."""
 
 from fractions import Fraction
 

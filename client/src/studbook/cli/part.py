@@ -21,7 +21,7 @@ Tag = Annotated[str, Parameter(help="The part's tag, such as s-041.")]
 def list_(
     *, kind: PartKind | None = None, where: str | None = None, car: str | None = None, json: Json = False
 ) -> None:
-    """List the parts as they stand: where each is, laps and nights, what wants doing; and the studs at hand."""
+    """List the parts as they stand: where each is, laps and nights, alerts; and the studs at hand."""
     with open_book() as book:
         found = book.shelf(kind=kind, where=where, car=car)
     print_answer(found, _states_page, json=json)
@@ -65,18 +65,18 @@ def _states_page(shelf: PartStates) -> list[str]:
         (each.part, each.document.kind or "", _where(each), str(each.laps), str(each.nights), _alerts(each))
         for each in shelf.items
     ]
-    told = table(("part", "kind", "where", "laps", "nights", ""), rows, right=frozenset({3, 4}))
+    lines = table(("part", "kind", "where", "laps", "nights", ""), rows, right=frozenset({3, 4}))
     wanting = [alert.detail for alert in shelf.corners]
     wanting += [alert.detail for each in shelf.items for alert in each.alerts]
-    told = told if rows else ["No such parts yet: studbook part new TAG kind=stud stud.length_in=1.7"]
-    told += bullets("Before they go out:", wanting)
+    lines = lines if rows else ["No such parts yet: studbook part new TAG kind=stud stud.length_in=1.7"]
+    lines += bullets("Before they go out:", wanting)
     if shelf.studs:
-        told += ["", "Studs at hand:"]
+        lines += ["", "Studs at hand:"]
         for size in shelf.studs:
             length = f"{size.length_in:g} in" if size.length_in else "length unknown"
             taper = f", {size.taper_included_deg:g} deg" if size.taper_included_deg else ""
-            told.append(f"  {size.count} x {length}{taper}: {', '.join(size.parts)}")
-    return told
+            lines.append(f"  {size.count} x {length}{taper}: {', '.join(size.parts)}")
+    return lines
 
 
 def _alerts(state: PartState) -> str:

@@ -36,6 +36,14 @@ def print_answer(answer: T, page: Callable[[T], Iterable[str]], *, json: bool) -
         print(*page(answer), sep="\n")
 
 
+def print_rows(
+    answer: Any, header: Sequence[str], rows: Sequence[Sequence[str]], *, json: bool, none: str = ""
+) -> None:
+    """Print a list: as a program reads it, as a table, or the sentence `none` where there is nothing in it."""
+    empty = none and not rows
+    print_answer(answer, lambda _: [none] if empty else table(header, rows), json=json)
+
+
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], *, right: frozenset[int] = frozenset()) -> list[str]:
     """Lay rows out in columns two blanks apart; a line that would grow too long is cut.
 
@@ -104,25 +112,25 @@ def bullets(heading: str, sentences: Sequence[str]) -> list[str]:
 
 
 def page_end(missing: Sequence[Missing], assumptions: Sequence[str], cautions: Sequence[str]) -> list[str]:
-    """End a page: what could not be said, the assumptions, the cautions."""
-    told: set[str] = set()
+    """End a page: what could not be computed, the assumptions, the cautions."""
+    listed: set[str] = set()
     lacks = [
-        f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + _needs(each.fields, told)}" for each in missing
+        f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + _needs(each.fields, listed)}" for each in missing
     ]
     return bullets("Not computed", lacks) + bullets("Assumptions", assumptions) + bullets("Cautions", cautions)
 
 
-def _needs(fields: Sequence[str], told: set[str]) -> str:
+def _needs(fields: Sequence[str], listed: set[str]) -> str:
     """Name the fields that something lacks, each once on a page, by the groups that they are in."""
-    new = [each for each in fields if each not in told]
+    new = [each for each in fields if each not in listed]
     above = ["what is named above"] if len(new) < len(fields) else []
-    told.update(new)
+    listed.update(new)
     groups: dict[str, list[str]] = {}
     for each in new:
         group, _, name = each.rpartition(".")
         groups.setdefault(group, []).append(name)
-    said = [f"{group}: {', '.join(names)}" if names[1:] else f"{group}.{names[0]}" for group, names in groups.items()]
-    return "; ".join(above + said)
+    parts = [f"{group}: {', '.join(names)}" if names[1:] else f"{group}.{names[0]}" for group, names in groups.items()]
+    return "; ".join(above + parts)
 
 
 def short(text: str, width: int) -> str:

@@ -30,7 +30,7 @@ def pull(
     force: Annotated[bool, Parameter(negative="", help="Write over a file that holds changes not pushed.")] = False,
     json: Json = False,
 ) -> None:
-    """Bring a setup into a file, and remember beside it which revision it is."""
+    """Write a setup to a file, and note beside it which revision it is."""
     with open_book_of(ref) as (book, [there]):
         pulled = book.pull(there)
     source = split_source(ref)[0]
@@ -54,7 +54,7 @@ def pull(
 
 
 def form_by(file: Path) -> Form:
-    """Tell a file's form by its ending.
+    """Give a file's form by its ending.
 
     Raises:
         CommandFailedError: the ending is none of the three.

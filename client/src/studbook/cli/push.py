@@ -47,10 +47,10 @@ def push(
     if not tree:
         raise CommandFailedError(f"{file}: nothing was pushed\nit holds no field", code=REFUSED)
     mark = file_origin.load_origin(file)
-    said = {"note": note, "at": setup_time(at), "allow_unknown": allow_unknown}
+    details = {"note": note, "at": setup_time(at), "allow_unknown": allow_unknown}
     with open_book() as book:
         try:
-            pushed = _push(book, tree, mark, sheet, new=new, replace=replace, said=said)
+            pushed = _push(book, tree, mark, sheet, new=new, replace=replace, details=details)
         except StaleError as error:
             raise CommandFailedError(stale_text(book, error, f"{file} is as you left it"), code=STALE) from None
         except BadDocumentError as error:
@@ -97,7 +97,7 @@ def _push(
     *,
     new: bool,
     replace: bool,
-    said: dict[str, Any],
+    details: dict[str, Any],
 ) -> Pushed:
     came = f"was pulled from {mark.sheet}" if mark else "was not pulled"
     foreign = mark is not None and split_source(mark.sheet)[0] is not None
@@ -107,15 +107,15 @@ def _push(
     carried = mark.revision if mark and mark.sheet != target else None
     if new or replace:
         record = book.new_sheet if new else book.replace
-        return record(target, tree, carried_from=carried, elsewhere=foreign, **said)
+        return record(target, tree, carried_from=carried, elsewhere=foreign, **details)
     if mark is None or carried:
         raise CommandFailedError(f"this file {came}: say --new, or --replace to put it in place of {target}")
-    return book.push(book.pull(mark.revision), tree, **said)
+    return book.push(book.pull(mark.revision), tree, **details)
 
 
 def _with_lines(error: BadDocumentError, at: dict[str, int]) -> str:
     """Put the file's line before each fault that the service found."""
     if not error.faults:
         return "\n".join(error_lines(error))
-    said = [f"line {at[fault.path]}: {fault.detail}" if fault.path in at else fault.detail for fault in error.faults]
-    return "\n".join(["nothing was pushed", *(f"  {line}" for line in said)])
+    faults = [f"line {at[fault.path]}: {fault.detail}" if fault.path in at else fault.detail for fault in error.faults]
+    return "\n".join(["nothing was pushed", *(f"  {line}" for line in faults)])

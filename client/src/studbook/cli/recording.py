@@ -195,7 +195,7 @@ def _correcting(record: Record) -> str:
 
 
 def state_words(record: Record) -> str:
-    """Say in a word or two what is to be settled or mended about a record."""
+    """Name what is wrong with a record: `split`, `flagged`."""
     return ", ".join(word for word in ("split" * record.split, "flagged" * bool(record.flags)) if word)
 
 

@@ -65,11 +65,11 @@ def season(
 def _write(report: SeasonReport, folder: Path, form: TableForm) -> None:
     """Write each table to a file, in place of what an earlier report left there."""
     laid = season_tables(report)
-    for name, (table, rows) in laid.items():
+    for name, (columns, rows) in laid.items():
         file = folder / f"{name}.{form}"
-        print(f"{file}: {write_table(rows, table, file, form)}")
-    told = msgspec.json.encode([table for table, _ in laid.values()])
-    (folder / COLUMNS).write_bytes(msgspec.json.format(told, indent=1))
+        print(f"{file}: {write_table(rows, columns, file, form)}")
+    described = msgspec.json.encode([table for table, _ in laid.values()])
+    (folder / COLUMNS).write_bytes(msgspec.json.format(described, indent=1))
 
 
 TAGS_WIDE: Final = 56
@@ -89,14 +89,14 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
 
     Args:
         report: the answer.
-        nights: tell each night too.
+        nights: lay out each night too.
     """
     page: list[str] = []
     for car in report.cars:
         page += _car(car, nights=nights)
     if report.team:
         page += ["", bold("THE TEAM"), *_summed(report.team.totals)]
-        page += _common(report.team, told={part.part for car in report.cars for part in car.parts})
+        page += _common(report.team, shown={part.part for car in report.cars for part in car.parts})
     page += bullets("How it was judged:", [*report.rules, _asked(report)])
     used = [f"{each.line}: {each.used[:12]} of {len(each.tips)}" for each in report.splits]
     page += bullets("Split lines, and the tip that was read:", used)
@@ -104,8 +104,8 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
 
 
 def _asked(report: SeasonReport) -> str:
-    steps, things = _many(report.steps_judged, "change"), _many(report.compared, "thing")
-    return f"Asked in this report, and adjusted for: {steps} between outings, {things} over the season."
+    steps, settings = _many(report.steps_judged, "change"), _many(report.compared, "thing")
+    return f"Comparisons in this report, all adjusted for: {steps} between outings, {settings} over the season."
 
 
 def _car(car: CarSeason, *, nights: bool) -> Iterator[str]:
@@ -114,7 +114,7 @@ def _car(car: CarSeason, *, nights: bool) -> Iterator[str]:
         yield from night_page(night)
     if car.tracks:
         yield from ["", bold("BEST AND WORST, BY TRACK AND STATE (what was, no more)"), *_tracks(car.tracks)]
-    yield from _common(car, told=())
+    yield from _common(car, shown=())
 
 
 def _summed(totals: Totals) -> list[str]:
@@ -123,13 +123,13 @@ def _summed(totals: Totals) -> list[str]:
     return [", ".join(_many(*each) for each in counts) + gained]
 
 
-def _common(season: CarSeason | TeamSeason, *, told: Collection[str]) -> Iterator[str]:
-    """Lay out what a car and the team have; without parts told before."""
+def _common(season: CarSeason | TeamSeason, *, shown: Collection[str]) -> Iterator[str]:
+    """Lay out what a car and the team have; without parts shown before."""
     if season.comparisons:
         yield from ["", bold("WHAT ONE THING DID, NOTHING ELSE CHANGED (s in the median lap, below zero is faster)")]
         for each in sorted(season.comparisons, key=lambda each: each.verdict not in _FIRST):
             yield from _compared(each)
-    parts = [part for part in season.parts if part.part not in told]
+    parts = [part for part in season.parts if part.part not in shown]
     if parts:
         yield from ["", bold("PARTS (laps and nights of these days; what wants doing first)"), *_parts(parts)]
     if any(part.preloads for part in parts):
@@ -186,11 +186,11 @@ def _compared(each: Comparison) -> list[str]:
     cars = f"cars {', '.join(each.cars)}: " if len(each.cars) > 1 else ""
     verdict = each.verdict.replace("_", " ").upper()
     state = each.track_state.replace("_", "-")
-    said = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
+    parts = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
     if each.interval and each.drift_s is not UNSET:
         chance = f"chance of so much with no effect {each.interval.chance_holm:.2g} after Holm"
-        said.append(f"{chance}; track and tires {each.drift_s:+.3f} s an outing")
-    return wrapped("; ".join(said), indent="    ", first="  - ")
+        parts.append(f"{chance}; track and tires {each.drift_s:+.3f} s an outing")
+    return wrapped("; ".join(parts), indent="    ", first="  - ")
 
 
 def _parts(parts: Sequence[PartLife]) -> list[str]:
@@ -202,8 +202,8 @@ def _parts(parts: Sequence[PartLife]) -> list[str]:
         groups.setdefault((not each.alerts, figures, wants, each.part if wants else ""), []).append(each.part)
     rows: list[tuple[str, ...]] = []
     for (_, (kind, laps, nights, ever, price), wants, _), tags in sorted(groups.items()):
-        said = f"{', '.join(tags)}{f': {wants}' if wants else ''}"
-        first, *rest = textwrap.wrap(said, TAGS_WIDE, break_on_hyphens=False)
+        text = f"{', '.join(tags)}{f': {wants}' if wants else ''}"
+        first, *rest = textwrap.wrap(text, TAGS_WIDE, break_on_hyphens=False)
         rows += [(kind, str(-laps), str(nights), str(ever), price, first), *(("",) * 5 + (line,) for line in rest)]
     lines = table(("kind", "laps", "nights", "laps\never", "usd\neach", "parts"), rows, right=frozenset({1, 2, 3, 4}))
     wanting = {alert for each in parts if not each.scrapped for alert in each.alerts}
@@ -219,8 +219,8 @@ def _preloads(parts: Sequence[PartLife]) -> Iterator[str]:
         if each.preloads:
             last = f", the last {READS_SHOWN}" if len(each.preloads) > READS_SHOWN else ""
             counts = f"{_many(each.laps, 'lap')}, n={len(each.preloads)}{last}"
-            said = f"{each.part} ({counts}): {', '.join(_reads(each.preloads))}"
-            yield from wrapped(said, indent="    ", first="  - ")
+            text = f"{each.part} ({counts}): {', '.join(_reads(each.preloads))}"
+            yield from wrapped(text, indent="    ", first="  - ")
 
 
 def _reads(reads: Sequence[PreloadRead]) -> Iterator[str]:
@@ -237,11 +237,11 @@ def _money(money: Money) -> list[str]:
     if not money.items:
         return []
     unpriced = f"; {money.unpriced} without a price" if money.unpriced else ""
-    said = (
+    text = (
         f"Money: {money.fitted_usd:.2f} usd of parts went on for the first time, "
         f"{money.scrapped_usd:.2f} usd scrapped, {money.work_usd:.2f} usd of work on parts{unpriced}."
     )
-    return ["", *wrapped(said)]
+    return ["", *wrapped(text)]
 
 
 def _work(work: WorkTime) -> list[str]:

@@ -54,7 +54,7 @@ def text_or_dash(value: Any) -> str:
 
 
 def _beneath(ran: SeasonOuting, event: str) -> Iterator[str]:
-    """Tell beneath an outing what was changed for it and why, what the driver said, and what came of it."""
+    """List beneath an outing the changes, the notes, the driver's words and the result."""
     yield from _changed(ran, event)
     if ran.descent_detail:
         yield from wrapped(ran.descent_detail, indent="    ", first="  > ")
@@ -65,8 +65,8 @@ def _beneath(ran: SeasonOuting, event: str) -> Iterator[str]:
     if not ran.since and ran.note:
         yield from wrapped(f'"{ran.note}"', indent="    ")
     if ran.words:
-        said = [f"{name} {text}" for name in ("entry", "middle", "exit") if (text := getattr(ran.words, name))]
-        yield from wrapped(f"driver: {'; '.join(said)}", indent="    ") if said else ()
+        words = [f"{name} {text}" for name in ("entry", "middle", "exit") if (text := getattr(ran.words, name))]
+        yield from wrapped(f"driver: {'; '.join(words)}", indent="    ") if words else ()
     if ran.things and ran.against and ran.against.outing.startswith(f"{event}/"):
         beside = f"beside {_outing(ran.against.outing, event)}: {ran.against.detail}"
         yield from wrapped(beside, indent="    ", first="  = ")
@@ -84,8 +84,8 @@ def _changed(ran: SeasonOuting, event: str) -> Iterator[str]:
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
     for change in _foremost(of_setup):
-        said = f"{change.path}  {leaf(change.before)} -> {with_unit(change.after, change.unit or '')}"
-        yield "      " + short(said, 92)
+        text = f"{change.path}  {leaf(change.before)} -> {with_unit(change.after, change.unit or '')}"
+        yield "      " + short(text, 92)
     rest = [
         f"{many} {what}"
         for many, what in (
@@ -116,9 +116,9 @@ def _no_measure(change: LeafChange) -> bool:
 
 def _noted(each: RevisionNote) -> list[str]:
     from_ = f" [from {each.carried_from[:12]}]" if each.carried_from else ""
-    said = "[erased]" if each.erased else f'"{each.note}"' if each.note else "no note"
+    text = "[erased]" if each.erased else f'"{each.note}"' if each.note else "no note"
     return wrapped(
-        f"{when(each.at)[5:]} {each.revision[:12]} {who(each.author)}:{from_} {said}", indent="      ", first="    "
+        f"{when(each.at)[5:]} {each.revision[:12]} {who(each.author)}:{from_} {text}", indent="      ", first="    "
     )
 
 

@@ -14,7 +14,7 @@ from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import (
     bullets,
     page_end,
-    print_json,
+    print_answer,
     table,
     when,
     wrapped,
@@ -42,12 +42,7 @@ def sensitivity(
     with open_book_of(ref) as (book, [there]):
         revision = book.resolve(there)
         answer = book.sensitivity(revision.id, asked=query)
-    if json:
-        print_json(answer)
-    elif for_print:
-        print(*wall_page(answer, revision), sep="\n")
-    else:
-        print(*sensitivity_page(answer), sep="\n")
+    print_answer(answer, lambda _: wall_page(answer, revision) if for_print else sensitivity_page(answer), json=json)
 
 
 KINDS: Final = {"perch": "PERCHES", "shims": "SHIMS", "stud": "STUDS", "pressure": "PRESSURES"}
@@ -74,7 +69,9 @@ def wall_page(answer: SensitivityAnswer, revision: Revision) -> list[str]:
         *_sheet(answer),
         "",
     ]
-    page += wrapped("One step of one thing, nothing put right; the other way is the other sign. Small steps add up.")
+    page += wrapped(
+        "One step of one adjustment, nothing put right; the other way has the other sign. Small steps add up."
+    )
     lacks = [f"{each.subject}: {each.why or 'needs ' + ', '.join(each.fields)}" for each in answer.missing]
     return page + bullets("Not on this sheet", lacks) + ["", *wrapped(answer.cautions[0])]
 
@@ -93,7 +90,7 @@ def _sheet(answer: SensitivityAnswer) -> list[str]:
 
 
 def _alignment(steps: Sequence[Sensitivity]) -> list[str]:
-    """Tell what the steps do to camber and toe of the front wheels."""
+    """Lay out what the steps do to camber and toe of the front wheels."""
     header = ["", "LF camber\ndeg", "RF camber\ndeg", "LF toe\nin", "RF toe\nin"]
     rows = [
         [

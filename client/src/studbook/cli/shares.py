@@ -9,7 +9,7 @@ from msgspec import UNSET
 from studbook.cli.environment import address, open_book
 from studbook.cli.exit_codes import CommandFailedError, print_error
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, table, when
+from studbook.cli.printing import print_answer, print_json, print_rows, when
 from studbook.wire.access import Share, Shares
 
 shares = App(name="shares", help="What other teams may read of your book.")
@@ -20,13 +20,9 @@ def show(*, json: Json = False) -> None:
     """List what is shared, with whom and until when, the newest first."""
     with open_book() as book:
         found = book.shares()
-    if json:
-        print_json(Shares(items=found))
-        return
-    if not found:
-        print("Nothing is shared: studbook shares new CAR/SHEET --for WHOM --until DATE")
-        return
-    print(*table(("share", "what", "for", "until", ""), [_row(share) for share in found]), sep="\n")
+    none = "Nothing is shared: studbook shares new CAR/SHEET --for WHOM --until DATE"
+    header = ("share", "what", "for", "until", "")
+    print_rows(Shares(items=found), header, [_row(share) for share in found], json=json, none=none)
 
 
 shares.command(show, name="list")
@@ -49,7 +45,7 @@ def new(
         return
     print(made.token)
     print_error(
-        f"this token, shown only now, opens {share_text(made.share)} to whoever has it, until {when(made.share.until)}\n"
+        f"this token, shown only now, lets its holder read {share_text(made.share)}, until {when(made.share.until)}\n"
         f"  they add it with: studbook sources add NAME {address()}\n"
         f"  you end it with: studbook shares end {made.share.id}"
     )
@@ -60,10 +56,7 @@ def end(share: Annotated[str, Parameter(help="Its id, from studbook shares.")], 
     """End a share now; what was carried from it stays where it was carried to."""
     with open_book() as book:
         ended = book.end_share(share)
-    if json:
-        print_json(ended)
-    else:
-        print(f"{share_text(ended)} is no longer shared with {ended.label}")
+    print_answer(ended, lambda _: [f"{share_text(ended)} is no longer shared with {ended.label}"], json=json)
 
 
 def share_text(share: Share) -> str:

@@ -47,8 +47,8 @@ def new(
 
     `studbook fields shop` lists what may be known.
     """
-    told = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
-    place = {name: value for name, value in told.items() if value is not None}
+    where_to = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
+    place = {name: value for name, value in where_to.items() if value is not None}
     given = {"what": what, "at": recording.now() if at is None else recording.parse_time(at)}
     document = recording.build_document("shop_record", fields, given=given | ({"place": place} if place else {}))
     with open_book() as book:

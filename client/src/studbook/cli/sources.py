@@ -13,7 +13,7 @@ from studbook.cli.environment import foreign_token
 from studbook.cli.exit_codes import OUT_OF_REACH, REFUSED, CommandFailedError
 from studbook.cli.me import access_text
 from studbook.cli.options import Json, TokenFile
-from studbook.cli.printing import print_json, table
+from studbook.cli.printing import print_rows
 from studbook.cli.source_store import Source
 from studbook.core.errors import StudbookError, TokenRefusedError
 from studbook.history.canonical import SLUG
@@ -28,7 +28,7 @@ Name = Annotated[str, Parameter(help="How you call it here: 1 to 48 of a-z, 0-9,
 
 
 class SourceState(msgspec.Struct, omit_defaults=True, kw_only=True):
-    """A source, and what it says when asked.
+    """A source, and what it shows.
 
     Attributes:
         me: what its token opens; absent where there was no answer.
@@ -47,13 +47,8 @@ class SourceState(msgspec.Struct, omit_defaults=True, kw_only=True):
 def show(*, json: Json = False) -> None:
     """List your sources, and ask each what it shows and until when."""
     found = [_ask(name, source) for name, source in source_store.load_sources().items()]
-    if json:
-        print_json({"items": found})
-        return
-    if not found:
-        print("No sources yet: studbook sources add NAME URL")
-        return
-    print(*table(("source", "address", "shows"), [_row(each) for each in found]), sep="\n")
+    rows, none = [_row(each) for each in found], "No sources yet: studbook sources add NAME URL"
+    print_rows({"items": found}, ("source", "address", "shows"), rows, json=json, none=none)
 
 
 sources.command(show, name="list")
@@ -67,7 +62,7 @@ def add(
     *,
     token_file: TokenFile = None,
 ) -> None:
-    """Add what another team shares; its token is in a file, in STUDBOOK_FROM_TOKEN, or asked for."""
+    """Add what another team shares; the token comes from a file, from STUDBOOK_FROM_TOKEN, or from a prompt."""
     if not SLUG.fullmatch(name):
         raise CommandFailedError(f"{name[:80]!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
     parts = urlsplit(url)
@@ -88,7 +83,7 @@ def add(
 
 @sources.command
 def forget(name: Name, /) -> None:
-    """Forget a source and its token; what was carried from it stays."""
+    """Remove a source and its token; what was carried from it stays."""
     source_store.find_source(name)
     source_store.save_sources({each: source for each, source in source_store.load_sources().items() if each != name})
     print(f"{name} is forgotten")

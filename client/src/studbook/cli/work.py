@@ -38,7 +38,7 @@ By = Annotated[str | None, Parameter(help="Who; you, if not given.")]
 @Parameter(name="*")
 @dataclass(frozen=True, kw_only=True)
 class CardOptions:
-    """What a card is asked for: options that making and starting one share."""
+    """What a card is made for: options that making and starting one share."""
 
     crew: Annotated[int, Parameter(help="People at the car, 1 to 6.")] = 2
     minutes: Annotated[float | None, Parameter(help="Until the car must be ready.")] = None
@@ -72,12 +72,12 @@ def make(
     /,
     *,
     since: Since = None,
-    asked: CardOptions = _PLAIN,
+    options: CardOptions = _PLAIN,
     card: Card | None = None,
     json: Json = False,
 ) -> None:
-    """Make the work card of a change: jobs in order, who does which at once, and what fits in the minutes."""
-    wanted = asked.wanted()
+    """Make the work card of a change: jobs in order, who does what, and what fits in the time."""
+    wanted = options.wanted()
     wanted.card = opt(card)
     refs = [ref] if since is None else [ref, since]
     with open_book_of(*refs) as (book, [there, *before]):
@@ -91,13 +91,13 @@ def start(
     /,
     *,
     since: Since = None,
-    asked: CardOptions = _PLAIN,
+    options: CardOptions = _PLAIN,
     note: Note = "",
     json: Json = False,
 ) -> None:
     """Start a card in the book, to be ticked off and signed: with its planned jobs, under the time of day."""
     with open_book() as book:
-        recording.report(book.start_work(ref, since=since, wanted=asked.wanted(), note=note), json=json)
+        recording.report(book.start_work(ref, since=since, wanted=options.wanted(), note=note), json=json)
 
 
 @work.command
@@ -132,13 +132,13 @@ def done(
     found = _inspected(jobs, straight=straight, bent=bent, method=method)
     with open_book() as book:
         seen = book.record("work", card)
-        told = typed(seen)
-        _refuse_unknown(book, told, jobs)
-        pulled = book.pull(into or told.revision) if measured and (into or told.revision) else None
+        record = typed(seen)
+        _refuse_unknown(book, record, jobs)
+        pulled = book.pull(into or record.revision) if measured and (into or record.revision) else None
         base = pulled.document() if pulled else {}
         read = parse_changes(measured or [], remove=(), document=base, allow_unknown=False)
         edits, gone = _ticks(seen, jobs, read, found, by=by or book.me().name)
-        if told.signed_off:
+        if record.signed_off:
             print_error(f"the card was signed off before that: studbook work sign {card}, again")
         ticked = book.change_record("work", card, edits, remove=gone, note=note, tag=seen.tag)
         recording.report(ticked, json=json)
@@ -168,15 +168,17 @@ def sign(
     """Sign a finished card off; refused while a planned job is not ticked, or a corner is to be inspected."""
     with open_book() as book:
         seen = book.record("work", card)
-        told = typed(seen)
+        record = typed(seen)
         edits: dict[str, object] = {"signed_off.at": recording.now(), "signed_off.by": by or book.me().name}
-        planned = told.planned or []
+        planned = record.planned or []
         # What an earlier signature left unfinished may be done by now.
-        gone = ["signed_off.unfinished"] if told.signed_off and told.signed_off.unfinished and not unfinished else []
-        if told.planned is UNSET and told.since and told.revision:
-            edits["planned"] = planned = _all_planned(book, told, card)
+        gone = (
+            ["signed_off.unfinished"] if record.signed_off and record.signed_off.unfinished and not unfinished else []
+        )
+        if record.planned is UNSET and record.since and record.revision:
+            edits["planned"] = planned = _all_planned(book, record, card)
         if unfinished:
-            open_ = [job for job in planned if job not in (told.done or {}) and not job.startswith(INSPECTION)]
+            open_ = [job for job in planned if job not in (record.done or {}) and not job.startswith(INSPECTION)]
             edits["signed_off.unfinished"] = open_
         try:
             signed = book.change_record("work", card, edits, remove=gone, note=note, tag=seen.tag)
@@ -227,8 +229,8 @@ def _inspected(
 ) -> dict[str, object]:
     """Give what an inspection found; of jobs that are none, nothing."""
     inspections = [job for job in jobs if job.startswith(INSPECTION)]
-    said = not (straight is None and bent is None and method is None)
-    if said and not inspections:
+    given = not (straight is None and bent is None and method is None)
+    if given and not inspections:
         raise CommandFailedError(f"--straight, --bent and --method are of an inspection, such as {INSPECTION}rf")
     if inspections and len(jobs) > 1:
         raise CommandFailedError(f"{inspections[0]} is an inspection: tick the others off by themselves")
@@ -261,12 +263,12 @@ def _ticks(
     return edits, [path for path in before if path.startswith(group) and path not in edits]
 
 
-def _refuse_unknown(book: Studbook, told: WorkRecord, jobs: tuple[str, ...]) -> None:
-    """Refuse slips of the pen; a corner's inspection may be ticked though contact was told after the card's start."""
+def _refuse_unknown(book: Studbook, record: WorkRecord, jobs: tuple[str, ...]) -> None:
+    """Refuse misspelled jobs; an inspection may be ticked though the contact was recorded after the card's start."""
     inspections = {INSPECTION + corner for corner in get_args(Corner)}
-    if not (told.revision and told.since) or set(jobs) <= {*(told.planned or ()), *inspections}:
+    if not (record.revision and record.since) or set(jobs) <= {*(record.planned or ()), *inspections}:
         return
-    known = {job.id for job in book.work(told.revision, since=told.since).jobs}
+    known = {job.id for job in book.work(record.revision, since=record.since).jobs}
     for job in jobs:
         if job not in known | inspections:
             near = next(iter(difflib.get_close_matches(job, known, n=1)), None)
@@ -274,10 +276,10 @@ def _refuse_unknown(book: Studbook, told: WorkRecord, jobs: tuple[str, ...]) -> 
             raise CommandFailedError(f"{job} is no job of the card; {hint}")
 
 
-def _all_planned(book: Studbook, told: WorkRecord, card: str) -> list[str]:
+def _all_planned(book: Studbook, record: WorkRecord, card: str) -> list[str]:
     """Name the planned jobs of a card that was entered without them, done or not."""
-    wanted = WorkWanted(crew=told.crew or WorkWanted().crew, minutes=told.available_min, card=card)
-    answer = book.work(str(told.revision), since=str(told.since), wanted=wanted)
+    wanted = WorkWanted(crew=record.crew or WorkWanted().crew, minutes=record.available_min, card=card)
+    answer = book.work(str(record.revision), since=str(record.since), wanted=wanted)
     return [job.id for job in answer.jobs if job.state in ("planned", "done")]
 
 
@@ -309,9 +311,9 @@ def work_page(card: WorkCard) -> list[str]:
     page = headline(card.headline)
     if planned:
         page += ["", *_times(planned)]
-    said: dict[str, str] = {}
+    shown: dict[str, str] = {}
     for job in planned:
-        page += ["", *_job(job, said)]
+        page += ["", *_job(job, shown)]
     for state, title in NOT_PLANNED.items():
         jobs = [job for job in card.jobs if job.state == state]
         page += ["", bold(title), *(line for job in jobs for line in _briefly(job))] if jobs else []
@@ -335,8 +337,8 @@ def _times(jobs: Sequence[Job]) -> list[str]:
     return [bold(lines[0]), *lines[1:]]
 
 
-def _job(job: Job, said: dict[str, str]) -> list[str]:
-    """Tell one job; a caution is written out beside the first job that it belongs to, which `said` remembers."""
+def _job(job: Job, shown: dict[str, str]) -> list[str]:
+    """Lay one job out; a caution is written at the first job that it belongs to, which `shown` keeps."""
     people = "1 person" if job.people == 1 else f"{job.people} people"
     own = ", the team's own" if job.own_figures else ""
     title = f"[ ] {job.title}  ({job.id}; {job.minutes:g} min, {people}{own})"
@@ -347,14 +349,14 @@ def _job(job: Job, said: dict[str, str]) -> list[str]:
         page += wrapped(f"part: {_part(part)}", indent=INDENT, first="    ")
     for name, listed in (("tools", job.tools), ("check", job.looks), ("then", job.brings), ("because of", job.because)):
         page += wrapped(f"{name}: {', '.join(listed)}", indent=INDENT, first="    ") if listed else []
-    return page + list(_cautions(job, said))
+    return page + list(_cautions(job, shown))
 
 
-def _cautions(job: Job, said: dict[str, str]) -> Iterator[str]:
-    before = [said[caution] for caution in job.cautions if caution in said]
+def _cautions(job: Job, shown: dict[str, str]) -> Iterator[str]:
+    before = [shown[caution] for caution in job.cautions if caution in shown]
     for caution in job.cautions:
-        if caution not in said:
-            said[caution] = job.id
+        if caution not in shown:
+            shown[caution] = job.id
             yield from wrapped(caution, indent=INDENT, first="    !   ")
     if before:
         yield from wrapped(f"as at {', '.join(dict.fromkeys(before))}", indent=INDENT, first="    !   ")
@@ -366,15 +368,15 @@ def _briefly(job: Job) -> list[str]:
 
 
 def _part(part: PartNeeded) -> str:
-    told = [" ".join(each for each in (part.kind, part.name) if each), part.about]
-    told.append(f"tag {part.tag}" if part.tag is not UNSET else "")
-    told.append(f"${part.price_usd:,.2f}" if part.price_usd is not UNSET else "")
-    told.append(part.where if isinstance(part.where, str) else "not in the book of parts")
+    words = [" ".join(each for each in (part.kind, part.name) if each), part.about]
+    words.append(f"tag {part.tag}" if part.tag is not UNSET else "")
+    words.append(f"${part.price_usd:,.2f}" if part.price_usd is not UNSET else "")
+    words.append(part.where if isinstance(part.where, str) else "not in the book of parts")
     if part.fitted:
-        told.append("on already")
+        words.append("on already")
     elif part.in_trailer is False:
-        told.append("NOT in the trailer")
-    return ", ".join(each for each in told if each)
+        words.append("NOT in the trailer")
+    return ", ".join(each for each in words if each)
 
 
 def _change(change: LeafChange) -> str:

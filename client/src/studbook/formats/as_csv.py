@@ -21,7 +21,7 @@ LONGEST_CELL: Final = 1 << 20
 """Characters; longer than any document the service takes, so that no text of one is refused."""
 
 FAULTS_MOST: Final = 500
-PATH_TOLD: Final = 400
+PATH_SHOWN: Final = 400
 
 
 class CsvRow(NamedTuple):
@@ -47,8 +47,8 @@ def read(text: str) -> Tree:
             path, value = _leaf(row)
             _take(path, row.line, taken, noted)
         except NotThisError as error:
-            told = f"{row.path[:PATH_TOLD]}: {error}"
-            faults.append(RowFault(line=row.line, path=row.path[:PATH_TOLD], value=row.value[:60], detail=told))
+            shown = row.path[:PATH_SHOWN]
+            faults.append(RowFault(line=row.line, path=shown, value=row.value[:60], detail=f"{shown}: {error}"))
             if len(faults) >= FAULTS_MOST:
                 raise_any([*faults, RowFault(line=row.line, detail="too many faults: what follows was not read")])
             continue
@@ -59,7 +59,7 @@ def read(text: str) -> Tree:
 
 
 def lines(text: str) -> dict[str, int]:
-    """Tell on which line each path stands."""
+    """Give the line of each path."""
     return {row.path: row.line for row in _rows(text, [])}
 
 

@@ -1,4 +1,4 @@
-"""What is wrong with a file, told all at once."""
+"""What is wrong with a file, all at once."""
 
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -13,7 +13,7 @@ from studbook.wire.setup import Setup
 
 
 class RowFault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One thing wrong with a file.
+    """One fault of a file.
 
     Attributes:
         detail: what, with path, value, bound and unit, in words.

@@ -1,4 +1,4 @@
-"""Names of things in the book: lines by slug, entries by the hash of what they say.
+"""Names in the book: lines by slug, entries by the hash of what they say.
 
 The content id covers note and body; the entry id covers the header with the content id in it. So content can be
 erased by need and ids and chain still verify. Version 1 of this rule is frozen: books hold ids made by it.
@@ -54,7 +54,7 @@ def hash_content(*, note: str, body: bytes) -> str:
 
 
 def entry_id(header: Header) -> str:
-    """Hash who said it, when, on which line and after what.
+    """Hash the header: author, time, line, parents and content.
 
     Returns:
         64 hex digits of SHA-256.

@@ -61,23 +61,6 @@ _UNKNOWN_WHOLE: Final[Flat] = {(): _UNKNOWN}
 """Of what was erased or not looked into all is unknown: every leaf lies inside the whole."""
 
 
-def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
-    """Merge two documents that began as a third.
-
-    Args:
-        base: what both began as, canonical like the others; `{}` when they have nothing in common.
-        one: a side.
-        other: the other side.
-
-    Example:
-        >>> merged = three_way({"a": 1, "b": 1}, {"a": 2, "b": 2}, {"a": 3, "b": 1})
-        >>> merged.tree, merged.conflicts
-        ({'b': 2}, (MergeConflict(path=('a',), base=1, sides=(2, 3)),))
-    """
-    before, mine, yours = apart(base, one, other)
-    return _merged(_joined(before, mine, yours), before, (one, other))
-
-
 def merge(plan: MergePlan, document: Callable[[str], Tree | None]) -> Merged:
     """Merge tips as planned.
 

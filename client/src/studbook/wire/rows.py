@@ -4,7 +4,7 @@ import csv
 import datetime as dt
 import io
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Annotated, Any, Final
 
 import msgspec
@@ -12,33 +12,12 @@ from msgspec import Meta
 
 from studbook.wire.export import ColumnType, Parts, Row, Table
 
-LONGEST_CELL: Final = 1 << 24
-"""Characters of a cell that is read."""
-
-_decoder: Final = msgspec.json.Decoder(Row)
 _pages: Final = msgspec.json.Decoder(tuple[list[Row], list[list[Annotated[int, Meta(ge=0)]]]])
 _encoder: Final = msgspec.json.Encoder()
 
 _FORMULA: Final = re.compile(r"'*[=+\-@\t\r\n\0\uff1d\uff0b\uff0d\uff20]")
 """What a spreadsheet may take for a formula: OWASP, CSV Injection, with the full-width signs; OWASP ASVS 5.0, 1.2.10
 with NUL. Behind quotes of ours too, so that each can be taken away again."""
-
-
-def from_ndjson(table: Table, lines: bytes) -> list[Row]:
-    """Read whole lines of JSON; cells of columns that the table has not are kept.
-
-    Raises:
-        ValueError: they are no rows of the table.
-
-    Example:
-        >>> from studbook.wire.export import Column
-        >>> table = Table(name="laps", about="", key=[], columns=[Column(name="at", type="time")])
-        >>> from_ndjson(table, b'{"at":"2026-05-02T18:30:00Z"}')[0]["at"].minute
-        30
-    """
-    rows = _decoder.decode_lines(lines)
-    _read_times(table, rows)
-    return rows
 
 
 def from_pages(table: Table, lines: bytes) -> list[Row]:
@@ -115,30 +94,6 @@ def to_csv(table: Table, rows: Iterable[Row]) -> bytes:
     return _written([spell(row[name]) if name in row else "" for name, spell in spelled] for row in rows)
 
 
-def from_csv(table: Table, lines: Iterable[str]) -> Iterator[Row]:
-    r"""Read CSV with its header back.
-
-    Args:
-        table: whose rows they are; columns that it has not are passed over.
-        lines: the text, line ends kept, such as a file opened with `newline=""`.
-
-    Raises:
-        ValueError: a cell does not hold what its column wants.
-
-    Example:
-        >>> from studbook.wire.export import Column
-        >>> table = Table(name="", about="", key=[], columns=[Column(name="a", type="text")])
-        >>> list(from_csv(table, ["a\r\n", "'=1\r\n"]))
-        [{'a': '=1'}]
-    """
-    csv.field_size_limit(LONGEST_CELL)
-    cells = csv.reader(lines, strict=True)
-    read = {each.name: _READ[each.type] for each in table.columns}
-    head = next(cells, [])
-    for row in cells:
-        yield {name: read[name](cell) for name, cell in zip(head, row, strict=True) if cell and name in read}
-
-
 def escape_formula(text: str) -> str:
     """Put a single quote before text that a spreadsheet would run.
 
@@ -180,10 +135,6 @@ def _time(cell: str) -> dt.datetime:
     return dt.datetime.fromisoformat(cell)
 
 
-def _flag(cell: str) -> bool:
-    return {"true": True, "false": False}[cell]
-
-
 _SPELL: Final[dict[ColumnType, Callable[[Any], str]]] = {
     "text": escape_formula,
     "number": _json,
@@ -191,14 +142,5 @@ _SPELL: Final[dict[ColumnType, Callable[[Any], str]]] = {
     "flag": _json,
     "time": lambda value: _json(value)[1:-1],
     "numbers": _json,
-    "json": str,
-}
-_READ: Final[dict[ColumnType, Callable[[str], Any]]] = {
-    "text": unescape_formula,
-    "number": float,
-    "integer": int,
-    "flag": _flag,
-    "time": _time,
-    "numbers": msgspec.json.Decoder(list[float]).decode,
     "json": str,
 }
