@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
+from cli.running import Run
 from studbook.cli import file_origin, main
 from studbook.cli.exit_codes import exit_code
 from studbook.core.errors import local
 from studbook.formats import read
 
-Run = Callable[..., tuple[int, str, str]]
 STUD = "setup.front.rf.upper_stud.length_in"
 
 
