@@ -121,7 +121,7 @@ async def test_the_newest_is_computed_first_and_then_nothing_more(
     found = await filled(book, team, ids)
     assert [id_ for _, id_ in order.kept] == ids[::-1]
     assert all("needs" in row["missing"] for rows in found.values() for row in rows)
-    monkeypatch.setattr(book.effects, "untold", None)  # would fail if it went on looking
+    monkeypatch.setattr(book.effects, "missing", None)  # would fail if it went on looking
     await asyncio.sleep(0.05)
 
 

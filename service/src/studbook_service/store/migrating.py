@@ -9,7 +9,8 @@ make is dropped then. So a migration uses nothing that the parts make, and a new
 
 A service of the release before may still be running. So a function keeps its arguments and result, a view its columns:
 what must change gets a new name beside the old one, which goes a release later, as a column does. PostgreSQL itself
-refuses another result under an old name. The parts wait for running transactions and hold up new ones for a moment.
+refuses another result under an old name. The parts hold up writers for a moment, since every write begins with the
+team's row of `book`; readers go on, unless a policy changed.
 """
 
 from collections.abc import Mapping, Sequence
@@ -206,6 +207,7 @@ async def _make_role(connection: asyncpg.Connection, role: str) -> None:
 async def _apply_parts(connection: asyncpg.Connection, schema: Schema, role: str) -> None:
     quoted = await connection.fetchval(QUERIES["quoted"], role)
     async with connection.transaction():
+        await connection.execute(QUERIES["lock_writes"])
         for text in schema.parts.values():
             await connection.execute(text.replace(":role", quoted))
         await connection.execute(QUERIES["enter_parts"], role, schema.parts_sha256)

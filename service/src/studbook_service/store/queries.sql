@@ -180,6 +180,9 @@ SELECT number, name, sha256 FROM studbook.migration ORDER BY number
 -- name: enter_migration
 INSERT INTO studbook.migration (number, name, sha256) VALUES ($1, $2, $3)
 
+-- name: lock_writes
+LOCK TABLE studbook.book IN EXCLUSIVE MODE
+
 -- name: has_parts
 SELECT has_schema_privilege($1, 'studbook', 'USAGE')
        AND EXISTS (SELECT FROM studbook.applied_parts WHERE serving_role = $1 AND sha256 = $2)

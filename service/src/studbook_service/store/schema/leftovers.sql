@@ -1,6 +1,6 @@
 -- Drop what the parts no longer make. All that the parts before this one made or replaced was written by this very
--- transaction, so all else is of a former release. Policies have no CREATE OR REPLACE: rights.sql makes all of them anew.
--- Triggers and policies go before the functions that they call, functions before the views whose rows they return.
+-- transaction, so all else is of a former release. Triggers go before the functions that they call, functions before the
+-- views whose rows they return. Policies are left to rights.sql: they call no function.
 DO $$
 DECLARE
     v_this CONSTANT xid := pg_current_xact_id()::xid;
@@ -10,10 +10,6 @@ BEGIN
         SELECT format('DROP TRIGGER %I ON %s', t.tgname, c.oid::regclass)
           FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid
          WHERE c.relnamespace = 'studbook'::regnamespace AND NOT t.tgisinternal AND t.xmin <> v_this
-         UNION ALL
-        SELECT format('DROP POLICY %I ON %s', p.polname, c.oid::regclass)
-          FROM pg_policy p JOIN pg_class c ON c.oid = p.polrelid
-         WHERE c.relnamespace = 'studbook'::regnamespace
     LOOP
         EXECUTE v_drop;
     END LOOP;

@@ -1,23 +1,36 @@
 -- Row-level security and grants. :role is the quoted name of the serving role.
 
 -- The fence: a statement reads and writes rows of the team that it named, and of the scope that it named if it did. The
--- setting is cast to uuid, so a statement that forgot to name its team fails and does not read nothing. FORCE holds the
--- owner to it too (but no superuser, whom `serve` refuses). The bearer of a share is held to p_in_scope: one line and
+-- setting is cast to uuid, so a statement that forgot to name its team is an error and not an empty answer. FORCE holds
+-- the owner to it too (but no superuser, whom `serve` refuses). The bearer of a share is held to p_in_scope: one line and
 -- what is below it. The rest is as if it were not there.
+--
+-- A policy's comment is its condition as written here. A table that has both policies already is left alone: else each
+-- upgrade would lock out the readers of every table.
 CREATE OR REPLACE PROCEDURE studbook.fence(p_table regclass, p_in_scope text DEFAULT 'false')
 LANGUAGE plpgsql AS $$
 DECLARE
-    c_own_team CONSTANT text := $own$team_id = current_setting('studbook.team')::uuid$own$;
+    v_own_team text := $own$team_id = current_setting('studbook.team')::uuid$own$;
     v_in_scope text := $scope$coalesce(current_setting('studbook.scope', true), '') = '' OR $scope$ || p_in_scope;
+    v_policies jsonb := (SELECT jsonb_object_agg(p.polname, obj_description(p.oid, 'pg_policy'))
+                           FROM pg_policy p WHERE p.polrelid = p_table);
+    v_name     text;
 BEGIN
-    EXECUTE format('ALTER TABLE %s ENABLE ROW LEVEL SECURITY', p_table);
-    EXECUTE format('ALTER TABLE %s FORCE ROW LEVEL SECURITY', p_table);
-    EXECUTE format('CREATE POLICY own_team ON %s USING (%s) WITH CHECK (%2$s)', p_table, c_own_team);
+    IF v_policies = jsonb_build_object('own_team', v_own_team, 'in_scope', v_in_scope)
+       AND (SELECT c.relrowsecurity AND c.relforcerowsecurity FROM pg_class c WHERE c.oid = p_table) THEN
+        RETURN;
+    END IF;
+    EXECUTE format('ALTER TABLE %s ENABLE ROW LEVEL SECURITY, FORCE ROW LEVEL SECURITY', p_table);
+    FOR v_name IN SELECT p.polname FROM pg_policy p WHERE p.polrelid = p_table LOOP
+        EXECUTE format('DROP POLICY %I ON %s', v_name, p_table);
+    END LOOP;
+    EXECUTE format('CREATE POLICY own_team ON %s USING (%s) WITH CHECK (%2$s)', p_table, v_own_team);
     EXECUTE format('CREATE POLICY in_scope ON %s AS RESTRICTIVE USING (%s) WITH CHECK (%2$s)', p_table, v_in_scope);
+    EXECUTE format('COMMENT ON POLICY own_team ON %s IS %L', p_table, v_own_team);
+    EXECUTE format('COMMENT ON POLICY in_scope ON %s IS %L', p_table, v_in_scope);
 END
 $$;
 
--- In the order in which a write goes through the tables, so that running this beside a service seldom meets a deadlock.
 CALL studbook.fence('studbook.book');
 CALL studbook.fence('studbook.idempotency');
 CALL studbook.fence('studbook.protection');
