@@ -1,6 +1,6 @@
 -- Drop what the parts no longer make. All that the parts before this one made or replaced was written by this very
--- transaction, so all else is of a former release. Triggers go before the functions that they call, functions before the
--- views whose rows they return. Policies are left to rights.sql: they call no function.
+-- transaction, so all else is of a former release. Triggers go before the functions that they call, functions before
+-- the views whose rows they return. Policies are left to rights.sql: they call no function.
 DO $$
 DECLARE
     v_this CONSTANT xid := pg_current_xact_id()::xid;

@@ -153,8 +153,8 @@ CREATE TABLE studbook.idempotency (
     FOREIGN KEY (team_id, id) REFERENCES studbook.entry
 );
 
--- What was erased, and by which entry of kind `erasure`. It is kept by id, so an entry that comes again, from a node that
--- does not know of the erasure, is erased too. Only apply_erasure() writes here. The bytes themselves turn over in
+-- What was erased, and by which entry of kind `erasure`. It is kept by id, so an entry that comes again, from a node
+-- that does not know of the erasure, is erased too. Only apply_erasure() writes here. The bytes themselves turn over in
 -- backups, WAL and unvacuumed pages as those do.
 CREATE TABLE studbook.erased (
     team_id uuid NOT NULL,
@@ -164,8 +164,8 @@ CREATE TABLE studbook.erased (
     FOREIGN KEY (team_id, by) REFERENCES studbook.entry
 );
 
--- What the change of each revision does, as it was computed: one row for a revision, of the newest engine. An older engine
--- neither reads nor replaces it, so two may serve at once. It is no entry and travels nowhere.
+-- What the change of each revision does, as it was computed: one row for a revision, of the newest engine. An older
+-- engine neither reads nor replaces it, so two may serve at once. It is no entry and travels nowhere.
 CREATE TABLE studbook.effect (
     team_id uuid NOT NULL,
     id      bytea NOT NULL,

@@ -1,6 +1,6 @@
 -- Writing a book. Every write locks the team's row of `book` first, so a team has one writer at a time. A retry is
--- found before anything is written, so there is nothing to undo, and what became of a push comes back as data, not as an
--- error. A transaction that wrote nothing does not wait for the disk. Only a push that was recorded leaves its
+-- found before anything is written, so there is nothing to undo, and what became of a push comes back as data, not as
+-- an error. A transaction that wrote nothing does not wait for the disk. Only a push that was recorded leaves its
 -- idempotency key, which holds no status.
 
 -- Take the team's place in the queue. Everything after this in the transaction sees what earlier writers left.
