@@ -2,8 +2,8 @@
 
 -- The fence: a statement reads and writes rows of the team that it named, and of the scope that it named if it did. The
 -- setting is cast to uuid, so a statement that forgot to name its team is an error and not an empty answer. FORCE
--- holds the owner to it too (but no superuser, whom `serve` refuses). The bearer of a share is held to p_in_scope: one line and
--- what is below it. The rest is as if it were not there.
+-- holds the owner to it too (but no superuser, whom `serve` refuses). The bearer of a share is held to p_in_scope: one
+-- line and what is below it. The rest is as if it were not there.
 --
 -- A policy's comment is its condition as written here. A table that has both policies already is left alone: else each
 -- upgrade would lock out the readers of every table.
