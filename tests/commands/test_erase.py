@@ -14,12 +14,12 @@ from studbook_service.commands.erase import erase
 from studbook_service.exchange.book import Entry
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.erasures import KIND
-from studbook_service.store import Book, Founded, open_book, said
+from studbook_service.store import BookStore, Founded, audit_event, open_book
 
 T = TypeVar("T")
 
 
-def within(database: Any, work: Callable[[Book], Awaitable[T]]) -> T:
+def within(database: Any, work: Callable[[BookStore], Awaitable[T]]) -> T:
     """Do something with the book, as the service would."""
 
     async def opened() -> T:
@@ -56,7 +56,7 @@ def test_content_is_gone_and_all_else_stands(
     assert "cannot be undone" in out
     assert "2 erased" in out
 
-    async def found(book: Book) -> Any:
+    async def found(book: BookStore) -> Any:
         own = TeamBook(book, at_home.team)
         assert not (await verify(own)).faults
         return await own.since(0, most=10), await book.access.audit(at_home.team, after=0, limit=10)
@@ -66,7 +66,7 @@ def test_content_is_gone_and_all_else_stands(
     assert [each.entry.id for each in placed[:3]] == [each.id for each in made]
     erasure = placed[3].entry
     assert (erasure.header.kind, erasure.header.author, erasure.note) == (KIND, "owner", "Robin asked for it")
-    told = json.loads(rows[-1].said)
+    told = json.loads(rows[-1].event)
     assert (told["action"], told["actor"], told["subject"]) == ("entries.erase", "owner", "entries")
     assert told["detail"] == {"entries": [made[0].id, made[2].id], "erasure": erasure.id}
 
@@ -88,16 +88,16 @@ def test_a_name_is_gone_and_the_id_stays(at_home: Founded, made: list[Entry], da
     erase(member=at_home.member, reason="Chris asked for it", database=database.owner_dsn)
     assert "Chris" in capsys.readouterr().out
 
-    async def found(book: Book) -> Any:
+    async def found(book: BookStore) -> Any:
         entry = await book.get(at_home.team, bytes.fromhex(made[0].id))
         return await book.access.members(at_home.team), entry, await book.access.audit(at_home.team, after=0, limit=9)
 
     [member], entry, rows = within(database, found)
     assert (member.name, member.erased, member.role) == ("", True, "chief")
     assert (entry.author, entry.author_name or "") == (at_home.member, "")
-    told = json.loads(rows[-1].said)
+    told = json.loads(rows[-1].event)
     assert (told["action"], told["subject"]) == ("member.erase", at_home.member)
-    assert "Chris " not in json.dumps([json.loads(row.said) for row in rows[:-1]])
+    assert "Chris " not in json.dumps([json.loads(row.event) for row in rows[:-1]])
 
 
 @pytest.mark.parametrize(
@@ -137,8 +137,8 @@ def test_an_erasure_is_not_erased(made: list[Entry], database: Any, capsys: Any)
 
 
 def test_it_is_done_at_home_alone(at_home: Founded, made: list[Entry], database: Any, capsys: Any) -> None:
-    recorded = said(actor="owner", action="home.set", subject="home")
-    within(database, lambda book: book.access.set_home(at_home.team, "shop", said=recorded))
+    recorded = audit_event(actor="owner", action="home.set", subject="home")
+    within(database, lambda book: book.access.set_home(at_home.team, "shop", audit=recorded))
     with pytest.raises(SystemExit):
         erase(entry=[made[0].id], reason="asked for", database=database.owner_dsn)
     assert "decided at shop" in capsys.readouterr().err

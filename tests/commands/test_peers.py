@@ -30,7 +30,7 @@ def added(peer: MemoryBook, *, join: bool = False) -> Any:
             await _add(settings_of(None, None), Address("shop", address.url, "sbk_x"), join=join)
         async with own_book(settings_of(None, None)) as own:
             rows = await own.books.access.audit(own.team, after=0, limit=100)
-            return await own.books.access.home(own.team), json.loads(rows[-1].said), await own.book.identity()
+            return await own.books.access.home(own.team), json.loads(rows[-1].event), await own.book.identity()
 
     return asyncio.run(adding())
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from studbook_service.commands.token import new
-from studbook_service.store import Bearer, Founded, Member, open_book, said, secret_hash
+from studbook_service.store import Bearer, Founded, MemberRow, audit_event, open_book, secret_hash
 
 
 def read(database: Any, founded: Founded, token: str | None = None) -> tuple[Bearer | None, list[Any], list[Any]]:
@@ -18,7 +18,7 @@ def read(database: Any, founded: Founded, token: str | None = None) -> tuple[Bea
         try:
             bearer = None if token is None else await book.access.bearer(secret_hash(token))
             rows = await book.access.audit(founded.team, after=0, limit=100)
-            return bearer, await book.access.members(founded.team), [json.loads(row.said) for row in rows]
+            return bearer, await book.access.members(founded.team), [json.loads(row.event) for row in rows]
         finally:
             await book.close()
 
@@ -33,7 +33,7 @@ def test_somebody_new_gets_an_id_that_says_nothing(at_home: Founded, database: A
     assert (bearer.role, bearer.name) == ("crew", "Ada Lane")
     assert bearer.member.startswith("m-")
     assert bearer.member in err
-    assert Member(bearer.member, "Ada Lane", "crew") in members
+    assert MemberRow(bearer.member, "Ada Lane", "crew") in members
     assert [(each["action"], each["actor"], each["subject"]) for each in told[-2:]] == [
         ("member.add", at_home.member, bearer.member),
         ("token.make", at_home.member, bearer.token),
@@ -106,7 +106,9 @@ def test_only_a_chief_makes_tokens(at_home: Founded, capsys: Any, monkeypatch: p
 def test_away_from_home_no_laptop_gets_a_token(at_home: Founded, database: Any, capsys: Any) -> None:
     async def leave() -> None:
         book = await open_book(database.serving_dsn)
-        await book.access.set_home(at_home.team, "shop", said=said(actor="owner", action="home.set", subject="home"))
+        await book.access.set_home(
+            at_home.team, "shop", audit=audit_event(actor="owner", action="home.set", subject="home")
+        )
         await book.close()
 
     asyncio.run(leave())

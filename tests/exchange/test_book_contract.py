@@ -18,8 +18,8 @@ from studbook_service.exchange.book import Book, StandingMoved
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.erasures import erasure
 from studbook_service.exchange.memory_book import MemoryBook, MissingParent
-from studbook_service.store import MissingParent as StoreMissingParent
-from studbook_service.store import found_team, open_book, said
+from studbook_service.store import ParentNotFound as StoreMissingParent
+from studbook_service.store import audit_event, found_team, open_book
 
 ABSENT = "00" * 32
 
@@ -32,9 +32,11 @@ async def opened(kind: str, database: Any, home: str | None) -> AsyncIterator[Bo
         return
     founded = await found_team(database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
     books = await open_book(database.serving_dsn, size=2)
-    await books.peers.set(founded.team, "shop", "https://shop.test", standing=msgspec.json.encode(beginning(0)))
+    await books.peers.set(founded.team, "shop", "https://shop.test", state=msgspec.json.encode(beginning(0)))
     if home is not None:
-        await books.access.set_home(founded.team, home, said=said(actor="owner", action="home.set", subject="home"))
+        await books.access.set_home(
+            founded.team, home, audit=audit_event(actor="owner", action="home.set", subject="home")
+        )
     yield TeamBook(books, founded.team)
     await books.close()
 

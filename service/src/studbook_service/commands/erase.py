@@ -17,7 +17,7 @@ from studbook_service.commands.speaking import say
 from studbook_service.exchange import erasures
 from studbook_service.exchange.rebuilding import NOTE_MOST
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import Entry, NotHome, erase_entries, erase_name, said
+from studbook_service.store import NotHome, StoredEntry, audit_event, erase_entries, erase_name
 from studbook_service.store.auditing import OWNER
 
 _SHORTEST: Final = 6
@@ -68,7 +68,7 @@ async def _erase(
             await _name(owned, member, reason)
 
 
-async def _entries(owned: OwnedBook, found: Sequence[Entry], reason: str | None) -> None:
+async def _entries(owned: OwnedBook, found: Sequence[StoredEntry], reason: str | None) -> None:
     say("Note and document of these entries will be gone:")
     for entry in found:
         shown = revision(entry)
@@ -80,8 +80,8 @@ async def _entries(owned: OwnedBook, found: Sequence[Entry], reason: str | None)
     for start in range(0, len(chosen), erasures.MOST):
         part = chosen[start : start + erasures.MOST]
         erasure = erasures.erasure(part, reason=why, at_ms=time.time_ns() // 1_000_000)
-        recorded = said(actor=OWNER, action="entries.erase", subject="entries", erasure=erasure.id, entries=part)
-        await erase_entries(owned.owner, owned.team, entry_in(erasure), said=recorded)
+        recorded = audit_event(actor=OWNER, action="entries.erase", subject="entries", erasure=erasure.id, entries=part)
+        await erase_entries(owned.owner, owned.team, entry_in(erasure), audit=recorded)
         say(f"{len(part)} erased, by {erasure.id[:12]}")
 
 
@@ -90,12 +90,12 @@ async def _name(owned: OwnedBook, member: str, reason: str | None) -> None:
     if member not in names:
         raise BadSetting(f"no member is {member}: studbook members")
     say(f"That {member} is called {names[member] or '(nothing)'} will be forgotten; what they recorded stays.")
-    recorded = said(actor=OWNER, action="member.erase", subject=member, reason=_why(reason))
-    await erase_name(owned.owner, owned.team, member, said=recorded)
+    recorded = audit_event(actor=OWNER, action="member.erase", subject=member, reason=_why(reason))
+    await erase_name(owned.owner, owned.team, member, audit=recorded)
     say(f"the name of {member} is erased")
 
 
-async def _found(owned: OwnedBook, short: str) -> Entry:
+async def _found(owned: OwnedBook, short: str) -> StoredEntry:
     """Read the entry that an id or the beginning of one stands for."""
     if not (_SHORTEST <= len(short) <= 64 and set(short) <= set("0123456789abcdef")):
         raise BadSetting(f"{short[:80]!r} is not 6 to 64 of 0-9, a-f")

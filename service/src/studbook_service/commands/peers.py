@@ -14,7 +14,7 @@ from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.speaking import say
 from studbook_service.exchange.driver import Address
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import said
+from studbook_service.store import audit_event
 
 
 def add(
@@ -104,8 +104,8 @@ async def _home(settings: Settings, name: str | None, *, here: bool) -> None:
                 raise BadSetting(f"a {own.role} does not decide where the book's home is: a chief does")
             if name is not None and name not in {peer.name for peer in await own.books.peers.list(own.team)}:
                 raise BadSetting(f"no peer is {name}")
-            recorded = said(actor=own.actor, action="home.set", subject="home", peer=name or "here")
-            await access.set_home(own.team, name, said=recorded)
+            recorded = audit_event(actor=own.actor, action="home.set", subject="home", peer=name or "here")
+            await access.set_home(own.team, name, audit=recorded)
         say(await access.home(own.team) or "here")
 
 

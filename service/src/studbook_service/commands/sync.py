@@ -75,7 +75,7 @@ async def _tell_refused(own: OwnBook, name: str) -> None:
 async def _forget(own: OwnBook, peer: driver.Address) -> None:
     """Begin with a peer as if it were new."""
     standing = msgspec.json.encode(beginning(await own.book.end()))
-    await own.books.peers.set(own.team, peer.name, peer.url, standing=standing)
+    await own.books.peers.set(own.team, peer.name, peer.url, state=standing)
 
 
 def _count(counter: Counter, progress: Progress) -> None:

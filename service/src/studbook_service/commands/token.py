@@ -12,7 +12,7 @@ from studbook_service.commands.own_book import OwnBook, own_book, settings_of
 from studbook_service.commands.speaking import say
 from studbook_service.exchange import erasures
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import Member, mint, opaque_id, said, secret_hash
+from studbook_service.store import MemberRow, audit_event, mint, opaque_id, secret_hash
 
 ROLES = ("viewer", "crew", "chief", "node")
 LABEL = "studbook token new"
@@ -66,16 +66,16 @@ async def _new(settings: Settings, wanted: str, role: str | None, id_: str | Non
             raise BadSetting("--protected and --introduces are for a laptop's token: --role node")
         token = mint()
         hashed = secret_hash(token)
-        recorded = said(
+        recorded = audit_event(
             actor=own.actor, action="token.make", subject=hashed.hex()[:12], member=member.id, role=allows, **flags
         )
         await own.books.access.add_token(
-            own.team, secret_hash=hashed, member=member.id, role=allows, label=LABEL, said=recorded, **flags
+            own.team, secret_hash=hashed, member=member.id, role=allows, label=LABEL, audit=recorded, **flags
         )
         say(token)
 
 
-async def _known(own: OwnBook, wanted: str) -> Member | None:
+async def _known(own: OwnBook, wanted: str) -> MemberRow | None:
     """Find a member by id, or by a name that only one has."""
     members = await own.books.access.members(own.team)
     found = [each for each in members if each.id == wanted] or [each for each in members if each.name == wanted]
@@ -84,15 +84,15 @@ async def _known(own: OwnBook, wanted: str) -> Member | None:
     return found[0] if found else None
 
 
-async def _added(own: OwnBook, wanted: str, role: str, id_: str | None) -> Member:
+async def _added(own: OwnBook, wanted: str, role: str, id_: str | None) -> MemberRow:
     chosen = id_ or (wanted if role == "node" else opaque_id("m"))
     if not SLUG.fullmatch(chosen):
         raise BadSetting(f"{chosen!r} is no id: 1 to 48 of a-z, 0-9, _ and -")
     if chosen in {AUTHOR, erasures.AUTHOR}:
         raise BadSetting(f"{chosen!r} signs what nobody in particular wrote; no member may be called so")
-    member = Member(chosen, wanted, role)
-    recorded = said(actor=own.actor, action="member.add", subject=member.id, role=role)
-    await own.books.access.add_member(own.team, member, said=recorded)
+    member = MemberRow(chosen, wanted, role)
+    recorded = audit_event(actor=own.actor, action="member.add", subject=member.id, role=role)
+    await own.books.access.add_member(own.team, member, audit=recorded)
     if role != "node":
         print(f"{wanted} is {member.id}, by which entries know them", file=sys.stderr)  # noqa: T201 - a command speaks to its user
     return member

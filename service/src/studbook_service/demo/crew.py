@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from studbook_service.demo.scenario import Team
-from studbook_service.store import Member, found_team, mint, open_book, said, secret_hash
+from studbook_service.store import MemberRow, audit_event, found_team, mint, open_book, secret_hash
 
 
 async def let_in(team: Team, *, owner_dsn: str, serving_dsn: str) -> Mapping[str, str]:
@@ -34,8 +34,8 @@ async def let_in(team: Team, *, owner_dsn: str, serving_dsn: str) -> Mapping[str
             tokens[member] = mint()
             await book.access.add_member(
                 founded.team,
-                Member(member, name, "crew"),
-                said=said(actor=team.chief, action="member.add", subject=member, role="crew"),
+                MemberRow(member, name, "crew"),
+                audit=audit_event(actor=team.chief, action="member.add", subject=member, role="crew"),
             )
             await book.access.add_token(
                 founded.team,
@@ -43,7 +43,9 @@ async def let_in(team: Team, *, owner_dsn: str, serving_dsn: str) -> Mapping[str
                 member=member,
                 role="crew",
                 label="demo",
-                said=said(actor=team.chief, action="token.make", subject=hashed.hex()[:12], member=member, role="crew"),
+                audit=audit_event(
+                    actor=team.chief, action="token.make", subject=hashed.hex()[:12], member=member, role="crew"
+                ),
             )
     finally:
         await book.close()
