@@ -1,6 +1,6 @@
-"""Carrying fields from one setup to another."""
+"""Edits: spelled from values by path, and made of what is carried from one setup to another."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from studbook.core.errors import UnchangedError, local
@@ -9,6 +9,18 @@ from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import Path, dotted, leaves, steps
 from studbook.wire.entries import Edit
+
+
+def edits_of(values: Mapping[str, Any], remove: Iterable[str] = ()) -> list[Edit]:
+    """Spell values by dotted path, and paths to remove, as edits.
+
+    Example:
+        >>> edits_of({"notes": "tacky"}, ["measured.run"])[1].remove
+        True
+    """
+    return [Edit(path=path, value=value) for path, value in values.items()] + [
+        Edit(path=path, remove=True) for path in remove
+    ]
 
 
 def carried_fields(source: Pulled, fields: Sequence[str]) -> dict[Path, Any]:

@@ -1,7 +1,7 @@
 """How long and how often: one deadline over everything a method does, repeats with full jitter.
 
 A call is repeated when nothing answered, or when the service (or a proxy before it) says it cannot answer just now;
-and only if repeating it is harmless. A lost reply to a push is therefore repeated with the same key.
+and only if repeating it is harmless. A push whose response was lost is therefore repeated with the same key.
 """
 
 import itertools
@@ -11,7 +11,7 @@ from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
-from studbook.core.call import Call, Reply, Work
+from studbook.core.call import Call, Flow, Response
 from studbook.core.errors import ConnectionFailedError, DeadlineError, StudbookError, refused
 
 T = TypeVar("T")
@@ -25,7 +25,7 @@ def _evenly() -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Patience:
+class RetryPolicy:
     """How long to go on trying.
 
     Attributes:
@@ -47,7 +47,7 @@ class Patience:
 
 @dataclass(frozen=True, slots=True)
 class Send:
-    """The driver is asked to send a call and to answer with a `Reply` or `Lost` within `timeout_s`."""
+    """The driver is to send a call and to answer with a `Response` or `NoResponse` within `timeout_s`."""
 
     call: Call[Any]
     timeout_s: float
@@ -55,36 +55,36 @@ class Send:
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """The driver is asked to let some seconds pass."""
+    """The driver is to let some seconds pass."""
 
     seconds: float
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
-    """Nothing answered: the reason, and whether it was that time ran out."""
+class NoResponse:
+    """Nothing came back: the reason, and whether it was that time ran out."""
 
     reason: str
     timed_out: bool = False
 
 
-Steps = Generator[Send | Wait, Reply | Lost | None, T]
+Outcome = Response | NoResponse | None
+Steps = Generator[Send | Wait, Outcome, T]
 
 
-def carry_out(work: Work[T], patience: Patience) -> Steps[T]:
-    """Do a call or a flow of calls under one deadline.
+def carry_out(flow: Flow[T], policy: RetryPolicy) -> Steps[T]:
+    """Do a flow of calls under one deadline.
 
     Yields:
-        `Send`, to be answered with a `Reply` or `Lost`; `Wait`, to be answered with None.
+        `Send`, to be answered with a `Response` or `NoResponse`; `Wait`, to be answered with None.
 
     Returns:
-        What the work gives.
+        What the flow returns.
 
     Raises:
         StudbookError: refused, lost for good, out of time, or unreadable.
     """
-    deadline = patience.clock() + patience.timeout_s
-    flow = iter(work)
+    deadline = policy.clock() + policy.timeout_s
     answer: Any = None
     while True:
         try:
@@ -92,33 +92,35 @@ def carry_out(work: Work[T], patience: Patience) -> Steps[T]:
         except StopIteration as done:
             result: T = done.value
             return result
-        answer = yield from _answered(call, deadline, patience)
+        if call.renews:
+            deadline = policy.clock() + policy.timeout_s
+        answer = yield from _answered(call, deadline, policy)
 
 
-def _answered(call: Call[T], deadline: float, patience: Patience) -> Steps[T]:
+def _answered(call: Call[T], deadline: float, policy: RetryPolicy) -> Steps[T]:
     for attempt in itertools.count(1):
-        left = deadline - patience.clock()
+        left = deadline - policy.clock()
         if left <= 0:
             break
         outcome = yield Send(call, left)
-        if isinstance(outcome, Reply) and outcome.status not in PASSING:
+        if isinstance(outcome, Response) and outcome.status not in PASSING:
             return call.answer(outcome)
-        wait = _pause(outcome, attempt, patience)
-        if not call.repeatable or attempt == patience.attempts or patience.clock() + wait >= deadline:
-            raise _failure(outcome, patience)
+        wait = _pause(outcome, attempt, policy)
+        if not call.repeatable or attempt == policy.attempts or policy.clock() + wait >= deadline:
+            raise _failure(outcome, policy)
         yield Wait(wait)
-    raise DeadlineError(f"no answer within {patience.timeout_s:g} s")
+    raise DeadlineError(f"no answer within {policy.timeout_s:g} s")
 
 
-def _pause(outcome: Reply | Lost | None, attempt: int, patience: Patience) -> float:
-    bound = min(patience.longest_wait_s, patience.first_wait_s * 2.0 ** (attempt - 1))
-    asked = outcome.headers.get("retry-after", "") if isinstance(outcome, Reply) else ""
-    return (float(asked) if asked.isdecimal() else 0.0) + patience.chance() * bound
+def _pause(outcome: Outcome, attempt: int, policy: RetryPolicy) -> float:
+    bound = min(policy.longest_wait_s, policy.first_wait_s * 2.0 ** (attempt - 1))
+    header = outcome.headers.get("retry-after", "") if isinstance(outcome, Response) else ""
+    return (float(header) if header.isdecimal() else 0.0) + policy.chance() * bound
 
 
-def _failure(outcome: Reply | Lost | None, patience: Patience) -> StudbookError:
-    if isinstance(outcome, Reply):
+def _failure(outcome: Outcome, policy: RetryPolicy) -> StudbookError:
+    if isinstance(outcome, Response):
         return refused(outcome.status, outcome.body)
     if outcome is None or outcome.timed_out:
-        return DeadlineError(f"no answer within {patience.timeout_s:g} s")
+        return DeadlineError(f"no answer within {policy.timeout_s:g} s")
     return ConnectionFailedError(outcome.reason)
