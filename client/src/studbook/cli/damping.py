@@ -8,7 +8,7 @@ from studbook.cli.damping_page import damping_page
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
-from studbook.wire.damping import DampingAsked
+from studbook.wire.damping import DampingQuery
 from studbook.wire.units import opt
 
 
@@ -24,7 +24,7 @@ def damping(
     json: Json = False,
 ) -> None:
     """Tell what a revision's shocks, springs, bars, tires and gears come to."""
-    asked = DampingAsked(
+    asked = DampingQuery(
         stroke_in=stroke,
         frequency_hz=frequency,
         radius_ft=opt(radius),
