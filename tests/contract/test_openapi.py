@@ -10,10 +10,10 @@ from openapi_spec_validator import validate
 
 from security.teams import framework
 from studbook.wire.fields import catalog
+from studbook.wire.operations import OPERATIONS
 from studbook.wire.problem import TITLES
 from studbook_service.app import create_app
 from studbook_service.http.openapi import describe, document_bytes
-from studbook_service.http.operations import OPERATIONS
 from studbook_service.http.problems import STATUS
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
@@ -43,7 +43,7 @@ def test_what_is_served_is_what_is_described() -> None:
         for method in handler.http_methods
         if method != "OPTIONS"  # which the framework answers by itself
     }
-    assert served == {(operation.method, operation.path, operation.name) for operation in OPERATIONS}
+    assert served == {(operation.method.lower(), operation.path, operation.name) for operation in OPERATIONS}
 
 
 def test_every_code_has_a_status_and_is_described(described: dict[str, Any]) -> None:

@@ -14,7 +14,7 @@ from export.season import STUD, Season, document
 from security.teams import ask, running
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
-from studbook.wire.export import ExportAsked, Row
+from studbook.wire.export import ExportQuery, Row
 from studbook_service.actions import clerk as clerks
 from studbook_service.actions import effects
 from studbook_service.actions import worker as workers
@@ -292,7 +292,7 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
 async def exported(book: Book, team: Founded, worker: Worker, within_s: float) -> list[Row]:
     desk = Desk(book=book, bearers=Bearers(book.access), worker=worker)
     bearer = Bearer(team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12)
-    extract = await export_table(desk, bearer, "effects", ExportAsked(within_s=within_s))
+    extract = await export_table(desk, bearer, "effects", ExportQuery(within_s=within_s))
     return [json.loads(line) for chunk in [part async for part in extract.chunks] for line in chunk.splitlines()]
 
 

@@ -102,11 +102,11 @@ async def test_an_attitude_and_edits_tried_at_it(sheet: Any) -> None:
     asked = {"revision": sheet.id[:10], "heave_in": -1.0, "roll_deg": 2.0, "pitch_deg": 0.5}
     found = await sheet.client.post("/v1/attitude", json=asked)
     assert found.status_code == 200, found.text
-    assert found.json()["asked"]["rf"]["travel_in"] > 1
+    assert found.json()["requested"]["rf"]["travel_in"] > 1
     assert "effect" not in found.json()
     tried = (await sheet.client.post("/v1/attitude", json=asked | {"edits": [STUD]})).json()
     moved = {figure["name"]: figure["difference"] for figure in tried["effect"]["figures"]}
-    assert moved["asked.rf.camber_deg"] < -0.2
+    assert moved["requested.rf.camber_deg"] < -0.2
     refused = await sheet.client.post("/v1/attitude", json=asked | {"roll_deg": 40})
     assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (400, "/roll_deg")
     far = await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 5.5})
@@ -120,11 +120,13 @@ async def test_an_attitude_tells_loads_and_takes_steering(sheet: Any) -> None:
     straight = (await sheet.client.post("/v1/attitude", json=asked)).json()
     scales = {name: straight["ride_height"][name]["load_lb"] for name in ("lf", "rf", "lr", "rr")}
     assert scales == {"lf": 590, "rf": 503, "lr": 718, "rr": 629}
-    assert straight["asked"]["rf"]["load_lb"] > 503
-    assert straight["asked"]["rf"]["tire_deflection_in"] > 0
+    assert straight["requested"]["rf"]["load_lb"] > 503
+    assert straight["requested"]["rf"]["tire_deflection_in"] > 0
     left = (await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 1.5})).json()
     # a rack of 1.5 in turns both wheels some 15 deg to the left, see tests/golden/front_corners.json
-    turned = {name: left["asked"][name]["toe_deg"] - straight["asked"][name]["toe_deg"] for name in ("lf", "rf")}
+    turned = {
+        name: left["requested"][name]["toe_deg"] - straight["requested"][name]["toe_deg"] for name in ("lf", "rf")
+    }
     assert turned["lf"] == pytest.approx(-15, abs=1)
     assert turned["rf"] == pytest.approx(15, abs=1)
     assert left["ride_height"]["lf"] == straight["ride_height"]["lf"]

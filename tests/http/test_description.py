@@ -25,6 +25,7 @@ from security.teams import answering
 from security.teams import spelled as as_response
 from studbook.history.ids import tips_tag
 from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.operations import OPERATIONS
 from studbook.wire.records import KINDS
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.exchanges import Exchanges
@@ -35,7 +36,6 @@ from studbook_service.exchange.asking import beginning
 from studbook_service.exchange.frames import Writer
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.http.openapi import describe
-from studbook_service.http.operations import OPERATIONS
 from studbook_service.store import Book, Founded, mint
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"

@@ -12,7 +12,7 @@ from exchange.wire import exchange
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Edit, NewCar, NewRevision
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange
-from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.shelf import Shelf, ShelfQuery
 from studbook_service.actions import cars, pushing, records, shelf
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
@@ -63,7 +63,7 @@ class Node:
 
     async def shelf(self, **asked: Any) -> Shelf:
         """Say how the parts stand."""
-        return await shelf.read_shelf(self.desk, self.bearer, ShelfAsked(**asked))
+        return await shelf.read_shelf(self.desk, self.bearer, ShelfQuery(**asked))
 
     async def meet(self, shop: "Node") -> None:
         """Exchange with the shop."""

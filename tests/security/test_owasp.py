@@ -19,10 +19,10 @@ import pytest
 from exchange.making import entry
 from security.teams import DOCUMENT, OF_FRAMES, UPPER_STUD, Team, ask, full_team, hello, in_days, running, stored
 from studbook.wire.exchange import Cursor, Head
+from studbook.wire.operations import OPERATIONS
 from studbook_service.actions import rights
 from studbook_service.app import create_app
 from studbook_service.exchange.frames import Writer
-from studbook_service.http.operations import OPERATIONS
 from studbook_service.store import mint, said, secret_hash
 
 SHEET = "/v1/cars/7/sheets/baseline"

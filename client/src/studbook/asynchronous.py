@@ -12,7 +12,7 @@ from typing import Any, Concatenate, ParamSpec, Self, TypeVar
 
 from studbook.core import flows
 from studbook.core.call import Flow, Items, NextChunk, Response, Walk
-from studbook.core.client import Client, answer_of, dress, item_of
+from studbook.core.client import Client, answer_of, dress, items_of
 from studbook.core.errors import ConnectionFailedError
 from studbook.core.retry import NoResponse, Outcome, Send, Wait, carry_out
 
@@ -36,7 +36,7 @@ def walk(flow: Callable[P, Walk[T]]) -> Callable[Concatenate["AsyncStudbook", P]
     def call(self: "AsyncStudbook", /, *args: P.args, **named: P.kwargs) -> AsyncIterator[T]:
         return self._walk(partial(flow, *args, **named))
 
-    dress(call, flow, "AsyncStudbook", AsyncIterator[item_of(flow)])
+    dress(call, flow, "AsyncStudbook", items_of(flow, AsyncIterator))
     return call
 
 
@@ -165,7 +165,11 @@ class AsyncStudbook(Client):
             except StopIteration as done:
                 result: T = done.value
                 return result
-            outcome = await (self._send(step) if isinstance(step, Send) else self._wait(step))
+            if isinstance(step, Wait):
+                await asyncio.sleep(step.seconds)
+                outcome = None
+            else:
+                outcome = await self._send(step)
 
     async def _walk(self, begin: Callable[[], Walk[T]]) -> AsyncIterator[T]:
         steps, answer = begin(), None
@@ -182,9 +186,6 @@ class AsyncStudbook(Client):
                 answer = await anext(step.chunks, None)
             else:
                 answer = await self._run(iter(step))
-
-    async def _wait(self, step: Wait) -> None:
-        await asyncio.sleep(step.seconds)
 
     async def _send(self, step: Send) -> Response | NoResponse:
         import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost

@@ -12,7 +12,7 @@ from typing import Any, Concatenate, ParamSpec, Self, TypeVar
 
 from studbook.core import flows
 from studbook.core.call import Flow, Items, NextChunk, Response, Walk
-from studbook.core.client import Client, answer_of, dress, item_of
+from studbook.core.client import Client, answer_of, dress, items_of
 from studbook.core.errors import ConnectionFailedError
 from studbook.core.retry import NoResponse, Outcome, Send, Wait, carry_out
 
@@ -36,7 +36,7 @@ def walk(flow: Callable[P, Walk[T]]) -> Callable[Concatenate["Studbook", P], Ite
     def call(self: "Studbook", /, *args: P.args, **named: P.kwargs) -> Iterator[T]:
         return self._walk(partial(flow, *args, **named))
 
-    dress(call, flow, "Studbook", Iterator[item_of(flow)])
+    dress(call, flow, "Studbook", items_of(flow, Iterator))
     return call
 
 
@@ -168,7 +168,11 @@ class Studbook(Client):
             except StopIteration as done:
                 result: T = done.value
                 return result
-            outcome = self._send(step) if isinstance(step, Send) else self._wait(step)
+            if isinstance(step, Wait):
+                time.sleep(step.seconds)
+                outcome = None
+            else:
+                outcome = self._send(step)
 
     def _walk(self, begin: Callable[[], Walk[T]]) -> Iterator[T]:
         steps, answer = begin(), None
@@ -184,9 +188,6 @@ class Studbook(Client):
                 answer = next(step.chunks, None)
             else:
                 answer = self._run(iter(step))
-
-    def _wait(self, step: Wait) -> None:
-        time.sleep(step.seconds)
 
     def _send(self, step: Send) -> Response | NoResponse:
         import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost

@@ -30,8 +30,8 @@ LOADED: Final[dict[str, Callable[[WheelStance], str]]] = {
 def attitude_page(answer: AttitudeAnswer) -> list[str]:
     """Lay an answer out: at the attitude, beside the ride height, what stops it, and what edits do there."""
     page = []
-    if answer.asked is not UNSET:
-        page += [*_car("AT THE ATTITUDE", answer.asked), *carrying(answer.engaged, []), ""]
+    if answer.requested is not UNSET:
+        page += [*_car("AT THE ATTITUDE", answer.requested), *carrying(answer.engaged, []), ""]
     page += _car("AT RIDE HEIGHT", answer.ride_height)
     page += points("Stops before", answer.limits) + points(
         "Pressed further than its curve was measured", answer.past_curve

@@ -8,7 +8,7 @@ from studbook.cli.damping_page import damping_page
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_answer
 from studbook.cli.reaching import opened
-from studbook.wire.damping import DampingAsked
+from studbook.wire.damping import DampingQuery
 from studbook.wire.units import opt
 
 
@@ -24,7 +24,7 @@ def damping(
     json: Json = False,
 ) -> None:
     """Tell what a revision's shocks, springs, bars, tires and gears come to."""
-    asked = DampingAsked(
+    asked = DampingQuery(
         stroke_in=stroke,
         frequency_hz=frequency,
         radius_ft=opt(radius),
@@ -32,5 +32,5 @@ def damping(
         speed_mph=opt(speed),
     )
     with opened(ref) as (book, [there]):
-        answer = book.damping(there, asked=asked)
+        answer = book.damping(there, conditions=asked)
     print_answer(answer, damping_page, json=json)

@@ -8,7 +8,7 @@ from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
 from studbook.cli.reaching import opened
 from studbook.cli.sensitivity_page import sensitivity_page, wall_page
-from studbook.wire.around_scales import SensitivityAsked
+from studbook.wire.around_scales import SensitivityQuery
 
 
 def sensitivity(
@@ -25,10 +25,10 @@ def sensitivity(
     json: Json = False,
 ) -> None:
     """Tell what one step of each perch, shim, stud and pressure does: cross, bite, heights, camber, toe."""
-    asked = SensitivityAsked(perch_turns=turns, shim_in=shim, stud_in=stud, pressure_psi=psi)
+    asked = SensitivityQuery(perch_turns=turns, shim_in=shim, stud_in=stud, pressure_psi=psi)
     with opened(ref) as (book, [there]):
         revision = book.resolve(there)
-        answer = book.sensitivity(revision.id, asked=asked)
+        answer = book.sensitivity(revision.id, sizes=asked)
     if json:
         print_json(answer)
     elif for_print:

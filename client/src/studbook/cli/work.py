@@ -26,7 +26,7 @@ from studbook.wire.records import Record, document_of, typed
 from studbook.wire.setup.common import Corner
 from studbook.wire.shop import Work
 from studbook.wire.units import opt
-from studbook.wire.work import INSPECTION, WorkWanted
+from studbook.wire.work import INSPECTION, WorkQuery
 
 work = App(name="work", help="The work card of a change: make, start, tick off, sign.")
 
@@ -51,9 +51,9 @@ class Asked:
     ] = False
     on_stands: Annotated[bool, Parameter(negative="", help="The car stands on four stands.")] = False
 
-    def wanted(self) -> WorkWanted:
+    def wanted(self) -> WorkQuery:
         """Spell it for the service."""
-        return WorkWanted(
+        return WorkQuery(
             crew=self.crew,
             minutes=opt(self.minutes),
             on_stands=self.on_stands,
@@ -294,7 +294,7 @@ def _refuse_unknown(book: Studbook, told: Work, jobs: tuple[str, ...]) -> None:
 
 def _all_planned(book: Studbook, told: Work, card: str) -> list[str]:
     """Name the planned jobs of a card that was entered without them, done or not."""
-    wanted = WorkWanted(crew=told.crew or WorkWanted().crew, minutes=told.available_min, card=card)
+    wanted = WorkQuery(crew=told.crew or WorkQuery().crew, minutes=told.available_min, card=card)
     answer = book.work(str(told.revision), since=str(told.since), wanted=wanted)
     return [job.id for job in answer.jobs if job.state in ("planned", "done")]
 

@@ -3,6 +3,7 @@
 import functools
 import inspect
 from collections.abc import Callable
+from types import GenericAlias
 from typing import Any, Final, get_args
 
 from studbook.core.call import Call
@@ -71,10 +72,10 @@ def answer_of(flow: Callable[..., Any]) -> Any:
     return get_args(flow.__annotations__["return"])[2]
 
 
-def item_of(flow: Callable[..., Any]) -> Any:
-    """Give the `T` of a function that returns a `Walk[T]`."""
+def items_of(flow: Callable[..., Any], iterator: type) -> Any:
+    """Give `Iterator[T]` of a function that returns a `Walk[T]`; or another generic type than `Iterator`."""
     steps = get_args(flow.__annotations__["return"])[0]
-    return get_args(get_args(steps)[-1])[0]
+    return GenericAlias(iterator, get_args(get_args(steps)[-1]))
 
 
 _SELF: Final = inspect.Parameter("self", inspect.Parameter.POSITIONAL_OR_KEYWORD)

@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final, Protocol, TypeVar
 
 import msgspec
@@ -28,7 +28,7 @@ class Paged(Protocol[T_co]):
     """A page of a list, and the cursor of the next one."""
 
     @property
-    def items(self) -> list[T_co]:
+    def items(self) -> Sequence[T_co]:
         """What is on it."""
         ...
 
@@ -100,9 +100,8 @@ def request(
 
 def streamed(row: Operation[Any], *steps: str, query: Query = None) -> Flow[Any]:
     """Make the flow of one call whose response is read by and by; it returns what `NextChunk` takes."""
-    path = _path(row.path, steps)
-    query = tuple(parameters(query).items())
-    return iter(Call(row.method, path, lambda response: response.chunks, query=query, streamed=True))
+    path, given = _path(row.path, steps), tuple(parameters(query).items())
+    return iter(Call(row.method, path, lambda response: response.chunks, query=given, streamed=True))
 
 
 def paged(fetch: Callable[[Cursor], Flow[Paged[T]]]) -> Walk[T]:

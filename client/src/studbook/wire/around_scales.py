@@ -96,7 +96,7 @@ class ReturnedAnswer(Answer):
     left_out: list[str] = []
 
 
-class RaceAsked(Request):
+class RaceTerms(Request):
     """What happens to a car between the scales and the series' scales after the race.
 
     Attributes:
@@ -112,7 +112,7 @@ class RaceAsked(Request):
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20)]] = UNSET
 
 
-class Race(RaceAsked, kw_only=True):
+class Race(RaceTerms, kw_only=True):
     """The same of a revision, with edits tried on it such as a ballast that was moved; nothing is stored."""
 
     revision: ShortId
@@ -167,7 +167,7 @@ class RaceAnswer(Answer):
     after: Opt[Weights] = UNSET
 
 
-class SensitivityAsked(Request):
+class SensitivityQuery(Request):
     """The steps of a sheet for the wall."""
 
     perch_turns: Annotated[float, within("turns", 0.1, 6)] = 1.0

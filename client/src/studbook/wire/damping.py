@@ -20,7 +20,7 @@ Rpm = Annotated[float, within("rpm")]
 Mph = Annotated[float, within("mph")]
 
 
-class DampingAsked(Request):
+class DampingQuery(Request):
     """Which cycle the shocks are worked through, which turn the stagger is for, and at which speed the engine turns."""
 
     stroke_in: Annotated[float, within("in", 0.1, 12, "of the shaft, end to end")] = 2.0

@@ -33,7 +33,7 @@ Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
 `back`: that one descends from it. `side`: neither, the sheet was split. `sheet`, `car`: it is of another one."""
 
 
-class SeasonAsked(Request):
+class SeasonQuery(Request):
     """Which part of a season; all of the book, unless something is asked for.
 
     Attributes:

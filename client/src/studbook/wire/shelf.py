@@ -14,7 +14,7 @@ Torque = Annotated[float, within("in_lb")]
 Inches = Annotated[float, within("in")]
 
 
-class ShelfAsked(Request):
+class ShelfQuery(Request):
     """Which parts; all, unless something is asked for."""
 
     part: Opt[Slug] = UNSET

@@ -10,7 +10,7 @@ import msgspec
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Answer
 from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, StudSearch, StudSearchAnswer, Terms
-from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.shelf import Shelf, ShelfQuery
 from studbook_service.actions.answering import known, lineage
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, engine_refusals
@@ -61,7 +61,7 @@ async def _searched(desk: Desk, work: Callable[[], A], within_s: float) -> A:
 
 async def _shelf(desk: Desk, bearer: Bearer, wanted: Terms) -> Shelf | None:
     """Read how the team's studs stand, where a search may put them in. Whoever may search may read the shelf."""
-    return None if wanted.inventory == "listed" else await read_shelf(desk, bearer, ShelfAsked(kind="stud"))
+    return None if wanted.inventory == "listed" else await read_shelf(desk, bearer, ShelfQuery(kind="stud"))
 
 
 def _studs(chain: list[bytes], wanted: StudSearch, shelf: Shelf | None) -> StudSearchAnswer:

@@ -3,11 +3,11 @@
 from litestar import get, patch, post
 from litestar.params import FromPath
 
-from studbook.wire.entries import CarChange, NewCar, NewRevision, Pushed
+from studbook.wire.entries import CarChange, NewCar, NewRevision, Page, Pushed
+from studbook.wire.entries import Request as Nothing
 from studbook_service.actions import cars, merging, pushing, sheets
 from studbook_service.actions.recording import Terms
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import Nothing, Page
 from studbook_service.http.replies import Reply, named, plain, state_tag
 
 

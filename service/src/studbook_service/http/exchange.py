@@ -4,10 +4,11 @@ from litestar import get, post
 from litestar.params import FromPath
 from msgspec import UNSET
 
+from studbook.wire.entries import Request as Nothing
 from studbook.wire.exchange import MEDIA_TYPE
+from studbook.wire.exchange import SyncQuery as SyncAsked
 from studbook_service.actions import exchange, peers
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import Nothing, SyncAsked
 from studbook_service.http.replies import Reply, plain
 
 

@@ -3,10 +3,10 @@
 from litestar import delete, get, post, put
 from litestar.params import FromPath
 
-from studbook.wire.access import NewShare, NewToken
+from studbook.wire.access import AuditPage, NewShare, NewToken
+from studbook.wire.entries import Request as Nothing
 from studbook_service.actions import audit, protection, shares, tokens
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import AuditPage, Nothing
 from studbook_service.http.replies import Reply, plain
 
 

@@ -4,9 +4,9 @@ from litestar import get, patch, post
 from litestar.params import FromPath
 
 from studbook.wire.access import MemberChange, NewMember
+from studbook.wire.entries import Request as Nothing
 from studbook_service.actions import members
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import Nothing
 from studbook_service.http.replies import Reply, plain
 
 

@@ -8,12 +8,14 @@ from litestar import get, patch, post
 from litestar.handlers import HTTPRouteHandler
 from msgspec import UNSET
 
+from studbook.wire.entries import Page
+from studbook.wire.entries import Request as Nothing
+from studbook.wire.operations.records import list_of
 from studbook.wire.records import KINDS, Kind, NewRecord, RecordChange
-from studbook.wire.shelf import ShelfAsked
+from studbook.wire.shelf import ShelfQuery
 from studbook_service.actions import records, shelf
 from studbook_service.actions.recording import Terms
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import Nothing, Page, list_of
 from studbook_service.http.replies import Reply, plain, state_tag
 
 Handler = Callable[[Asked], Awaitable[Reply]]
@@ -23,7 +25,7 @@ Handler = Callable[[Asked], Awaitable[Reply]]
 async def read_shelf(request: Asked) -> Reply:
     """Say how parts stand."""
     desk, bearer = await request.enter()
-    return request.reply(await shelf.read_shelf(desk, bearer, request.ask(ShelfAsked)))
+    return request.reply(await shelf.read_shelf(desk, bearer, request.ask(ShelfQuery)))
 
 
 def handlers_of(kind: Kind) -> list[HTTPRouteHandler]:

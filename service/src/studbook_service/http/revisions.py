@@ -3,9 +3,11 @@
 from litestar import get, post
 from litestar.params import FromPath
 
-from studbook.wire.answers import Travels, WhatIf
+from studbook.wire.answers import SinceTravels, Travels, WhatIf
 from studbook.wire.attitude import Attitude
-from studbook.wire.damping import DampingAsked
+from studbook.wire.damping import DampingQuery
+from studbook.wire.entries import Request as Nothing
+from studbook.wire.entries import Since
 from studbook.wire.joints import WheelForces
 from studbook.wire.loads import Cornering
 from studbook.wire.rear import BumpRolls
@@ -13,7 +15,6 @@ from studbook_service.actions import answering, revisions
 from studbook_service.actions.answering import Answered
 from studbook_service.actions.lines import FULL_ID_DIGITS
 from studbook_service.http.asked import Asked
-from studbook_service.http.queries import Nothing, Since, SinceTravels
 from studbook_service.http.replies import IMMUTABLE, REVALIDATED, Reply, named, plain, tagged
 
 
@@ -82,7 +83,7 @@ async def read_joints(request: Asked, ref: FromPath[str]) -> Reply:
 async def read_damping(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about shocks, springs, bars, tires and gears."""
     desk, bearer = await request.enter()
-    return await computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingAsked)))
+    return await computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingQuery)))
 
 
 @get("/v1/revisions/{ref:str}/loads")

@@ -9,7 +9,7 @@ from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
 from studbook.wire.answers import Missing
-from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityAsked
+from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityQuery
 from studbook.wire.attitude import AttitudeAnswer
 from studbook.wire.entries import Edit
 from studbook.wire.scales import OnScales, WheelInches
@@ -50,7 +50,7 @@ class Step(NamedTuple):
         return f"{self.where} {self.kind}: {self.what}"
 
 
-def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: SensitivityAsked) -> SensitivityAnswer:
+def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: SensitivityQuery) -> SensitivityAnswer:
     """Put one step after the other on a car and each time back on the scales.
 
     Args:
@@ -142,7 +142,7 @@ def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> N
         setattr(row, f"{name}_toe_in", rounded(there - then))
 
 
-def _steps(page: Document, asked: SensitivityAsked) -> Iterator[Step]:
+def _steps(page: Document, asked: SensitivityQuery) -> Iterator[Step]:
     for name in WHEELS:
         yield _perch(page, name, asked.perch_turns)
     for corner in CORNERS:

@@ -7,7 +7,6 @@ from studbook.core.errors import local
 from studbook.core.references import sheet_name
 from studbook.core.request import call, paged
 from studbook.history.canonical import SLUG
-from studbook.wire.operations.access import ADD_MEMBER, CHANGE_MEMBER, END_SHARE, END_TOKEN, LIST_MEMBERS, LIST_SHARES, LIST_TOKENS, MAKE_SHARE, MAKE_TOKEN, PROTECT_SHEET, READ_AUDIT, READ_ME, UNPROTECT_SHEET
 from studbook.wire.access import (
     AuditLine,
     Me,
@@ -23,6 +22,21 @@ from studbook.wire.access import (
     ShareMade,
     Token,
     TokenMade,
+)
+from studbook.wire.operations.access import (
+    ADD_MEMBER,
+    CHANGE_MEMBER,
+    END_SHARE,
+    END_TOKEN,
+    LIST_MEMBERS,
+    LIST_SHARES,
+    LIST_TOKENS,
+    MAKE_SHARE,
+    MAKE_TOKEN,
+    PROTECT_SHEET,
+    READ_AUDIT,
+    READ_ME,
+    UNPROTECT_SHEET,
 )
 from studbook.wire.units import opt
 

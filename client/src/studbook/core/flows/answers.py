@@ -9,8 +9,6 @@ from studbook.core.call import Flow
 from studbook.core.edits import edits_of
 from studbook.core.flows.book import compared, resolve
 from studbook.core.request import call, parameters
-from studbook.wire.operations.revisions import READ_DAMPING, READ_EFFECTS, READ_FRONT, READ_JOINTS, READ_LOADS, READ_REAR, TRY_ATTITUDE, TRY_CORNERING, TRY_EDITS
-from studbook.wire.operations.searches import SEARCH_CARRY_OVER, SEARCH_PERCHES, SEARCH_STUDS
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
 from studbook.wire.attitude import Attitude, AttitudeAnswer
 from studbook.wire.damping import DampingAnswer, DampingQuery
@@ -24,6 +22,18 @@ from studbook.wire.loads import (
     PerchesAnswer,
     PerchSearch,
 )
+from studbook.wire.operations.revisions import (
+    READ_DAMPING,
+    READ_EFFECTS,
+    READ_FRONT,
+    READ_JOINTS,
+    READ_LOADS,
+    READ_REAR,
+    TRY_ATTITUDE,
+    TRY_CORNERING,
+    TRY_EDITS,
+)
+from studbook.wire.operations.searches import SEARCH_CARRY_OVER, SEARCH_PERCHES, SEARCH_STUDS
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook.wire.searches import (
     CamberWanted,

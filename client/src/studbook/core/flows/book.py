@@ -7,10 +7,18 @@ from studbook.core.errors import local
 from studbook.core.pulled import Pulled, pulled
 from studbook.core.references import SheetName, reference, sheet_name
 from studbook.core.request import call, paged
-from studbook.wire.operations.cars import ADD_CAR, CHANGE_CAR, LIST_CARS, LIST_SHEETS, READ_CAR, READ_HISTORY, READ_SHEET
+from studbook.wire.entries import Car, CarChange, Changes, NewCar, Revision, Sheet, SheetHead
+from studbook.wire.operations.cars import (
+    ADD_CAR,
+    CHANGE_CAR,
+    LIST_CARS,
+    LIST_SHEETS,
+    READ_CAR,
+    READ_HISTORY,
+    READ_SHEET,
+)
 from studbook.wire.operations.revisions import READ_CHANGES, READ_DOCUMENT, READ_REVISION
 from studbook.wire.operations.service import READY
-from studbook.wire.entries import Car, CarChange, Changes, NewCar, Revision, Sheet, SheetHead
 from studbook.wire.units import opt
 
 
@@ -34,9 +42,7 @@ def car(car: str) -> Flow[Car]:
     return call(READ_CAR, car)
 
 
-def new_car(
-    car: str, *, name: str = "", number: str = "", note: str = "", at: dt.datetime | None = None
-) -> Flow[Car]:
+def new_car(car: str, *, name: str = "", number: str = "", note: str = "", at: dt.datetime | None = None) -> Flow[Car]:
     """Enter a car.
 
     Args:
@@ -120,9 +126,7 @@ def history(sheet: str, *, page: int = 50) -> Walk[Revision]:
         page: revisions asked for at a time, 1 to 200.
     """
     name = sheet_name(sheet)
-    return paged(
-        lambda cursor: call(READ_HISTORY, name.car, name.sheet, query={"limit": page, "cursor": cursor})
-    )
+    return paged(lambda cursor: call(READ_HISTORY, name.car, name.sheet, query={"limit": page, "cursor": cursor}))
 
 
 def diff(since: str, ref: str) -> Flow[Changes]:

@@ -5,14 +5,13 @@
 
 import datetime as dt
 
-from studbook.core.call import Flow, NextChunk, Walk, Items
+from studbook.core.call import Flow, Items, NextChunk, Walk
 from studbook.core.errors import UnreadableAnswerError, local
 from studbook.core.request import call, streamed
+from studbook.wire.export import WITHIN_S, Row, Table, Tables
 from studbook.wire.operations.book import EXPORT_TABLE, LIST_TABLES, REPORT_SEASON
-from studbook.wire.export import WITHIN_S, ExportQuery, Row, Table, Tables
 from studbook.wire.rows import from_pages
-from studbook.wire.season import SeasonQuery, SeasonReport
-from studbook.wire.units import opt
+from studbook.wire.season import SeasonReport
 
 
 def tables() -> Flow[Tables]:
@@ -20,9 +19,7 @@ def tables() -> Flow[Tables]:
     return call(LIST_TABLES)
 
 
-def season(
-    *, car: str | None = None, since: dt.date | None = None, to: dt.date | None = None
-) -> Flow[SeasonReport]:
+def season(*, car: str | None = None, since: dt.date | None = None, to: dt.date | None = None) -> Flow[SeasonReport]:
     """Report a season: what was run and changed each night and what came of it, as far as the numbers carry it.
 
     Args:
@@ -33,8 +30,8 @@ def season(
     Raises:
         NotFoundError: there is no such car.
     """
-    days = {name: day.isoformat() for name, day in (("since", since), ("to", to)) if day is not None}
-    return call(REPORT_SEASON, query=SeasonQuery(car=opt(car), **days))
+    query = {"car": car, "from": since and since.isoformat(), "to": to and to.isoformat()}
+    return call(REPORT_SEASON, query=query)
 
 
 def export(
@@ -57,7 +54,7 @@ def export(
         ConnectionFailedError: it broke off; what was given by then is no whole.
     """
     found = table if isinstance(table, Table) else (yield from _table(table))
-    query = ExportQuery(format="pages", after=opt(after), until=opt(until), within_s=within_s)
+    query = {"format": "pages", "after": after, "until": until, "within_s": within_s}
     chunks = yield from streamed(EXPORT_TABLE, found.name, query=query)
     lines = Lines(found)
     while (chunk := (yield NextChunk(chunks))) is not None:

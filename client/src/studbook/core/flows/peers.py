@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 from studbook.core.call import Flow
 from studbook.core.request import call
-from studbook.wire.operations.book import LIST_PEERS, SYNC_PEER
 from studbook.wire.exchange import Exchanged, Peer
+from studbook.wire.operations.book import LIST_PEERS, SYNC_PEER
 
 SYNC_WAIT_S, PROGRESS_EVERY_S = 10.0, 1.0
 """How long the service waits for the end of an exchange before it says how far it is, s."""

@@ -15,8 +15,8 @@ from studbook.core.request import call
 from studbook.core.settling import merged_tips, settled
 from studbook.history.canonical import Tree
 from studbook.history.leaves import grown
-from studbook.wire.operations.cars import ACCEPT_MERGE, PUSH_REVISION
 from studbook.wire.entries import NewRevision, Pushed, Sheet
+from studbook.wire.operations.cars import ACCEPT_MERGE, PUSH_REVISION
 from studbook.wire.setup import Setup
 from studbook.wire.units import opt
 

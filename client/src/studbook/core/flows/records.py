@@ -10,8 +10,6 @@ import itertools
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
-import msgspec
-
 from studbook.core.call import Flow, Walk
 from studbook.core.edits import edits_of
 from studbook.core.errors import local
@@ -23,7 +21,7 @@ from studbook.wire.night import Event, Outing
 from studbook.wire.operations.records import READ_SHELF, RECORD_OPERATIONS, OfKind
 from studbook.wire.parts import Part, PartKind, ShopRecord
 from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange, Records
-from studbook.wire.shelf import Shelf, ShelfQuery
+from studbook.wire.shelf import Shelf
 from studbook.wire.units import opt
 
 
@@ -110,7 +108,11 @@ def record_history(kind: str, name: str, *, page: int = 50) -> Walk[Revision]:
 
 
 def shelf(
-    *, part: str | None = None, kind: PartKind | None = None, where: str | None = None, car: str | None = None
+    *,
+    part: str | None = None,
+    kind: PartKind | None = None,
+    where: str | None = None,
+    car: str | None = None,
 ) -> Flow[Shelf]:
     """Say how parts stand: where each is, laps and nights, preloads, what wants doing; and the studs at hand.
 
@@ -120,8 +122,7 @@ def shelf(
         where: `shelf`, `trailer` or `car`.
         car: those on this car.
     """
-    wanted = ShelfQuery(part=opt(part), kind=opt(kind), where=opt(where), car=opt(car))
-    return call(READ_SHELF, query=wanted)
+    return call(READ_SHELF, query={"part": part, "kind": kind, "where": where, "car": car})
 
 
 def events(*, surface: str | None = None) -> Walk[Record]:
@@ -195,9 +196,7 @@ def new_shop_record(part: str, document: Tree | ShopRecord, *, note: str = "") -
     return (yield from new_record("shop_record", free, tree, note=note))
 
 
-def new_timed_record(
-    kind: str, car: str, document: Tree | msgspec.Struct, *, at: dt.datetime, note: str = ""
-) -> Flow[Record]:
+def new_timed_record(kind: str, car: str, document: Tree, *, at: dt.datetime, note: str = "") -> Flow[Record]:
     """Enter a record under the time of day."""
     name = yield from timed_name(kind, car, at)
     return (yield from new_record(kind, name, document, note=note))

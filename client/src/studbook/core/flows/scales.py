@@ -17,9 +17,6 @@ from studbook.core.logbook import named, named_in, put_in, read_log
 from studbook.core.pulled import Pulled, tree_of
 from studbook.core.request import call
 from studbook.history.canonical import Tree
-from studbook.wire.operations.cars import READ_HISTORY
-from studbook.wire.operations.revisions import READ_SENSITIVITY
-from studbook.wire.operations.searches import READ_CHECK_FINDINGS, READ_SESSION_WEIGHTS, TRY_CHECK, TRY_RACE
 from studbook.wire.around_scales import (
     Race,
     RaceAnswer,
@@ -31,6 +28,9 @@ from studbook.wire.around_scales import (
     SessionWeights,
 )
 from studbook.wire.entries import Pushed, Revision
+from studbook.wire.operations.cars import READ_HISTORY
+from studbook.wire.operations.revisions import READ_SENSITIVITY
+from studbook.wire.operations.searches import READ_CHECK_FINDINGS, READ_SESSION_WEIGHTS, TRY_CHECK, TRY_RACE
 from studbook.wire.records import Record, typed
 from studbook.wire.shop import Check
 

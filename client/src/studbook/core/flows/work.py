@@ -1,6 +1,7 @@
 """What is to be done at the car: the work card of a change, and a card started in the book."""
 
 import datetime as dt
+from typing import Any
 
 from msgspec import UNSET
 
@@ -51,7 +52,7 @@ def start_work(
     """
     car = (yield from resolve(ref)).line.split("/")[1]
     card = yield from work(ref, since=since, wanted=wanted)
-    document: dict[str, object] = {
+    document: dict[str, Any] = {
         "since": card.since,
         "revision": card.revision,
         "crew": card.crew,
