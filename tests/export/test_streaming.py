@@ -8,7 +8,7 @@ import pytest
 
 from export.conftest import Served
 from studbook import AsyncStudbook, ConnectionFailedError, NotAllowedError, Studbook, UnreadableAnswerError
-from studbook.core.exporting import Lines
+from studbook.core.flows.export import Lines
 from studbook.wire.export import ExportQuery, Table
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk

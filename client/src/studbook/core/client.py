@@ -11,7 +11,7 @@ from studbook.core.retry import RetryPolicy
 
 
 class Client:
-    """A client of the service, before it is said how it waits.
+    """A client of the service that does not wait yet: `Studbook` and `AsyncStudbook` do.
 
     Args:
         url: the service's address, such as `http://127.0.0.1:8710`.

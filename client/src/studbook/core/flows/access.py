@@ -173,6 +173,6 @@ def audit(*, after: int = 0, page: int = 200) -> Walk[AuditLine]:
 
     Args:
         after: number of the last line known already.
-        page: lines asked for at a time, 1 to 500.
+        page: lines fetched at a time, 1 to 500.
     """
     return paged(lambda cursor: call(READ_AUDIT, query={"after": cursor or after, "limit": page}))

@@ -123,7 +123,7 @@ def history(sheet: str, *, page: int = 50) -> Walk[Revision]:
 
     Args:
         sheet: `CAR/SHEET`.
-        page: revisions asked for at a time, 1 to 200.
+        page: revisions fetched at a time, 1 to 200.
     """
     name = sheet_name(sheet)
     return paged(lambda cursor: call(READ_HISTORY, name.car, name.sheet, query={"limit": page, "cursor": cursor}))

@@ -30,7 +30,7 @@ def records(kind: str, *, page: int = 50, **wanted: str) -> Walk[Record]:
 
     Args:
         kind: such as `event`, `outing`, `part`, `shop_record`, `scale_session`.
-        page: records asked for at a time, 1 to 200.
+        page: records fetched at a time, 1 to 200.
         **wanted: only those with these steps of the name, or these values, such as `car="7"`.
     """
     return _walk(kind, wanted, page=page)
