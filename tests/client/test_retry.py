@@ -8,7 +8,7 @@ import pytest
 from studbook import ConnectionFailedError, DeadlineError, StaleError, UnavailableError, UnreadableAnswerError
 from studbook.core.call import Call, Response, as_json
 from studbook.core.flows import book
-from studbook.core.request import request
+from studbook.core.request import call
 from studbook.core.retry import NoResponse, RetryPolicy, Send, Wait, carry_out
 from studbook.wire.entries import NewRevision
 from studbook.wire.operations.cars import PUSH_REVISION
@@ -129,14 +129,14 @@ def test_what_may_not_be_repeated_is_sent_once() -> None:
 
 
 def test_a_push_is_repeated_with_the_same_key() -> None:
-    call = request(PUSH_REVISION, "7", "baseline", body=NewRevision(note="n"), seen="t")
+    flow = call(PUSH_REVISION, "7", "baseline", body=NewRevision(note="n"), seen="t")
     driver = Driver(NoResponse("gone"), Response(412, {}, STALE))
     with pytest.raises(StaleError):
-        driver.run(call)
+        driver.run(flow)
     keys = [send.call.headers["Idempotency-Key"] for send in driver.sent]
     assert len(keys) == 2
     assert len(set(keys)) == 1
-    other = request(PUSH_REVISION, "7", "baseline", body=NewRevision(note="n"), seen="t")
+    other = next(call(PUSH_REVISION, "7", "baseline", body=NewRevision(note="n"), seen="t"))
     assert other.headers["Idempotency-Key"] != keys[0]
 
 

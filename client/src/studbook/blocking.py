@@ -1,6 +1,6 @@
 """The client for ordinary programs: each method waits for its answer.
 
-What is sent and when it is repeated is decided in `studbook.core`; here it is only done.
+`studbook.core.flows` has what each method does, and its text. Here its calls are sent.
 """
 
 import time

@@ -1,4 +1,7 @@
-"""A line of the log as a crew says it, `RR perch +2 turns, LR pressure -1`: read, and later put into a setup. Pure."""
+"""A line of the log as a crew says it, `RR perch +2 turns, LR pressure -1`: read, and later put into a setup. Pure.
+
+Turns are kept as turns: how far one moves a thread is in the setup, and there may be no time to look there.
+"""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -22,7 +25,7 @@ class Adjustable:
 
     Attributes:
         paths: of its fields, below the corner, or below the setup where it belongs to none.
-        unit: as it is said without one.
+        unit: the usual one, meant where none is given.
         others: units that mean the same.
         pitch: the field that says how far a turn moves it, where it is turned.
         front: only there.

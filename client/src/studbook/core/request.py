@@ -46,47 +46,36 @@ def call(
     seen: str | None = None,
     renews: bool = False,
 ) -> Flow[A]:
-    """Make the flow of one call.
+    """Make the flow of one call, by the row of its operation.
 
     Args:
         row: of the operation.
         steps: what stands in its path, in order.
         query: its parameters; None and UNSET leave one out.
         body: its request body.
-        seen: the tag of the line as it was seen, for a row that reads `If-Match`; None where the line is to be new.
+        seen: the tag of the line as it was seen; None where it must not exist yet, or the row reads no tag.
         renews: whether the time allowed begins anew with it.
 
     Raises:
         BadReferenceError: a step is no name.
-    """
-    return iter(request(row, *steps, query=query, body=body, seen=seen, renews=renews))
-
-
-def request(
-    row: Operation[A],
-    *steps: str,
-    query: Query = None,
-    body: msgspec.Struct | None = None,
-    seen: str | None = None,
-    renews: bool = False,
-) -> Call[A]:
-    """Make a call; see `call`.
 
     Example:
         >>> from studbook.wire.operations.cars import READ_SHEET
-        >>> request(READ_SHEET, "7", "baseline").path
+        >>> next(call(READ_SHEET, "7", "baseline")).path
         '/v1/cars/7/sheets/baseline'
     """
     keyed = "Idempotency-Key" in row.sends
     headers = {} if body is None else {"Content-Type": "application/json"}
     if keyed:
         headers["Idempotency-Key"] = os.urandom(16).hex()
-    if "If-Match" in row.sends:
-        headers |= {"If-None-Match": "*"} if seen is None else {"If-Match": f'"{seen}"'}
-    # What is posted without a key is harmless again only where it is a question: it has a body and makes nothing.
-    # What the service says of itself is how it is now: nobody waits for it to be well.
+    if seen is not None:
+        headers["If-Match"] = f'"{seen}"'
+    elif {"If-Match", "If-None-Match"} <= set(row.sends):
+        headers["If-None-Match"] = "*"
+    # A POST without a key may be sent twice only where it computes from its body and makes nothing. A public row says
+    # how the service is at this moment, so nobody waits for a better answer.
     harmless = row.method != "POST" or keyed or (body is not None and row.statuses == (200,))
-    return Call(
+    made = Call(
         row.method,
         _path(row.path, steps),
         as_json(row.answer),
@@ -96,6 +85,7 @@ def request(
         repeatable=harmless and not row.public,
         renews=renews,
     )
+    return iter(made)
 
 
 def streamed(row: Operation[Any], *steps: str, query: Query = None) -> Flow[Any]:

@@ -1,4 +1,8 @@
-"""Other nodes of the same book, and the exchange with them."""
+"""Other nodes of the same book, and the exchange with them.
+
+The service answers when the exchange has ended, or after some seconds with how far it is and a number to ask again
+with: no request stays open for as long as a slow link takes.
+"""
 
 from collections.abc import Callable
 
@@ -33,7 +37,6 @@ def sync(peer: str | None = None, *, progress: Callable[[Exchanged], object] | N
     within_s = SYNC_WAIT_S if progress is None else PROGRESS_EVERY_S
     done: list[Exchanged] = []
     for name in [peer] if peer is not None else [each.name for each in (yield from peers())]:
-        # An exchange takes as long as it takes: each request has the whole time.
         state = yield from call(SYNC_PEER, name, query={"within_s": within_s}, renews=True)
         while state.running:
             if progress is not None:

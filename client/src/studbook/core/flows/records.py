@@ -3,6 +3,9 @@
 Records of every kind (`studbook.wire.records.KINDS`) go by the same five methods; four kinds have shorter ones. A
 record's name is what follows its kind in the book: `2026-05-02-north` of an event, `2026-05-02-north/7/heat-1` of an
 outing, `s-041` of a part, `s-041/2026-05-02-fitted-1` of a shop record.
+
+Names of logs, scale sessions, checks and work cards have the time of day, so that two laptops seldom choose one name
+for two of them. A shop record's name has a number, so that what was recorded twice meets as one.
 """
 
 import datetime as dt
@@ -38,7 +41,7 @@ def records(kind: str, *, page: int = 50, **wanted: str) -> Walk[Record]:
 
 def record(kind: str, name: str) -> Flow[Record]:
     """Give a record as it stands: its document, or its tips with their merge; and what about it cannot be."""
-    return _read(kind, name)
+    return call(_rows(kind).reading, *steps(kind, name))
 
 
 def new_record(
@@ -96,7 +99,7 @@ def change_record(
         ConflictsError: a conflict has no choice.
         StaleError: the record is not as it was seen any more.
     """
-    seen = tag if tag is not None else (yield from _read(kind, name)).tag
+    seen = tag if tag is not None else (yield from record(kind, name)).tag
     request = RecordChange(edits=edits_of(edits, remove), note=note, at=opt(at), allow_unknown=allow_unknown)
     return (yield from call(_rows(kind).changing, *steps(kind, name), body=request, seen=seen))
 
@@ -108,11 +111,7 @@ def record_history(kind: str, name: str, *, page: int = 50) -> Walk[Revision]:
 
 
 def shelf(
-    *,
-    part: str | None = None,
-    kind: PartKind | None = None,
-    where: str | None = None,
-    car: str | None = None,
+    *, part: str | None = None, kind: PartKind | None = None, where: str | None = None, car: str | None = None
 ) -> Flow[Shelf]:
     """Say how parts stand: where each is, laps and nights, preloads, what wants doing; and the studs at hand.
 
@@ -179,7 +178,7 @@ def shop_records(*, part: str | None = None, what: str | None = None) -> Walk[Re
 
 def shop_record(record: str) -> Flow[Record]:
     """Give the record of what was done with a part (`PART/DATE-WHAT-N`)."""
-    return _read("shop_record", record)
+    return call(_rows("shop_record").reading, *steps("shop_record", record))
 
 
 def new_shop_record(part: str, document: Tree | ShopRecord, *, note: str = "") -> Flow[Record]:
@@ -203,7 +202,7 @@ def new_timed_record(kind: str, car: str, document: Tree, *, at: dt.datetime, no
 
 
 def timed_name(kind: str, car: str, at: dt.datetime) -> Flow[str]:
-    """Find a free name `CAR/DATE-HHMM`: by the time of day, so that two laptops seldom choose one for two records."""
+    """Find a free name `CAR/DATE-HHMM`."""
     taken = {record.name for record in (yield from every(kind, {"car": car}))}
     return free_name(f"{car}/{at.date().isoformat()}-", taken, first=100 * at.hour + at.minute, digits=4)
 
@@ -260,10 +259,6 @@ def steps(kind: str, name: str) -> list[str]:
     except ValueError as error:
         raise local("bad_reference", str(error)) from None
     return name.split("/")
-
-
-def _read(kind: str, name: str) -> Flow[Record]:
-    return call(_rows(kind).reading, *steps(kind, name))
 
 
 def _walk(kind: str, wanted: Mapping[str, str | None], *, page: int = 50) -> Walk[Record]:
