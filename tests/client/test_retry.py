@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from studbook import ConnectionFailedError, DeadlineError, StaleError, UnavailableError, UnreadableAnswerError
-from studbook.core.call import Call, Response, as_json
+from studbook.core.call import Call, Response
 from studbook.core.flows import book
 from studbook.core.request import call
 from studbook.core.retry import NoResponse, RetryPolicy, Send, Wait, carry_out
@@ -15,7 +15,7 @@ from studbook.wire.operations.cars import PUSH_REVISION
 
 BUSY = b'{"type":"t","title":"T","status":503,"code":"unavailable","request_id":"r"}'
 STALE = b'{"type":"t","title":"T","status":412,"code":"stale","request_id":"r"}'
-ASK = Call("GET", "/x", as_json(dict))
+ASK = Call("GET", "/x", dict)
 
 
 @dataclass
@@ -124,7 +124,7 @@ def test_a_refusal_is_not_repeated() -> None:
 def test_what_may_not_be_repeated_is_sent_once() -> None:
     driver = Driver(NoResponse("gone"))
     with pytest.raises(ConnectionFailedError):
-        driver.run(Call("POST", "/x", as_json(dict), repeatable=False))
+        driver.run(Call("POST", "/x", dict, repeatable=False))
     assert len(driver.sent) == 1
 
 

@@ -1,6 +1,6 @@
 """One request to the service, how its response is read, and what a flow of them is made of."""
 
-from collections.abc import Callable, Generator, Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
@@ -27,23 +27,23 @@ class Response:
 
 @dataclass(frozen=True, slots=True)
 class Call(Generic[T]):
-    """A request, with the reading of its response.
+    """A request, and the form of its answer.
 
     Attributes:
         method: HTTP method.
         path: path below the service's address, percent-encoded.
-        read: turns a 2xx response into the answer.
+        form: what the JSON of a success is read as.
         query: names and values, in order.
         headers: header fields of this call alone.
         body: JSON, or None.
         repeatable: whether sending it twice does no more than sending it once: it is safe, or carries a key.
-        streamed: whether the body of a success is read by and by.
+        streamed: whether the body of a success is read by and by: the answer is what `NextChunk` takes.
         renews: whether the time allowed begins anew with it.
     """
 
     method: str
     path: str
-    read: Callable[[Response], T]
+    form: type[T]
     query: tuple[tuple[str, str], ...] = ()
     headers: Mapping[str, str] = field(default_factory=dict)
     body: bytes | None = None
@@ -59,13 +59,23 @@ class Call(Generic[T]):
     def answer(self, response: Response) -> T:
         """Read a response.
 
+        Example:
+            >>> Call("GET", "/v1/cars", dict).answer(Response(200, {}, b'{"items": []}'))
+            {'items': []}
+
         Raises:
             RefusedError: the service refused; the class says how.
             UnreadableAnswerError: this is no answer of the service.
         """
         if not 200 <= response.status < 300:
             raise refused(response.status, response.body)
-        return self.read(response)
+        if self.streamed:
+            chunks: T = response.chunks
+            return chunks
+        try:
+            return msgspec.json.decode(response.body, type=self.form)
+        except msgspec.DecodeError as error:
+            raise UnreadableAnswerError(response.status, str(error)) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,20 +97,3 @@ Flow = Generator[Call[Any], Any, T]
 
 Walk = Generator[Call[Any] | NextChunk | Items[T], Any, None]
 """What a method does that gives one `T` after the other: it yields calls and, in between, items."""
-
-
-def as_json(form: type[T]) -> Callable[[Response], T]:
-    """Read a body as one of the wire's Structs.
-
-    Example:
-        >>> as_json(dict)(Response(200, {}, b'{"a": 1}'))
-        {'a': 1}
-    """
-
-    def read(response: Response) -> T:
-        try:
-            return msgspec.json.decode(response.body, type=form)
-        except msgspec.DecodeError as error:
-            raise UnreadableAnswerError(response.status, str(error)) from error
-
-    return read

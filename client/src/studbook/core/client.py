@@ -11,13 +11,7 @@ from studbook.core.retry import RetryPolicy
 
 
 class Client:
-    """A client of the service that does not wait yet: `Studbook` and `AsyncStudbook` do.
-
-    Args:
-        url: the service's address, such as `http://127.0.0.1:8710`.
-        token: the bearer's token.
-        timeout_s: total time for one method, repeats included, seconds.
-    """
+    """A client of the service that cannot send yet: `Studbook` and `AsyncStudbook` can."""
 
     def __init__(self, url: str, token: str, *, timeout_s: float = 30.0) -> None:
         self._url = url.rstrip("/")

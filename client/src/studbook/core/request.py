@@ -8,7 +8,7 @@ from typing import Any, Final, Protocol, TypeVar
 import msgspec
 from msgspec import UNSET, UnsetType
 
-from studbook.core.call import Call, Flow, Items, Walk, as_json
+from studbook.core.call import Call, Flow, Items, Walk
 from studbook.core.errors import local
 from studbook.core.references import ID
 from studbook.history.canonical import SLUG
@@ -24,18 +24,13 @@ Cursor = str | int | None
 _STEP: Final = re.compile(r"\{\w+\}")
 
 
-class Paged(Protocol[T_co]):
-    """A page of a list, and the cursor of the next one."""
+class _Paged(Protocol[T_co]):
+    """A page of a list, and the cursor of the next one if there is one."""
 
     @property
-    def items(self) -> Sequence[T_co]:
-        """What is on it."""
-        ...
-
+    def items(self) -> Sequence[T_co]: ...
     @property
-    def next(self) -> str | int | UnsetType:
-        """Absent on the last page."""
-        ...
+    def next(self) -> str | int | UnsetType: ...
 
 
 def call(
@@ -78,7 +73,7 @@ def call(
     made = Call(
         row.method,
         _path(row.path, steps),
-        as_json(row.answer),
+        row.answer,
         query=tuple(parameters(query).items()),
         headers=headers,
         body=None if body is None else msgspec.json.encode(body),
@@ -88,13 +83,13 @@ def call(
     return iter(made)
 
 
-def streamed(row: Operation[Any], *steps: str, query: Query = None) -> Flow[Any]:
+def streamed(row: Operation[bytes], *steps: str, query: Query = None) -> Flow[Any]:
     """Make the flow of one call whose response is read by and by; it returns what `NextChunk` takes."""
     path, given = _path(row.path, steps), tuple(parameters(query).items())
-    return iter(Call(row.method, path, lambda response: response.chunks, query=given, streamed=True))
+    return iter(Call(row.method, path, object, query=given, streamed=True))
 
 
-def paged(fetch: Callable[[Cursor], Flow[Paged[T]]]) -> Walk[T]:
+def paged(fetch: Callable[[Cursor], Flow[_Paged[T]]]) -> Walk[T]:
     """Make the walk over a list of pages.
 
     Args:
