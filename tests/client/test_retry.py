@@ -114,6 +114,17 @@ def test_one_deadline_covers_sendings_and_waits() -> None:
     assert [send.timeout_s for send in driver.sent] == pytest.approx([10, 5.9, 1.7])
 
 
+def test_a_call_may_renew_the_deadline() -> None:
+    def twice(*, renews: bool) -> Any:
+        for _ in range(2):
+            answer = yield from Call("GET", "/x", dict, renews=renews)
+        return answer
+
+    assert Driver(OK, OK, takes=8.0, timeout_s=10).run(twice(renews=True)) == {"a": 1}
+    with pytest.raises(DeadlineError, match="within 10 s"):
+        Driver(OK, NoResponse("slow", timed_out=True), takes=8.0, timeout_s=10).run(twice(renews=False))
+
+
 def test_a_refusal_is_not_repeated() -> None:
     driver = Driver(Response(412, {}, STALE))
     with pytest.raises(StaleError):
