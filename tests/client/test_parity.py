@@ -37,7 +37,7 @@ def test_the_same_flow(name: str) -> None:
 @pytest.mark.parametrize("name", METHODS)
 def test_a_method_tells_what_its_flow_does(kind: type, name: str) -> None:
     method, flow = getattr(kind, name), getattr(kind, name).__wrapped__
-    assert method.__qualname__ == f"{kind.__name__}.{name}"
+    assert (method.__module__, method.__qualname__) == (kind.__module__, f"{kind.__name__}.{name}")
     assert method.__doc__ == flow.__doc__
     assert method.__doc__.splitlines()[0] in pydoc.render_doc(method)
     given = list(inspect.signature(flow).parameters.values())

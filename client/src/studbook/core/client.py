@@ -52,7 +52,7 @@ def dress(method: Callable[..., Any], flow: Callable[..., Any], owner: str, answ
         owner: name of the method's class.
         answer: the type of what the method returns.
     """
-    functools.update_wrapper(method, flow)
+    functools.update_wrapper(method, flow, assigned=("__name__", "__doc__"))
     signature = inspect.signature(flow)
     method.__qualname__ = f"{owner}.{flow.__name__}"
     method.__annotations__ = flow.__annotations__ | {"return": answer}

@@ -56,7 +56,7 @@ def sensitivity(ref: str, *, sizes: SensitivityQuery | None = None) -> Flow[Sens
 
 def after_race(
     ref: str,
-    terms: RaceTerms,
+    conditions: RaceTerms,
     *,
     edits: Mapping[str, Any] | None = None,
     remove: Iterable[str] = (),
@@ -66,13 +66,13 @@ def after_race(
 
     Args:
         ref: the revision.
-        terms: the fuel burned, the rules, the driver.
+        conditions: the fuel burned, the rules, the driver.
         edits: new values by dotted path, to try first, such as a ballast's place.
         remove: paths to take away first.
         allow_unknown: accept fields that the schema does not know.
     """
     tried = yield from edited(ref, edits, remove, allow_unknown=allow_unknown)
-    return (yield from call(TRY_RACE, body=Race(**tried, **asdict(terms))))
+    return (yield from call(TRY_RACE, body=Race(**tried, **asdict(conditions))))
 
 
 def try_check(car: str, document: Tree, *, allow_unknown: bool = False) -> Flow[ReturnedAnswer]:
