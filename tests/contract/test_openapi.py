@@ -36,14 +36,14 @@ def test_it_is_valid(described: dict[str, Any]) -> None:
 
 def test_what_is_served_is_what_is_described() -> None:
     served = {
-        (method.lower(), route.path_format, handler.fn.__name__)
+        (method, route.path_format, handler.opt["operation"].name)
         for route in framework(create_app(dsn="postgresql://nowhere")).routes
         if isinstance(route, HTTPRoute)
         for handler in route.route_handlers
         for method in handler.http_methods
         if method != "OPTIONS"  # which the framework answers by itself
     }
-    assert served == {(operation.method.lower(), operation.path, operation.name) for operation in OPERATIONS}
+    assert served == {(operation.method, operation.path, operation.name) for operation in OPERATIONS}
 
 
 def test_every_code_has_a_status_and_is_described(described: dict[str, Any]) -> None:

@@ -29,10 +29,10 @@ async def test_effects_and_what_if_agree_and_nothing_is_stored(sheet: Any, book:
     assert real["headline"]
 
 
-async def test_an_answer_is_computed_once(sheet: Any, own_desk: Any) -> None:
+async def test_an_answer_is_computed_once(sheet: Any, own_context: Any) -> None:
     path = f"/v1/revisions/{sheet.id}/front"
     first = await sheet.client.get(path)
-    own_desk.worker.close()  # whatever needs computing fails from here on
+    own_context.engine_thread.close()  # whatever needs computing fails from here on
     assert (await sheet.client.get(path)).content == first.content
     assert (await sheet.client.get(path, headers={"if-none-match": first.headers["etag"]})).status_code == 304
 
@@ -188,11 +188,11 @@ async def test_what_if_checks_its_edits(sheet: Any) -> None:
         assert (refused.status_code, refused.json()["code"]) == (422, "bad_document")
 
 
-async def test_a_full_queue_is_busy_while_cached_reads_go_on(sheet: Any, own_desk: Any) -> None:
+async def test_a_full_queue_is_busy_while_cached_reads_go_on(sheet: Any, own_context: Any) -> None:
     gate = threading.Event()
     document = f"/v1/revisions/{sheet.id}/document"
     await sheet.client.get(document)
-    waiting = [asyncio.create_task(own_desk.worker.run(gate.wait)) for _ in range(17)]
+    waiting = [asyncio.create_task(own_context.engine_thread.run(gate.wait)) for _ in range(17)]
     await asyncio.sleep(0)
     busy = await sheet.client.get(f"/v1/revisions/{sheet.id}/front")
     assert (busy.status_code, busy.json()["code"]) == (503, "busy")

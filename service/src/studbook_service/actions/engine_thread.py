@@ -18,12 +18,12 @@ QUIET_S, QUIET_WITHIN_S = 0.5, 10.0
 """How long nobody must have asked anything before idle work begins, and how long it waits for that at most."""
 
 
-class Worker:
+class EngineThread:
     """Runs one computation at a time beside the event loop, which goes on serving what needs none.
 
     Example:
         >>> import asyncio
-        >>> asyncio.run(Worker().run(lambda: 6 * 7))
+        >>> asyncio.run(EngineThread().run(lambda: 6 * 7))
         42
     """
 

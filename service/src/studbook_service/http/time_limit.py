@@ -16,11 +16,11 @@ EXCHANGE_WITHIN_S: Final = 120.0
 """Both with the time in which the body arrives: the largest takes 14 s over 256 kbit/s."""
 
 
-class Patience:
+class TimeLimit:
     """Gives a request up that takes too long.
 
     Example:
-        >>> app = Patience(Litestar())
+        >>> app = TimeLimit(Litestar())
     """
 
     def __init__(self, app: Litestar) -> None:

@@ -8,13 +8,13 @@ from uuid import UUID
 import msgspec
 
 from studbook.history.canonical import Tree
+from studbook_service.actions.background import BackgroundWorker
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.clerk import Clerk
+from studbook_service.actions.cache import Cache
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.exchanges import Exchanges
-from studbook_service.actions.memory import Memory
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.searcher import Searcher
-from studbook_service.actions.worker import Worker
+from studbook_service.actions.search_process import SearchProcess
 from studbook_service.store import Book, Entry
 
 DocumentKey = tuple[UUID, bytes]
@@ -23,7 +23,7 @@ _MIB = 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
-class Document:
+class StoredDocument:
     """An entry's document, which never changes.
 
     Attributes:
@@ -35,23 +35,23 @@ class Document:
     body: bytes
 
 
-def _documents(most_bytes: int = 64 * _MIB) -> Memory[DocumentKey, Document]:
-    return Memory(most_bytes=most_bytes)
+def _documents(most_bytes: int = 64 * _MIB) -> Cache[DocumentKey, StoredDocument]:
+    return Cache(most_bytes=most_bytes)
 
 
-def _answers(most_bytes: int = 64 * _MIB) -> Memory[AnswerKey, bytes]:
-    return Memory(most_bytes=most_bytes)
+def _answers(most_bytes: int = 64 * _MIB) -> Cache[AnswerKey, bytes]:
+    return Cache(most_bytes=most_bytes)
 
 
-def _protections() -> Memory[UUID, frozenset[str]]:
-    return Memory(most_bytes=_MIB)
+def _protections() -> Cache[UUID, frozenset[str]]:
+    return Cache(most_bytes=_MIB)
 
 
 @dataclass(slots=True)
-class Desk:
+class Context:
     """One process's place at the book.
 
-    Memories are forgotten by putting a new one in their place: what a reading under way then puts into the old one is
+    Caches are forgotten by putting a new one in their place: what a reading under way then puts into the old one is
     forgotten with it.
 
     Attributes:
@@ -61,24 +61,24 @@ class Desk:
         refused: how many entries that other nodes brought were refused, by code.
         exchanges: with other nodes, where this service was started to exchange.
         exporting: held by the one export that lays out a page of rows.
-        clerk: computes effects while nobody waits, where it was started.
+        background: computes effects while nobody waits, where it was started.
     """
 
     book: Book
     bearers: Bearers
-    worker: Worker
-    documents: Memory[DocumentKey, Document] = field(default_factory=_documents)
-    answers: Memory[AnswerKey, bytes] = field(default_factory=_answers)
-    protections: Memory[UUID, frozenset[str]] = field(default_factory=_protections)
-    searcher: Searcher = field(default_factory=Searcher)
+    engine_thread: EngineThread
+    documents: Cache[DocumentKey, StoredDocument] = field(default_factory=_documents)
+    answers: Cache[AnswerKey, bytes] = field(default_factory=_answers)
+    protections: Cache[UUID, frozenset[str]] = field(default_factory=_protections)
+    search_process: SearchProcess = field(default_factory=SearchProcess)
     refused: Counter[str] = field(default_factory=Counter)
     exchanges: Exchanges | None = None
     exporting: asyncio.Lock = field(default_factory=asyncio.Lock)
-    clerk: Clerk = field(init=False)
+    background: BackgroundWorker = field(init=False)
 
     def __post_init__(self) -> None:
-        """Make the clerk of this book."""
-        self.clerk = Clerk(self.book, self.worker)
+        """Make the background worker of this book."""
+        self.background = BackgroundWorker(self.book, self.engine_thread)
 
     async def watch(self) -> None:
         """Forget what was known whenever access changed anywhere, or something was erased; until canceled."""
@@ -88,16 +88,16 @@ class Desk:
         """Forget all that was read."""
         self.documents, self.answers = _documents(), _answers()
         self.forget_protection()
-        self.clerk.forget()
+        self.background.forget()
 
     def forget_protection(self) -> None:
         """Forget which sheets are protected."""
         self.protections = _protections()
 
-    def within(self, scope: str) -> "Desk":
+    def within(self, scope: str) -> "Context":
         """Give the place at which a share's holder works: the book within its scope, and nothing of what teams read.
 
-        Its memories last for one request.
+        Its caches last for one request.
 
         Args:
             scope: the line that is shared.
@@ -112,26 +112,26 @@ class Desk:
 
     async def protected(self, team: UUID) -> frozenset[str]:
         """Give the lines on which only a chief records."""
-        memory = self.protections
-        found = memory.get(team)
+        cache = self.protections
+        found = cache.get(team)
         if found is None:
             found = await self.book.access.protected(team)
-            memory.put(team, found, 100 + sum(len(line) + 50 for line in found))
+            cache.put(team, found, 100 + sum(len(line) + 50 for line in found))
         return found
 
-    async def document(self, team: UUID, id_: bytes) -> Document:
-        """Give an entry's document, from memory when it was read before.
+    async def document(self, team: UUID, id_: bytes) -> StoredDocument:
+        """Give an entry's document, from the cache when it was read before.
 
         Raises:
             Refusal: `not_found`, the team has no such entry; `erased`, it has no document any more.
         """
-        memory = self.documents
-        document = memory.get((team, id_))
+        cache = self.documents
+        document = cache.get((team, id_))
         if document is None:
             found = await self.book.document(team, id_)
             if found is None:
                 raise _missing(id_)
-            document = _keep(memory, team, id_, Document(*found))
+            document = _keep(cache, team, id_, StoredDocument(*found))
         if not document.body:
             raise Refusal("erased", f"what revision {id_.hex()[:12]} held was erased")
         return document
@@ -142,16 +142,18 @@ class Desk:
         Raises:
             Refusal: `not_found`, the team has no such entry.
         """
-        memory = self.documents
+        cache = self.documents
         entry = await self.book.get(team, id_)
         if entry is None:
             raise _missing(id_)
-        _keep(memory, team, id_, Document(entry.content, entry.body))
+        _keep(cache, team, id_, StoredDocument(entry.content, entry.body))
         return entry
 
 
-def _keep(memory: Memory[DocumentKey, Document], team: UUID, id_: bytes, document: Document) -> Document:
-    memory.put((team, id_), document, len(document.body) + 300)
+def _keep(
+    cache: Cache[DocumentKey, StoredDocument], team: UUID, id_: bytes, document: StoredDocument
+) -> StoredDocument:
+    cache.put((team, id_), document, len(document.body) + 300)
     return document
 
 

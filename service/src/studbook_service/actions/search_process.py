@@ -15,8 +15,8 @@ from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import Any, NamedTuple, TypeVar, cast
 
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.worker import Worker
 
 T = TypeVar("T")
 
@@ -32,7 +32,7 @@ class _Child(NamedTuple):
     pipe: Connection
 
 
-class Searcher:
+class SearchProcess:
     """Runs one search at a time in a process of its own, which is started by the first one and then kept.
 
     When the service is killed the process reads the end of its pipe and ends too.
@@ -40,14 +40,14 @@ class Searcher:
     Example:
         >>> import asyncio
         >>> from operator import mul
-        >>> searcher = Searcher()
-        >>> asyncio.run(searcher.run(partial(mul, 6, 7), within_s=1))  # doctest: +SKIP
+        >>> search_process = SearchProcess()
+        >>> asyncio.run(search_process.run(partial(mul, 6, 7), within_s=1))  # doctest: +SKIP
         42
-        >>> searcher.close()
+        >>> search_process.close()
     """
 
     def __init__(self) -> None:
-        self._worker = Worker(name="searches", waiting_most=WAITING_MOST)
+        self._thread = EngineThread(name="searches", waiting_most=WAITING_MOST)
         self._child: _Child | None = None
 
     async def run(self, work: Callable[[], T], *, within_s: float) -> T:
@@ -61,14 +61,14 @@ class Searcher:
             Refusal: `busy`: too many searches wait already, or this one did not end.
             Exception: what the work raised.
         """
-        return await self._worker.run(partial(self._ask, work, within_s))
+        return await self._thread.run(partial(self._ask, work, within_s))
 
     def close(self) -> None:
         """End the search under way and drop those that wait."""
         child = self._child
         if child is not None:
             child.process.terminate()
-        self._worker.close()
+        self._thread.close()
         self._end()
 
     def _ask(self, work: Callable[[], T], within_s: float) -> T:

@@ -1,12 +1,18 @@
-"""The clerk: computes the effects of what was recorded while nobody waits for an answer, so that nobody has to."""
+"""The background worker: computes the effects of what was recorded while nobody waits for an answer.
+
+It computes in the engine thread, a subject at a time, only when nobody waits and nobody asked anything for half a
+second, or without such a pause once in ten: a request then waits for one such piece at most. It takes teams in turn,
+the newest revision first, and sleeps when nothing is missing. It knows a team once somebody of it asked or recorded
+here: to find teams by itself the serving role would have to look across the fence.
+"""
 
 import asyncio
 import logging
 from typing import Final
 from uuid import UUID
 
-from studbook_service.actions.effects import ENGINE, Changes
-from studbook_service.actions.worker import Worker
+from studbook_service.actions.effects import ENGINE, ChangeEffects
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.store import Book, StoreUnavailable
 
 AT_ONCE: Final = 32
@@ -17,28 +23,28 @@ AGAIN_S, FAILURES_MOST = 1.0, 6
 _log = logging.getLogger("studbook")
 
 
-class Clerk:
+class BackgroundWorker:
     """Looks after teams in turn, a revision of each, the newest first, until there is nothing left to compute.
 
     A team is looked after once this process has heard of it; whom nobody asked about is nobody's business here.
 
     Args:
         book: the books of all teams.
-        worker: the thread that computes.
+        engine_thread: computes.
 
     Attributes:
         changes: what computes and keeps.
 
     Example::
 
-        clerk = Clerk(book, Worker())
-        asyncio.create_task(clerk.keep_up())
-        clerk.wake(team)
+        worker = BackgroundWorker(book, EngineThread())
+        asyncio.create_task(worker.keep_up())
+        worker.wake(team)
     """
 
-    def __init__(self, book: Book, worker: Worker) -> None:
-        self.changes = Changes(book)
-        self._book, self._worker = book, worker
+    def __init__(self, book: Book, engine_thread: EngineThread) -> None:
+        self.changes = ChangeEffects(book)
+        self._book, self._engine_thread = book, engine_thread
         self._teams: set[UUID] = set()
         self._due: dict[UUID, list[bytes]] = {}
         self._woken = asyncio.Event()
@@ -79,7 +85,7 @@ class Clerk:
             left = left or await self._book.effects.untold(team, engine=ENGINE, limit=AT_ONCE)
             if not left:
                 return
-            await self.changes.told(team, left[0], run=self._worker.run_idle)
+            await self.changes.told(team, left[0], run=self._engine_thread.run_idle)
         except Exception:
             self._due.setdefault(team, [])
             raise

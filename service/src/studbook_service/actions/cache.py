@@ -8,14 +8,14 @@ K = TypeVar("K", bound=Hashable)
 V = TypeVar("V")
 
 
-class Memory(Generic[K, V]):
+class Cache(Generic[K, V]):
     """A bounded store of values with their sizes. Who may read is checked before anyone looks here.
 
     Example:
-        >>> memory = Memory[str, bytes](most_bytes=10)
-        >>> memory.put("a", b"123456", 6)
-        >>> memory.put("b", b"123456", 6)
-        >>> memory.get("a") is None, memory.get("b")
+        >>> cache = Cache[str, bytes](most_bytes=10)
+        >>> cache.put("a", b"123456", 6)
+        >>> cache.put("b", b"123456", 6)
+        >>> cache.get("a") is None, cache.get("b")
         (True, b'123456')
     """
 
@@ -33,7 +33,7 @@ class Memory(Generic[K, V]):
         return found[0]
 
     def put(self, key: K, value: V, size: int) -> None:
-        """Keep a value; one bigger than the whole memory is not kept."""
+        """Keep a value; one bigger than the whole cache is not kept."""
         if key in self._values or size > self._most:
             return
         self._values[key] = (value, size)

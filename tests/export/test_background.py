@@ -1,4 +1,4 @@
-"""The clerk: computes what changes do while nobody waits, keeps it in the book, and goes to sleep."""
+"""The background worker: computes what changes do while nobody waits, keeps it in the book, and goes to sleep."""
 
 import asyncio
 import json
@@ -15,14 +15,13 @@ from security.teams import ask, running
 from studbook.history.changes import Change, apply
 from studbook.history.leaves import steps
 from studbook.wire.export import ExportQuery, Row
-from studbook_service.actions import clerk as clerks
-from studbook_service.actions import effects
-from studbook_service.actions import worker as workers
+from studbook_service.actions import background, effects
+from studbook_service.actions import engine_thread as engine_thread_module
+from studbook_service.actions.background import BackgroundWorker
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.clerk import Clerk
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import IDLE_LOOK_S, QUIET_S, QUIET_WITHIN_S, EngineThread
 from studbook_service.actions.export import export_table
-from studbook_service.actions.worker import IDLE_LOOK_S, QUIET_S, QUIET_WITHIN_S, Worker
 from studbook_service.app import create_app
 from studbook_service.store import Bearer, Book, Founded, StoreUnavailable, erase_entries, found_team, open_book, said
 
@@ -38,18 +37,18 @@ async def book(shared_database: Any) -> AsyncIterator[Book]:
 
 
 @pytest.fixture
-def worker() -> Any:
-    worker = Worker()
-    yield worker
-    worker.close()
+def engine_thread() -> Any:
+    engine_thread = EngineThread()
+    yield engine_thread
+    engine_thread.close()
 
 
 @pytest.fixture
-async def working(book: Book, worker: Worker) -> AsyncIterator[Clerk]:
-    """A clerk at work."""
-    clerk = Clerk(book, worker)
-    task = asyncio.create_task(clerk.keep_up())
-    yield clerk
+async def working(book: Book, engine_thread: EngineThread) -> AsyncIterator[BackgroundWorker]:
+    """A background worker at work."""
+    worker = BackgroundWorker(book, engine_thread)
+    task = asyncio.create_task(worker.keep_up())
+    yield worker
     task.cancel()
     with pytest.raises(asyncio.CancelledError):
         await task
@@ -103,10 +102,10 @@ class Order:
 
 
 async def test_the_newest_is_computed_first_and_then_nothing_more(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch
+    book: Book, working: BackgroundWorker, begun: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     order = Order(book, monkeypatch)
-    monkeypatch.setattr(clerks, "AT_ONCE", 2)
+    monkeypatch.setattr(background, "AT_ONCE", 2)
     team, ids = await begun(*notes(6))
     working.wake(team.team)
     found = await filled(book, team, ids)
@@ -117,7 +116,7 @@ async def test_the_newest_is_computed_first_and_then_nothing_more(
 
 
 async def test_what_is_recorded_meanwhile_comes_next(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch
+    book: Book, working: BackgroundWorker, begun: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     order = Order(book, monkeypatch)
     team, ids = await begun(*notes(5))
@@ -137,7 +136,9 @@ async def test_what_is_recorded_meanwhile_comes_next(
     assert [id_ for _, id_ in order.kept] == [ids[-1], late, *ids[-2::-1]]
 
 
-async def test_teams_take_turns(book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_teams_take_turns(
+    book: Book, working: BackgroundWorker, begun: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
     order = Order(book, monkeypatch)
     (one, many), (other, few) = await begun(*notes(9)), await begun(*notes(3))
     for team in (one, other):
@@ -148,7 +149,7 @@ async def test_teams_take_turns(book: Book, working: Clerk, begun: Any, monkeypa
 
 
 async def test_what_cannot_be_computed_is_kept_with_why_and_the_rest_goes_on(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    book: Book, working: BackgroundWorker, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     team, ids = await begun(*notes(3))
     compute = effects.effects_between
@@ -168,7 +169,7 @@ async def test_what_cannot_be_computed_is_kept_with_why_and_the_rest_goes_on(
 
 
 async def test_a_database_that_is_away_is_waited_for(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    book: Book, working: BackgroundWorker, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     team, ids = await begun(*notes(3))
     keep, away = book.effects.keep, [StoreUnavailable("down"), OSError("not even that")]
@@ -179,14 +180,14 @@ async def test_a_database_that_is_away_is_waited_for(
         return await keep(*args, **more)
 
     monkeypatch.setattr(book.effects, "keep", failing)
-    monkeypatch.setattr(clerks, "AGAIN_S", 0.001)
+    monkeypatch.setattr(background, "AGAIN_S", 0.001)
     working.wake(team.team)
     await filled(book, team, ids)
     assert "not even that" in caplog.text
     assert "down" not in caplog.text, "it is said elsewhere, again and again"
 
 
-async def test_people_go_first_and_wait_for_one_piece_at_most(worker: Worker) -> None:
+async def test_people_go_first_and_wait_for_one_piece_at_most(engine_thread: EngineThread) -> None:
     done: list[str] = []
     go = threading.Event()
 
@@ -194,22 +195,22 @@ async def test_people_go_first_and_wait_for_one_piece_at_most(worker: Worker) ->
         go.wait(5)
         done.append(name)
 
-    running_now = asyncio.create_task(worker.run_idle(lambda: piece("idle")))
+    running_now = asyncio.create_task(engine_thread.run_idle(lambda: piece("idle")))
     await asyncio.sleep(0)
-    asked = [asyncio.create_task(worker.run(lambda name=name: piece(name))) for name in ("first", "second")]
+    asked = [asyncio.create_task(engine_thread.run(lambda name=name: piece(name))) for name in ("first", "second")]
     await asyncio.sleep(0)
-    later = asyncio.create_task(worker.run_idle(lambda: piece("later")))
+    later = asyncio.create_task(engine_thread.run_idle(lambda: piece("later")))
     await asyncio.sleep(0)
     go.set()
     await asyncio.gather(running_now, *asked, later)
     assert done == ["idle", "first", "second", "later"]
 
 
-async def test_nothing_idle_begins_while_somebody_takes_a_table(worker: Worker) -> None:
+async def test_nothing_idle_begins_while_somebody_takes_a_table(engine_thread: EngineThread) -> None:
     done: list[str] = []
-    with worker.waited_for():
-        idle = asyncio.create_task(worker.run_idle(lambda: done.append("idle")))
-        await worker.run(lambda: done.append("asked"))
+    with engine_thread.waited_for():
+        idle = asyncio.create_task(engine_thread.run_idle(lambda: done.append("idle")))
+        await engine_thread.run(lambda: done.append("asked"))
         await asyncio.sleep(3 * IDLE_LOOK_S)
         assert done == ["asked"]
     await idle
@@ -217,21 +218,21 @@ async def test_nothing_idle_begins_while_somebody_takes_a_table(worker: Worker) 
 
 
 async def test_idle_work_waits_for_a_quiet_moment_but_not_for_ever(
-    worker: Worker, monkeypatch: pytest.MonkeyPatch
+    engine_thread: EngineThread, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     now = 100.0
-    monkeypatch.setattr(workers, "monotonic", lambda: now)
+    monkeypatch.setattr(engine_thread_module, "monotonic", lambda: now)
 
     async def begins_when_asked_at(*times: float) -> float | None:
         nonlocal now
-        worker.asked()
-        idle = asyncio.create_task(worker.run_idle(lambda: now))
+        engine_thread.asked()
+        idle = asyncio.create_task(engine_thread.run_idle(lambda: now))
         for at in times:
             now = at
             await asyncio.sleep(3 * IDLE_LOOK_S)
             if idle.done():
                 break
-            worker.asked()
+            engine_thread.asked()
         return await idle
 
     assert await begins_when_asked_at(100.0 + QUIET_S / 2, 100.0 + QUIET_S, 100.0 + 3 * QUIET_S) == 100.0 + 3 * QUIET_S
@@ -261,7 +262,7 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
             await erase_entries(shared_database.owner_dsn, team.team, erased.entries[0], said=told)
         return work()
 
-    changes = effects.Changes(book)
+    changes = effects.ChangeEffects(book)
     told = await changes.told(team.team, last, run=run)
     assert told.rows == [{"missing": f"what revision {middle.hex()[:12]} held was erased"}]
     assert await kept(book, team, [last]) == {last: told.rows}
@@ -272,7 +273,7 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
 ) -> None:
     """Erased between the list and its turn, whether it was read already or not: it is told once, and not kept."""
     team, [first, last] = await begun(*notes(3))
-    changes = effects.Changes(book)
+    changes = effects.ChangeEffects(book)
     erased = Season({})
     erased.write("erasure", "erasure/asked-for", {"entries": [first.hex(), last.hex()]}, NOW)
 
@@ -289,22 +290,22 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
     assert await kept(book, team, [first, last]) == {}
 
 
-async def exported(book: Book, team: Founded, worker: Worker, within_s: float) -> list[Row]:
-    desk = Desk(book=book, bearers=Bearers(book.access), worker=worker)
+async def exported(book: Book, team: Founded, engine_thread: EngineThread, within_s: float) -> list[Row]:
+    context = Context(book=book, bearers=Bearers(book.access), engine_thread=engine_thread)
     bearer = Bearer(team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12)
-    extract = await export_table(desk, bearer, "effects", ExportQuery(within_s=within_s))
+    extract = await export_table(context, bearer, "effects", ExportQuery(within_s=within_s))
     return [json.loads(line) for chunk in [part async for part in extract.chunks] for line in chunk.splitlines()]
 
 
 async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
-    book: Book, begun: Any, worker: Worker
+    book: Book, begun: Any, engine_thread: EngineThread
 ) -> None:
     tree = document()
     team, ids = await begun(tree, apply([Change(steps(STUD), after=1.8)], tree))
-    assert [row["pending"] for row in await exported(book, team, worker, 0)] == [True]
-    rows = await exported(book, team, worker, 300)
+    assert [row["pending"] for row in await exported(book, team, engine_thread, 0)] == [True]
+    rows = await exported(book, team, engine_thread, 300)
     assert {row["subject"] for row in rows if "figure" in row} >= {"front.rf", "joints", "scales"}
-    closed = Worker()
+    closed = EngineThread()
     closed.close()  # whatever computes now fails
     assert await exported(book, team, closed, 300) == rows
     assert set(await kept(book, team, ids)) == set(ids)
@@ -313,7 +314,7 @@ async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
 async def test_a_service_computes_what_is_pushed(
     book: Book, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("STUDBOOK_CLERK", "on")
+    monkeypatch.setenv("STUDBOOK_BACKGROUND", "on")
     team = await found_team(shared_database.owner_dsn, team_name="Crew", chief_name="Chris", chief_id="chief")
     app = create_app(dsn=shared_database.serving_dsn, rate=0)
 
@@ -336,7 +337,7 @@ async def test_a_service_computes_what_is_pushed(
 async def test_what_was_recorded_before_the_service_began_is_computed_once_somebody_asks(
     book: Book, begun: Any, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("STUDBOOK_CLERK", "on")
+    monkeypatch.setenv("STUDBOOK_BACKGROUND", "on")
     team, ids = await begun(*notes(3))
     app = create_app(dsn=shared_database.serving_dsn, rate=0)
     async with running(app):
@@ -345,15 +346,15 @@ async def test_what_was_recorded_before_the_service_began_is_computed_once_someb
 
 
 async def test_a_table_waits_for_its_turn_so_long_and_no_longer(
-    book: Book, begun: Any, worker: Worker, monkeypatch: pytest.MonkeyPatch
+    book: Book, begun: Any, engine_thread: EngineThread, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(effects, "TURNS_WITHIN_S", 0.05)
     team, _ = await begun(*notes(2))
     go = threading.Event()
-    ahead = asyncio.create_task(worker.run(lambda: go.wait(30)))
+    ahead = asyncio.create_task(engine_thread.run(lambda: go.wait(30)))
     await asyncio.sleep(0)
-    rows = await exported(book, team, worker, 300)
+    rows = await exported(book, team, engine_thread, 300)
     assert [row["missing"] for row in rows] == ["other computations were waiting"]
     go.set()
     assert await ahead
-    assert not any(row.get("pending") for row in await exported(book, team, worker, 300))
+    assert not any(row.get("pending") for row in await exported(book, team, engine_thread, 300))

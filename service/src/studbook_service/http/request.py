@@ -16,13 +16,13 @@ from msgspec import UNSET
 from studbook.history.canonical import MAX_DEPTH, UnrecordableError, parse
 from studbook.wire.fields import misfit
 from studbook.wire.problem import FieldFault
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.documents import DOCUMENT_MOST_BYTES
-from studbook_service.actions.recording import Terms
+from studbook_service.actions.entries import Precondition
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.rights import refuse_unless_allowed
 from studbook_service.http import replies
-from studbook_service.http.replies import Reply
+from studbook_service.http.replies import JSON, REVALIDATED, HttpReply
 from studbook_service.store import Bearer
 
 BODY_MOST_BYTES = 1024 * 1024
@@ -40,30 +40,30 @@ _UNWRITABLE = re.compile("[\0\ud800-\udfff]")
 _MISSING = re.compile(r"missing required field `(.*)`")
 
 
-class Asked(Request[Bearer, None, State]):
+class ApiRequest(Request[Bearer, None, State]):
     """One request."""
 
-    async def enter(self) -> tuple[Desk, Bearer]:
+    async def enter(self) -> tuple[Context, Bearer]:
         """Find who asks, whether they may, and how much of the book they see.
 
         Raises:
             Refusal: `token_needed`, `token_refused`, `not_allowed`.
         """
-        desk: Desk = self.app.state.desk
+        context: Context = self.app.state.context
         scheme, _, token = self.headers.get("authorization", "").partition(" ")
         if scheme.lower() != "bearer":
             raise Refusal("token_needed", "send Authorization: Bearer and the token")
-        bearer = await desk.bearers.holder(token.strip())
-        refuse_unless_allowed(bearer, self.route_handler.fn.__name__)
-        return (desk if bearer.scope is None else desk.within(bearer.scope)), bearer
+        bearer = await context.bearers.holder(token.strip())
+        refuse_unless_allowed(bearer, self.route_handler.opt["operation"])
+        return (context if bearer.scope is None else context.within(bearer.scope)), bearer
 
-    async def read(self, form: type[T]) -> T:
+    async def content(self, form: type[T]) -> T:
         """Read the body into a Struct, refusing all that is not exactly of its form.
 
         Raises:
             Refusal: `media_type`, `too_large` in bytes or values, `bad_request` with the place.
         """
-        data = await self.data("application/json")
+        data = await self.raw(JSON)
         if data.count(b",") > VALUES_MOST:
             raise Refusal("too_large", f"more than {VALUES_MOST} values were sent")
         try:
@@ -74,12 +74,11 @@ class Asked(Request[Bearer, None, State]):
             raise _unreadable(error) from None
         return _converted(tree, form, strict=True)
 
-    async def data(self, wanted: str, *, most: int = BODY_MOST_BYTES) -> bytes:
+    async def raw(self, wanted: str) -> bytes:
         """Read the body as it is.
 
         Args:
             wanted: the media type it must be of.
-            most: bytes accepted.
 
         Raises:
             Refusal: `media_type`, `too_large`, `bad_request` for a body that was cut off.
@@ -94,13 +93,13 @@ class Asked(Request[Bearer, None, State]):
             data = await self.body()
         except InternalServerException:
             raise Refusal("bad_request", "the body was cut off") from None
-        if len(data) > most:
-            raise Refusal("too_large", f"{len(data)} bytes were sent, {most} are read")
+        if len(data) > BODY_MOST_BYTES:
+            raise Refusal("too_large", f"{len(data)} bytes were sent, {BODY_MOST_BYTES} are read")
         if _TOKEN.search(data):
             raise Refusal("bad_request", "the body holds an access token: end that token, and leave it out")
         return data
 
-    def ask(self, form: type[T]) -> T:
+    def query(self, form: type[T]) -> T:
         """Read the query into a Struct.
 
         Raises:
@@ -111,7 +110,7 @@ class Asked(Request[Bearer, None, State]):
             raise Refusal("bad_request", "a query parameter stands twice")
         return _converted(dict(given), form, strict=False)
 
-    async def terms(self) -> Terms:
+    async def precondition(self) -> Precondition:
         """Read what the author of a change has seen, and the key of a retry.
 
         Raises:
@@ -127,23 +126,25 @@ class Asked(Request[Bearer, None, State]):
         tags = frozenset() if match is None else _strong_tags(match)
         if match is not None and not tags:
             raise Refusal("precondition_missing", "If-Match: name the tag you saw, in double quotes")
-        return await self.keyed(Terms(tags=tags, new=match is None))
+        return await self.keyed(Precondition(tags=tags, new=match is None))
 
-    async def keyed(self, terms: Terms) -> Terms:
+    async def keyed(self, precondition: Precondition) -> Precondition:
         """Add the idempotency key, if one was sent, and the hash of the request it stands for."""
         key = self.headers.get("idempotency-key")
         if key is None:
-            return terms
+            return precondition
         if not _KEY.fullmatch(key) or _TOKEN.search(key.encode()):
             raise Refusal("bad_request", "Idempotency-Key: 1 to 200 visible ASCII characters, and no token")
         parts = (self.method, self.url.path, self.headers.get("if-match", ""))
         fingerprint = sha256("\n".join(parts).encode() + b"\n" + await self.body()).digest()
-        return dataclasses.replace(terms, key=key, fingerprint=fingerprint)
+        return dataclasses.replace(precondition, key=key, fingerprint=fingerprint)
 
-    def reply(self, answer: Any, *, tag: str | None = None, headers: dict[str, str] | None = None) -> Reply:
+    def tagged(
+        self, answer: Any, *, tag: str | None = None, cache: str = REVALIDATED, headers: dict[str, str] | None = None
+    ) -> HttpReply:
         """Reply with an answer and its tag, or 304."""
-        body = answer if isinstance(answer, bytes) else msgspec.json.encode(answer)
-        return replies.tagged(self.headers.get("if-none-match"), body, tag=tag, headers=headers)
+        held = self.headers.get("if-none-match")
+        return replies.tagged(held, replies.encoded(answer), tag=tag, cache=cache, headers=headers)
 
     def has(self, tag: str) -> bool:
         """Say whether the client holds just this."""
@@ -153,7 +154,7 @@ class Asked(Request[Bearer, None, State]):
 def _strong_tags(header: str) -> frozenset[str]:
     """List the states that If-Match names; a weak tag never matches (RFC 9110, 13.1.1).
 
-    Of how a state was shown (`replies.state_tag`) a change does not depend.
+    Of how a state was shown (`results.state_tag`) a change does not depend.
     """
     return frozenset(tag.partition(".")[0] for weak, tag in _TAGS.findall(header) if not weak)
 

@@ -20,11 +20,14 @@ from studbook.history.leaves import Path, at, dotted
 from studbook.history.merge import AUTHOR, Conflict, Merged, Unknown, merge
 from studbook.wire import entries as wire
 from studbook.wire import fields
+from studbook.wire.operations import cars as operations
 from studbook.wire.setup import Setup
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.context import Context, tree_of
+from studbook_service.actions.entries import PARENTS_MOST, EntryDraft, Precondition, Recorded, record, tag_of
 from studbook_service.actions.lines import sheet_line
-from studbook_service.actions.recording import PARENTS_MOST, Change, Terms, record, tag_of
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.results import Written
 from studbook_service.actions.views import revision
 from studbook_service.night.moments import told as moment
 from studbook_service.store import Bearer, EntryHead
@@ -67,15 +70,15 @@ class _Past:
         return () if head is None else tuple(parent.hex() for parent in head.parents)
 
 
-async def show(desk: Desk, team: UUID, line: str, tips: Sequence[bytes], of: type = Setup) -> wire.Merge:
+async def show(context: Context, team: UUID, line: str, tips: Sequence[bytes], of: type = Setup) -> wire.Merge:
     """Show what the tips of a line make together, with every conflict and whose values they are.
 
     Raises:
         Refusal: `erased`, what a tip held; `busy`.
     """
-    found = await _merge(desk, team, line, sorted(tips)[:TIPS_MOST])
+    found = await _merge(context, team, line, sorted(tips)[:TIPS_MOST])
     conflicts = found.merged.conflicts[:CONFLICTS_MOST]
-    setters = await _setters(desk, team, found, [conflict.path for conflict in conflicts])
+    setters = await _setters(context, team, found, [conflict.path for conflict in conflicts])
     return wire.Merge(
         bases=list(found.bases),
         document=found.merged.tree,
@@ -85,7 +88,8 @@ async def show(desk: Desk, team: UUID, line: str, tips: Sequence[bytes], of: typ
     )
 
 
-async def accept(desk: Desk, bearer: Bearer, car: str, sheet: str, terms: Terms) -> wire.Pushed:
+@carries_out(operations.ACCEPT_MERGE)
+async def accept(context: Context, bearer: Bearer, car: str, sheet: str, precondition: Precondition) -> Written:
     """Record a merge without conflicts, by nobody in particular and at its latest side's time.
 
     Nothing in such an entry depends on who accepts it, when, or on which node: it has one id everywhere.
@@ -95,32 +99,42 @@ async def accept(desk: Desk, bearer: Bearer, car: str, sheet: str, terms: Terms)
             `erased`, `too_large`, `busy`, `key_reused`.
     """
     line = sheet_line(car, sheet)
-    if terms.new:
+    if precondition.new:
         raise Refusal("bad_request", "If-None-Match: a new sheet has nothing to merge")
-    tips = await desk.book.tip_entries(bearer.team, line)
+    tips = await context.book.tip_entries(bearer.team, line)
     ids = tuple(tip.id for tip in tips)
     # Where its author saw other tips than these, the tree matters only if it was accepted before: then it is there.
     tree = tree_of(tips[0].body) if tips else {}
-    if terms.saw(ids):
+    if precondition.saw(ids):
         if len(ids) < 2:
             raise Refusal("bad_request", f"{line} is not split: there is nothing to merge")
-        tree = await together(desk, bearer.team, line, ids)
+        tree = await together(context, bearer.team, line, ids)
     at_ms = max((tip.at_ms for tip in tips), default=0)
-    change = Change(
+    draft = EntryDraft(
         line=line,
         kind="sheet",
         compose=lambda _: tree,
         at=moment(at_ms),
         author=AUTHOR,
-        parents=ids if terms.saw(ids) else (),
+        parents=ids if precondition.saw(ids) else (),
         afresh=True,
     )
-    recorded = await record(desk, bearer, change, terms)
-    unusual = fields.unusual(tree)
-    return wire.Pushed(revision=recorded.revision, tag=recorded.tag, recorded=recorded.fresh, unusual=unusual)
+    recorded = await record(context, bearer, draft, precondition)
+    return pushed(recorded)
 
 
-async def together(desk: Desk, team: UUID, line: str, tips: Sequence[bytes], chosen: Container[str] = ()) -> Tree:
+def pushed(recorded: Recorded) -> Written:
+    """Show a revision that was recorded, or found recorded."""
+    shown = wire.Pushed(
+        revision=recorded.revision,
+        tag=recorded.tag,
+        recorded=recorded.fresh,
+        unusual=fields.unusual(tree_of(recorded.body)),
+    )
+    return Written(shown, recorded.tag, made=recorded.revision.id, now=recorded.fresh)
+
+
+async def together(context: Context, team: UUID, line: str, tips: Sequence[bytes], chosen: Container[str] = ()) -> Tree:
     """Give what the tips of a line make together; the fields chosen are the caller's to set.
 
     Raises:
@@ -130,7 +144,7 @@ async def together(desk: Desk, team: UUID, line: str, tips: Sequence[bytes], cho
     if len(tips) > TIPS_MOST:
         detail = f"{line} has {len(tips)} tips, {TIPS_MOST} are merged at once: settle some of them first"
         raise Refusal("too_costly", detail, tag=tag_of(tips), tips=[tip.hex() for tip in tips])
-    merged = (await _merge(desk, team, line, tips)).merged
+    merged = (await _merge(context, team, line, tips)).merged
     paths = [path for conflict in merged.conflicts if (path := dotted(conflict.path)) not in chosen]
     if paths:
         more = f" and {len(paths) - 1} more" if len(paths) > 1 else ""
@@ -139,17 +153,17 @@ async def together(desk: Desk, team: UUID, line: str, tips: Sequence[bytes], cho
     return merged.tree
 
 
-async def _merge(desk: Desk, team: UUID, line: str, tips: Sequence[bytes]) -> _Found:
-    past = await _past(desk, team, line, tips)
+async def _merge(context: Context, team: UUID, line: str, tips: Sequence[bytes]) -> _Found:
+    past = await _past(context, team, line, tips)
     ids = [tip.hex() for tip in tips]
-    planned = await desk.worker.run(lambda: _planned(ids, past))
-    trees: dict[str, Tree | None] = {tip: await _tree(desk, team, tip) for tip in planned.tips}
+    planned = await context.engine_thread.run(lambda: _planned(ids, past))
+    trees: dict[str, Tree | None] = {tip: await _tree(context, team, tip) for tip in planned.tips}
     left = READ_MOST_BYTES
     for id_ in sorted(planned.entries() - trees.keys()):
-        body = await _body(desk, team, id_) if left > 0 else b""
+        body = await _body(context, team, id_) if left > 0 else b""
         left -= len(body)
         trees[id_] = tree_of(body) if body else None
-    merged = await desk.worker.run(lambda: merge(planned, trees.__getitem__))
+    merged = await context.engine_thread.run(lambda: merge(planned, trees.__getitem__))
     bases = tuple(id_ for id_ in planned.common if trees.get(id_) is not None)
     return _Found(planned, merged, past, bases)
 
@@ -158,36 +172,36 @@ def _planned(tips: Sequence[str], past: _Past) -> Plan:
     return unplanned(tips) if past.cut else plan(tips, past.parents, most=BASES_MOST)
 
 
-async def _past(desk: Desk, team: UUID, line: str, tips: Iterable[bytes]) -> _Past:
+async def _past(context: Context, team: UUID, line: str, tips: Iterable[bytes]) -> _Past:
     """Read back from the newest until all that was read hangs on one entry more, or on none."""
     heads: dict[bytes, EntryHead] = {}
     lacking, before = set(tips), None
     while len(lacking) > 1 and len(heads) < PAST_MOST:
-        page = await desk.book.history(team, line, before=before, limit=PAGE_LENGTH)
+        page = await context.book.history(team, line, before=before, limit=PAGE_LENGTH)
         heads |= {head.id: head for head in page}
         lacking = {*lacking, *(parent for head in page for parent in head.parents)} - heads.keys()
         before = page[-1].generation, page[-1].id
     cut = len(lacking) > 1
     for id_ in () if cut else lacking:
-        heads[id_] = await desk.entry(team, id_)
+        heads[id_] = await context.entry(team, id_)
     return _Past({id_.hex(): head for id_, head in heads.items()}, cut)
 
 
-async def _tree(desk: Desk, team: UUID, id_: str) -> Tree:
-    return tree_of((await desk.document(team, bytes.fromhex(id_))).body)
+async def _tree(context: Context, team: UUID, id_: str) -> Tree:
+    return tree_of((await context.document(team, bytes.fromhex(id_))).body)
 
 
-async def _body(desk: Desk, team: UUID, id_: str) -> bytes:
+async def _body(context: Context, team: UUID, id_: str) -> bytes:
     """Read a document, nothing where it was erased."""
     try:
-        return (await desk.document(team, bytes.fromhex(id_))).body
+        return (await context.document(team, bytes.fromhex(id_))).body
     except Refusal as refusal:
         if refusal.code != "erased":
             raise
         return b""
 
 
-async def _setters(desk: Desk, team: UUID, found: _Found, paths: Sequence[Path]) -> list[dict[Path, EntryHead]]:
+async def _setters(context: Context, team: UUID, found: _Found, paths: Sequence[Path]) -> list[dict[Path, EntryHead]]:
     """Find for each side the entries that last changed each path, back to where the sides parted, or not as far."""
     shared = ancestors(found.plan.common, found.past.parents)
     if len(found.plan.common) > 1:
@@ -200,8 +214,8 @@ async def _setters(desk: Desk, team: UUID, found: _Found, paths: Sequence[Path])
         head = found.past.heads.get(id_)
         if head is None:  # further back than is looked
             continue
-        tree = await _tree(desk, team, id_)
-        before = {parent: await _body(desk, team, parent) for parent in found.past.parents(id_)}
+        tree = await _tree(context, team, id_)
+        before = {parent: await _body(context, team, parent) for parent in found.past.parents(id_)}
         older = {parent: tree_of(body) for parent, body in before.items() if body}
         left -= 1 + len(before)
         further: dict[str, list[Path]] = {}

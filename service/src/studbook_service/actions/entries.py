@@ -16,7 +16,7 @@ from msgspec import UNSET, UnsetType
 from studbook.history.canonical import Tree, encode
 from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.wire.entries import Revision
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.documents import refuse_large
 from studbook_service.actions.lines import agreed
 from studbook_service.actions.refusals import Refusal, unfit
@@ -24,7 +24,7 @@ from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import revision
 from studbook_service.night.moments import ms_of
 from studbook_service.night.moments import told as moment
-from studbook_service.store import Bearer, Entry, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips
+from studbook_service.store import Bearer, Entry, EntryHead, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips
 
 AHEAD_MOST = dt.timedelta(days=1)
 PARENTS_MOST = 16
@@ -32,7 +32,7 @@ PARENTS_MOST = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Terms:
+class Precondition:
     """On what a change is made, and what a retry of it is known by.
 
     Attributes:
@@ -50,9 +50,17 @@ class Terms:
         """Say whether the author saw just these tips."""
         return not self.new and tag_of(tips) in self.tags
 
+    def split_of(self, tips: Sequence[EntryHead]) -> tuple[bytes, ...]:
+        """Give the tips of the split that the author saw, of a line's tips as they are; none where it was not split.
+
+        It stands there still, or was settled just now: by this very change, if it is a retry.
+        """
+        known = (tuple(tip.id for tip in tips), *(tip.parents for tip in tips))
+        return next((ids for ids in known if len(ids) > 1 and self.saw(ids)), ())
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class EntryDraft:
     """What is to be recorded.
 
     Attributes:
@@ -96,10 +104,10 @@ def tag_of(tips: Sequence[bytes]) -> str:
     return tips_tag(tip.hex() for tip in tips)
 
 
-def saw_what_stands(tips: Collection[Entry], terms: Terms) -> bool:
+def saw_what_stands(tips: Collection[Entry], precondition: Precondition) -> bool:
     """Say whether a change's author saw a line as it stands: all of its tips, or one of alike ones."""
     ids = [tip.id for tip in tips]
-    return terms.saw(ids) or (agreed(tips) and any(terms.saw([id_]) for id_ in ids))
+    return precondition.saw(ids) or (agreed(tips) and any(precondition.saw([id_]) for id_ in ids))
 
 
 def check_time(at: dt.datetime | UnsetType) -> None:
@@ -113,101 +121,119 @@ def check_time(at: dt.datetime | UnsetType) -> None:
         raise unfit("/at", detail, value=at.isoformat())
 
 
-async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Recorded:
+async def record(context: Context, bearer: Bearer, draft: EntryDraft, precondition: Precondition) -> Recorded:
     """Record a change, or find it recorded.
 
     Raises:
         Refusal: `stale` and `split` with the present tag and tips, `not_found` where there is no such line,
-            `protected`, `erased`, `key_reused`, and what `change.compose` raises.
+            `protected`, `erased`, `key_reused`, and what `draft.compose` raises.
         BookMoved: what it was judged by changed meanwhile.
     """
-    tips = await desk.book.tip_entries(bearer.team, change.line)
-    ground = _ground(tips, change, terms)
+    tips = await context.book.tip_entries(bearer.team, draft.line)
+    ground = _ground(tips, draft, precondition)
     if ground is None:
-        entry, ground = _unseen(bearer, change, terms, tips)
+        entry, ground = _unseen(bearer, draft, precondition, tips)
     else:
-        bases = await _bases(desk, bearer.team, ground.parents, tips, afresh=change.afresh)
-        entry = _entry(bearer, change, ground.parents, change.compose(bases))
+        bases = await _bases(context, bearer.team, ground.parents, tips, afresh=draft.afresh)
+        entry = _entry(bearer, draft, ground.parents, draft.compose(bases))
     try:
-        pushed = await desk.book.push(
+        pushed = await context.book.push(
             bearer.team,
             entry,
             expected=ground.expected,
-            key=terms.key,
-            fingerprint=terms.fingerprint,
+            key=precondition.key,
+            fingerprint=precondition.fingerprint,
             may_protected=bearer.role in ANY_SHEET,
-            judged=change.judged,
+            judged=draft.judged,
         )
     except ProtectedLine:
-        raise Refusal("protected", f"{change.line} is protected: only a chief records on it") from None
+        raise Refusal("protected", f"{draft.line} is protected: only a chief records on it") from None
     except StaleTips as stale:
-        raise _stale(stale.tips, change, terms) from None
+        raise _stale(stale.tips, draft, precondition) from None
     except KeyReused:
-        raise Refusal("key_reused", f"the key {terms.key!r} came before with another request") from None
-    if change.kind == "sheet":
-        desk.clerk.wake(bearer.team)
-    recorded = await desk.entry(bearer.team, pushed.id)
+        raise Refusal("key_reused", f"the key {precondition.key!r} came before with another request") from None
+    if draft.kind == "sheet":
+        context.background.wake(bearer.team)
+    recorded = await context.entry(bearer.team, pushed.id)
     if pushed.replayed:
-        now = tuple(tip.id for tip in await desk.book.tips(bearer.team, recorded.line))
+        now = tuple(tip.id for tip in await context.book.tips(bearer.team, recorded.line))
     else:
         now = (*(set(ground.expected) - set(ground.parents)), pushed.id)
     return Recorded(revision(recorded), tag_of(now), recorded.body, fresh=not pushed.replayed)
 
 
-def _ground(tips: Sequence[Entry], change: Change, terms: Terms) -> _Ground | None:
+async def record_first(
+    context: Context, bearer: Bearer, draft: EntryDraft, precondition: Precondition, *, exists: str
+) -> Recorded:
+    """Record the first entry of a line, or find it recorded.
+
+    Raises:
+        Refusal: `exists` in these words, and what `record` raises.
+    """
+    try:
+        return await record(context, bearer, draft, precondition)
+    except Refusal as refusal:
+        if refusal.code != "stale":
+            raise
+        raise Refusal("exists", exists, tag=refusal.tag, tips=refusal.tips) from None
+
+
+def _ground(tips: Sequence[Entry], draft: EntryDraft, precondition: Precondition) -> _Ground | None:
     """Find what the author saw: the line as it is, or as it was one entry ago; None when it is neither."""
-    if terms.new:
+    if precondition.new:
         return _Ground((), ())
     if not tips:
-        raise Refusal("not_found", f"there is no {change.line}")
+        raise Refusal("not_found", f"there is no {draft.line}")
     ids = tuple(tip.id for tip in tips)
-    if saw_what_stands(tips, terms):
-        if not change.parents and not (agreed(tips) and len(ids) <= PARENTS_MOST):
-            raise Refusal("split", f"{change.line} has {len(ids)} tips", tag=tag_of(ids), tips=_hex(ids))
-        if not set(change.parents) <= set(ids):
+    if saw_what_stands(tips, precondition):
+        if not draft.parents and not (agreed(tips) and len(ids) <= PARENTS_MOST):
+            raise Refusal("split", f"{draft.line} has {len(ids)} tips", tag=tag_of(ids), tips=_hex(ids))
+        if not set(draft.parents) <= set(ids):
             raise Refusal("stale", "a parent named is no tip", tag=tag_of(ids), tips=_hex(ids))
-        return _Ground(ids, tuple(sorted(set(change.parents or ids))))
+        return _Ground(ids, tuple(sorted(set(draft.parents or ids))))
     for tip in tips:
         before = tuple(sorted({*ids, *tip.parents} - {tip.id}))
         # A first entry that came from elsewhere follows nothing that the author saw.
-        if tip.parents and terms.saw(before) and (not change.parents or set(change.parents) == set(tip.parents)):
+        if tip.parents and precondition.saw(before) and (not draft.parents or set(draft.parents) == set(tip.parents)):
             return _Ground(before, tip.parents)
     return None
 
 
-def _unseen(bearer: Bearer, change: Change, terms: Terms, tips: Sequence[Entry]) -> tuple[NewEntry, _Ground]:
+def _unseen(
+    bearer: Bearer, draft: EntryDraft, precondition: Precondition, tips: Sequence[Entry]
+) -> tuple[NewEntry, _Ground]:
     """Make an entry that only a known key can answer: what its author saw is gone from the tips.
 
     The store looks the key up before it compares tips, and no entry has the id that stands for the tips unseen.
     """
-    if terms.key is None:
-        raise _stale([tip.id for tip in tips], change, terms)
-    gone = (sha256(",".join(sorted(terms.tags)).encode()).digest(),)
-    return _entry(bearer, change, gone, {}), _Ground(gone, gone)
+    if precondition.key is None:
+        raise _stale([tip.id for tip in tips], draft, precondition)
+    gone = (sha256(",".join(sorted(precondition.tags)).encode()).digest(),)
+    return _entry(bearer, draft, gone, {}), _Ground(gone, gone)
 
 
 async def _bases(
-    desk: Desk, team: UUID, parents: Sequence[bytes], tips: Sequence[Entry], *, afresh: bool
+    context: Context, team: UUID, parents: Sequence[bytes], tips: Sequence[Entry], *, afresh: bool
 ) -> list[Tree]:
     bodies = {tip.id: tip.body for tip in tips}
-    read = [bodies[id_] if id_ in bodies else (await desk.document(team, id_)).body for id_ in parents]
+    read = [bodies[id_] if id_ in bodies else (await context.document(team, id_)).body for id_ in parents]
     if not afresh and not all(read):
         raise Refusal("erased", "what the edits are made on was erased: give a whole document")
     return [tree_of(body) for body in read]
 
 
-def _entry(bearer: Bearer, change: Change, parents: tuple[bytes, ...], tree: Tree) -> NewEntry:
-    at = dt.datetime.now(dt.UTC) if change.at is UNSET else change.at
+def _entry(bearer: Bearer, draft: EntryDraft, parents: tuple[bytes, ...], tree: Tree) -> NewEntry:
+    at = dt.datetime.now(dt.UTC) if draft.at is UNSET else draft.at
     body = encode(tree)
     refuse_large(body)
     header = Header(
-        kind=change.kind,
-        line=change.line,
+        kind=draft.kind,
+        line=draft.line,
         parents=_hex(parents),
-        author=change.author or bearer.member,
+        author=draft.author or bearer.member,
         at=ms_of(at),
-        content=hash_content(note=change.note, body=body),
-        carried_from=change.carried_from,
+        content=hash_content(note=draft.note, body=body),
+        carried_from=draft.carried_from,
     )
     return NewEntry(
         id=bytes.fromhex(entry_id(header)),
@@ -215,16 +241,16 @@ def _entry(bearer: Bearer, change: Change, parents: tuple[bytes, ...], tree: Tre
         line=header.line,
         parents=parents,
         content=bytes.fromhex(header.content),
-        note=change.note,
+        note=draft.note,
         body=body,
         author=header.author,
         at_ms=header.at,
-        from_=None if change.carried_from is None else encode(change.carried_from),
+        from_=None if draft.carried_from is None else encode(draft.carried_from),
     )
 
 
-def _stale(tips: Sequence[bytes], change: Change, terms: Terms) -> Refusal:
-    detail = f"there is a {change.line} already" if terms.new else f"{change.line} is not what you saw any more"
+def _stale(tips: Sequence[bytes], draft: EntryDraft, precondition: Precondition) -> Refusal:
+    detail = f"there is a {draft.line} already" if precondition.new else f"{draft.line} is not what you saw any more"
     return Refusal("stale", detail, tag=tag_of(tips), tips=_hex(tips))
 
 

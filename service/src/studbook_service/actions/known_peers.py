@@ -18,7 +18,7 @@ class UnknownPeer(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Tokens:
+class PeerTokens:
     """The tokens that peers gave this node: one file each, which nobody else may read.
 
     Attributes:
@@ -55,7 +55,7 @@ class Tokens:
         return self.data / "peers" / str(team) / peer
 
 
-async def add_peer(books: store.Book, team: UUID, tokens: Tokens, address: Address, *, join: bool, by: str) -> bool:
+async def add_peer(books: store.Book, team: UUID, tokens: PeerTokens, address: Address, *, join: bool, by: str) -> bool:
     """Add a node to exchange with, or begin anew with one; where it is the book's home, it is ours from now on.
 
     Args:
@@ -89,7 +89,7 @@ async def add_peer(books: store.Book, team: UUID, tokens: Tokens, address: Addre
     return head.at_home
 
 
-async def addresses(books: store.Book, team: UUID, tokens: Tokens, name: str | None = None) -> list[Address]:
+async def addresses(books: store.Book, team: UUID, tokens: PeerTokens, name: str | None = None) -> list[Address]:
     """Find a team's peers, or one of them.
 
     Raises:

@@ -5,14 +5,14 @@ from collections.abc import Callable
 from functools import partial
 from typing import TypeVar
 
-import msgspec
-
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Answer
+from studbook.wire.operations import searches as operations
 from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, StudSearch, StudSearchAnswer, Terms
 from studbook.wire.shelf import Shelf, ShelfQuery
-from studbook_service.actions.answering import known, lineage
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.answers import known, lineage
+from studbook_service.actions.context import Context
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.at_hand import at_hand
@@ -24,7 +24,8 @@ from studbook_service.translate.searches import stud_search_answer
 A = TypeVar("A", bound=Answer)
 
 
-async def studs(desk: Desk, bearer: Bearer, wanted: StudSearch) -> bytes:
+@carries_out(operations.SEARCH_STUDS)
+async def search_studs(context: Context, bearer: Bearer, wanted: StudSearch) -> StudSearchAnswer:
     """Search for the parts at one corner that come closest to a camber curve.
 
     Raises:
@@ -33,35 +34,36 @@ async def studs(desk: Desk, bearer: Bearer, wanted: StudSearch) -> bytes:
     low, high = wanted.roll_center_in or (0.0, 0.0)
     if low > high:
         raise Refusal("bad_request", f"roll_center_in: {low:g} to {high:g} in is no window, lowest first")
-    id_ = await known(desk, bearer.team, wanted.revision)
-    chain, shelf = await lineage(desk, bearer.team, id_), await _shelf(desk, bearer, wanted)
-    answer = await _searched(desk, partial(_studs, chain, wanted, shelf), wanted.time_s)
+    id_ = await known(context, bearer.team, wanted.revision)
+    chain, shelf = await lineage(context, bearer.team, id_), await _shelf(context, bearer, wanted)
+    answer = await _searched(context, partial(_studs, chain, wanted, shelf), wanted.time_s)
     answer.revision = id_.hex()
-    return msgspec.json.encode(answer)
+    return answer
 
 
-async def carry_over(desk: Desk, bearer: Bearer, wanted: CarryOver) -> bytes:
+@carries_out(operations.SEARCH_CARRY_OVER)
+async def search_carry_over(context: Context, bearer: Bearer, wanted: CarryOver) -> CarryOverAnswer:
     """Search for the parts by which one car handles at the front like another.
 
     Raises:
         Refusal: `not_found`, `ambiguous`, `bad_request`, `fields_missing`, `cannot_close`, `busy`.
     """
-    source, id_ = await known(desk, bearer.team, wanted.source), await known(desk, bearer.team, wanted.revision)
-    like, chain = await asyncio.gather(lineage(desk, bearer.team, source), lineage(desk, bearer.team, id_))
-    shelf = await _shelf(desk, bearer, wanted)
-    answer = await _searched(desk, partial(_carry_over, like, chain, wanted, shelf), wanted.time_s)
+    source, id_ = await known(context, bearer.team, wanted.source), await known(context, bearer.team, wanted.revision)
+    like, chain = await asyncio.gather(lineage(context, bearer.team, source), lineage(context, bearer.team, id_))
+    shelf = await _shelf(context, bearer, wanted)
+    answer = await _searched(context, partial(_carry_over, like, chain, wanted, shelf), wanted.time_s)
     answer.source, answer.revision = source.hex(), id_.hex()
-    return msgspec.json.encode(answer)
+    return answer
 
 
-async def _searched(desk: Desk, work: Callable[[], A], within_s: float) -> A:
+async def _searched(context: Context, work: Callable[[], A], within_s: float) -> A:
     with engine_refusals():
-        return await desk.searcher.run(work, within_s=within_s)
+        return await context.search_process.run(work, within_s=within_s)
 
 
-async def _shelf(desk: Desk, bearer: Bearer, wanted: Terms) -> Shelf | None:
+async def _shelf(context: Context, bearer: Bearer, wanted: Terms) -> Shelf | None:
     """Read how the team's studs stand, where a search may put them in. Whoever may search may read the shelf."""
-    return None if wanted.inventory == "listed" else await read_shelf(desk, bearer, ShelfQuery(kind="stud"))
+    return None if wanted.inventory == "listed" else await read_shelf(context, bearer, ShelfQuery(kind="stud"))
 
 
 def _studs(chain: list[bytes], wanted: StudSearch, shelf: Shelf | None) -> StudSearchAnswer:
