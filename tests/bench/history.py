@@ -9,7 +9,7 @@ from collections.abc import Callable
 from time import perf_counter
 
 from studbook.history.canonical import canonical, encode
-from studbook.history.changes import Change, apply, diff
+from studbook.history.changes import FieldChange, apply, diff
 from studbook.history.ids import content_id
 from studbook.history.merge import three_way
 from studbook_service.demo.scenario import base
@@ -30,8 +30,8 @@ def best(work: Callable[[], object], *, times: int = 50) -> float:
 def rows() -> list[Row]:
     """Time diff, apply, canonical bytes and ids of a full document against reading it as JSON."""
     one = base("7", today=dt.date(2026, 6, 1))
-    other = apply([Change(("setup", "front", "rf", "upper_stud", "length_in"), after=1.7)], one)
-    third = apply([Change(("setup", "front", "rf", "upper_stud", "length_in"), after=1.5), Change(("notes",))], one)
+    other = apply([FieldChange(("setup", "front", "rf", "upper_stud", "length_in"), after=1.7)], one)
+    third = apply([FieldChange(("setup", "front", "rf", "upper_stud", "length_in"), after=1.5), FieldChange(("notes",))], one)
     text = [encode(tree) for tree in (one, other)]
     bare = best(lambda: [json.loads(each) for each in text])
     limit = f"json.loads of both {bare:.2f} ms"

@@ -22,7 +22,7 @@ from typing import Any
 import pytest
 
 from studbook.cli import main
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import tips_tag
 from studbook.history.leaves import steps
 
@@ -103,7 +103,7 @@ class SmallBook:
         if headers.get("if-match") != f'"{self.tag}"':
             return 412, problem("stale", status=412, tag=self.tag, tips=[self.revisions[-1]["id"]])
         document = body.get("document") or apply(
-            [Change(steps(edit["path"]), after=edit["value"]) for edit in body.get("edits", []) if "value" in edit],
+            [FieldChange(steps(edit["path"]), after=edit["value"]) for edit in body.get("edits", []) if "value" in edit],
             self.documents[-1],
         )
         revision = self.record(document, note=body.get("note", ""), author="Ada")

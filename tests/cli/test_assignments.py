@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.cli import CommandFailedError
 from studbook.cli.assignments import describe, read_changes
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 
 DOCUMENT: dict[str, Any] = {
     "notes": "tacky",
@@ -90,4 +90,4 @@ def test_removing() -> None:
 
 
 def test_a_change_is_said_with_its_unit() -> None:
-    assert describe(Change(("setup", "cg", "height_in"), UNSET, 17)) == "setup.cg.height_in: - -> 17 in"
+    assert describe(FieldChange(("setup", "cg", "height_in"), UNSET, 17)) == "setup.cg.height_in: - -> 17 in"

@@ -12,7 +12,7 @@ import pytest
 from studbook import Studbook
 from studbook.cli import main
 from studbook.history.canonical import canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import Header, content_id, entry_id
 from studbook.history.leaves import at, steps
 from studbook_service.store import Founded, NewEntry, found_team, open_book
@@ -85,7 +85,7 @@ async def entries(shared_database: Any, team: Founded) -> Any:
     async def change(*parents: str, by: str = "robin", note: str = "", **values: Any) -> str:
         paths = {"upper": UPPER, "lower": LOWER, "notes": "notes"}
         body = bodies[parents[0]] if parents else DOCUMENT
-        body = apply([Change(steps(paths[name]), after=value) for name, value in values.items()], body)
+        body = apply([FieldChange(steps(paths[name]), after=value) for name, value in values.items()], body)
         return await bring(*parents, by=by, note=note, line="car/7/sheet/baseline", kind="sheet", body=body)
 
     await bring(line="car/7", kind="car", body={"name": "Dirt seven", "number": "7", "retired": False})

@@ -12,7 +12,7 @@ import pytest
 
 from export.season import STUD, Season, document
 from security.teams import ask, running
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.export import ExportQuery, Row
 from studbook_service.actions import background, effects
@@ -248,7 +248,7 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
     weighed = {"measured": {"front": {"rf": {"alignment": {"camber_deg": -4.0}}}}}
     tree = document() | weighed
     team, [middle, last] = await begun(
-        tree, *(apply([Change(steps(STUD), after=value)], tree) for value in (1.75, 1.8))
+        tree, *(apply([FieldChange(steps(STUD), after=value)], tree) for value in (1.75, 1.8))
     )
     erased = Season({})
     erased.write("erasure", "erasure/asked-for", {"entries": [middle.hex()]}, NOW)
@@ -301,7 +301,7 @@ async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
     book: Book, begun: Any, engine_thread: EngineThread
 ) -> None:
     tree = document()
-    team, ids = await begun(tree, apply([Change(steps(STUD), after=1.8)], tree))
+    team, ids = await begun(tree, apply([FieldChange(steps(STUD), after=1.8)], tree))
     assert [row["pending"] for row in await exported(book, team, engine_thread, 0)] == [True]
     rows = await exported(book, team, engine_thread, 300)
     assert {row["subject"] for row in rows if "figure" in row} >= {"front.rf", "joints", "scales"}

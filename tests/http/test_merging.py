@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import Header, content_id, entry_id, tips_tag
 from studbook.history.leaves import at, steps
 from studbook_service.actions import merges
@@ -216,7 +216,7 @@ async def test_a_choice_for_each_conflict_settles_it(split: Split) -> None:
     await split.add(split.sheet.id, upper=1.6)
     await split.add(split.sheet.id, upper=1.7, lower=1.1)
     shown = await split.shown()
-    document = apply([Change(steps(UPPER_STUD), after=1.65)], shown["merge"]["document"])
+    document = apply([FieldChange(steps(UPPER_STUD), after=1.65)], shown["merge"]["document"])
     body = {"document": document, "parents": [tip["id"] for tip in shown["tips"]], "note": "half way"}
     settled = await split.sheet.push(body, tag=shown["tag"])
     assert settled.status_code == 201, settled.text

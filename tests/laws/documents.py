@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from studbook.history.canonical import canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import at, grown, leaves
 from studbook_service.demo.scenario import story, team
 
@@ -33,17 +33,17 @@ def changed(tree: Tree, edits: Edits) -> Tree:
         group = path[: max(1, len(path) - 1)]
         match kind:
             case "set":
-                tree = apply([Change(path, after=canonical(number))], tree)
+                tree = apply([FieldChange(path, after=canonical(number))], tree)
             case "bend":
-                tree = apply([Change(path, after=[canonical(number), True, "bent"])], tree)
+                tree = apply([FieldChange(path, after=[canonical(number), True, "bent"])], tree)
             case "remove":
-                tree = apply([Change(path)], tree)
+                tree = apply([FieldChange(path)], tree)
             case "add":
                 added = (*path[:-1], f"new-{which % 3}")
                 if not isinstance(at(tree, added), dict):
-                    tree = apply([Change(added, after=canonical(number))], tree)
+                    tree = apply([FieldChange(added, after=canonical(number))], tree)
             case "open":
-                tree = apply([Change(path), Change((*path, f"in-{which % 2}"), after=canonical(number))], tree)
+                tree = apply([FieldChange(path), FieldChange((*path, f"in-{which % 2}"), after=canonical(number))], tree)
             case "shut":
                 kept = {each: value for each, value in leaves(tree).items() if each[: len(group)] != group}
                 tree = grown(kept | {group: canonical(number)})

@@ -13,7 +13,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.entries import Edit, NewCar, NewRevision
 from studbook.wire.operations.records import list_of
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange
-from studbook.wire.shelf import Shelf, ShelfQuery
+from studbook.wire.part_states import PartStates, PartsQuery
 from studbook_service.actions import cars, records, revisions, shelf
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.context import Context
@@ -70,7 +70,7 @@ class Node:
 
     async def shelf(self, **asked: Any) -> Shelf:
         """Say how the parts stand."""
-        return await shelf.read_shelf(self.context, self.bearer, ShelfQuery(**asked))
+        return await shelf.read_shelf(self.context, self.bearer, PartsQuery(**asked))
 
     async def meet(self, shop: "Node") -> None:
         """Exchange with the shop."""

@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from studbook.wire.searches import Inventory
-from studbook.wire.shelf import Shelf
+from studbook.wire.part_states import PartStates
 from studbook_service.night.at_hand import at_hand
 
 UPPER_SEAT = {"length_in": 1.2, "taper_included_deg": 7.15, "seat_diameter_in": 0.62, "ball_diameter_in": 1.1}
@@ -25,7 +25,7 @@ def stud(part: str, *places: Any, length: float | None = 1.7, alerts: tuple[str,
 
 
 def held(*parts: Any, splits: Any = ()) -> Shelf:
-    return msgspec.convert({"items": parts, "splits": splits}, Shelf)
+    return msgspec.convert({"items": parts, "splits": splits}, PartStates)
 
 
 def found(*parts: Any, setup: Any = None, **asked: Any) -> Inventory:

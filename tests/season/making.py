@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.night import Outing
 from studbook.wire.records import fitting
@@ -66,7 +66,7 @@ class Written:
         **settings: Any,
     ) -> str:
         """Record a revision: the base with these settings, by dotted path."""
-        tree = apply([Change(steps(path), after=value) for path, value in settings.items()], BASE)
+        tree = apply([FieldChange(steps(path), after=value) for path, value in settings.items()], BASE)
         body, at_ms = encode(canonical(tree)), moment_ms(at) or 0
         id_ = sha256(f"{car}/{sheet}{note}{after}".encode() + body).hexdigest()
         self.revisions[id_] = Raced(car=car, at_ms=at_ms, note=note, body=body)

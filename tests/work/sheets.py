@@ -6,7 +6,7 @@ from functools import cache
 from typing import Any
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook_service.demo.scenario import story, team
 
@@ -78,7 +78,7 @@ def car() -> Tree:
 def edited(edits: dict[str, Any], tree: Tree | None = None) -> Tree:
     """Set leaves by dotted path in the car; None takes one away."""
     changes = [
-        Change(steps(path)) if value is None else Change(steps(path), after=value) for path, value in edits.items()
+        FieldChange(steps(path)) if value is None else FieldChange(steps(path), after=value) for path, value in edits.items()
     ]
     result: Tree = canonical(apply(changes, copy.deepcopy(tree or car())))
     return result

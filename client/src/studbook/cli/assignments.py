@@ -10,7 +10,7 @@ from studbook.cli.endings import CommandFailedError
 from studbook.cli.printing import leaf, measured
 from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import Path, at, dotted, leaves, steps
 from studbook.wire.fields import ANY, Field, catalog, field, nearest, unit_of
 from studbook.wire.setup import Setup
@@ -21,7 +21,7 @@ _NUMBERS: Final = re.compile(r"\s*-?[\d.]+(\s*,\s*-?[\d.]+)*\s*")
 
 def read_changes(
     words: Iterable[str], *, remove: Sequence[str], document: Tree, allow_unknown: bool, of: type = Setup
-) -> list[Change]:
+) -> list[FieldChange]:
     """Read the changes of a command line.
 
     A path may be its last few steps where just one field ends so. Fields of the survey are named in full: they say
@@ -41,7 +41,7 @@ def read_changes(
         >>> read_changes(["cg.height_in=17.5"], remove=[], document={}, allow_unknown=False)[0].path
         ('setup', 'cg', 'height_in')
     """
-    found: dict[Path, Change] = {}
+    found: dict[Path, FieldChange] = {}
     wrong = []
     for word, reading in [*((word, _assigned) for word in words), *((path, _removed) for path in remove)]:
         try:
@@ -57,29 +57,29 @@ def read_changes(
     return list(found.values())
 
 
-def as_edits(changes: Iterable[Change]) -> tuple[dict[str, Any], list[str]]:
+def as_edits(changes: Iterable[FieldChange]) -> tuple[dict[str, Any], list[str]]:
     """Give changes as a request has them: values by their paths, and the paths that are taken away.
 
     Example:
-        >>> as_edits([Change(("notes",), after="tacky"), Change(("own", "idea"), 3)])
+        >>> as_edits([FieldChange(("notes",), after="tacky"), FieldChange(("own", "idea"), 3)])
         ({'notes': 'tacky'}, ['own.idea'])
     """
     edits = {dotted(each.path): each.after for each in changes if each.after is not UNSET}
     return edits, [dotted(each.path) for each in changes if each.after is UNSET]
 
 
-def describe(change: Change, of: type = Setup) -> str:
+def describe(change: FieldChange, of: type = Setup) -> str:
     """Say a change with its full path.
 
     Example:
-        >>> describe(Change(("setup", "cg", "height_in"), 17, 17.5))
+        >>> describe(FieldChange(("setup", "cg", "height_in"), 17, 17.5))
         'setup.cg.height_in: 17 -> 17.5 in'
     """
     after = measured(change.after, unit_of(change.path, of))
     return f"{dotted(change.path)}: {leaf(change.before)} -> {after}"
 
 
-def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001 - one of two readings called alike
+def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> FieldChange:  # noqa: FBT001 - one of two readings called alike
     form = _FORM.fullmatch(word)
     if form is None:
         raise NotThisError("write path=value, path+=amount or path-=amount")
@@ -89,7 +89,7 @@ def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Chang
     value = from_cell(_bracketed(form["value"], known), known, path)
     if form["how"] != "=":
         value = _moved(before, value if form["how"] == "+=" else -_number(value), path)
-    return Change(path, UNSET if before is None else before, canonical(value))
+    return FieldChange(path, UNSET if before is None else before, canonical(value))
 
 
 def _bracketed(text: str, known: Field | None) -> str:
@@ -97,12 +97,12 @@ def _bracketed(text: str, known: Field | None) -> str:
     return f"[{text}]" if kind_of(known) == "array" and _NUMBERS.fullmatch(text) else text
 
 
-def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001, ARG001 - as above
+def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> FieldChange:  # noqa: FBT001, ARG001 - as above
     path = whole(steps(word), document, allow_unknown=True, of=of)
     before = at(document, path)
     if before is None or isinstance(before, dict):
         raise NotThisError(f"there is no field {dotted(path)} to remove")
-    return Change(path, before)
+    return FieldChange(path, before)
 
 
 def _moved(before: Any, amount: Any, path: Path) -> float:

@@ -11,7 +11,7 @@ from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Ref, Remove
 from studbook.cli.printing import print_answer
-from studbook.wire.around_scales import RaceTerms
+from studbook.wire.around_scales import RaceConditions
 from studbook.wire.units import opt
 
 
@@ -34,7 +34,7 @@ def legal(
     names = [word for word in words if "=" not in word]
     if len(names) > 1:
         raise CommandFailedError(f"{' and '.join(names)}: name one set of rules, and changes as path=value")
-    asked = RaceTerms(
+    asked = RaceConditions(
         fuel_burned_lb=fuel_burned,
         rules=names[0] if names else UNSET,
         driver_weight_lb=opt(driver),

@@ -10,7 +10,7 @@ from studbook.cli.options import AllowUnknown, Json, Note, Remove
 from studbook.cli.printing import points, print_answer, print_json, table
 from studbook.cli.shop import lines, place_said
 from studbook.wire.parts import PartKind
-from studbook.wire.shelf import PartState, Shelf
+from studbook.wire.part_states import PartState, PartStates
 
 part = App(name="part", help="Parts by their tags: list, show, enter, correct.")
 
@@ -77,7 +77,7 @@ def history(tag: Tag, /, *, json: Json = False) -> None:
     recording.history("part", tag, json=json)
 
 
-def _shelf(shelf: Shelf) -> list[str]:
+def _shelf(shelf: PartStates) -> list[str]:
     rows = [
         (each.part, each.document.kind or "", _where(each), str(each.laps), str(each.nights), _alerts(each))
         for each in shelf.items

@@ -13,7 +13,7 @@ from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
 from studbook.cli.printing import leaf, measured, points, print_answer, print_json, when, who, wrapped
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.entries import Merge
 from studbook.wire.fields import catalog, field, unit_of
@@ -69,7 +69,7 @@ def correct(
         document = document_of(seen)
         wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
         known = leaves(document)
-        wanted += [Change(path, known.get(path, UNSET), value) for path, value in leaves(given or {}).items()]
+        wanted += [FieldChange(path, known.get(path, UNSET), value) for path, value in leaves(given or {}).items()]
         edits, removed = as_edits(wanted)
         if not wanted and not seen.split:
             raise CommandFailedError("say what to correct: path=value, or --remove path")

@@ -21,7 +21,7 @@ from studbook.wire.season import (
     TrackRecord,
     WorkTime,
 )
-from studbook.wire.shelf import PreloadRead
+from studbook.wire.part_states import PreloadRead
 
 TAGS_WIDE: Final = 56
 CAUTION: Final = (

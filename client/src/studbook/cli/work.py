@@ -20,11 +20,11 @@ from studbook.cli.reaching import opened
 from studbook.cli.work_page import work_page
 from studbook.core.errors import BadDocumentError, StaleError
 from studbook.core.pulled import Pulled
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import dotted, leaves
 from studbook.wire.records import Record, document_of, typed
 from studbook.wire.setup.common import Corner
-from studbook.wire.shop import Work
+from studbook.wire.shop import WorkRecord
 from studbook.wire.units import opt
 from studbook.wire.work import INSPECTION, WorkQuery
 
@@ -224,7 +224,7 @@ def _lines(found: list[Record]) -> list[str]:
     return table(("card", "jobs", "", ""), rows)
 
 
-def _progress(card: Work) -> str:
+def _progress(card: WorkRecord) -> str:
     """Say how many of the planned jobs are done, and how many besides."""
     done, planned = set(card.done or {}), set(card.planned or ())
     if not planned:
@@ -233,7 +233,7 @@ def _progress(card: Work) -> str:
     return f"{len(done & planned)} of {len(planned)} done{more}"
 
 
-def _signed(card: Work) -> str:
+def _signed(card: WorkRecord) -> str:
     if not card.signed_off:
         return ""
     left = len(set(card.signed_off.unfinished or ()) - set(card.done or {}))
@@ -263,7 +263,7 @@ def _inspected(
 
 
 def _ticks(
-    seen: Record, jobs: Sequence[str], read: Sequence[Change], found: dict[str, object], *, by: str
+    seen: Record, jobs: Sequence[str], read: Sequence[FieldChange], found: dict[str, object], *, by: str
 ) -> tuple[dict[str, object], list[str]]:
     """Write ticks as edits of a card; with them goes what an inspection before found and this one did not."""
     edits: dict[str, object] = {}
@@ -279,7 +279,7 @@ def _ticks(
     return edits, [path for path in before if path.startswith(group) and path not in edits]
 
 
-def _refuse_unknown(book: Studbook, told: Work, jobs: tuple[str, ...]) -> None:
+def _refuse_unknown(book: Studbook, told: WorkRecord, jobs: tuple[str, ...]) -> None:
     """Refuse slips of the pen; a corner's inspection may be ticked though contact was told after the card's start."""
     inspections = {INSPECTION + corner for corner in get_args(Corner)}
     if not (told.revision and told.since) or set(jobs) <= {*(told.planned or ()), *inspections}:
@@ -292,14 +292,14 @@ def _refuse_unknown(book: Studbook, told: Work, jobs: tuple[str, ...]) -> None:
             raise CommandFailedError(f"{job} is no job of the card; {hint}")
 
 
-def _all_planned(book: Studbook, told: Work, card: str) -> list[str]:
+def _all_planned(book: Studbook, told: WorkRecord, card: str) -> list[str]:
     """Name the planned jobs of a card that was entered without them, done or not."""
     wanted = WorkQuery(crew=told.crew or WorkQuery().crew, minutes=told.available_min, card=card)
     answer = book.work(str(told.revision), since=str(told.since), wanted=wanted)
     return [job.id for job in answer.jobs if job.state in ("planned", "done")]
 
 
-def _put(book: Studbook, pulled: Pulled, read: list[Change], *, note: str, json: bool) -> None:
+def _put(book: Studbook, pulled: Pulled, read: list[FieldChange], *, note: str, json: bool) -> None:
     """Record what was measured on its sheet, as `studbook edit` does."""
     before = pulled.document()
     after = apply(read, before)

@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 from studbook.formats.cells import NotThisError, from_cell, to_cell
 from studbook.formats.faults import FormatError, RowFault, in_reading_order, raise_any, row_fault
 from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import Path, dotted, steps
 from studbook.wire.fields import field, fits, nearest, unit_of
 
@@ -55,7 +55,7 @@ def read(text: str) -> Tree:
         taken[path] = value
         faults += [row_fault(fault, row.line) for fault in fits(path, value)]
     raise_any(sorted(faults, key=lambda fault: fault.line))
-    return apply((Change(path, after=value) for path, value in taken.items()), {})
+    return apply((FieldChange(path, after=value) for path, value in taken.items()), {})
 
 
 def lines(text: str) -> dict[str, int]:

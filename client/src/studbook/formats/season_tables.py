@@ -30,7 +30,7 @@ from studbook.wire.season import (
     TrackRecord,
     WorkTime,
 )
-from studbook.wire.shelf import PreloadRead
+from studbook.wire.part_states import PreloadRead
 
 Told = Iterable[tuple[Row, Struct]]
 """Cells that say whose a row is, and the Struct that it is made of."""

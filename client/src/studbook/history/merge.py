@@ -28,7 +28,7 @@ class Unknown(msgspec.Struct, frozen=True):
     """The value of a leaf on which the bases disagree."""
 
 
-class Conflict(msgspec.Struct, frozen=True, kw_only=True):
+class MergeConflict(msgspec.Struct, frozen=True, kw_only=True):
     """A leaf, or all that stands under one name, which the sides changed in different ways.
 
     Attributes:
@@ -51,7 +51,7 @@ class Merged(msgspec.Struct, frozen=True):
     """
 
     tree: Tree
-    conflicts: tuple[Conflict, ...]
+    conflicts: tuple[MergeConflict, ...]
 
 
 Flat = dict[Path, Any]
@@ -72,7 +72,7 @@ def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
     Example:
         >>> merged = three_way({"a": 1, "b": 1}, {"a": 2, "b": 2}, {"a": 3, "b": 1})
         >>> merged.tree, merged.conflicts
-        ({'b': 2}, (Conflict(path=('a',), base=1, sides=(2, 3)),))
+        ({'b': 2}, (MergeConflict(path=('a',), base=1, sides=(2, 3)),))
     """
     before, mine, yours = apart(base, one, other)
     return _merged(_joined(before, mine, yours), before, (one, other))
@@ -152,7 +152,7 @@ def _merged(flat: Flat, common: Flat, sides: Sequence[Tree]) -> Merged:
         return _UNKNOWN if path in groups or _is_unknown(path, common) else _held(known, path)
 
     conflicts = (
-        Conflict(path=path, base=before(path), sides=tuple(_held(side, path) for side in sides)) for path in found
+        MergeConflict(path=path, base=before(path), sides=tuple(_held(side, path) for side in sides)) for path in found
     )
     return Merged(_known(flat), tuple(conflicts))
 

@@ -11,7 +11,7 @@ from msgspec import UNSET, Meta, field
 from studbook.wire.answers import Adjustment, Degrees, DegreesPerInch, Inches, InchesPerInch, Missing
 from studbook.wire.entries import Answer, Request, ShortId
 from studbook.wire.setup.joints import Length
-from studbook.wire.shelf import SplitRead
+from studbook.wire.part_states import SplitRead
 from studbook.wire.units import Opt, said, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]

@@ -138,7 +138,7 @@ class SignedOff(Group):
     unfinished: Opt[Jobs] = UNSET
 
 
-class Work(Group):
+class WorkRecord(Group):
     """A work card as it is ticked off. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:

@@ -17,7 +17,7 @@ from studbook.history.ancestry import Plan, ancestors, plan, unplanned
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import Path, at, dotted
-from studbook.history.merge import AUTHOR, Conflict, Merged, Unknown, merge
+from studbook.history.merge import AUTHOR, MergeConflict, Merged, Unknown, merge
 from studbook.wire import entries as wire
 from studbook.wire import fields
 from studbook.wire.operations import cars as operations
@@ -231,7 +231,7 @@ async def _setters(context: Context, team: UUID, found: _Found, paths: Sequence[
 
 
 def _conflict(
-    conflict: Conflict, tips: Sequence[str], setters: Sequence[dict[Path, EntryHead]], of: type
+    conflict: MergeConflict, tips: Sequence[str], setters: Sequence[dict[Path, EntryHead]], of: type
 ) -> wire.Conflict:
     unknown = isinstance(conflict.base, Unknown)
     return wire.Conflict(

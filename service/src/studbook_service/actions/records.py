@@ -14,14 +14,14 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree, encode
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import at, dotted
 from studbook.history.merge import AUTHOR
 from studbook.wire import fields
 from studbook.wire.entries import History, Page
 from studbook.wire.operations.records import RECORD_OPERATIONS
 from studbook.wire.problem import FieldFault
-from studbook.wire.records import KINDS, Flag, Kind, NewRecord, Record, RecordChange, Records
+from studbook.wire.records import KINDS, Flag, RecordKind, NewRecord, Record, RecordChange, Records
 from studbook_service.actions import documents, merges
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.cursors import cursor_of, place_in
@@ -57,7 +57,7 @@ JUDGED_MOST = 10
 T = TypeVar("T")
 
 
-async def list_records(context: Context, bearer: Bearer, kind: Kind, page: Page) -> Records:
+async def list_records(context: Context, bearer: Bearer, kind: RecordKind, page: Page) -> Records:
     """List records by name, page by page.
 
     Args:
@@ -89,7 +89,7 @@ async def list_records(context: Context, bearer: Bearer, kind: Kind, page: Page)
     return Records(items=await _shown(context, bearer, kind, shown), next=following)
 
 
-async def read_record(context: Context, bearer: Bearer, kind: Kind, name: str) -> Record:
+async def read_record(context: Context, bearer: Bearer, kind: RecordKind, name: str) -> Record:
     """Show one record: its document, or its tips with their merge; and what about it cannot be.
 
     Raises:
@@ -102,7 +102,7 @@ async def read_record(context: Context, bearer: Bearer, kind: Kind, name: str) -
 
 
 async def add_record(
-    context: Context, bearer: Bearer, kind: Kind, wanted: NewRecord, precondition: Precondition
+    context: Context, bearer: Bearer, kind: RecordKind, wanted: NewRecord, precondition: Precondition
 ) -> Written:
     """Enter a record.
 
@@ -115,7 +115,7 @@ async def add_record(
     return Written(record, record.tag, made=record.name if recorded.fresh else "", now=recorded.fresh)
 
 
-async def _add(context: Context, bearer: Bearer, kind: Kind, wanted: NewRecord, precondition: Precondition) -> Recorded:
+async def _add(context: Context, bearer: Bearer, kind: RecordKind, wanted: NewRecord, precondition: Precondition) -> Recorded:
     line = line_of(kind, wanted.name)
     check_time(wanted.at)
     tree = documents.whole(wanted.document, kind.body)
@@ -132,7 +132,7 @@ async def _add(context: Context, bearer: Bearer, kind: Kind, wanted: NewRecord, 
 
 
 async def change_record(
-    context: Context, bearer: Bearer, kind: Kind, name: str, wanted: RecordChange, precondition: Precondition
+    context: Context, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, precondition: Precondition
 ) -> Written:
     """Correct a record by an entry more on its line. Where that is split, this settles it.
 
@@ -149,7 +149,7 @@ async def change_record(
 
 
 async def _change(
-    context: Context, bearer: Bearer, kind: Kind, name: str, wanted: RecordChange, precondition: Precondition
+    context: Context, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, precondition: Precondition
 ) -> Recorded:
     line = line_of(kind, name)
     check_time(wanted.at)
@@ -186,7 +186,7 @@ async def _change(
     return await record(context, bearer, draft, precondition)
 
 
-def line_of(kind: Kind, name: str) -> str:
+def line_of(kind: RecordKind, name: str) -> str:
     """Name a record's line.
 
     Raises:
@@ -211,7 +211,7 @@ async def _while_it_moves(attempt: Callable[[], Awaitable[T]]) -> T:
 
 
 async def _judged(
-    context: Context, bearer: Bearer, kind: Kind, name: str, tree: Tree, tips: Sequence[Entry] = ()
+    context: Context, bearer: Bearer, kind: RecordKind, name: str, tree: Tree, tips: Sequence[Entry] = ()
 ) -> tuple[Judged | None, list[FieldFault]]:
     """Find what cannot be about a record that is to be entered, and say by what of the book that was judged.
 
@@ -249,14 +249,14 @@ def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
     return [*(each for each in told if each.name != ours.name), ours]
 
 
-async def _shown(context: Context, bearer: Bearer, kind: Kind, lines: Sequence[Sequence[Entry]]) -> list[Record]:
+async def _shown(context: Context, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[Entry]]) -> list[Record]:
     """Show records with their flags; what they name is read once for all."""
     named = [(_name(tip), tree_of(tip.body)) for tips in lines for tip in tips if kind.form.fullmatch(_name(tip))]
     facts = await facts_about(context, bearer.team, kind.name, named)
     return [await _one(context, bearer, kind, tips, facts) for tips in lines]
 
 
-async def _one(context: Context, bearer: Bearer, kind: Kind, tips: Sequence[Entry], facts: Facts) -> Record:
+async def _one(context: Context, bearer: Bearer, kind: RecordKind, tips: Sequence[Entry], facts: Facts) -> Record:
     ids, split = [tip.id for tip in tips], not agreed(tips)
     shown = Record(
         kind=kind.name,
@@ -282,7 +282,7 @@ async def _one(context: Context, bearer: Bearer, kind: Kind, tips: Sequence[Entr
     return shown
 
 
-def _flags(kind: Kind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
+def _flags(kind: RecordKind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
     """Say what about one tip cannot be: values out of bounds, and nights that cannot have been."""
     name, tree = _name(tip), tree_of(tip.body)
     faults = fields.check(tree, kind.body)
@@ -294,7 +294,7 @@ def _flags(kind: Kind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
     return [Flag(tip=of_tip, **msgspec.structs.asdict(fault)) for fault in faults[: documents.FAULTS_MOST]]
 
 
-def _left(changes: Sequence[Change], merged: Tree) -> list[Change]:
+def _left(changes: Sequence[FieldChange], merged: Tree) -> list[FieldChange]:
     """Leave out removals of what the sides disagree on: it stands in no merge, so there is nothing to remove."""
     return [change for change in changes if change.after is not UNSET or at(merged, change.path) is not None]
 
@@ -303,29 +303,29 @@ def _name(tip: EntryHead) -> str:
     return tip.line.partition("/")[2]
 
 
-def _missing(kind: Kind, name: str) -> Refusal:
+def _missing(kind: RecordKind, name: str) -> Refusal:
     return Refusal("not_found", f"there is no {_said(kind)} {name}")
 
 
-def _said(kind: Kind) -> str:
+def _said(kind: RecordKind) -> str:
     return kind.name.replace("_", " ")
 
 
-def _first(kind: Kind, wanted: Mapping[str, str]) -> list[str]:
+def _first(kind: RecordKind, wanted: Mapping[str, str]) -> list[str]:
     """Give the first steps as far as they are wanted: what is found by the beginning of its line."""
     return list(takewhile(lambda step: step in wanted, kind.steps[:-1]))
 
 
-def _chosen(kind: Kind, wanted: Mapping[str, str]) -> bool:
+def _chosen(kind: RecordKind, wanted: Mapping[str, str]) -> bool:
     """Say whether lines are chosen by more than how they begin."""
     return len(wanted) > len(_first(kind, wanted))
 
 
-def _prefix(kind: Kind, wanted: Mapping[str, str]) -> str:
+def _prefix(kind: RecordKind, wanted: Mapping[str, str]) -> str:
     return "/".join([kind.root, *(wanted[step] for step in _first(kind, wanted)), ""])
 
 
-def _fits(kind: Kind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
+def _fits(kind: RecordKind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
     """Say whether a record is one of those wanted; of a split one, whether any of its sides is."""
     name = _name(tips[0])
     steps = kind.parts(name) if kind.form.fullmatch(name) else {}
@@ -337,7 +337,7 @@ def _fits(kind: Kind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
     )
 
 
-def _bind(kind: Kind) -> None:
+def _bind(kind: RecordKind) -> None:
     """Bind the operations about one kind of record."""
     operations = RECORD_OPERATIONS[kind.name]
 

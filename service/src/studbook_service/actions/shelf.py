@@ -4,7 +4,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.operations.records import READ_SHELF
-from studbook.wire.shelf import PartState, Shelf, ShelfQuery
+from studbook.wire.part_states import PartState, PartStates, PartsQuery
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
 from studbook_service.actions.lines import by_line
@@ -16,7 +16,7 @@ from studbook_service.store import Bearer
 
 
 @carries_out(READ_SHELF)
-async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> Shelf:
+async def read_shelf(context: Context, bearer: Bearer, query: PartsQuery) -> Shelf:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
     A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
@@ -36,7 +36,7 @@ async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> She
         sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
         ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
         states, corners = shelf(documents, told, ran, cards, sides=sides)
-        return Shelf(
+        return PartStates(
             items=[state for state in states if _wanted(state, query)],
             corners=[each for each in corners if query.car is UNSET or each.car == query.car],
             studs=studs(states),
@@ -57,7 +57,7 @@ def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
     return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 
 
-def _wanted(state: PartState, query: ShelfQuery) -> bool:
+def _wanted(state: PartState, query: PartsQuery) -> bool:
     places = state.places
     return (
         query.part in (UNSET, state.part)

@@ -11,7 +11,7 @@ from typing import Any, Final, NamedTuple
 from msgspec import UNSET
 
 from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import LINE, Header, entry_id, hash_content
 from studbook.history.leaves import Path, steps
 from studbook.wire.exchange import Frame, Home, HomeMember, Refused, Row
@@ -283,12 +283,12 @@ def _erased(row: Row, content: bytes) -> str:
     return content.hex()
 
 
-def _changes(row: Row) -> Iterator[Change]:
+def _changes(row: Row) -> Iterator[FieldChange]:
     for path in row.cut:
-        yield Change(_path(path))
+        yield FieldChange(_path(path))
     for path, value in row.put.items():
         where = _path(path)
-        yield Change(where, after=_leaf(value, len(where)))
+        yield FieldChange(where, after=_leaf(value, len(where)))
 
 
 def _path(text: str) -> Path:

@@ -11,7 +11,7 @@ from studbook.wire.fields import leaf_change
 from studbook.wire.night import Event
 from studbook.wire.records import fitting
 from studbook.wire.season import Against, CarSeason, LogNote, Night, Ran, RevisionNote, SeasonReport, TeamSeason
-from studbook.wire.shelf import SplitRead
+from studbook.wire.part_states import SplitRead
 from studbook.wire.units import opt
 from studbook_service.night.moments import told as moment
 from studbook_service.season import comparisons, parts, steps, tracks

@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.answers import Missing
 from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityQuery
@@ -111,7 +111,7 @@ def _row(
 ) -> Sensitivity:
     page = car.whole.page
     edits = {path: round(page.get(path) + by, 6) for path, by in step.moves.items()}
-    after: Tree = canonical(apply([Change(steps(path), after=value) for path, value in edits.items()], tree))
+    after: Tree = canonical(apply([FieldChange(steps(path), after=value) for path, value in edits.items()], tree))
     new = car_on_its_wheels(after, origins=origins)
     found = told(rescaled_by(car.whole, new.whole, car.loads_lb), car.loads_lb, new.whole.page)
     row = Sensitivity(

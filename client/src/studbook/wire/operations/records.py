@@ -9,8 +9,8 @@ from msgspec import UNSET, Meta, UnsetType, defstruct
 
 from studbook.wire.entries import History, Page, Request, Slug
 from studbook.wire.operations.row import MEMBERS, RECORDING, Operation, reading
-from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange, Records
-from studbook.wire.shelf import Shelf, ShelfQuery
+from studbook.wire.records import KINDS, RecordKind, NewRecord, Record, RecordChange, Records
+from studbook.wire.part_states import PartStates, PartsQuery
 
 _ONE: Final = {
     "rules": "set of rules",
@@ -28,8 +28,8 @@ READ_SHELF: Final = reading(
     "read_shelf",
     "/v1/shelf",
     roles=MEMBERS,
-    answer=Shelf,
-    query=ShelfQuery,
+    answer=PartStates,
+    query=PartsQuery,
     problems=("busy",),
     about="Say how parts stand, of what was recorded: where each is, laps and nights, preloads, what wants doing; "
     "the studs at hand by size",
@@ -47,7 +47,7 @@ class OfKind:
     history: Operation[History]
 
 
-def one_of(kind: Kind) -> str:
+def one_of(kind: RecordKind) -> str:
     """Name one record of a kind in a sentence.
 
     Example:
@@ -58,7 +58,7 @@ def one_of(kind: Kind) -> str:
 
 
 @cache
-def list_of(kind: Kind) -> type[Page]:
+def list_of(kind: RecordKind) -> type[Page]:
     """Make the form of what a list of a kind of record may be narrowed by.
 
     Example:
@@ -70,14 +70,14 @@ def list_of(kind: Kind) -> type[Page]:
     return cast("type[Page]", form)
 
 
-def _new(kind: Kind) -> type[Request]:
+def _new(kind: RecordKind) -> type[Request]:
     """Make the form of a record to enter, so that each kind's is described with its own fields."""
     about = f"{kind.about[0].upper()}{kind.about[1:]}, to be entered by a name. {kind.body.__name__} has its fields."
     form = defstruct(f"New{kind.body.__name__}", [], bases=(NewRecord,), namespace={"__doc__": about})
     return cast("type[Request]", form)
 
 
-def _of(kind: Kind) -> OfKind:
+def _of(kind: RecordKind) -> OfKind:
     one, path = one_of(kind), "/".join([kind.path, *(f"{{{step}}}" for step in kind.steps)])
     name, document = kind.example
     return OfKind(

@@ -14,7 +14,7 @@ Torque = Annotated[float, within("in_lb")]
 Inches = Annotated[float, within("in")]
 
 
-class ShelfQuery(Request):
+class PartsQuery(Request):
     """Which parts; all, unless something is asked for."""
 
     part: Opt[Slug] = UNSET
@@ -101,7 +101,7 @@ class SplitRead(Answer):
     tips: list[str]
 
 
-class Shelf(Answer):
+class PartStates(Answer):
     """All parts, or those asked for.
 
     Attributes:
