@@ -13,7 +13,7 @@ from uuid import UUID
 
 from studbook.wire.exchange import Exchanged
 from studbook_service import store
-from studbook_service.actions.peering import Tokens, UnknownPeer, addresses
+from studbook_service.actions.known_peers import PeerTokens, UnknownPeer, addresses
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.exchange.asking import Progress
 from studbook_service.exchange.driver import Address, PeerFailed, sync
@@ -71,11 +71,11 @@ class Exchanges:
 
     Example::
 
-        await Exchanges(book, Tokens(data)).ask(team, "shop", number=None, within_s=10)
+        await Exchanges(book, PeerTokens(data)).ask(team, "shop", number=None, within_s=10)
     """
 
     def __init__(
-        self, books: store.BookStore, tokens: Tokens, *, received: Callable[[UUID], None] = lambda _: None
+        self, books: store.BookStore, tokens: PeerTokens, *, received: Callable[[UUID], None] = lambda _: None
     ) -> None:
         self._books = books
         self._tokens = tokens

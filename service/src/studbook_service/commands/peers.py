@@ -7,7 +7,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from studbook.history.canonical import SLUG
-from studbook_service.actions.peering import add_peer
+from studbook_service.actions.known_peers import add_peer
 from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import own_book, settings_of

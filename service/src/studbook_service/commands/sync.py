@@ -8,8 +8,8 @@ from typing import Final
 import msgspec
 
 from studbook.wire.exchange import REFUSALS
+from studbook_service.actions.known_peers import addresses
 from studbook_service.actions.lines import place
-from studbook_service.actions.peering import addresses
 from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import OwnBook, own_book, settings_of

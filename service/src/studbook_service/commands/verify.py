@@ -4,7 +4,7 @@ import asyncio
 import sys
 from pathlib import Path
 
-from studbook_service.actions.peering import addresses
+from studbook_service.actions.known_peers import addresses
 from studbook_service.commands.failing import ending_well
 from studbook_service.commands.own_book import own_book, settings_of
 from studbook_service.commands.speaking import say
