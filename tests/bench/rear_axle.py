@@ -18,7 +18,7 @@ from golden.front_corners import corner
 from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
 from golden.independent_solvers import random_points
 from golden.rear_axles import rear_axle, survey
-from studbook_service.engine.attitude import stand
+from studbook_service.engine.attitude import car_stance
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.corner import corner_from_survey
 
@@ -78,10 +78,10 @@ def attitudes() -> list[Row]:
     heaves, rolls, pitches = rng.uniform(-1.5, 0.5, PLACES), rng.uniform(0, 4, PLACES), rng.uniform(-1, 1, PLACES)
 
     def ours() -> None:
-        stand(left=left, right=right, axle=rear_axle("dirt"), heave_in=heaves, roll_deg=rolls, pitch_deg=pitches)
+        car_stance(left=left, right=right, axle=rear_axle("dirt"), heave_in=heaves, roll_deg=rolls, pitch_deg=pitches)
 
     def one() -> None:
-        stand(
+        car_stance(
             left=corner("dirt lf"),
             right=corner("dirt rf"),
             axle=rear_axle("dirt"),

@@ -16,11 +16,11 @@ from golden.joints_and_parts import (
 )
 from studbook_service.engine.curves import curve
 from studbook_service.engine.dampers import (
-    Shock,
+    ShockCurves,
     at_speed,
     cycle,
+    friction_crossover,
     gas_force,
-    outweighed_below,
     shock,
     shock_force,
     stack_stiffness,
@@ -36,12 +36,12 @@ CURVES = {
 }
 
 
-def corner_shock(name: str) -> Shock:
+def corner_shock(name: str) -> ShockCurves:
     compression, rebound = CURVES[name]
     return shock(speed_in_per_s=SPEEDS, compression_lb=compression, rebound_lb=rebound)
 
 
-def sampled(compression: npt.ArrayLike, rebound: npt.ArrayLike, speeds: npt.ArrayLike) -> Shock:
+def sampled(compression: npt.ArrayLike, rebound: npt.ArrayLike, speeds: npt.ArrayLike) -> ShockCurves:
     return shock(speed_in_per_s=speeds, compression_lb=compression, rebound_lb=rebound)
 
 
@@ -146,7 +146,7 @@ def test_same_peak_speed_another_loop() -> None:
 @pytest.mark.parametrize("name", CURVES)
 def test_joint_friction_lies_below_the_first_point_of_every_curve(name: str) -> None:
     for direction in ("compression", "rebound"):
-        got = outweighed_below(corner_shock(name), friction_lb=[8.0, 120.0, 900.0], direction=direction)
+        got = friction_crossover(corner_shock(name), friction_lb=[8.0, 120.0, 900.0], direction=direction)
         assert bool(got.below_first[0])
         assert bool(got.above_last[2])
         assert np.isnan(got.speed_in_per_s[[0, 2]]).all()
@@ -156,7 +156,7 @@ def test_joint_friction_lies_below_the_first_point_of_every_curve(name: str) -> 
 
 
 def test_a_hole_in_a_batch_stays_a_hole() -> None:
-    got = outweighed_below(corner_shock("rf"), friction_lb=[120, np.nan], direction="rebound")
+    got = friction_crossover(corner_shock("rf"), friction_lb=[120, np.nan], direction="rebound")
     assert np.isfinite(got.speed_in_per_s).tolist() == [True, False]
     assert not (got.below_first | got.above_last).any()
 
@@ -183,4 +183,4 @@ def test_nonsense_is_refused() -> None:
     with pytest.raises(ValueError, match="only shims of one diameter compare"):
         stack_stiffness(thickness_in=[0.01, 0.01], diameter_in=[1.1, 0.9])
     with pytest.raises(ValueError, match="direction"):
-        outweighed_below(corner_shock("rf"), friction_lb=1, direction="both")  # type: ignore[arg-type] # the wrong word is the point
+        friction_crossover(corner_shock("rf"), friction_lb=1, direction="both")  # type: ignore[arg-type] # the wrong word is the point

@@ -9,7 +9,7 @@ from scipy.spatial.transform import Rotation
 
 from golden.front_corners import corner
 from golden.joints_and_parts import HYSTERESIS, MANUAL_TORQUE, N_M_PER_IN_LB, SEATS, STATICS
-from studbook_service.engine.corner import Corner, corner_from_survey, stack
+from studbook_service.engine.corner import FrontLinkage, corner_from_survey, stack
 from studbook_service.engine.joints import (
     JOINTS,
     cycle_loss,
@@ -30,7 +30,7 @@ from studbook_service.engine.torques import (
 )
 
 
-def hysteresis_corner() -> Corner:
+def hysteresis_corner() -> FrontLinkage:
     return corner_from_survey(
         side=1,
         **HYSTERESIS["points"],

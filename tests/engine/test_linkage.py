@@ -8,7 +8,7 @@ import pytest
 from golden.front_corners import CORNER_TABLES, corner
 from golden.independent_solvers import random_points
 from studbook_service.engine.changes import Moves, apply, shims
-from studbook_service.engine.corner import Corner, corner_from_survey, mount, stack
+from studbook_service.engine.corner import FrontLinkage, corner_from_survey, mount, stack
 from studbook_service.engine.linkage import (
     FAILED,
     mount_length,
@@ -21,7 +21,7 @@ from studbook_service.engine.steering import rack
 from studbook_service.engine.wheel import wheel
 
 
-def table_corner() -> Corner:
+def table_corner() -> FrontLinkage:
     given = CORNER_TABLES
     return corner_from_survey(
         side=1,

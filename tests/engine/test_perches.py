@@ -9,8 +9,8 @@ from scipy.linalg import null_space
 from golden.free_bodies import random_car
 from golden.wheel_loads import dirt_car
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import Ballast, Change, Standing, on_scales
-from studbook_service.engine.one_sided import Wheel
+from studbook_service.engine.loads import Ballast, ChassisChange, StaticState, on_scales
+from studbook_service.engine.one_sided import WheelName
 from studbook_service.engine.perches import find_perches, perch_displacement, perch_turns, rounded
 from studbook_service.engine.vectors import Array
 
@@ -43,21 +43,21 @@ def test_all_four_perches_hold_the_heights() -> None:
 
 
 def test_after_a_stud_four_perches_put_cross_and_heights_back() -> None:
-    stud = Change(stud_in=[0, -0.52, 0, 0])
+    stud = ChassisChange(stud_in=[0, -0.52, 0, 0])
     found = find_perches(DIRT, cross_percent=percentages(DIRT.loads_lb).cross_percent, pitch_in=PITCH, change=stud)
     # the right front perch alone undoes it: 0.52 in at the wheel, 5.4 turns (invented car, another solver)
     assert found.turns == pytest.approx([0, 5.4, 0, 0], abs=0.03)
 
 
 @pytest.mark.parametrize("may_turn", [("rf",), ("lr", "rr"), ("lf", "rf", "lr")])
-def test_the_heights_are_disturbed_least(may_turn: tuple[Wheel, ...]) -> None:
+def test_the_heights_are_disturbed_least(may_turn: tuple[WheelName, ...]) -> None:
     found = find_perches(DIRT, cross_percent=51.5, pitch_in=PITCH, may_turn=may_turn)
     assert bool(found.reached)
     free = np.isin(["lf", "rf", "lr", "rr"], may_turn)
     assert np.all(found.turns[~free] == 0)
 
-    def stands(turns: Array) -> Standing:
-        return on_scales(DIRT, Change(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
+    def stands(turns: Array) -> StaticState:
+        return on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
 
     slope = np.array([float(percentages(stands(each).loads_lb).cross_percent) for each in np.eye(4)[free]])
     along = null_space([slope - float(percentages(DIRT.loads_lb).cross_percent)])
@@ -78,7 +78,7 @@ def test_a_stop_in_the_way_is_found_through() -> None:
 
 
 def test_what_cannot_be_reached_is_nan_and_spoils_no_other() -> None:
-    with_ballast = Change(ballast=[Ballast(np.array([0.0, 0.0, 5000.0]), -200.0, 200.0)])
+    with_ballast = ChassisChange(ballast=[Ballast(np.array([0.0, 0.0, 5000.0]), -200.0, 200.0)])
     found = find_perches(DIRT, cross_percent=[51, 99.5, 51], pitch_in=PITCH, change=with_ballast)
     assert found.reached.tolist() == [True, False, False]
     assert np.isnan(found.turns).all(axis=0).tolist() == [False, True, True]
@@ -96,7 +96,7 @@ def test_rounding_is_a_later_step_with_its_own_cross() -> None:
     for step in (1, 0.5, 0.25, 1 / 6):
         turns = rounded(exact.turns, step=step)
         assert np.abs(turns - exact.turns).max() <= step / 2 + 1e-12
-        after = on_scales(DIRT, Change(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
+        after = on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
         assert float(percentages(after.loads_lb).cross_percent) == pytest.approx(51, abs=0.12 * step + 0.05)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from golden.independent_axles import AxleDistances, AxleJoints, CornerOnGround, GroundUnder, random_axle
 from golden.independent_solvers import random_points
-from studbook_service.engine.attitude import stand
+from studbook_service.engine.attitude import car_stance
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.corner import corner_from_survey
 from studbook_service.engine.rear_axle import rear_axle_from_survey
@@ -46,7 +46,7 @@ def test_cars_on_the_ground_agree() -> None:
         changes = rng.uniform(-0.2, 0.2, 4)
         shift = rng.uniform(-1.0, 1.0)
         heave, roll, pitch = np.array(STANCES).T
-        at = stand(
+        at = car_stance(
             left=corner_from_survey(**fronts[0]),
             right=corner_from_survey(**fronts[1]),
             axle=rear_axle_from_survey(**rear),

@@ -10,7 +10,7 @@ from scipy.interpolate import make_interp_spline
 from scipy.optimize import minimize, root
 
 from studbook_service.engine.axle_springs import beam, independent, upright_springs
-from studbook_service.engine.car import Car, car
+from studbook_service.engine.car import FourWheelCar, car
 from studbook_service.engine.cornering import Masses, Thrust
 from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
@@ -46,7 +46,7 @@ class RandomCar:
     unsprung: Any
     unsprung_height: Any
 
-    def engine(self) -> Car:
+    def engine(self) -> FourWheelCar:
         """The same car as the engine takes it."""
         return car(
             x_in=self.x,

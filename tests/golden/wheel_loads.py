@@ -3,7 +3,7 @@
 from typing import Any
 
 from studbook_service.engine.axle_springs import beam, independent, upright_springs
-from studbook_service.engine.car import Car, car
+from studbook_service.engine.car import FourWheelCar, car
 
 Case = dict[str, Any]
 
@@ -123,7 +123,7 @@ DIRT_REAR: Case = {
 }
 
 
-def dirt_car(*, front_lb_per_in: tuple[float, float], tire_lb_per_in: float) -> Car:
+def dirt_car(*, front_lb_per_in: tuple[float, float], tire_lb_per_in: float) -> FourWheelCar:
     """The invented dirt car on its scales."""
     return car(
         x_in=(0.0, 0.0, -103.4, -103.0),

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from golden.front_corners import corner
 from golden.independent_solvers import TYPICAL, random_points
 from golden.rear_axles import rear_axle, survey
-from studbook_service.engine.attitude import stand
+from studbook_service.engine.attitude import car_stance
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.axle_readings import axle_readings
 from studbook_service.engine.corner import corner_from_survey
-from studbook_service.engine.rear_axle import RearAxle, Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import AxleLinkage, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rear_springs import rear_motion
 
 EXACT = 1e-9
@@ -32,11 +32,11 @@ def surveys(draw: st.DrawFn) -> dict[str, Any]:
         return np.asarray(point, float) + np.array([draw(small), draw(small), draw(small)])
 
     demo = survey(draw(st.sampled_from(["dirt", "asphalt"])))
-    rods = {name: Rod(moved(rod.chassis), moved(rod.carrier), rod.on) for name, rod in demo["rods"].items()}
+    rods = {name: LinkRod(moved(rod.chassis), moved(rod.carrier), rod.on) for name, rod in demo["rods"].items()}
     return {**demo, "rods": rods, "wheel_left": moved(demo["wheel_left"]), "wheel_right": moved(demo["wheel_right"])}
 
 
-def changed(axle: RearAxle, amounts: list[float]) -> RearAxle:
+def changed(axle: AxleLinkage, amounts: list[float]) -> AxleLinkage:
     """A crew's evening: every rod in another hole, or longer."""
     for index, (rod, amount) in enumerate(zip(axle.names, amounts, strict=False)):
         hole = np.eye(3)[index % 3] * amount
@@ -68,7 +68,7 @@ def test_rods_and_axle_keep_their_lengths(given_survey: dict[str, Any], moves: l
 def mirrored_axle(given_survey: dict[str, Any]) -> dict[str, Any]:
     return {
         "rods": {
-            name: Rod(rod.chassis * MIRROR, rod.carrier * MIRROR, OTHER[rod.on])  # type: ignore[arg-type]  # one of them
+            name: LinkRod(rod.chassis * MIRROR, rod.carrier * MIRROR, OTHER[rod.on])  # type: ignore[arg-type]  # one of them
             for name, rod in given_survey["rods"].items()
         },
         "wheel_left": given_survey["wheel_right"] * MIRROR,
@@ -145,7 +145,7 @@ heaves, rolls, pitches = st.floats(-1.5, 0.8), st.floats(-3, 4), st.floats(-1, 1
 @settings(max_examples=40)
 def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitch: float, radii: list[float]) -> None:
     left, right, axle = corner(f"{name} lf"), corner(f"{name} rf"), rear_axle(name)
-    at = stand(
+    at = car_stance(
         left=left, right=right, axle=axle, heave_in=heave, roll_deg=roll, pitch_deg=pitch, radius_change_in=radii
     )
     assert at.closed
@@ -167,7 +167,7 @@ def test_the_mirrored_car_stands_mirrored(
         for front in fronts[::-1]
     ]
     one, two = (
-        stand(
+        car_stance(
             left=corner_from_survey(**left),
             right=corner_from_survey(**right),
             axle=rear_axle_from_survey(**behind),

@@ -13,7 +13,7 @@ from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
 from studbook.history.canonical import Tree
 from studbook.wire.attitude import AttitudeAnswer, CarStance
 from studbook_service.demo import scenario
-from studbook_service.engine.rear_axle import Rod
+from studbook_service.engine.rear_axle import LinkRod
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.loads import loads_answer
@@ -58,7 +58,7 @@ class ByHand:
             self.fronts.append({"side": side, **points, **angles, "spring": given["spring"]})
         self.corners = [CornerOnGround(front) for front in self.fronts]
         rear = survey["rear"]
-        rods = {name: Rod(rod["chassis_in"], rod["carrier_in"], rod["on"]) for name, rod in rear["rods"].items()}
+        rods = {name: LinkRod(rod["chassis_in"], rod["carrier_in"], rod["on"]) for name, rod in rear["rods"].items()}
         self.rear = {
             "rods": rods,
             **{f"wheel_{side}": rear[name]["wheel_center_in"] for side, name in (("left", "lr"), ("right", "rr"))},

@@ -9,19 +9,19 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.axle_pose import AxlePose, solve_axle_on_ground
-from studbook_service.engine.beam import RIGID, State
+from studbook_service.engine.beam import RIGID, BeamState
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.centers import RollCenter, roll_center
+from studbook_service.engine.centers import RollCenterPoint, roll_center
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.ground import Ground, OverGround, ground
 from studbook_service.engine.linkage import Pose, solve_to, solve_travel
 from studbook_service.engine.rear_centers import RearWheels, rear_wheels
 from studbook_service.engine.vectors import Array, cross
-from studbook_service.engine.wheel import Wheel, wheel
+from studbook_service.engine.wheel import WheelAlignment, wheel
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
-    from studbook_service.engine.rear_axle import RearAxle
+    from studbook_service.engine.corner import FrontLinkage
+    from studbook_service.engine.rear_axle import AxleLinkage
 
 WHEELS = ("lf", "rf", "lr", "rr")
 """The order of every array that has one entry a wheel."""
@@ -55,22 +55,22 @@ class Stance:
     right_front: Pose
     axle: AxlePose
     travel_in: Array
-    left_wheel: Wheel
-    right_wheel: Wheel
+    left_wheel: WheelAlignment
+    right_wheel: WheelAlignment
     rear: RearWheels
     camber_deg: Array
     toe_deg: Array
     patch: Array
-    front_center: RollCenter
-    rear_center: RollCenter
+    front_center: RollCenterPoint
+    rear_center: RollCenterPoint
     closed: Array
 
 
-def stand(
+def car_stance(
     *,
-    left: Corner,
-    right: Corner,
-    axle: RearAxle,
+    left: FrontLinkage,
+    right: FrontLinkage,
+    axle: AxleLinkage,
     heave_in: npt.ArrayLike,
     roll_deg: npt.ArrayLike,
     pitch_deg: npt.ArrayLike,
@@ -100,7 +100,7 @@ def stand(
     Source: rigid-body closure; agreement with an independent solver is in tests/engine.
 
     >>> from studbook_service.engine.examples import AXLE, CORNER, LEFT_CORNER
-    >>> at = stand(left=LEFT_CORNER, right=CORNER, axle=AXLE, heave_in=-0.5, roll_deg=2, pitch_deg=0.3)
+    >>> at = car_stance(left=LEFT_CORNER, right=CORNER, axle=AXLE, heave_in=-0.5, roll_deg=2, pitch_deg=0.3)
     >>> at.travel_in.round(2).tolist(), at.camber_deg.round(2).tolist()
     ([-0.62, 1.61, -1.12, 1.13], [1.45, -4.4, 0.53, -0.53])
     """
@@ -131,7 +131,7 @@ def _steers(steer_in: npt.ArrayLike | None) -> tuple[Array | None, Array | None]
     raise ValueError(f"steer_in must have shape (3, *batch) or (2, 3, *batch), not {steer.shape}")
 
 
-def _lower(corner: Corner, under: Ground, steer: Array | None) -> Pose:
+def _lower(corner: FrontLinkage, under: Ground, steer: Array | None) -> Pose:
     """The corner with its patch on the ground."""
     target = np.broadcast_to(-under.heave, np.broadcast_shapes(under.heave.shape, corner.radius_in.shape))
     return solve_to(corner, target, steer, OverGround(under.up, corner.radius_in))
@@ -186,7 +186,7 @@ def _axle_on_ground(pose: AxlePose, under: Ground) -> AxlePose:
     """An axle's pose in ground axes, its motions per inch that the midpoint rises and per radian of roll there."""
     state = pose.state
     line = under.direction(state.left)
-    place = State(under.point(state.midpoint), under.direction(state.forward), line, state.turned)
+    place = BeamState(under.point(state.midpoint), under.direction(state.forward), line, state.turned)
     moving = np.concatenate([under.direction(pose.motions[:3]), under.direction(pose.motions[3:RIGID])])
     line_rate = cross(moving[3:], line[:, None])
     rise = moving[2]
@@ -210,7 +210,7 @@ class SurveyPatches(NamedTuple):
     off: Array
 
 
-def survey_patches(*, left: Corner, right: Corner, axle: RearAxle) -> SurveyPatches:
+def survey_patches(*, left: FrontLinkage, right: FrontLinkage, axle: AxleLinkage) -> SurveyPatches:
     """How far the patches of a survey lie off the ground.
 
     Args:

@@ -11,16 +11,16 @@ import numpy.typing as npt
 from studbook_service.engine.beam import (
     RIGID,
     Beam,
+    BeamState,
     BumpRoll,
     Drive,
     OnGround,
-    State,
     carried,
     jacobian,
     solved,
     spread,
 )
-from studbook_service.engine.rear_axle import CARRIERS, Carrier, RearAxle
+from studbook_service.engine.rear_axle import CARRIERS, AxleLinkage, Carrier
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
@@ -53,8 +53,8 @@ class AxlePose:
     [-102.006, 31.325, 9.241]
     """
 
-    axle: RearAxle
-    state: State
+    axle: AxleLinkage
+    state: BeamState
     motions: Array
     closed: Array
     reached: Array
@@ -123,7 +123,7 @@ class AxlePose:
 
 
 def solve_axle(
-    axle: RearAxle, *, bump_in: npt.ArrayLike, roll_deg: npt.ArrayLike, start: AxlePose | None = None
+    axle: AxleLinkage, *, bump_in: npt.ArrayLike, roll_deg: npt.ArrayLike, start: AxlePose | None = None
 ) -> AxlePose:
     """The axle at a bump and an axle roll.
 
@@ -151,7 +151,7 @@ def solve_axle(
 
 
 def solve_axle_on_ground(
-    axle: RearAxle,
+    axle: AxleLinkage,
     *,
     up: npt.ArrayLike,
     heave_in: npt.ArrayLike,
@@ -181,29 +181,29 @@ def solve_axle_on_ground(
     return _solve(axle, OnGround(*numbers_of), start)
 
 
-def _solve(axle: RearAxle, drive: Drive, start: AxlePose | None) -> AxlePose:
+def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
     """The axle where the drive wants it, block by block over the flattened batch."""
     begins = () if start is None else start.closed.shape
     shape = np.broadcast_shapes(axle.beam.length.shape[1:], drive.shape, begins)
     count = int(np.prod(shape))
     flat = _flattener(shape)
-    beam, drive = axle.beam.each(flat), drive.each(flat)
+    beam, drive = axle.beam.mapped(flat), drive.mapped(flat)
     blocks = []
     with np.errstate(all="ignore"):
         motions, sense = _motions(beam, beam.survey())
         for low in range(0, max(count, 1), BLOCK):
             size = min(BLOCK, count - low)
             pick = _picker(slice(low, low + size))
-            lanes, wanted = beam.each(pick), drive.each(pick)
+            lanes, wanted = beam.mapped(pick), drive.mapped(pick)
             if start is None:
                 near = _near(lanes, wanted, pick(motions, 2))
             else:
-                near = State(*(pick(flat(array, 1), 1) for array in start.state))
-            near = State(*(np.array(np.broadcast_to(array, (*array.shape[:-1], size))) for array in near))
+                near = BeamState(*(pick(flat(array, 1), 1) for array in start.state))
+            near = BeamState(*(np.array(np.broadcast_to(array, (*array.shape[:-1], size))) for array in near))
             blocks.append(_block(lanes, wanted, near, pick(sense, 0)))
     found = [np.concatenate(pieces, axis=-1) for pieces in zip(*blocks, strict=True)]
     found = [array.reshape((*array.shape[:-1], *shape)) for array in found]
-    return AxlePose(axle, State(*found[:4]), *found[4:])
+    return AxlePose(axle, BeamState(*found[:4]), *found[4:])
 
 
 def _flattener(shape: tuple[int, ...]) -> Callable[[Array, int], Array]:
@@ -229,13 +229,13 @@ def _picker(lanes: slice | Array) -> Callable[[Array, int], Array]:
     return pick
 
 
-def _near(beam: Beam, drive: Drive, motions: Array) -> State:
+def _near(beam: Beam, drive: Drive, motions: Array) -> BeamState:
     """The survey moved by its first derivatives to where the drive wants the axle, about."""
     bump, roll = drive.start(beam)
     return beam.survey().moved(motions[:, 0] * bump + motions[:, 1] * roll)
 
 
-def _motions(beam: Beam, state: State) -> tuple[Array, Array]:
+def _motions(beam: Beam, state: BeamState) -> tuple[Array, Array]:
     """Motions per inch of bump and per radian of roll, (6 + cages, 2, *batch), and the sign of the Jacobian."""
     still = np.zeros(state.left.shape[1:])
     matrix = jacobian(beam, state, BumpRoll(still, still))[1]
@@ -244,7 +244,7 @@ def _motions(beam: Beam, state: State) -> tuple[Array, Array]:
     return solved(matrix, columns), np.sign(np.linalg.det(spread(matrix)))
 
 
-def _newton(beam: Beam, drive: Drive, state: State) -> tuple[State, Array]:
+def _newton(beam: Beam, drive: Drive, state: BeamState) -> tuple[BeamState, Array]:
     """Newton's method; the state and its largest misfit, in."""
     for _ in range(NEWTON_STEPS):
         misfit, matrix = jacobian(beam, state, drive)
@@ -257,7 +257,7 @@ def _newton(beam: Beam, drive: Drive, state: State) -> tuple[State, Array]:
     return state, worst
 
 
-def _block(beam: Beam, drive: Drive, near: State, sense: Array) -> tuple[Array, ...]:
+def _block(beam: Beam, drive: Drive, near: BeamState, sense: Array) -> tuple[Array, ...]:
     """A block of lanes solved: the arrays of `AxlePose`, in order, the state's first."""
     state, worst = _newton(beam, drive, near)
     motions, sign = _motions(beam, state)
@@ -266,7 +266,7 @@ def _block(beam: Beam, drive: Drive, near: State, sense: Array) -> tuple[Array, 
     if not closed.all():
         left = np.flatnonzero(~closed)
         pick = _picker(left)
-        lanes, wanted = beam.each(pick), drive.each(pick)
+        lanes, wanted = beam.mapped(pick), drive.mapped(pick)
         there, motions_there, reached[left], failed[left] = _approach(lanes, wanted, pick(sense, 0), left.size)
         closed[left] = reached[left] == 1
         for array, piece in zip((*state, motions), (*there, motions_there), strict=True):
@@ -274,7 +274,7 @@ def _block(beam: Beam, drive: Drive, near: State, sense: Array) -> tuple[Array, 
     return *state, motions, closed, reached, failed
 
 
-def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[State, Array, Array, Array]:
+def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[BeamState, Array, Array, Array]:
     """Lanes approached from the survey in steps that halve where they fail.
 
     Returns:
@@ -284,12 +284,12 @@ def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[State
     bump, roll = drive.start(beam)
     asked = np.broadcast_to(np.isfinite(bump + roll), count)
     reached, stride = np.zeros(count), np.full(count, FIRST_STRIDE)
-    state = State(*(np.broadcast_to(array, (*array.shape[:-1], count)) for array in beam.survey()))
+    state = BeamState(*(np.broadcast_to(array, (*array.shape[:-1], count)) for array in beam.survey()))
     for _ in range(STRIDES):
         aim = np.minimum(reached + stride, 1.0)
         trial, worst = _newton(beam, drive.part(aim), state)
         good = (worst < TOLERANCE_IN) & (_motions(beam, trial)[1] == sense)
-        state = State(*(np.where(good, new, old) for new, old in zip(trial, state, strict=True)))
+        state = BeamState(*(np.where(good, new, old) for new, old in zip(trial, state, strict=True)))
         reached, stride = np.where(good, aim, reached), np.where(good, stride, stride / 2)
         if np.all((reached == 1) | ~asked):
             break

@@ -5,7 +5,7 @@ import numpy as np
 from studbook_service.engine.vectors import Array
 
 
-def over(value: Array, *, lead: int, batch: tuple[int, ...]) -> Array:
+def over_batch(value: Array, *, lead: int, batch: tuple[int, ...]) -> Array:
     """`value` of shape (*lead axes, *its batch) broadcast to (*lead axes, *batch), read only.
 
     Args:
@@ -16,7 +16,7 @@ def over(value: Array, *, lead: int, batch: tuple[int, ...]) -> Array:
     Raises:
         ValueError: it does not broadcast.
 
-    >>> over(np.zeros((4, 3)), lead=1, batch=(5, 3)).shape
+    >>> over_batch(np.zeros((4, 3)), lead=1, batch=(5, 3)).shape
     (4, 5, 3)
     """
     head, tail = value.shape[:lead], value.shape[lead:]

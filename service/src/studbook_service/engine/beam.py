@@ -49,11 +49,11 @@ class Beam:
     cage: Array
     cages: int
 
-    def survey(self) -> State:
+    def survey(self) -> BeamState:
         """The axle where it was surveyed."""
-        return State(self.midpoint, self.forward, self.left, np.zeros((self.cages, *self.half.shape)))
+        return BeamState(self.midpoint, self.forward, self.left, np.zeros((self.cages, *self.half.shape)))
 
-    def each(self, change: Callable[[Array, int], Array]) -> Beam:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Beam:
         """The beam with every batched array changed; the second argument is its number of leading axes."""
         return Beam(
             change(self.midpoint, 1),
@@ -68,7 +68,7 @@ class Beam:
         )
 
 
-class State(NamedTuple):
+class BeamState(NamedTuple):
     """Where the axle is: midpoint and frame (3, *batch), the birdcages' angles (cages, *batch), rad, + nose down."""
 
     midpoint: Array
@@ -81,14 +81,14 @@ class State(NamedTuple):
         """The unit vectors forward, left, up as the first axis of (3, 3, *batch)."""
         return np.stack([self.forward, self.left, cross(self.forward, self.left)])
 
-    def moved(self, motion: Array) -> State:
+    def moved(self, motion: Array) -> BeamState:
         """The axle after a finite motion: the midpoint shifted, the frame turned about a rotation vector.
 
         Args:
             motion: (6 + cages, *batch), in and rad.
         """
         turn = motion[3:RIGID]
-        return State(
+        return BeamState(
             self.midpoint + motion[:3],
             rotated(self.forward, turn),
             rotated(self.left, turn),
@@ -109,7 +109,7 @@ def rotated(vector: Array, turn: Array) -> Array:
     return result
 
 
-def carried(state: State, offset: Array, turned: Array | None = None) -> Array:
+def carried(state: BeamState, offset: Array, turned: Array | None = None) -> Array:
     """From the midpoint to a point of the axle, or of a birdcage, as it now lies.
 
     Args:
@@ -127,7 +127,7 @@ def carried(state: State, offset: Array, turned: Array | None = None) -> Array:
     return place
 
 
-def rod_rows(beam: Beam, state: State) -> tuple[Array, Array]:
+def rod_rows(beam: Beam, state: BeamState) -> tuple[Array, Array]:
     """How much longer than it is each rod would have to be, and how a motion changes that.
 
     Returns:
@@ -157,7 +157,7 @@ def rod_rows(beam: Beam, state: State) -> tuple[Array, Array]:
 class Drive(Protocol):
     """The two conditions that place the axle in the freedoms its rods leave it."""
 
-    def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
+    def rows(self, beam: Beam, state: BeamState) -> tuple[Array, Array]:
         """The misfits in inches, (2, *batch), and their rows of the Jacobian, (2, 6, *batch)."""
 
     def start(self, beam: Beam) -> tuple[Array, Array]:
@@ -170,7 +170,7 @@ class Drive(Protocol):
     def shape(self) -> tuple[int, ...]:
         """Its batch."""
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """The same with every array changed; the second argument is its number of leading axes."""
 
 
@@ -180,7 +180,7 @@ class BumpRoll(NamedTuple):
     bump: Array
     roll: Array
 
-    def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
+    def rows(self, beam: Beam, state: BeamState) -> tuple[Array, Array]:
         """See `Drive`; the roll's misfit is measured at a wheel."""
         _, y, z = state.left
         angle = np.arctan2(-z, y) - np.arctan2(-beam.left[2], beam.left[1])
@@ -209,7 +209,7 @@ class BumpRoll(NamedTuple):
         """See `Drive`."""
         return BumpRoll(fraction * self.bump, fraction * self.roll)
 
-    def each(self, change: Callable[[Array, int], Array]) -> BumpRoll:
+    def mapped(self, change: Callable[[Array, int], Array]) -> BumpRoll:
         """See `Drive`."""
         return BumpRoll(change(self.bump, 0), change(self.roll, 0))
 
@@ -229,7 +229,7 @@ class OnGround(NamedTuple):
     left_radius: Array
     right_radius: Array
 
-    def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
+    def rows(self, beam: Beam, state: BeamState) -> tuple[Array, Array]:
         """See `Drive`: height of a patch is heave + g·C − R √(1 − (g·a)²) for a wheel center C on the axle's line a."""
         up, left = lift(self.up, state.left.ndim - 1), state.left
         lean = dot(up, left)
@@ -259,14 +259,14 @@ class OnGround(NamedTuple):
         up[2] += 1 - fraction
         return OnGround(up / root(dot(up, up)), fraction * self.heave, self.left_radius, self.right_radius)
 
-    def each(self, change: Callable[[Array, int], Array]) -> OnGround:
+    def mapped(self, change: Callable[[Array, int], Array]) -> OnGround:
         """See `Drive`."""
         return OnGround(
             change(self.up, 1), change(self.heave, 0), change(self.left_radius, 0), change(self.right_radius, 0)
         )
 
 
-def jacobian(beam: Beam, state: State, drive: Drive) -> tuple[Array, Array]:
+def jacobian(beam: Beam, state: BeamState, drive: Drive) -> tuple[Array, Array]:
     """Misfits of rods and drive, in, (rods + 2, *batch), and their Jacobian, (rods + 2, 6 + cages, *batch)."""
     rods, rod_part = rod_rows(beam, state)
     drives, drive_part = drive.rows(beam, state)

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from studbook_service.engine.axle_springs import AxleSprings
-    from studbook_service.engine.one_sided import Bar, Stop
+    from studbook_service.engine.one_sided import AntiRollBar, Stop
     from studbook_service.engine.vectors import Array
 
 
@@ -72,7 +72,7 @@ def percentages(loads_lb: npt.ArrayLike) -> Percentages:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Car:
+class FourWheelCar:
     """A car on its scales, made by `car`; wheels always LF, RF, LR, RR.
 
     Attributes:
@@ -90,7 +90,7 @@ class Car:
     rates_lb_per_in: Array
     per_perch: Array
     tires_lb_per_in: Array
-    bars: tuple[Bar, ...]
+    bars: tuple[AntiRollBar, ...]
     stops: tuple[Stop, ...]
 
     @property
@@ -107,9 +107,9 @@ def car(
     front: AxleSprings,
     rear: AxleSprings,
     tires_lb_per_in: npt.ArrayLike,
-    bars: Sequence[Bar] = (),
+    bars: Sequence[AntiRollBar] = (),
     stops: Sequence[Stop] = (),
-) -> Car:
+) -> FourWheelCar:
     """A car on its scales.
 
     Args:
@@ -158,12 +158,12 @@ def car(
         *(stop.gap_in.shape for stop in stops),
         *(each.shape for bar in bars for each in (bar.rate_lb_per_in, bar.preload_in, bar.slack_in)),
     )
-    return Car(
-        at_in=np.stack([over(x, lead=1, batch=batch), over(y, lead=1, batch=batch)]),
-        loads_lb=over(loads, lead=1, batch=batch),
+    return FourWheelCar(
+        at_in=np.stack([over_batch(x, lead=1, batch=batch), over_batch(y, lead=1, batch=batch)]),
+        loads_lb=over_batch(loads, lead=1, batch=batch),
         rates_lb_per_in=axle_blocks(front.rates_lb_per_in, rear.rates_lb_per_in, batch),
         per_perch=axle_blocks(front.per_perch, rear.per_perch, batch),
-        tires_lb_per_in=over(tires, lead=1, batch=batch),
+        tires_lb_per_in=over_batch(tires, lead=1, batch=batch),
         bars=tuple(bars),
         stops=tuple(stops),
     )
@@ -179,5 +179,5 @@ def _four(name: str, value: npt.ArrayLike, *, unit: str, above: float = -np.inf,
 def axle_blocks(front: Array, rear: Array, batch: tuple[int, ...]) -> Array:
     """Two axles' (2, 2, *their batch) as one (4, 4, *batch), nothing between them."""
     both = np.zeros((4, 4, *batch))
-    both[:2, :2], both[2:, 2:] = over(front, lead=2, batch=batch), over(rear, lead=2, batch=batch)
+    both[:2, :2], both[2:, 2:] = over_batch(front, lead=2, batch=batch), over_batch(rear, lead=2, batch=batch)
     return both

@@ -12,14 +12,14 @@ from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
     from studbook_service.engine.linkage import Pose
-    from studbook_service.engine.wheel import Wheel
+    from studbook_service.engine.wheel import WheelAlignment
 
 PARALLEL = 1e-9
 """Below this determinant two unit-slope lines are called parallel."""
 
 
 class Contact(Protocol):
-    """What an n-line needs of a wheel: a `Wheel` has it, and so has a wheel of a beam axle."""
+    """What an n-line needs of a wheel: a `WheelAlignment` has it, and so has a wheel of a beam axle."""
 
     @property
     def patch(self) -> Array:
@@ -47,7 +47,7 @@ class View(NamedTuple):
     determinant: Array
 
 
-def instant_center(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> View:
+def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "side"]) -> View:
     """The instant center of the arms' planes, cut at the wheel center.
 
     Front view: both planes cut at x of the wheel center. Side view: at y of the wheel center. An approximation, since
@@ -144,7 +144,7 @@ def n_line_height(at: Contact, *, y_in: npt.ArrayLike = 0.0) -> Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RollCenter:
+class RollCenterPoint:
     """The kinematic roll center: where the n-lines of a pair of wheels meet, (*batch).
 
     Attributes:
@@ -160,7 +160,7 @@ class RollCenter:
     exists: Array
 
 
-def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-6) -> RollCenter:
+def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-6) -> RollCenterPoint:
     """The kinematic roll center of a pair of wheels.
 
     Args:
@@ -173,10 +173,10 @@ def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-
 
     Source: intersection of the lines normal to the patches' velocities.
 
-    >>> def at(side: int, y: float, v_y: float) -> Wheel:
-    ...     from studbook_service.engine.wheel import Wheel
+    >>> def at(side: int, y: float, v_y: float) -> WheelAlignment:
+    ...     from studbook_service.engine.wheel import WheelAlignment
     ...     zero = numbers(0.0)
-    ...     return Wheel(side=numbers(side), camber_deg=zero, toe_deg=zero, caster_deg=zero, kingpin_deg=zero,
+    ...     return WheelAlignment(side=numbers(side), camber_deg=zero, toe_deg=zero, caster_deg=zero, kingpin_deg=zero,
     ...         scrub_in=zero, trail_in=zero, patch=numbers([0, y, 0]), patch_velocity=numbers([0, v_y, 1]),
     ...         camber_gain_deg_per_in=zero, bump_steer_deg_per_in=zero)
     >>> center = roll_center(left=at(1, 30, 0.1), right=at(-1, -30, -0.1))
@@ -193,13 +193,13 @@ def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-
         z = heights[0] + slopes[0] * y
         lean = (z_left - z_right) / (y_left - y_right)
         above = z - (z_right + lean * (y - y_right))
-        return RollCenter(y_in=y, height_in=above / np.sqrt(1 + lean**2), determinant=determinant, exists=exists)
+        return RollCenterPoint(y_in=y, height_in=above / np.sqrt(1 + lean**2), determinant=determinant, exists=exists)
 
 
 def force_roll_center(
     *,
-    left: Wheel,
-    right: Wheel,
+    left: WheelAlignment,
+    right: WheelAlignment,
     left_share: npt.ArrayLike,
     right_share: npt.ArrayLike,
     y_in: npt.ArrayLike = 0.0,
@@ -232,7 +232,7 @@ def force_roll_center(
 
 
 def anti_dive_percent(
-    at: Wheel, *, front_brake_share: npt.ArrayLike, wheelbase_in: npt.ArrayLike, cg_height_in: npt.ArrayLike
+    at: WheelAlignment, *, front_brake_share: npt.ArrayLike, wheelbase_in: npt.ArrayLike, cg_height_in: npt.ArrayLike
 ) -> Array:
     """Front anti-dive: 100 × front brake share × (v_x/v_z) × wheelbase ÷ cg height.
 

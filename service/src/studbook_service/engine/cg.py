@@ -88,7 +88,7 @@ def tilt_angle(
     return result
 
 
-class Height(NamedTuple):
+class CgHeight(NamedTuple):
     """Height of the center of gravity and how sure it is, in, (*batch).
 
     Attributes:
@@ -118,7 +118,7 @@ def cg_height(
     scale_sigma_lb: npt.ArrayLike,
     tilt_sigma_deg: npt.ArrayLike,
     length_sigma_in: npt.ArrayLike,
-) -> Height:
+) -> CgHeight:
     """Height of the center of gravity from weighing level and with one axle raised, the suspension locked.
 
     h = r_g + b cot θ − (F/W) [L cot θ − (r_raised − r_g)], with b the distance of the center of gravity from the axle
@@ -172,7 +172,7 @@ def cg_height(
     by_scale = scale * np.sqrt(sum(slope**2 for slope in slopes[:3]))
     by_tilt = tilt * np.abs(slopes[3])
     by_length = length * np.sqrt(sum(slope**2 for slope in slopes[4:]))
-    return Height(
+    return CgHeight(
         height_in=_height(*values),
         sigma_in=np.sqrt(by_scale**2 + by_tilt**2 + by_length**2),
         scale_sigma_in=by_scale,

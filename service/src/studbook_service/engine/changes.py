@@ -12,7 +12,7 @@ import numpy.typing as npt
 from studbook_service.engine.vectors import Array, lift, numbers
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 PIVOTS = ("upper_front_in", "upper_rear_in", "lower_front_in", "lower_rear_in", "tie_inner_in")
 """The moves that are displacements of a point on the chassis; every other move is one amount."""
@@ -28,10 +28,10 @@ class Moves:
     """Changes at a corner since its survey, all in inches; they add up, in any order.
 
     Attributes:
-        upper_stud_in: extra length of the upper stud: the ball moves this far along `Corner.upper_stud_axis` *in the
+        upper_stud_in: extra length of the upper stud: the ball moves this far along `upper_stud_axis` *in the
             spindle*, away from its seat. Shape (*batch), as every amount here.
-        lower_stud_in: the same at the lower ball, along `Corner.lower_stud_axis`.
-        upper_housing_in: the ball moves this far along `Corner.upper_housing_axis` *in the arm* (another housing, a
+        lower_stud_in: the same at the lower ball, along `lower_stud_axis`.
+        upper_housing_in: the ball moves this far along `upper_housing_axis` *in the arm* (another housing, a
             spacer under it).
         lower_housing_in: the same in the lower arm.
         upper_front_in: displacement (3, *batch) of that pivot on the chassis, car axes; the arm's legs keep their
@@ -42,7 +42,7 @@ class Moves:
         tie_inner_in: displacement of the tie rod's inner end, with the rack or link it belongs to.
         upper_arm_in: both legs of a threaded upper arm become this much longer.
         tie_rod_in: the tie rod becomes this much longer.
-        outer_spacer_in: the rod's outer end moves this far along `Corner.outer_axis`, in the spindle.
+        outer_spacer_in: the rod's outer end moves this far along `outer_axis`, in the spindle.
         wheel_offset_in: the wheel center moves this far outboard along the spin axis (offset, spacer).
         loaded_radius_in: the tire's loaded radius becomes this much larger.
 
@@ -171,7 +171,7 @@ def shims(
     return Moves(**{f"{arm}_front_in": displacement(front_in), f"{arm}_rear_in": displacement(rear_in)})
 
 
-def apply(corner: Corner, moves: Moves) -> Corner:
+def apply(corner: FrontLinkage, moves: Moves) -> FrontLinkage:
     """`corner` with `moves` made besides those it already has.
 
     A stud moves its ball in the spindle, a housing moves it in the arm, a shim moves a pivot of the chassis; each rigid

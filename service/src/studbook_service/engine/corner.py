@@ -64,7 +64,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Corner:
+class FrontLinkage:
     """A corner: what was surveyed, and what has been moved since.
 
     Points are survey coordinates in inches, (3, *batch), x forward, y left, z up. The arms, the spindle and the tie rod
@@ -134,9 +134,9 @@ class Corner:
         >>> stack([CORNER, CORNER]).expand(1).upper_ball.shape
         (3, 2, 1)
         """
-        return self.each(lambda array, _: array.reshape(array.shape + (1,) * axes))
+        return self.mapped(lambda array, _: array.reshape(array.shape + (1,) * axes))
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """The corner with every array changed; the second argument is the array's number of component axes."""
         return replace(
             self,
@@ -148,7 +148,7 @@ class Corner:
 
 
 SCALARS = ("side", "loaded_radius_in")
-VECTORS = tuple(each.name for each in fields(Corner) if each.name not in {*SCALARS, "spring", "moves"})
+VECTORS = tuple(each.name for each in fields(FrontLinkage) if each.name not in {*SCALARS, "spring", "moves"})
 """Corner's (3, *batch) fields: nine surveyed points, then six directions."""
 
 
@@ -175,7 +175,7 @@ def corner_from_survey(
     lower_housing_axis: npt.ArrayLike | None = None,
     outer_axis: npt.ArrayLike = (0.0, 0.0, 1.0),
     spring: Mount | None = None,
-) -> Corner:
+) -> FrontLinkage:
     """A corner from the points and readings of a survey.
 
     Args:
@@ -240,7 +240,7 @@ def corner_from_survey(
     upward = unit(lift(at["upper_ball"], rank) - lift(at["lower_ball"], rank))
     upper_axis = _axis("upper_stud_axis", upper_stud_axis, _outward(upper_ball_is) * upward)
     lower_axis = _axis("lower_stud_axis", lower_stud_axis, -_outward(lower_ball_is) * upward)
-    return Corner(
+    return FrontLinkage(
         side=which,
         **at,
         spin=spin,
@@ -254,7 +254,7 @@ def corner_from_survey(
     )
 
 
-def stack(corners: Sequence[Corner]) -> Corner:
+def stack(corners: Sequence[FrontLinkage]) -> FrontLinkage:
     """Several corners as one, along a new first batch axis (left and right, or before and after).
 
     Args:

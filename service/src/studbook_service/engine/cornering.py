@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.car import axle_blocks
 from studbook_service.engine.equilibrium import Push, Rest, balance, rise
@@ -17,9 +17,9 @@ from studbook_service.engine.loads import BOTH
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from studbook_service.engine.car import Car
+    from studbook_service.engine.car import FourWheelCar
     from studbook_service.engine.links import Links
-    from studbook_service.engine.one_sided import Axle
+    from studbook_service.engine.one_sided import AxleName
     from studbook_service.engine.track import InPlane
     from studbook_service.engine.vectors import Array
 
@@ -69,7 +69,7 @@ COASTING = Thrust()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Cornering:
+class CorneringState:
     """A car in a corner; NaN where it has no rest (it turns over).
 
     Attributes:
@@ -111,28 +111,28 @@ class Cornering:
     closed: Array
 
 
-def transfers(part_lb: npt.ArrayLike) -> Array:
-    """Load moved from left to right at the front and the rear, (2, *batch), of any of a `Cornering`'s parts.
+def weight_transfer(part_lb: npt.ArrayLike) -> Array:
+    """Load moved from left to right at the front and the rear, (2, *batch), of any of a `CorneringState`'s parts.
 
     Args:
         part_lb: (4, *batch).
 
-    >>> transfers([-100, 120, -50, 50]).tolist()
+    >>> weight_transfer([-100, 120, -50, 50]).tolist()
     [110.0, 50.0]
     """
     left_front, right_front, left_rear, right_rear = np.asarray(part_lb, float)
     return np.stack([right_front - left_front, right_rear - left_rear]) / 2
 
 
-def corner(
-    car: Car,
+def cornering_state(
+    car: FourWheelCar,
     *,
     track: InPlane,
     masses: Masses,
     links: Links,
     thrust: Thrust = COASTING,
-    hooked: Collection[Axle] = BOTH,
-) -> Cornering:
+    hooked: Collection[AxleName] = BOTH,
+) -> CorneringState:
     """Loads, roll and travels of a car in a corner.
 
     The axles share the side force by yaw balance, the tires of an axle in proportion to their loads. With a the
@@ -161,7 +161,7 @@ def corner(
 
     >>> from studbook_service.engine.examples import CAR, LINKS, MASSES
     >>> from studbook_service.engine.track import InPlane
-    >>> turning = corner(CAR, track=InPlane(0.8, 1.0), masses=MASSES, links=LINKS)
+    >>> turning = cornering_state(CAR, track=InPlane(0.8, 1.0), masses=MASSES, links=LINKS)
     >>> turning.loads_lb.round().tolist(), round(float(turning.roll_deg), 1), turning.lifted.any().item()
     ([310.0, 782.0, 420.0, 929.0], 2.7, False)
     """
@@ -182,7 +182,7 @@ def corner(
         "rise_in": rise(u, car.at_in),
         "travel_in": resting.travel_in,
     }
-    return Cornering(
+    return CorneringState(
         **{name: np.where(closed, value, np.nan) for name, value in answers.items()},
         lifted=resting.lifted,
         names=resting.names,
@@ -195,7 +195,7 @@ def corner(
 class _Forces:
     """What acts on a car in a corner, given how it stands; (4, *batch) over the wheels."""
 
-    def __init__(self, car: Car, track: InPlane, masses: Masses, links: Links, thrust: Thrust) -> None:
+    def __init__(self, car: FourWheelCar, track: InPlane, masses: Masses, links: Links, thrust: Thrust) -> None:
         wheels = {
             "unsprung_lb": bounded("unsprung_lb", masses.unsprung_lb, unit="lb", least=0),
             "unsprung_height_in": bounded("unsprung_height_in", masses.unsprung_height_in, unit="in", above=0),
@@ -216,9 +216,9 @@ class _Forces:
             *(each.shape for each in (lateral, normal, height, drive, share, yaw)),
             *(each.shape[2:] for each in (links.front, links.rear)),
         )
-        self.x, self.y = over(car.at_in, lead=2, batch=batch)
-        self.loads = over(car.loads_lb, lead=1, batch=batch)
-        self.unsprung, low = (over(each, lead=1, batch=batch) for each in wheels.values())
+        self.x, self.y = over_batch(car.at_in, lead=2, batch=batch)
+        self.loads = over_batch(car.loads_lb, lead=1, batch=batch)
+        self.unsprung, low = (over_batch(each, lead=1, batch=batch) for each in wheels.values())
         if np.any((self.unsprung >= self.loads) & (self.loads > 0)):
             raise ValueError(
                 f"unsprung_lb is {self.unsprung} lb; it must be below the load on its wheel, {self.loads} lb"
@@ -242,7 +242,7 @@ class _Forces:
             self.wheel[left] += pair
             self.wheel[left + 1] -= pair
             skew = skew + pair * (self.x[left] - self.x[left + 1])  # wheels not side by side: the links take it
-        self.lift = np.stack([nothing, nothing, *(-over(slopes, lead=1, batch=batch) * self.drive[2:])])
+        self.lift = np.stack([nothing, nothing, *(-over_batch(slopes, lead=1, batch=batch) * self.drive[2:])])
         sprung_x, sprung_y = (sprung * self.x).sum(axis=0) / self.sprung, (sprung * self.y).sum(axis=0) / self.sprung
         heavier = self.sprung * (normal - 1)
         self.body = np.stack(
@@ -281,7 +281,7 @@ class _Forces:
         links = np.einsum("ji...,j...->i...", self.links, held)
         return Push(wheel_lb=self.wheel, link_lb=links + self.lift, body=body)
 
-    def rest(self, car: Car, hooked: Collection[Axle]) -> tuple[Rest, Push]:
+    def rest(self, car: FourWheelCar, hooked: Collection[AxleName]) -> tuple[Rest, Push]:
         """Where the car comes to rest, and what then acts: by turns, until neither moves the other."""
         loads, travel, roll, start = self.loads, np.zeros_like(self.loads), np.zeros(self.loads.shape[1:]), None
         push = self.push(loads, travel, roll)

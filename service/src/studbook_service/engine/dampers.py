@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.curves import Curve, curve
+from studbook_service.engine.curves import MonotoneCurve, curve
 from studbook_service.engine.vectors import Array, numbers
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
@@ -17,7 +17,7 @@ NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
 
 
 @dataclass(frozen=True, eq=False)
-class Shock:
+class ShockCurves:
     """A shock's two curves over shaft speed, in per s; forces in lb, both positive. Made by `shock`.
 
     Attributes:
@@ -25,8 +25,8 @@ class Shock:
         rebound: force against the shaft coming out.
     """
 
-    compression: Curve
-    rebound: Curve
+    compression: MonotoneCurve
+    rebound: MonotoneCurve
 
     @property
     def first_in_per_s(self) -> float:
@@ -34,7 +34,7 @@ class Shock:
         return float(self.compression.x[0])
 
 
-def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebound_lb: npt.ArrayLike) -> Shock:
+def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebound_lb: npt.ArrayLike) -> ShockCurves:
     """A shock from the points of its curve, gas force taken out of them.
 
     Args:
@@ -53,7 +53,7 @@ def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebou
     """
     speed = bounded("speed_in_per_s", speed_in_per_s, unit="in per s", least=0)
     given = {"compression_lb": compression_lb, "rebound_lb": rebound_lb}
-    return Shock(
+    return ShockCurves(
         *(
             curve(x=speed, y=bounded(name, forces, unit="lb", least=0), x_name="speed_in_per_s", y_name=name)
             for name, forces in given.items()
@@ -61,7 +61,7 @@ def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebou
     )
 
 
-def shock_force(damper: Shock, *, velocity_in_per_s: npt.ArrayLike) -> Array:
+def shock_force(damper: ShockCurves, *, velocity_in_per_s: npt.ArrayLike) -> Array:
     """Force of a shock at a shaft velocity.
 
     Args:
@@ -104,7 +104,7 @@ class AtSpeed(NamedTuple):
     even_lb: Array
 
 
-def at_speed(damper: Shock, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
+def at_speed(damper: ShockCurves, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
     """Forces, ratio and slopes of a shock at shaft speeds.
 
     Args:
@@ -154,7 +154,7 @@ class Cycle(NamedTuple):
     coefficient_lb_s_per_in: Array
 
 
-def cycle(damper: Shock, *, stroke_in: npt.ArrayLike, frequency_hz: npt.ArrayLike) -> Cycle:
+def cycle(damper: ShockCurves, *, stroke_in: npt.ArrayLike, frequency_hz: npt.ArrayLike) -> Cycle:
     """Work lost in one sinusoidal cycle, E = X ∫ (C + R)(V sin φ) sin φ dφ over 0..π.
 
     C and R are the compression and rebound forces, X is half the stroke and V the peak speed.
@@ -201,7 +201,7 @@ def cycle(damper: Shock, *, stroke_in: npt.ArrayLike, frequency_hz: npt.ArrayLik
     )
 
 
-class Crossing(NamedTuple):
+class FrictionCrossover(NamedTuple):
     """The shaft speed below which joints resist more than the shock, (*batch).
 
     Attributes:
@@ -215,9 +215,9 @@ class Crossing(NamedTuple):
     above_last: Array
 
 
-def outweighed_below(
-    damper: Shock, *, friction_lb: npt.ArrayLike, direction: Literal["compression", "rebound"]
-) -> Crossing:
+def friction_crossover(
+    damper: ShockCurves, *, friction_lb: npt.ArrayLike, direction: Literal["compression", "rebound"]
+) -> FrictionCrossover:
     """The shaft speed below which joint friction is more than the shock's force.
 
     Args:
@@ -234,25 +234,25 @@ def outweighed_below(
     Source: comparison of the two forces.
 
     >>> made = shock(speed_in_per_s=[1, 3, 5], compression_lb=[95, 165, 205], rebound_lb=[95, 175, 220])
-    >>> bool(outweighed_below(made, friction_lb=8.0, direction="compression").below_first)
+    >>> bool(friction_crossover(made, friction_lb=8.0, direction="compression").below_first)
     True
     """
     if direction not in {"compression", "rebound"}:
         raise ValueError(f"direction must be 'compression' or 'rebound', not {direction!r}")
     friction = bounded("friction_lb", friction_lb, unit="lb", least=0, holes=True)
-    against: Curve = getattr(damper, direction)
+    against: MonotoneCurve = getattr(damper, direction)
     reached = against.y.reshape(-1, *(1,) * friction.ndim) >= friction
     after = np.argmax(reached, axis=0)
     below_first, above_last = np.asarray(reached[0]), np.asarray(~reached.any(axis=0) & ~np.isnan(friction))
     outside = below_first | above_last | np.isnan(friction)
     if outside.all():
-        return Crossing(np.full(friction.shape, np.nan), below_first, above_last)
+        return FrictionCrossover(np.full(friction.shape, np.nan), below_first, above_last)
     low, high = against.x[np.maximum(after - 1, 0)], against.x[after]
     for _ in range(60):
         middle = (low + high) / 2
         enough = against(middle) >= friction
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return Crossing(np.where(outside, np.nan, high), below_first, above_last)
+    return FrictionCrossover(np.where(outside, np.nan, high), below_first, above_last)
 
 
 def gas_force(*, pressure_psi: npt.ArrayLike, rod_diameter_in: npt.ArrayLike) -> Array:

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from studbook_service.engine.batches import over
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.one_sided import across
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from studbook_service.engine.car import Car
-    from studbook_service.engine.one_sided import Axle
+    from studbook_service.engine.car import FourWheelCar
+    from studbook_service.engine.one_sided import AxleName
     from studbook_service.engine.vectors import Array
 
 NEWTON_STEPS = 60
@@ -82,7 +82,7 @@ class Rest:
     closed: Array
 
 
-def balance(car: Car, push: Push, *, hooked: Collection[Axle]) -> Balance:
+def balance(car: FourWheelCar, push: Push, *, hooked: Collection[AxleName]) -> Balance:
     """The balance of a car over the batch of a push.
 
     Args:
@@ -117,7 +117,7 @@ def rise(u: Array, at_in: Array) -> Array:
     >>> rise(np.array([1.0, 0.1, 0.0]), np.array([[0.0], [-10.0]])).tolist()
     [0.0]
     """
-    at = over(at_in, lead=2, batch=u.shape[1:])
+    at = over_batch(at_in, lead=2, batch=u.shape[1:])
     risen: Array = u[0] + u[1] * at[1] - u[2] * at[0]
     return risen
 
@@ -141,7 +141,7 @@ class Acting(NamedTuple):
 class Balance:
     """The springs, tires, bars and stops of a car, with the batch flattened and put first: (n, ...)."""
 
-    def __init__(self, car: Car, *, hooked: Collection[Axle], batch: tuple[int, ...]) -> None:
+    def __init__(self, car: FourWheelCar, *, hooked: Collection[AxleName], batch: tuple[int, ...]) -> None:
         """Take a car, with the bars of some axles hooked, over a batch that its own broadcasts to."""
         rows, knots, slopes, measured, owners = _pieces(car, hooked)
         self.names = tuple(dict.fromkeys(owners))
@@ -171,7 +171,7 @@ class Balance:
 
     def flat(self, value: Array, *, lead: int = 1) -> Array:
         """An array of (*lead axes, *batch) as (n, *lead axes)."""
-        spread = over(value, lead=lead, batch=self.batch)
+        spread = over_batch(value, lead=lead, batch=self.batch)
         return np.moveaxis(spread.reshape((*value.shape[:lead], -1)), -1, 0)
 
     def unflat(self, value: Array) -> Array:
@@ -297,7 +297,9 @@ class Balance:
         return self.unflat(-np.linalg.solve(self.tangent(past, pressed, every), wanted))
 
 
-def _pieces(car: Car, hooked: Collection[Axle]) -> tuple[list[Array], list[Array], list[Array], list[Array], list[str]]:
+def _pieces(
+    car: FourWheelCar, hooked: Collection[AxleName]
+) -> tuple[list[Array], list[Array], list[Array], list[Array], list[str]]:
     """Rows, knots, slopes, measured lengths and owners' names of every straight piece of a one-sided force."""
     rows, knots, slopes, measured, owners = [], [], [], [], []
     for stop in car.stops:

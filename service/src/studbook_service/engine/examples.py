@@ -6,7 +6,7 @@ from studbook_service.engine.corner import corner_from_survey, mount
 from studbook_service.engine.cornering import Masses
 from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.one_sided import droop_limit
-from studbook_service.engine.rear_axle import Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import LinkRod, rear_axle_from_survey
 
 CORNER = corner_from_survey(
     side=-1,
@@ -43,12 +43,12 @@ LEFT_CORNER = corner_from_survey(
 
 AXLE = rear_axle_from_survey(
     rods={
-        "left_upper": Rod((-87.6, 21.4, 22.6), (-102.4, 22.6, 18.4), "birdcage_left"),
-        "left_lower": Rod((-88.8, 21.8, 10.6), (-103.9, 23.0, 9.4), "birdcage_left"),
-        "right_upper": Rod((-86.4, -22.4, 21.0), (-102.0, -24.6, 18.9), "birdcage_right"),
-        "right_lower": Rod((-88.2, -22.6, 10.0), (-103.6, -24.8, 9.9), "birdcage_right"),
-        "torque_link": Rod((-71.0, -1.5, 16.0), (-101.2, -1.5, 22.4), "axle"),
-        "lateral_bar": Rod((-100.2, 15.5, 14.2), (-99.6, -5.0, 11.0), "axle"),
+        "left_upper": LinkRod((-87.6, 21.4, 22.6), (-102.4, 22.6, 18.4), "birdcage_left"),
+        "left_lower": LinkRod((-88.8, 21.8, 10.6), (-103.9, 23.0, 9.4), "birdcage_left"),
+        "right_upper": LinkRod((-86.4, -22.4, 21.0), (-102.0, -24.6, 18.9), "birdcage_right"),
+        "right_lower": LinkRod((-88.2, -22.6, 10.0), (-103.6, -24.8, 9.9), "birdcage_right"),
+        "torque_link": LinkRod((-71.0, -1.5, 16.0), (-101.2, -1.5, 22.4), "axle"),
+        "lateral_bar": LinkRod((-100.2, 15.5, 14.2), (-99.6, -5.0, 11.0), "axle"),
     },
     wheel_left=(-103.4, 31.0, 13.55),
     wheel_right=(-103.0, -33.5, 14.15),

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.linkage import Pose, restate
+from studbook_service.engine.linkage import Pose, reclosed
 from studbook_service.engine.swing import stud_axis
 from studbook_service.engine.torques import turning_torque
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
@@ -66,7 +66,7 @@ def joint_rates(pose: Pose) -> dict[str, Turning]:
     (0.0758, 0.0297)
     """
     with np.errstate(all="ignore"):
-        parts, _ = restate(pose, pose.angle_rad)
+        parts, _ = reclosed(pose, pose.angle_rad)
         upper = _turn(pose.upper_ball - parts.upper.center, pose.velocity(pose.upper_ball))
         lower = _turn(pose.lower_ball - parts.lower.center, pose.lower_ball_rate)
         line = pose.tie_outer - lift(pose.tie_inner, pose.tie_outer.ndim - 1)
@@ -94,7 +94,7 @@ def _about(rate: Array, axis: Array) -> Turning:
     return Turning(root(square), spin, np.sqrt(np.maximum(square - spin**2, 0)))
 
 
-class Share(NamedTuple):
+class FrictionShare(NamedTuple):
     """What one joint adds at the wheel, lb, (*batch), from its preload and from its load."""
 
     preload_lb: Array
@@ -113,7 +113,7 @@ class Friction:
         title: "preload part only" or "preload and load parts".
     """
 
-    joints: dict[str, Share]
+    joints: dict[str, FrictionShare]
     preload_lb: Array
     load_lb: Array
     tie_rod_lb: Array
@@ -170,7 +170,7 @@ def wheel_friction(
             continue
         preload = turning_torque(f"preload_in_lb {name}", preload_in_lb.get(name, 0.0))
         load = bounded(f"load_in_lb {name}", loads.get(name, 0.0), unit="in lb", least=0, holes=True)
-        joints[name] = Share(preload * rates[name], load * rates[name])
+        joints[name] = FrictionShare(preload * rates[name], load * rates[name])
     arms = [share for name, share in joints.items() if name not in TIE_ROD_ENDS]
     ends = [share for name, share in joints.items() if name in TIE_ROD_ENDS]
     return Friction(

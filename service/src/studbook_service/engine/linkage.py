@@ -10,22 +10,22 @@ import numpy.typing as npt
 
 from studbook_service.engine.mechanism import (
     Mechanism,
-    State,
+    MechanismState,
     batch_shape,
     close,
     combine,
-    each_part,
     lift_parts,
+    mapped_parts,
     wheel_height,
 )
-from studbook_service.engine.mounts import held
+from studbook_service.engine.mounts import reduced_mount
 from studbook_service.engine.reach import FAILED, Measure, attainable, bisect, failure, reach_angles
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from studbook_service.engine.corner import Corner, Mount
+    from studbook_service.engine.corner import FrontLinkage, Mount
 
 __all__ = [
     "FAILED",
@@ -50,17 +50,17 @@ RESCUED = 256
 class WheelHeight:
     """The measure that is the height of the wheel center."""
 
-    def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
+    def __call__(self, parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
         """Height, in, and rate, in per rad."""
         return wheel_height(parts, state)
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """Itself: it holds no arrays."""
         del change
         return self
 
 
-class Found(NamedTuple):
+class LinkagePosition(NamedTuple):
     """What a solved block hands back; every array is NaN where `closed` is false."""
 
     angle: Array
@@ -101,7 +101,7 @@ class Pose:
     ([11.517, 13.517, 15.517], [True, True, True])
     """
 
-    corner: Corner
+    corner: FrontLinkage
     tie_inner: Array
     angle_rad: Array
     climb_in_per_rad: Array
@@ -127,7 +127,7 @@ class Pose:
 
 
 def solve_travel(
-    corner: Corner, *, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None, diagnose: bool = True
+    corner: FrontLinkage, *, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None, diagnose: bool = True
 ) -> Pose:
     """The corner with its wheel at a travel.
 
@@ -154,7 +154,9 @@ def solve_travel(
     return solve_to(corner, target, steer_in, WheelHeight(), diagnose=diagnose)
 
 
-def solve_spring_length(corner: Corner, *, length_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None) -> Pose:
+def solve_spring_length(
+    corner: FrontLinkage, *, length_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None
+) -> Pose:
     """The corner with its spring at a length, whichever body carries it.
 
     Args:
@@ -170,10 +172,10 @@ def solve_spring_length(corner: Corner, *, length_in: npt.ArrayLike, steer_in: n
     >>> round(float(solve_spring_length(CORNER, length_in=length).travel_in), 9)
     0.5
     """
-    return solve_to(corner, numbers(length_in), steer_in, held(corner, corner.spring))
+    return solve_to(corner, numbers(length_in), steer_in, reduced_mount(corner, corner.spring))
 
 
-def solve_angle(corner: Corner, *, angle_rad: npt.ArrayLike, steer_in: npt.ArrayLike | None = None) -> Pose:
+def solve_angle(corner: FrontLinkage, *, angle_rad: npt.ArrayLike, steer_in: npt.ArrayLike | None = None) -> Pose:
     """The corner with its lower arm turned by an angle from the survey.
 
     Args:
@@ -212,7 +214,7 @@ class Reach(NamedTuple):
     highest_failed: Array
 
 
-def reach(corner: Corner, *, steer_in: npt.ArrayLike | None = None) -> Reach:
+def reach(corner: FrontLinkage, *, steer_in: npt.ArrayLike | None = None) -> Reach:
     """How far a corner's wheel can travel each way before an arm or the tie rod runs out.
 
     Args:
@@ -229,7 +231,7 @@ def reach(corner: Corner, *, steer_in: npt.ArrayLike | None = None) -> Reach:
     """
     with np.errstate(all="ignore"):
         parts, shape = _steered(corner, steer_in, ())
-        flat = each_part(parts, _picker(shape, tuple(slice(None) for _ in shape)))
+        flat = mapped_parts(parts, _picker(shape, tuple(slice(None) for _ in shape)))
         ends = reach_angles(flat, WheelHeight())
         travels = [
             (wheel_height(flat, close(flat, angle))[0]).reshape(shape) - corner.wheel_center[2]
@@ -249,11 +251,11 @@ def mount_length(pose: Pose, mount: Mount | None = None) -> Array:
     15.997
     """
     with np.errstate(all="ignore"):
-        parts, state = restate(pose, pose.angle_rad)
-        return held(pose.corner, mount or pose.corner.spring)(parts, state)[0]
+        parts, state = reclosed(pose, pose.angle_rad)
+        return reduced_mount(pose.corner, mount or pose.corner.spring)(parts, state)[0]
 
 
-def restate(pose: Pose, angle: Array) -> tuple[Mechanism, State]:
+def reclosed(pose: Pose, angle: Array) -> tuple[Mechanism, MechanismState]:
     """The mechanism of a pose, steering included, closed again at `angle` (complex for a derivative)."""
     parts = pose.corner.mechanism._replace(tie_inner=pose.tie_inner)
     parts = lift_parts(parts, angle.ndim)
@@ -261,7 +263,7 @@ def restate(pose: Pose, angle: Array) -> tuple[Mechanism, State]:
 
 
 def _steered(
-    corner: Corner, steer_in: npt.ArrayLike | None, shape: tuple[int, ...]
+    corner: FrontLinkage, steer_in: npt.ArrayLike | None, shape: tuple[int, ...]
 ) -> tuple[Mechanism, tuple[int, ...]]:
     """The mechanism with the rod's inner end steered, and the batch shape of corner, steering and `shape` together."""
     parts = corner.mechanism
@@ -275,7 +277,7 @@ def _steered(
 
 
 def solve_to(
-    corner: Corner, target: Array, steer_in: npt.ArrayLike | None, measure: Measure, *, diagnose: bool = True
+    corner: FrontLinkage, target: Array, steer_in: npt.ArrayLike | None, measure: Measure, *, diagnose: bool = True
 ) -> Pose:
     """The corner where a measure meets its target: what the solvers above have in common.
 
@@ -297,32 +299,32 @@ def solve_to(
         left = ~found.closed & np.isfinite(target)
         if left.any() and not diagnose:
             pick = _picker(target.shape, np.nonzero(left))
-            left[left] = attainable(each_part(parts, pick), measure.each(pick), target[left])
+            left[left] = attainable(mapped_parts(parts, pick), measure.mapped(pick), target[left])
         if left.any():
             _rescue(parts, measure, target, found, left)
-        return _pose(corner, parts, found if shape else Found._make(array[..., 0] for array in found))
+        return _pose(corner, parts, found if shape else LinkagePosition._make(array[..., 0] for array in found))
 
 
-def _in_blocks(parts: Mechanism, measure: Measure, target: Array) -> Found:
+def _in_blocks(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosition:
     """Newton's method on a large batch, block by block."""
     whole: list[Array] = []
     for index in _blocks(target.shape, BLOCK):
         pick = _picker(target.shape, index)
-        block = _newton(each_part(parts, pick), measure.each(pick), target[index].reshape(-1))
+        block = _newton(mapped_parts(parts, pick), measure.mapped(pick), target[index].reshape(-1))
         if not whole:
             whole = [np.empty(array.shape[:-1] + target.shape, array.dtype) for array in block]
         for array, piece in zip(whole, block, strict=True):
             place = array[(slice(None),) * (piece.ndim - 1) + index]
             place[...] = piece.reshape(place.shape)
-    return Found._make(whole)
+    return LinkagePosition._make(whole)
 
 
-def _rescue(parts: Mechanism, measure: Measure, target: Array, found: Found, left: Array) -> None:
+def _rescue(parts: Mechanism, measure: Measure, target: Array, found: LinkagePosition, left: Array) -> None:
     """Solves the lanes that Newton's method left by bisection, or says what ran out; writes into `found`."""
     for index in np.array_split(np.flatnonzero(left), -(-int(left.sum()) // RESCUED)):
         where = np.unravel_index(index, target.shape)
         pick = _picker(target.shape, where)
-        lanes, quantity, wanted = each_part(parts, pick), measure.each(pick), target[where]
+        lanes, quantity, wanted = mapped_parts(parts, pick), measure.mapped(pick), target[where]
         angle, failed = bisect(lanes, quantity, wanted)
         state = close(lanes, angle)
         closed = np.abs(quantity(lanes, state)[0] - wanted) < 10 * TOLERANCE_IN
@@ -331,7 +333,7 @@ def _rescue(parts: Mechanism, measure: Measure, target: Array, found: Found, lef
         found.failed[where] = failed
 
 
-def _newton(parts: Mechanism, measure: Measure, target: Array) -> Found:
+def _newton(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosition:
     """Newton's method from the survey; its second step also uses what the first two positions tell of the curve."""
     angle = np.zeros(target.shape)
     value, rate = measure(parts, close(parts, angle))
@@ -358,7 +360,7 @@ def _newton(parts: Mechanism, measure: Measure, target: Array) -> Found:
     return _found(parts, angle, state, closed)
 
 
-def _found(parts: Mechanism, angle: Array, state: State, closed: Array) -> Found:
+def _found(parts: Mechanism, angle: Array, state: MechanismState, closed: Array) -> LinkagePosition:
     """The pose's arrays, per inch of travel, NaN where not closed."""
     k, t, _ = state.frame
     climb = wheel_height(parts, state)[1]
@@ -374,12 +376,12 @@ def _found(parts: Mechanism, angle: Array, state: State, closed: Array) -> Found
         state.lower_ball_rate / climb,
     ]
     if closed.all():
-        return Found._make([*found, closed, np.zeros(closed.shape, np.int64)])
+        return LinkagePosition._make([*found, closed, np.zeros(closed.shape, np.int64)])
     found = [np.where(closed, array, np.nan) for array in found]
-    return Found._make([*found, closed, np.where(closed, 0, failure(parts, state))])
+    return LinkagePosition._make([*found, closed, np.where(closed, 0, failure(parts, state))])
 
 
-def _pose(corner: Corner, parts: Mechanism, found: Found) -> Pose:
+def _pose(corner: FrontLinkage, parts: Mechanism, found: LinkagePosition) -> Pose:
     return Pose(
         corner=corner,
         tie_inner=parts.tie_inner if found.closed.ndim else parts.tie_inner.reshape(3),

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.equilibrium import NOTHING, Balance, Push, Rest, balance, rise
 from studbook_service.engine.ground import STEEPEST_DEG
@@ -21,10 +21,10 @@ from studbook_service.engine.vectors import Array, lift, numbers
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
-    from studbook_service.engine.car import Car
-    from studbook_service.engine.one_sided import Axle, Bar
+    from studbook_service.engine.car import FourWheelCar
+    from studbook_service.engine.one_sided import AntiRollBar, AxleName
 
-BOTH: tuple[Axle, ...] = ("front", "rear")
+BOTH: tuple[AxleName, ...] = ("front", "rear")
 
 
 class Ballast(NamedTuple):
@@ -41,7 +41,7 @@ class Ballast(NamedTuple):
     y_in: npt.ArrayLike
 
 
-class Change(NamedTuple):
+class ChassisChange(NamedTuple):
     """What was changed on a car since it stood on the scales; arrays (4, *batch), LF, RF, LR, RR.
 
     Attributes:
@@ -59,14 +59,14 @@ class Change(NamedTuple):
     spring_lb: npt.ArrayLike = NOTHING
     radius_in: npt.ArrayLike = NOTHING
     ballast: Sequence[Ballast] = ()
-    hooked: Collection[Axle] = BOTH
+    hooked: Collection[AxleName] = BOTH
 
 
-UNCHANGED = Change()
+UNCHANGED = ChassisChange()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Standing:
+class StaticState:
     """A car on its wheels after a change; all but the loads is from how it was scaled. NaN where it has no rest.
 
     Attributes:
@@ -104,7 +104,7 @@ class Standing:
         return rise(self.u, np.stack([numbers(x_in), numbers(y_in)]))
 
 
-def on_scales(car: Car, change: Change = UNCHANGED) -> Standing:
+def on_scales(car: FourWheelCar, change: ChassisChange = UNCHANGED) -> StaticState:
     """Loads and heights of a car that is put back on its scales with something changed and nothing put right.
 
     Args:
@@ -122,7 +122,7 @@ def on_scales(car: Car, change: Change = UNCHANGED) -> Standing:
 
     >>> from studbook_service.engine.car import percentages
     >>> from studbook_service.engine.examples import CAR
-    >>> after = on_scales(CAR, Change(stud_in=[0, -0.52, 0, 0]))
+    >>> after = on_scales(CAR, ChassisChange(stud_in=[0, -0.52, 0, 0]))
     >>> after.change_lb.round().tolist(), round(float(percentages(after.loads_lb).cross_percent), 1)
     ([13.0, -13.0, -13.0, 13.0], 49.0)
     """
@@ -130,14 +130,14 @@ def on_scales(car: Car, change: Change = UNCHANGED) -> Standing:
     return _standing(car, balance(car, acting, hooked=change.hooked).rest(acting))
 
 
-def held(
-    car: Car,
-    change: Change = UNCHANGED,
+def at_attitude(
+    car: FourWheelCar,
+    change: ChassisChange = UNCHANGED,
     *,
     heave_in: npt.ArrayLike,
     roll_deg: npt.ArrayLike,
     pitch_deg: npt.ArrayLike,
-) -> Standing:
+) -> StaticState:
     """Loads of a car whose chassis is held at an attitude, while each wheel finds its balance on its tire.
 
     Args:
@@ -157,7 +157,7 @@ def held(
     Source: equilibrium of each wheel, or of a beam axle's two, between its springs and its tires, as least energy.
 
     >>> from studbook_service.engine.examples import CAR
-    >>> down = held(CAR, heave_in=-1, roll_deg=0, pitch_deg=0)
+    >>> down = at_attitude(CAR, heave_in=-1, roll_deg=0, pitch_deg=0)
     >>> down.change_lb.round(1).tolist(), down.travel_in.round(2).tolist()
     ([132.9, 148.1, 175.6, 159.2], [0.83, 0.84, 0.77, 0.81])
     """
@@ -170,11 +170,11 @@ def held(
     attitude = np.stack(np.broadcast_arrays(heave, roll, pitch))
     batch = np.broadcast_shapes(car.batch, *(each.shape[1:] for each in (attitude, *acting)))
     start = np.zeros((7, *batch))
-    start[:3] = over(attitude, lead=1, batch=batch)
+    start[:3] = over_batch(attitude, lead=1, batch=batch)
     return _standing(car, Balance(car, hooked=change.hooked, batch=batch).rest(acting, start=start, held=True))
 
 
-def push(change: Change) -> Push:
+def push(change: ChassisChange) -> Push:
     """A change as what acts on the car.
 
     Args:
@@ -183,7 +183,7 @@ def push(change: Change) -> Push:
     Raises:
         ValueError: as for `on_scales`.
 
-    >>> push(Change(ballast=[Ballast(50, -100, 20)])).body.tolist()
+    >>> push(ChassisChange(ballast=[Ballast(50, -100, 20)])).body.tolist()
     [-50.0, -1000.0, -5000.0]
     """
     for axle in change.hooked:
@@ -203,11 +203,11 @@ def push(change: Change) -> Push:
     return Push(**amounts, body=body)
 
 
-def _standing(car: Car, resting: Rest) -> Standing:
+def _standing(car: FourWheelCar, resting: Rest) -> StaticState:
     heave, roll, pitch = resting.u[:3]
-    return Standing(
+    return StaticState(
         loads_lb=resting.loads_lb,
-        change_lb=resting.loads_lb - over(car.loads_lb, lead=1, batch=heave.shape),
+        change_lb=resting.loads_lb - over_batch(car.loads_lb, lead=1, batch=heave.shape),
         rise_in=rise(resting.u, car.at_in),
         heave_in=heave,
         roll_deg=np.degrees(roll),
@@ -222,7 +222,7 @@ def _standing(car: Car, resting: Rest) -> Standing:
     )
 
 
-def rescaled(car: Car, change: Change = UNCHANGED) -> Car:
+def rescaled(car: FourWheelCar, change: ChassisChange = UNCHANGED) -> FourWheelCar:
     """A car after a change as it would be scaled anew: what `corner`, or a further change, starts from.
 
     Args:
@@ -239,25 +239,25 @@ def rescaled(car: Car, change: Change = UNCHANGED) -> Car:
     Source: what is between wheels and chassis depends on where they are, not on how they got there.
 
     >>> from studbook_service.engine.examples import CAR
-    >>> rescaled(CAR, Change(ballast=[Ballast(100, -50, 0)])).stops[0].gap_in.round(3).item()
+    >>> rescaled(CAR, ChassisChange(ballast=[Ballast(100, -50, 0)])).stops[0].gap_in.round(3).item()
     5.117
     """
     standing = on_scales(car, change)
     batch = standing.closed.shape
-    arm = standing.travel_in + over(numbers(change.stud_in), lead=1, batch=batch)
+    arm = standing.travel_in + over_batch(numbers(change.stud_in), lead=1, batch=batch)
     return replace(
         car,
-        at_in=over(car.at_in, lead=2, batch=batch),
+        at_in=over_batch(car.at_in, lead=2, batch=batch),
         loads_lb=standing.loads_lb,
-        rates_lb_per_in=over(car.rates_lb_per_in, lead=2, batch=batch),
-        per_perch=over(car.per_perch, lead=2, batch=batch),
-        tires_lb_per_in=over(car.tires_lb_per_in, lead=1, batch=batch),
+        rates_lb_per_in=over_batch(car.rates_lb_per_in, lead=2, batch=batch),
+        per_perch=over_batch(car.per_perch, lead=2, batch=batch),
+        tires_lb_per_in=over_batch(car.tires_lb_per_in, lead=1, batch=batch),
         bars=tuple(_moved(bar, across(bar.axle), arm) for bar in car.bars if bar.axle in change.hooked),
         stops=tuple(replace(stop, gap_in=stop.gap_in - np.tensordot(stop.per_wheel, arm, 1)) for stop in car.stops),
     )
 
 
-def _moved(bar: Bar, row: Array, arm: Array) -> Bar:
+def _moved(bar: AntiRollBar, row: Array, arm: Array) -> AntiRollBar:
     """A bar at another difference of travels, and hooked there."""
     difference = np.tensordot(row, arm, 1)
     return replace(
@@ -268,7 +268,7 @@ def _moved(bar: Bar, row: Array, arm: Array) -> Bar:
     )
 
 
-class Sensitivity(NamedTuple):
+class PerchSensitivity(NamedTuple):
     """What an inch of displacement at each wheel by its perch does there; the last axis before the batch is the perch.
 
     Attributes:
@@ -279,14 +279,14 @@ class Sensitivity(NamedTuple):
         bite_lb_per_in: (4 perches, *batch).
     """
 
-    standing: Standing
+    standing: StaticState
     loads_lb_per_in: Array
     rise_in_per_in: Array
     cross_percent_per_in: Array
     bite_lb_per_in: Array
 
 
-def sensitivity(car: Car, change: Change = UNCHANGED) -> Sensitivity:
+def sensitivity(car: FourWheelCar, change: ChassisChange = UNCHANGED) -> PerchSensitivity:
     """The slope of loads and heights against `perch_in` at each wheel, as the car stands after a change.
 
     Args:
@@ -310,13 +310,13 @@ def sensitivity(car: Car, change: Change = UNCHANGED) -> Sensitivity:
     resting = balanced.rest(acting)
     response = balanced.response(acting, resting)
     standing = _standing(car, resting)
-    tires = over(car.tires_lb_per_in, lead=1, batch=resting.closed.shape) * ~resting.lifted
+    tires = over_batch(car.tires_lb_per_in, lead=1, batch=resting.closed.shape) * ~resting.lifted
     loads = -tires[:, None] * response[3:]
     total = resting.loads_lb.sum(axis=0)
-    return Sensitivity(
+    return PerchSensitivity(
         standing=standing,
         loads_lb_per_in=loads,
-        rise_in_per_in=rise(response, over(car.at_in, lead=2, batch=resting.closed.shape)[:, :, None]),
+        rise_in_per_in=rise(response, over_batch(car.at_in, lead=2, batch=resting.closed.shape)[:, :, None]),
         cross_percent_per_in=100 * (loads[1] + loads[2]) / total,
         bite_lb_per_in=loads[2] - loads[3],
     )

@@ -21,7 +21,7 @@ from studbook_service.engine.vectors import Array, cross, dot, lift, root, unit
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 
 Frame = tuple[Array, Array, Array]
@@ -59,7 +59,7 @@ class Mechanism(NamedTuple):
     tie_branch: Array  # ±1
 
 
-class State(NamedTuple):
+class MechanismState(NamedTuple):
     """The closed linkage at an angle, and its velocities per radian of the lower arm."""
 
     lower_ball: Array
@@ -95,7 +95,7 @@ def _length(vector: Array) -> Array:
     return root(dot(vector, vector))
 
 
-def mechanism(corner: Corner) -> Mechanism:
+def mechanism(corner: FrontLinkage) -> Mechanism:
     """The mechanism of a corner with its moves made."""
     with np.errstate(all="ignore"):
         at = _lifted(corner)
@@ -114,7 +114,7 @@ def mechanism(corner: Corner) -> Mechanism:
         )
 
 
-def remake(parts: Mechanism, corner: Corner, moved: Collection[str]) -> Mechanism:
+def remake(parts: Mechanism, corner: FrontLinkage, moved: Collection[str]) -> Mechanism:
     """The mechanism of `corner`, when it differs from the one `parts` was made of in the moves named and no other."""
     with np.errstate(all="ignore"):
         return _joined(
@@ -132,12 +132,12 @@ _UPPER = frozenset({"upper_housing_in", "upper_front_in", "upper_rear_in", "uppe
 _SPINDLE = frozenset({"upper_stud_in", "lower_stud_in", "outer_spacer_in", "wheel_offset_in"})
 
 
-def _lifted(corner: Corner) -> Callable[[str], Array]:
+def _lifted(corner: FrontLinkage) -> Callable[[str], Array]:
     rank = corner.rank
     return lambda name: lift(getattr(corner, name), rank)
 
 
-def _arm(corner: Corner, which: str) -> Circle:
+def _arm(corner: FrontLinkage, which: str) -> Circle:
     at, moves, rank = _lifted(corner), corner.moves, corner.rank
     front, rear = at(f"{which}_front"), at(f"{which}_rear")
     seat = at(f"{which}_ball") + getattr(moves, f"{which}_housing_in") * at(f"{which}_housing_axis")
@@ -148,7 +148,7 @@ def _arm(corner: Corner, which: str) -> Circle:
     return _circle(front, rear, legs, seat, corner.side)
 
 
-def _spindle(corner: Corner) -> Spindle:
+def _spindle(corner: FrontLinkage) -> Spindle:
     low, high, outer = _fitted(corner, corner.rank)
     k, t, m = _frame(low, high, outer)
     at = _lifted(corner)
@@ -163,7 +163,7 @@ def _spindle(corner: Corner) -> Spindle:
     )
 
 
-def _fitted(corner: Corner, rank: int) -> tuple[Array, Array, Array]:
+def _fitted(corner: FrontLinkage, rank: int) -> tuple[Array, Array, Array]:
     """Lower ball, upper ball and rod's outer end in survey coordinates, with studs and spacer as fitted."""
     moves = corner.moves
 
@@ -185,14 +185,14 @@ def _frame(low: Array, high: Array, outer: Array) -> Frame:
     return k, t, cross(k, t)
 
 
-def spindle_frame(corner: Corner, rank: int) -> tuple[Array, Frame]:
+def spindle_frame(corner: FrontLinkage, rank: int) -> tuple[Array, Frame]:
     """Lower ball and axes (k, t, m) of the spindle in survey coordinates, as fitted."""
     low, high, outer = _fitted(corner, rank)
     return low, _frame(low, high, outer)
 
 
 def _joined(
-    corner: Corner, *, lower: Circle, upper: Circle, spindle: Spindle, upper_branch: Array, tie_branch: Array
+    corner: FrontLinkage, *, lower: Circle, upper: Circle, spindle: Spindle, upper_branch: Array, tie_branch: Array
 ) -> Mechanism:
     at = _lifted(corner)
     rod = _length(at("tie_outer") - at("tie_inner")) + corner.moves.tie_rod_in
@@ -208,7 +208,7 @@ def _joined(
     )
 
 
-def close(parts: Mechanism, angle: Array) -> State:
+def close(parts: Mechanism, angle: Array) -> MechanismState:
     """The linkage closed at a lower-arm angle, with velocities.
 
     Args:
@@ -259,7 +259,7 @@ def close(parts: Mechanism, angle: Array) -> State:
     rod_k, rod_t, rod_m = tie_rise - reach_k, tie_arm - toward * across, aside * across
     work = rod_k * low_k + rod_t * low_t + rod_m * low_m + a * (tie_rise * rod_t - tie_arm * rod_k)
     steer = -(work + tie_rise * b * rod_m) / (tie_arm * rod_m)
-    return State(low, high, (k, t, m), upper_square, tie_square, low_rate, high_rate, (steer, -b, a), rod_m)
+    return MechanismState(low, high, (k, t, m), upper_square, tie_square, low_rate, high_rate, (steer, -b, a), rod_m)
 
 
 def combine(frame: Frame, along: Frame | Array) -> Array:
@@ -273,7 +273,7 @@ def components(vector: Array, frame: Frame) -> Frame:
     return dot(vector, frame[0]), dot(vector, frame[1]), dot(vector, frame[2])
 
 
-def wheel_height(parts: Mechanism, state: State) -> tuple[Array, Array]:
+def wheel_height(parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
     """Height of the wheel center, in, and its rate, in per radian of the lower arm."""
     k, t, m = state.frame
     turn_k, turn_t, turn_m = state.turn
@@ -288,7 +288,7 @@ def wheel_height(parts: Mechanism, state: State) -> tuple[Array, Array]:
     return height, rate
 
 
-def each_part(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mechanism:
+def mapped_parts(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mechanism:
     """The mechanism with every array changed; the second argument is the array's number of component axes."""
 
     def each(along: Frame) -> Frame:
@@ -325,4 +325,4 @@ def batch_shape(parts: Mechanism) -> tuple[int, ...]:
 
 def lift_parts(parts: Mechanism, rank: int) -> Mechanism:
     """The mechanism with `rank` batch axes in every vector."""
-    return each_part(parts, lambda array, components: lift(array, rank) if components else array)
+    return mapped_parts(parts, lambda array, components: lift(array, rank) if components else array)

@@ -15,10 +15,10 @@ import numpy.typing as npt
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.vectors import Array, numbers
 
-Wheel = Literal["lf", "rf", "lr", "rr"]
-Axle = Literal["front", "rear"]
-WHEELS: tuple[Wheel, ...] = ("lf", "rf", "lr", "rr")
-FIRST: dict[Axle, int] = {"front": 0, "rear": 2}
+WheelName = Literal["lf", "rf", "lr", "rr"]
+AxleName = Literal["front", "rear"]
+WHEELS: tuple[WheelName, ...] = ("lf", "rf", "lr", "rr")
+FIRST: dict[AxleName, int] = {"front": 0, "rear": 2}
 """Where an axle's two wheels start in `WHEELS`."""
 
 CHAIN_LB_PER_IN = 1e6
@@ -46,7 +46,7 @@ class Stop:
     measured_to_in: float
 
 
-def only(wheel: Wheel, ratio: float = 1.0) -> Array:
+def only(wheel: WheelName, ratio: float = 1.0) -> Array:
     """A row over the four wheels that feels one of them, (4,).
 
     Args:
@@ -111,7 +111,9 @@ def bump_stop(
     )
 
 
-def droop_limit(*, name: str, wheel: Wheel, travel_in: npt.ArrayLike, rate_lb_per_in: float = CHAIN_LB_PER_IN) -> Stop:
+def droop_limit(
+    *, name: str, wheel: WheelName, travel_in: npt.ArrayLike, rate_lb_per_in: float = CHAIN_LB_PER_IN
+) -> Stop:
     """A chain, strap or shock's full length that stops a wheel going down.
 
     Args:
@@ -148,7 +150,7 @@ def _row(per_wheel: npt.ArrayLike) -> Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Bar:
+class AntiRollBar:
     """An anti-roll bar at the wheels of an axle, made by `bar`.
 
     Attributes:
@@ -161,7 +163,7 @@ class Bar:
         hooked_when_scaled: whether its preload is in the loads on the scales.
     """
 
-    axle: Axle
+    axle: AxleName
     rate_lb_per_in: Array
     preload_in: Array
     slack_in: Array
@@ -171,12 +173,12 @@ class Bar:
 
 def bar(
     *,
-    axle: Axle,
+    axle: AxleName,
     rate_lb_per_in: npt.ArrayLike,
     preload_in: npt.ArrayLike = 0.0,
     slack_in: npt.ArrayLike = 0.0,
     hooked_when_scaled: bool = True,
-) -> Bar:
+) -> AntiRollBar:
     """An anti-roll bar.
 
     Args:
@@ -206,7 +208,7 @@ def bar(
     slack = bounded("slack_in", slack_in, unit="in", least=0)
     if np.any((preload != 0) & (slack != 0)):
         raise ValueError(f"slack_in is {slack} in and preload_in {preload} in; a bar with slack has no preload")
-    return Bar(
+    return AntiRollBar(
         axle=axle,
         rate_lb_per_in=rate,
         preload_in=preload,
@@ -216,7 +218,7 @@ def bar(
     )
 
 
-def across(axle: Axle) -> Array:
+def across(axle: AxleName) -> Array:
     """The row of an axle's difference of travels, right minus left, (4,).
 
     >>> across("rear").tolist()

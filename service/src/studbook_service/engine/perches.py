@@ -7,24 +7,31 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import UNCHANGED, Change, Sensitivity, Standing, on_scales, sensitivity
-from studbook_service.engine.one_sided import WHEELS, Wheel
+from studbook_service.engine.loads import (
+    UNCHANGED,
+    ChassisChange,
+    PerchSensitivity,
+    StaticState,
+    on_scales,
+    sensitivity,
+)
+from studbook_service.engine.one_sided import WHEELS, WheelName
 from studbook_service.engine.vectors import Array, lift
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from studbook_service.engine.car import Car
+    from studbook_service.engine.car import FourWheelCar
 
 STEPS = 12
 SETTLED_IN = 1e-10
 REACHED_PERCENT = 1e-6
 
 
-def perch_displacement(car: Car, *, turns: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
+def perch_displacement(car: FourWheelCar, *, turns: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
     """Displacement at the wheels by turns of the perches: turns × pitch ÷ MR, + raises the car; in, (4, *batch).
 
     A perch of a beam axle displaces both of its wheels.
@@ -46,7 +53,7 @@ def perch_displacement(car: Car, *, turns: npt.ArrayLike, pitch_in: npt.ArrayLik
     return _product(car.per_perch, _both(bounded("turns", turns, unit="turns"), _pitch(pitch_in), np.multiply))
 
 
-def perch_turns(car: Car, *, perch_in: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
+def perch_turns(car: FourWheelCar, *, perch_in: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
     """Turns of the perches that displace the wheels by given amounts, (4, *batch).
 
     Args:
@@ -78,7 +85,7 @@ def _both(one: Array, other: Array, work: np.ufunc) -> Array:
 
 def _product(matrix: Array, vector: Array) -> Array:
     batch = np.broadcast_shapes(matrix.shape[2:], vector.shape[1:])
-    product: Array = (over(matrix, lead=2, batch=batch) * over(vector, lead=1, batch=batch)).sum(axis=1)
+    product: Array = (over_batch(matrix, lead=2, batch=batch) * over_batch(vector, lead=1, batch=batch)).sum(axis=1)
     return product
 
 
@@ -113,18 +120,18 @@ class Perches(NamedTuple):
 
     turns: Array
     perch_in: Array
-    standing: Standing
+    standing: StaticState
     reached: Array
     within_limits: Array
 
 
 def find_perches(
-    car: Car,
+    car: FourWheelCar,
     *,
     cross_percent: npt.ArrayLike,
     pitch_in: npt.ArrayLike,
-    may_turn: Collection[Wheel] = WHEELS,
-    change: Change = UNCHANGED,
+    may_turn: Collection[WheelName] = WHEELS,
+    change: ChassisChange = UNCHANGED,
     bite_limits_lb: tuple[float, float] = (-np.inf, np.inf),
     left_limits_percent: tuple[float, float] = (0.0, 100.0),
 ) -> Perches:
@@ -188,11 +195,11 @@ def find_perches(
     )
 
 
-def _least(car: Car, slopes: Sensitivity, target: Array, free: list[int]) -> Array:
+def _least(car: FourWheelCar, slopes: PerchSensitivity, target: Array, free: list[int]) -> Array:
     """Further inches of the free perches that reach the target with the least Σ rise², to first order."""
     standing, count = slopes.standing, len(free)
     batch = standing.closed.shape
-    columns = over(car.per_perch, lead=2, batch=batch)[:, free]
+    columns = over_batch(car.per_perch, lead=2, batch=batch)[:, free]
     rises = np.einsum("ij...,jk...->...ik", slopes.rise_in_per_in, columns)
     cross = np.einsum("j...,jk...->...k", slopes.cross_percent_per_in, columns)
     conditions = np.zeros((*batch, count + 1, count + 1))

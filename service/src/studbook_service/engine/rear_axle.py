@@ -25,7 +25,7 @@ Carrier = Literal["axle", "birdcage_left", "birdcage_right"]
 SHORTEST_IN = 1e-3
 
 
-class Rod(NamedTuple):
+class LinkRod(NamedTuple):
     """A locating rod at the survey: trailing link, lateral bar or torque link.
 
     Attributes:
@@ -40,7 +40,7 @@ class Rod(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RearAxle:
+class AxleLinkage:
     """A rear axle: what was surveyed, and what has been moved since. Made by `rear_axle_from_survey`.
 
     Points are survey coordinates in inches, x forward, y left, z up. The wheels are square to the line of their
@@ -165,12 +165,12 @@ class RearAxle:
 
 def rear_axle_from_survey(
     *,
-    rods: Mapping[str, Rod],
+    rods: Mapping[str, LinkRod],
     wheel_left: npt.ArrayLike,
     wheel_right: npt.ArrayLike,
     left_radius_in: npt.ArrayLike,
     right_radius_in: npt.ArrayLike,
-) -> RearAxle:
+) -> AxleLinkage:
     """A rear axle from the points of a survey.
 
     Args:
@@ -216,7 +216,7 @@ def rear_axle_from_survey(
             raise ValueError(
                 f"rods[{name!r}].carrier is on {rod.on} but lies {abs(side):.2f} in past the axle's middle"
             )
-    axle = RearAxle(
+    axle = AxleLinkage(
         names=tuple(rods),
         on=tuple(rod.on for rod in rods.values()),
         chassis=np.stack([numbers(rod.chassis) for rod in rods.values()], axis=1),

@@ -85,7 +85,7 @@ def rear_wheels(
     return RearWheels(*wheels)
 
 
-class Crossing(NamedTuple):
+class BarCrossing(NamedTuple):
     """Where a lateral bar's line crosses a plane.
 
     Attributes:
@@ -98,7 +98,7 @@ class Crossing(NamedTuple):
     height_in: Array
 
 
-def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal["chassis", "axle"]) -> Crossing:
+def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal["chassis", "axle"]) -> BarCrossing:
     """The height at which a lateral bar crosses a plane; beside the roll center, not instead of it.
 
     Args:
@@ -129,7 +129,7 @@ def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal
         (_, y_left, z_left), (_, y_right, z_right) = wheels.left.patch, wheels.right.patch
         lean = (z_left - z_right) / (y_left - y_right)
         height = (z - z_right - lean * (y - y_right)) / np.sqrt(1 + lean**2)
-        return Crossing(y, np.where(np.isfinite(height), height, np.nan))
+        return BarCrossing(y, np.where(np.isfinite(height), height, np.nan))
 
 
 def side_slope(pose: AxlePose, wheel: RearWheel, *, on: Carrier = "axle") -> Array:

@@ -10,15 +10,23 @@ import numpy.typing as npt
 
 from studbook_service.engine.changes import PIVOTS, Moves
 from studbook_service.engine.linkage import Pose, mount_length, solve_angle
-from studbook_service.engine.mechanism import Mechanism, State, batch_shape, close, combine, lift_parts, wheel_height
-from studbook_service.engine.mounts import held
+from studbook_service.engine.mechanism import (
+    Mechanism,
+    MechanismState,
+    batch_shape,
+    close,
+    combine,
+    lift_parts,
+    wheel_height,
+)
+from studbook_service.engine.mounts import reduced_mount
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 from studbook_service.engine.wheel import wheel
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 FREE = np.inf
 """A target that asks for nothing in its lane."""
@@ -71,14 +79,14 @@ class Restored:
     """
 
     amounts: Array
-    corner: Corner
+    corner: FrontLinkage
     pose: Pose
     residual: Array
     converged: Array
 
 
 def restore(
-    corner: Corner,
+    corner: FrontLinkage,
     *,
     targets: Targets,
     adjustments: Sequence[Moves],
@@ -138,7 +146,7 @@ def restore(
             parts = lift_parts(moved.mechanism, rank)
             parts = parts._replace(tie_inner=parts.tie_inner + lift(steer, rank))
             state = close(parts, trial[0])
-            stands = wheel_height if spring_length_in is None else held(moved, corner.spring)
+            stands = wheel_height if spring_length_in is None else reduced_mount(moved, corner.spring)
             found = np.stack([stands(parts, state)[0], *_read(names, parts, state, corner.side)])
             found = np.where(free[:, None], trial, found)
             error = goal - found[:, 0].real
@@ -156,14 +164,14 @@ def restore(
 
 
 def _gauge(
-    corner: Corner,
+    corner: FrontLinkage,
     made: dict[str, list[tuple[int, Array]]],
     names: tuple[str, ...],
     unknowns: Array,
     *,
     by_spring: bool,
     steer_in: npt.ArrayLike | None,
-) -> tuple[Corner, Pose, Array]:
+) -> tuple[FrontLinkage, Pose, Array]:
     """The corner with the amounts made, its pose, and what is read there: its place first, then the readings."""
     after = corner.remade(made, moves=_total(corner.moves, made, unknowns[1:]))
     pose = solve_angle(after, angle_rad=unknowns[0], steer_in=steer_in)
@@ -197,7 +205,7 @@ def _total(base: Moves, made: dict[str, list[tuple[int, Array]]], amounts: Array
     return replace(base, **changed)
 
 
-def _read(names: tuple[str, ...], parts: Mechanism, state: State, side: Array) -> list[Array]:
+def _read(names: tuple[str, ...], parts: Mechanism, state: MechanismState, side: Array) -> list[Array]:
     """The readings of a closed linkage, deg, also for complex numbers."""
     k = state.frame[0]
     spin = combine(state.frame, parts.spindle.spin)

@@ -17,12 +17,12 @@ from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.changes import PIVOTS, Moves, apply
 from studbook_service.engine.linkage import Pose, solve_travel
 from studbook_service.engine.vectors import Array, numbers, unit
-from studbook_service.engine.wheel import Wheel, toe_per_rack, wheel
+from studbook_service.engine.wheel import WheelAlignment, toe_per_rack, wheel
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 BLOCK = 2048
 BYTES_PER_CANDIDATE = 56
@@ -37,14 +37,14 @@ CANNOT_CLOSE = "cannot_close"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Choice:
+class PartChoice:
     """A place at the corner and what could go there, what is there now first.
 
     Attributes:
         moves: of each option against now; batch (options,).
         changed: parts that each option changes, (options,).
 
-    >>> Choice(moves=Moves(upper_stud_in=[0, 0.5]), changed=[0, 1]).count
+    >>> PartChoice(moves=Moves(upper_stud_in=[0, 0.5]), changed=[0, 1]).count
     2
     """
 
@@ -83,7 +83,7 @@ class Goal:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Found:
+class SearchResult:
     """Every combination that fits.
 
     Attributes:
@@ -103,29 +103,29 @@ class Found:
     rod_in: Array
     changed: Array
     off: dict[str, Array]
-    corner: Corner
-    choices: Sequence[Choice]
+    corner: FrontLinkage
+    choices: Sequence[PartChoice]
 
     def options(self, places: Sequence[int]) -> Array:
         """Which option of each choice these are; places count among those that fit; (choices, places)."""
         return _options(self.choices, self.index[list(places)])
 
-    def designs(self, places: Sequence[int]) -> Corner:
+    def designs(self, places: Sequence[int]) -> FrontLinkage:
         """These of those that fit, as a corner with one batch axis."""
         rows = list(places)
         return _design(self.corner, self.choices, self.index[rows], self.rod_in[rows])
 
 
 def search(
-    corner: Corner,
+    corner: FrontLinkage,
     *,
-    choices: Sequence[Choice],
+    choices: Sequence[PartChoice],
     goal: Goal,
     rest_in: float = 0.0,
-    other: Wheel | None = None,
+    other: WheelAlignment | None = None,
     rod_step_in: float = 0.0,
     enough: Callable[[], bool] = lambda: False,
-) -> Found:
+) -> SearchResult:
     """Try every combination of parts at a corner.
 
     Args:
@@ -146,7 +146,7 @@ def search(
     Source: exhaustive enumeration; geometry as in `linkage` and `wheel`; the rod by Newton's method.
 
     >>> from studbook_service.engine.examples import CORNER
-    >>> studs = Choice(moves=Moves(upper_stud_in=[0, 0.5, 1.0]), changed=[0, 1, 1])
+    >>> studs = PartChoice(moves=Moves(upper_stud_in=[0, 0.5, 1.0]), changed=[0, 1, 1])
     >>> goal = Goal(travel_in=[0, 2], camber_deg=[-4.4, -7.7], toe_deg=-0.12)
     >>> found = search(CORNER, choices=[studs], goal=goal)
     >>> found.tried, found.off["camber_deg"].round(2).tolist()
@@ -171,7 +171,7 @@ def search(
             tried += index.size
             kept.append(_judged(corner, choices, index, goal, rest_in, other, rod_step_in, excluded))
     number, rod, changed, *off = np.concatenate(kept, axis=1) if kept else np.empty((3 + len(names), 0))
-    return Found(
+    return SearchResult(
         total=total,
         tried=tried,
         excluded=excluded,
@@ -185,7 +185,7 @@ def search(
 
 
 def rod_to_toe(
-    corner: Corner, *, toe_deg: npt.ArrayLike, travel_in: npt.ArrayLike = 0.0, step_in: float = 0.0
+    corner: FrontLinkage, *, toe_deg: npt.ArrayLike, travel_in: npt.ArrayLike = 0.0, step_in: float = 0.0
 ) -> Array:
     """How much longer the tie rod must be for a toe, the wheel's height held.
 
@@ -222,12 +222,12 @@ def _blocks(total: int) -> Iterator[Array]:
 
 
 def _judged(
-    corner: Corner,
-    choices: Sequence[Choice],
+    corner: FrontLinkage,
+    choices: Sequence[PartChoice],
     index: Array,
     goal: Goal,
     rest_in: float,
-    other: Wheel | None,
+    other: WheelAlignment | None,
     rod_step_in: float,
     excluded: dict[str, int],
 ) -> Array:
@@ -265,7 +265,7 @@ def _judged(
     return np.stack(columns)
 
 
-def _stood(corner: Corner, travel_in: npt.ArrayLike) -> Pose:
+def _stood(corner: FrontLinkage, travel_in: npt.ArrayLike) -> Pose:
     return solve_travel(corner, travel_in=travel_in, diagnose=False)
 
 
@@ -274,12 +274,14 @@ def _toe(pose: Pose) -> Array:
     return toe
 
 
-def _options(choices: Sequence[Choice], index: Array) -> Array:
+def _options(choices: Sequence[PartChoice], index: Array) -> Array:
     """Split combinations into the option of each choice; the first choice changes slowest."""
     return np.stack(np.unravel_index(index, [choice.count for choice in choices]))
 
 
-def _design(corner: Corner, choices: Sequence[Choice], index: Array, rod_in: npt.ArrayLike = 0.0) -> Corner:
+def _design(
+    corner: FrontLinkage, choices: Sequence[PartChoice], index: Array, rod_in: npt.ArrayLike = 0.0
+) -> FrontLinkage:
     """The corner with combinations put in, one batch axis."""
     moves = Moves(tie_rod_in=rod_in)
     for choice, row in zip(choices, _options(choices, index), strict=True):

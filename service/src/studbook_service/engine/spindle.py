@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.linkage import Pose, restate
-from studbook_service.engine.mounts import LOWER_ARM, SPINDLE, UPPER_ARM, held
+from studbook_service.engine.linkage import Pose, reclosed
+from studbook_service.engine.mounts import LOWER_ARM, SPINDLE, UPPER_ARM, reduced_mount
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 from studbook_service.engine.wheel import wheel
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from studbook_service.engine.mechanism import Circle, Mechanism, State
+    from studbook_service.engine.mechanism import Circle, Mechanism, MechanismState
 
 Brake = Literal["free", "locked", "given"]
 
@@ -119,7 +119,7 @@ def _on_spindle(
 
 
 def _held(pose: Pose, force: Array, moment: Array, passed: Array) -> JointLoads:
-    parts, state = restate(pose, pose.angle_rad)
+    parts, state = reclosed(pose, pose.angle_rad)
     lower_axis, lower_radial, lower_normal, _ = _arm(parts.lower, state.lower_ball)
     upper_axis, upper_radial, upper_normal, _ = _arm(parts.upper, state.upper_ball)
     rod = unit(parts.tie_inner - pose.tie_outer)
@@ -162,9 +162,9 @@ def _arm(circle: Circle, ball: Array) -> tuple[Array, Array, Array, Array]:
     return axis, arm / radius, cross(axis, arm / radius), radius
 
 
-def _spring(pose: Pose, parts: Mechanism, state: State) -> tuple[Array, Array, Array]:
+def _spring(pose: Pose, parts: Mechanism, state: MechanismState) -> tuple[Array, Array, Array]:
     """Force on the spindle per pound in the spring, where it acts, and which body the spring stands on."""
-    mounted = held(pose.corner, pose.corner.spring)
+    mounted = reduced_mount(pose.corner, pose.corner.spring)
     chassis = lift(mounted.chassis, pose.spin.ndim - 1)
     force = at = np.full(3, np.nan).reshape(3, *(1,) * (pose.spin.ndim - 1))
     for body in np.unique(mounted.body):

@@ -12,9 +12,9 @@ from studbook_service.engine.vectors import Array, cross, lift, unit
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
-    Outcomes = Callable[[Corner], Mapping[str, Array]]
+    Outcomes = Callable[[FrontLinkage], Mapping[str, Array]]
 
 DIRECTIONS = 8
 POINTS = (
@@ -42,7 +42,7 @@ COORDINATES = tuple(f"{point}.{axis}" for point in POINTS for axis in "xyz")
 
 
 def lean_spread(
-    corner: Corner, *, joint: Literal["upper", "lower"], outcomes: Outcomes, lean_deg: float = 5.0
+    corner: FrontLinkage, *, joint: Literal["upper", "lower"], outcomes: Outcomes, lean_deg: float = 5.0
 ) -> dict[str, Range]:
     """The range of some outcomes when a stud's axis leans any way from what was taken.
 
@@ -86,7 +86,7 @@ def lean_spread(
     return {key: Range(np.fmin.reduce(values, axis=0), np.fmax.reduce(values, axis=0)) for key, values in found.items()}
 
 
-def survey_spread(corner: Corner, *, outcomes: Outcomes, error_in: float = 1 / 16) -> dict[str, Largest]:
+def survey_spread(corner: FrontLinkage, *, outcomes: Outcomes, error_in: float = 1 / 16) -> dict[str, Largest]:
     """The largest change of some outcomes when one surveyed coordinate is off, either way.
 
     Camber, toe and radius stay as read. A default stud axis stays as taken.

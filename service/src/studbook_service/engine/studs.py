@@ -92,7 +92,7 @@ def worst_section(*, moment_in_lb: npt.ArrayLike, modulus_in3: npt.ArrayLike) ->
     return np.take_along_axis(stress, worst[None], axis=0)[0], worst
 
 
-class StudStress(NamedTuple):
+class SectionStress(NamedTuple):
     """Stresses in a stud, psi; (*batch) but where said.
 
     Attributes:
@@ -122,7 +122,7 @@ def stud_stress(
     seat_diameter_in: npt.ArrayLike,
     extra_in: npt.ArrayLike = 0.0,
     sections_in: npt.ArrayLike | None = None,
-) -> StudStress:
+) -> SectionStress:
     """Stresses in a stud with a force on its ball.
 
     Args:
@@ -151,7 +151,7 @@ def stud_stress(
     bending, worst = worst_section(moment_in_lb=moment, modulus_in3=pi * diameter**3 / 32)
     at = np.take_along_axis(diameter, worst[None], axis=0)[0]
     area = pi * at**2 / 4
-    return StudStress(
+    return SectionStress(
         bending_psi=bending,
         section=worst,
         each_psi=32 * moment / (pi * diameter**3),

@@ -8,12 +8,12 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.linkage import Pose, restate, solve_travel
+from studbook_service.engine.linkage import Pose, reclosed, solve_travel
 from studbook_service.engine.mechanism import arm_frame, combine, components, spindle_frame
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 Joint = Literal["upper", "lower"]
 
@@ -38,7 +38,7 @@ def spindle_direction(pose: Pose, direction: Array) -> Array:
     with np.errstate(all="ignore"):
         rank = max(pose.corner.rank, direction.ndim - 1)
         _, surveyed = spindle_frame(pose.corner, rank)
-        _, state = restate(pose, pose.angle_rad)
+        _, state = reclosed(pose, pose.angle_rad)
         return combine(state.frame, components(lift(direction, rank), surveyed))
 
 
@@ -87,7 +87,7 @@ def housing_axis(pose: Pose, *, joint: Joint) -> Array:
         )
         ball = ball + getattr(corner.moves, f"{joint}_housing_in") * axis
         along = components(axis, arm_frame(front, rear, ball, corner.side))
-        parts, _ = restate(pose, pose.angle_rad)
+        parts, _ = reclosed(pose, pose.angle_rad)
         circle = getattr(parts, joint)
         turns = unit(cross(circle.zero, circle.quarter))
         radial = unit(getattr(pose, f"{joint}_ball") - circle.center)
@@ -140,7 +140,7 @@ class SwingMargin(NamedTuple):
 
 
 def swing_margin(
-    corner: Corner, *, joint: Joint, limit_deg: npt.ArrayLike, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike
+    corner: FrontLinkage, *, joint: Joint, limit_deg: npt.ArrayLike, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike
 ) -> SwingMargin:
     """How far a joint is from binding, over every travel with every steering.
 

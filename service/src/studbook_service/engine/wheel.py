@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Self
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.linkage import Pose, restate
+from studbook_service.engine.linkage import Pose, reclosed
 from studbook_service.engine.mechanism import wheel_height
-from studbook_service.engine.mounts import held
+from studbook_service.engine.mounts import reduced_mount
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, unit
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ COMPLEX_STEP = 1e-30
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Wheel:
+class WheelAlignment:
     """A wheel's attitude in a pose; every array is (*batch) unless said, NaN where the pose does not close.
 
     Attributes:
@@ -70,7 +70,7 @@ VECTORS = ("patch", "patch_velocity")
 """Wheel's (3, *batch) fields."""
 
 
-def wheel(pose: Pose) -> Wheel:
+def wheel(pose: Pose) -> WheelAlignment:
     """The wheel of a pose: attitude, steer axis, patch, and their rates by velocity analysis.
 
     Args:
@@ -97,7 +97,7 @@ def wheel(pose: Pose) -> Wheel:
         patch = pose.wheel_center + (pose.corner.radius_in / level) * down
         axis = unit(pose.upper_ball - pose.lower_ball)
         ground = pose.lower_ball + (patch[2] - pose.lower_ball[2]) / axis[2] * axis
-        return Wheel(
+        return WheelAlignment(
             side=side,
             camber_deg=np.degrees(-np.arcsin(spin[2])),
             toe_deg=np.degrees(np.arctan2(spin[0], side * spin[1])),
@@ -197,8 +197,8 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
     0.6457
     """
     with np.errstate(all="ignore"):
-        parts, state = restate(pose, pose.angle_rad + 1j * COMPLEX_STEP)
-        length, rate = held(pose.corner, mount or pose.corner.spring)(parts, state)
+        parts, state = reclosed(pose, pose.angle_rad + 1j * COMPLEX_STEP)
+        length, rate = reduced_mount(pose.corner, mount or pose.corner.spring)(parts, state)
         ratio = -rate / wheel_height(parts, state)[1]
         return Motion(
             length_in=length.real,

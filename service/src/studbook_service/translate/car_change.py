@@ -8,7 +8,7 @@ from studbook.history.canonical import Tree
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
 from studbook_service.engine.changes import MOVES
 from studbook_service.engine.linkage import mount_length, solve_spring_length, solve_travel
-from studbook_service.engine.loads import Ballast, Change
+from studbook_service.engine.loads import Ballast, ChassisChange
 from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.rear_centers import rear_wheels
 from studbook_service.engine.vectors import Array
@@ -49,9 +49,9 @@ class CarChange:
         self._bars()
         self._weights()
 
-    def change(self) -> Change:
+    def change(self) -> ChassisChange:
         """Give it as the engine takes it, bars linked as raced."""
-        return Change(
+        return ChassisChange(
             perch_in=self.perch,
             stud_in=self.stud,
             spring_lb=self.force,

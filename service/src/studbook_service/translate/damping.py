@@ -18,7 +18,7 @@ from studbook.wire.damping import (
     ShockCycle,
 )
 from studbook_service.engine import VERSION
-from studbook_service.engine.dampers import Shock, at_speed, cycle, stack_stiffness
+from studbook_service.engine.dampers import ShockCurves, at_speed, cycle, stack_stiffness
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.ride import damping_ratio, natural_frequency, series_rate, wheel_damping
 from studbook_service.engine.wheel import motion
@@ -171,7 +171,7 @@ def _frequencies(
     return finite(float(ride)), finite(float(hop))
 
 
-def _shock(page: Document, root: str, damper: Shock | None, asked: DampingAsked) -> ShockAnswer:
+def _shock(page: Document, root: str, damper: ShockCurves | None, asked: DampingAsked) -> ShockAnswer:
     told = ShockAnswer()
     push = gas_push(page, root)
     if push is not None:

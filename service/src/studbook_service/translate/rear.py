@@ -23,7 +23,7 @@ from studbook.wire.rear import (
 from studbook_service.engine import VERSION, centers
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
 from studbook_service.engine.axle_readings import AxleReadings, axle_readings
-from studbook_service.engine.rear_axle import RearAxle
+from studbook_service.engine.rear_axle import AxleLinkage
 from studbook_service.engine.rear_centers import (
     RearWheel,
     RearWheels,
@@ -276,7 +276,7 @@ def _spread(rear: RearEnd) -> list[Spread]:
     return spreads
 
 
-def _outcomes(rear: RearEnd, axle: RearAxle) -> dict[str, tuple[str, Array]]:
+def _outcomes(rear: RearEnd, axle: AxleLinkage) -> dict[str, tuple[str, Array]]:
     pose = solve_axle(axle, bump_in=rear.bump_in, roll_deg=rear.roll_deg)
     at, wheels = axle_readings(pose), rear_wheels(pose, **rear.radii_in)
     return {

@@ -14,7 +14,7 @@ from studbook.wire.around_scales import Finding, ReturnedAnswer
 from studbook.wire.shop import Tolerances
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import Ballast, Change, on_scales
+from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
 from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import toe_in
@@ -285,7 +285,7 @@ class _Check:
             self.answer.assumptions.append(f"the {what} is taken as it was on the scales; it is not recorded with both")
         return then, loads
 
-    def _bars(self, found: OnItsWheels, linked: bool | None) -> Change:  # noqa: FBT001 - as recorded, or not
+    def _bars(self, found: OnItsWheels, linked: bool | None) -> ChassisChange:  # noqa: FBT001 - as recorded, or not
         """Give what was changed since the scales were read, with the bars as they are linked in the check."""
         change, bars = found.since.change, found.whole.bars()
         if linked is None:
