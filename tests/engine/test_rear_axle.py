@@ -42,11 +42,11 @@ def test_the_hiked_dirt_car() -> None:
     hiked = REAR_AXLES["dirt"]["hiked"]
     at = axle_readings(solve_axle(rear_axle("dirt"), bump_in=hiked["bump_in"], roll_deg=hiked["roll_deg"]))
     assert float(at.travel_in[0]) == pytest.approx(hiked["left_travel_in"], abs=0.05)
-    assert float(at.lead_in[0]) == pytest.approx(hiked["left_lead_change_in"], abs=0.005)
+    assert float(at.lead_change_in[0]) == pytest.approx(hiked["left_lead_change_in"], abs=0.005)
     assert float(at.steer_deg) == pytest.approx(hiked["steer_deg"], abs=0.05)
     assert float(at.pinion_deg) == pytest.approx(hiked["pinion_deg"], abs=0.05)
     assert float(at.birdcage_indexing_deg[0]) == pytest.approx(hiked["left_birdcage_deg"], abs=0.05)
-    assert float(at.wheelbase_in[0]) == pytest.approx(103.4 - float(at.lead_in[0]), abs=EXACT)
+    assert float(at.wheelbase_in[0]) == pytest.approx(103.4 - float(at.lead_change_in[0]), abs=EXACT)
 
 
 def test_a_level_bar_is_as_high_as_the_roll_center() -> None:
@@ -97,11 +97,11 @@ def test_parallel_equal_links_only_shift_the_axle() -> None:
     bumps = np.linspace(-4, 4, 9)
     pose = solve_axle(plain(), bump_in=bumps, roll_deg=0)
     at = axle_readings(pose)
-    for reading in (at.steer_deg, at.pinion_deg, at.roll_deg, at.lead_in[0] - at.lead_in[1]):
+    for reading in (at.steer_deg, at.pinion_deg, at.roll_deg, at.lead_change_in[0] - at.lead_change_in[1]):
         np.testing.assert_allclose(reading, 0, atol=EXACT)
     across = at.lateral_shift_in
-    np.testing.assert_allclose((20 - at.lead_in[0]) ** 2 + across**2 + bumps**2, 20**2, atol=1e-8)
-    np.testing.assert_allclose((38 - across) ** 2 + at.lead_in[0] ** 2 + bumps**2, 38**2, atol=1e-8)
+    np.testing.assert_allclose((20 - at.lead_change_in[0]) ** 2 + across**2 + bumps**2, 20**2, atol=1e-8)
+    np.testing.assert_allclose((38 - across) ** 2 + at.lead_change_in[0] ** 2 + bumps**2, 38**2, atol=1e-8)
 
 
 def test_links_that_meet_lift_through_their_meeting_point() -> None:

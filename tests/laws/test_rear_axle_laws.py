@@ -84,7 +84,7 @@ def test_the_mirrored_axle_gives_mirrored_answers(given_survey: dict[str, Any]) 
     mirrored = mirrored_axle(given_survey)
     one = axle_readings(solve_axle(rear_axle_from_survey(**given_survey), bump_in=BUMPS, roll_deg=ROLLS))
     two = axle_readings(solve_axle(rear_axle_from_survey(**mirrored), bump_in=BUMPS, roll_deg=-ROLLS))
-    np.testing.assert_allclose(two.lead_in, one.lead_in[::-1], atol=1e-8)
+    np.testing.assert_allclose(two.lead_change_in, one.lead_change_in[::-1], atol=1e-8)
     np.testing.assert_allclose(two.steer_deg, -one.steer_deg, atol=1e-8)
     np.testing.assert_allclose(two.pinion_deg, one.pinion_deg, atol=1e-8)
     np.testing.assert_allclose(two.lateral_shift_in, -one.lateral_shift_in, atol=1e-8)
@@ -101,7 +101,7 @@ def test_no_change_is_none_and_changes_go_back(given_survey: dict[str, Any], mov
     ours = solve_axle(axle, bump_in=BUMPS, roll_deg=ROLLS)
     np.testing.assert_allclose(solve_axle(back, bump_in=BUMPS, roll_deg=ROLLS).wheels, ours.wheels, atol=1e-8)
     at_survey = axle_readings(solve_axle(axle, bump_in=0, roll_deg=0))
-    for reading in ("steer_deg", "pinion_deg", "lateral_shift_in", "lead_in", "travel_in"):
+    for reading in ("steer_deg", "pinion_deg", "lateral_shift_in", "lead_change_in", "travel_in"):
         np.testing.assert_allclose(getattr(at_survey, reading), 0, atol=EXACT)
 
 

@@ -8,7 +8,7 @@ from studbook.cli.front_page import closing
 from studbook.cli.numbers import change, fixed
 from studbook.cli.printing import points, table, wrapped
 from studbook.cli.scales_page import WHEELS, carrying
-from studbook.wire.loads import CorneringAnswer, CornerWheel, Transfer
+from studbook.wire.loads import CorneringAnswer, CornerWheel, WeightTransfer
 
 READINGS: Final[dict[str, Callable[[CornerWheel], str]]] = {
     "on the scales lb": lambda wheel: fixed(wheel.static_lb, 0),
@@ -36,7 +36,7 @@ def cornering_page(answer: CorneringAnswer) -> list[str]:
     wheels = [answer.wheels[name] for name in WHEELS]
     rows = [[name, *(cell(wheel) for wheel in wheels)] for name, cell in READINGS.items()]
     lines = table(["IN THE CORNER", *(name.upper() for name in WHEELS)], rows, right=frozenset(range(1, 5)))
-    axles: list[Transfer] = [answer.front_weight_transfer, answer.rear_weight_transfer]
+    axles: list[WeightTransfer] = [answer.front_weight_transfer, answer.rear_weight_transfer]
     moved = table(
         ["", "front", "rear"],
         [[said, *(fixed(getattr(axle, part), 0) for axle in axles)] for part, said in PARTS.items()],

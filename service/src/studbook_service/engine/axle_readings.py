@@ -22,7 +22,7 @@ class AxleReadings:
         bump_in: rise of the midpoint of the wheel centers.
         roll_deg: change of atan2(z_R − z_L, y_L − y_R), + right wheel up.
         travel_in: rise of each wheel center, left then right, (2, *batch).
-        lead_in: how far each wheel went forward, left then right, (2, *batch).
+        lead_change_in: how far each wheel went forward, left then right, (2, *batch).
         wheelbase_in: from x = 0, the front wheel centers at the survey, back to each wheel center, (2, *batch).
         lateral_shift_in: how far the midpoint went to the left.
         steer_deg: axle steer, change of atan2(−a_x, a_y) of the axle's line a, + to the left.
@@ -39,7 +39,7 @@ class AxleReadings:
     bump_in: Array
     roll_deg: Array
     travel_in: Array
-    lead_in: Array
+    lead_change_in: Array
     wheelbase_in: Array
     lateral_shift_in: Array
     steer_deg: Array
@@ -62,7 +62,7 @@ def axle_readings(pose: AxlePose) -> AxleReadings:
     >>> from studbook_service.engine.axle_pose import solve_axle
     >>> from studbook_service.engine.examples import AXLE
     >>> at = axle_readings(solve_axle(AXLE, bump_in=-1.5, roll_deg=5))
-    >>> lr = (at.travel_in[0], at.lead_in[0], at.birdcage_indexing_deg[0])
+    >>> lr = (at.travel_in[0], at.lead_change_in[0], at.birdcage_indexing_deg[0])
     >>> [round(float(x), 2) for x in (*lr, at.steer_deg, at.pinion_deg)]
     [-4.31, 1.39, -11.56, -1.53, 5.16]
     """
@@ -78,7 +78,7 @@ def axle_readings(pose: AxlePose) -> AxleReadings:
         bump_in=(travel[0] + travel[1]) / 2,
         roll_deg=np.degrees(_roll(line) - _roll(axle.beam.left)),
         travel_in=travel,
-        lead_in=lead,
+        lead_change_in=lead,
         wheelbase_in=-wheels[0],
         lateral_shift_in=pose.state.midpoint[1] - axle.beam.midpoint[1],
         steer_deg=np.degrees(_steer(line) - _steer(axle.beam.left)),

@@ -1,4 +1,4 @@
-"""A revision's car in a left-hand corner: loads, transfers, roll, travels, and camber to the track."""
+"""A revision's car in a left-hand corner: loads, weight transfer, roll, travels, and camber to the track."""
 
 from collections.abc import Mapping
 
@@ -8,7 +8,7 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.loads import Cornering as Wanted
-from studbook.wire.loads import CorneringAnswer, CornerWheel, Transfer
+from studbook.wire.loads import CorneringAnswer, CornerWheel, WeightTransfer
 from studbook_service.engine import VERSION
 from studbook_service.engine.axle_pose import AxlePose
 from studbook_service.engine.car import percentages
@@ -166,7 +166,7 @@ def _told(found: OnItsWheels, run: CorneringState, track: InPlane, speed: float)
             camber_change_deg=finite(camber[index, 1] - camber[index, 0]),
         )
     moved = {part: weight_transfer(getattr(run, name)) for part, name in PARTS.items()}
-    front, rear = (Transfer(**{part: rounded(both[axle]) for part, both in moved.items()}) for axle in (0, 1))
+    front, rear = (WeightTransfer(**{part: rounded(both[axle]) for part, both in moved.items()}) for axle in (0, 1))
     return CorneringAnswer(
         engine=VERSION,
         assumptions=page.assumed,
