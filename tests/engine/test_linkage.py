@@ -10,13 +10,13 @@ from golden.independent_solvers import random_points
 from studbook_service.engine.changes import Moves, apply, shims
 from studbook_service.engine.corner import FrontLinkage, corner_from_survey, mount, stack
 from studbook_service.engine.linkage import (
-    FAILED,
     mount_length,
     reach,
     solve_angle,
     solve_spring_length,
     solve_travel,
 )
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.steering import rack
 from studbook_service.engine.wheel import wheel
 

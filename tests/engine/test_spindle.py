@@ -190,7 +190,7 @@ def test_nonsense_is_refused() -> None:
     pose = solve_travel(corner("dirt rf"), travel_in=0)
     with pytest.raises(ValueError, match="patch_lb"):
         joint_loads(pose, patch_lb=(0, 900))
-    with pytest.raises(ValueError, match="patch_lb must be finite"):
+    with pytest.raises(ValueError, match="patch_lb is inf lb; it must be finite"):
         joint_loads(pose, patch_lb=(0, 0, np.inf))
     with pytest.raises(ValueError, match="given together"):
         joint_loads(pose, patch_lb=PATCH, contact_lb=CONTACT)

@@ -20,6 +20,7 @@ from studbook_service.engine.beam import (
     solved,
     spread,
 )
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.rear_axle import CARRIERS, AxleLinkage, Carrier
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
@@ -113,8 +114,7 @@ class AxlePose:
         return beam.chassis[:, index], self.state.midpoint + carried(self.state, beam.offset[:, index], turned)
 
     def _cage(self, on: Carrier) -> int:
-        if on not in CARRIERS:
-            raise ValueError(f"on must be one of {', '.join(CARRIERS)}, not {on!r}")
+        one_of("on", on, CARRIERS)
         if on == "axle":
             return -1
         if on not in self.axle.cages:

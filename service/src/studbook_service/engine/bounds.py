@@ -1,9 +1,16 @@
-"""Refusing nonsense at the door: a number with its bound and unit in the message."""
+"""Arguments refused where they enter: each message names the argument, the bound and the unit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.vectors import Array, numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
 
 
 def bounded(
@@ -51,3 +58,44 @@ def bounded(
             first = array[refused].flat[0]
             raise ValueError(f"{name} is {first:g} {unit}; {words}")
     return array
+
+
+def shaped(name: str, array: Array, *lead: int) -> Array:
+    """`array`, when its leading axes have the lengths `lead`; what follows is its batch.
+
+    Raises:
+        ValueError: naming the argument and its shape.
+
+    >>> shaped("axis", np.zeros((2, 5)), 3)
+    Traceback (most recent call last):
+    ValueError: axis must have shape (3, *batch), not (2, 5)
+    """
+    if array.shape[: len(lead)] != lead:
+        raise ValueError(f"{name} must have shape ({', '.join(map(str, lead))}, *batch), not {array.shape}")
+    return array
+
+
+def checked_point(name: str, value: npt.ArrayLike) -> Array:
+    """A point or displacement, in, (3, *batch), when it is finite.
+
+    Raises:
+        ValueError: it is not.
+
+    >>> checked_point("tie_inner", (0, 1, 2)).tolist()
+    [0.0, 1.0, 2.0]
+    """
+    return shaped(name, bounded(name, value, unit="in"), 3)
+
+
+def one_of(name: str, value: str, allowed: Collection[str]) -> None:
+    """Refuse a word that is none of those allowed.
+
+    Raises:
+        ValueError: naming the argument and the words.
+
+    >>> one_of("arm", "middle", ("upper", "lower"))
+    Traceback (most recent call last):
+    ValueError: arm must be one of upper, lower, not 'middle'
+    """
+    if value not in allowed:
+        raise ValueError(f"{name} must be one of {', '.join(allowed)}, not {value!r}")

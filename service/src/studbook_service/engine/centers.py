@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
@@ -73,8 +74,7 @@ def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "si
     >>> round(float(instant_center(pose, wheel(pose), view="front").swing_arm_in), 1)
     44.3
     """
-    if view not in {"front", "side"}:
-        raise ValueError(f"view must be 'front' or 'side', not {view!r}")
+    one_of("view", view, ("front", "side"))
     cut, across = (0, 1) if view == "front" else (1, 0)
     with np.errstate(all="ignore"):
         lines = [_cut(pose, arm, cut, across) for arm in ("upper", "lower")]

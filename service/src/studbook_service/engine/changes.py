@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.vectors import Array, lift, numbers
 
 if TYPE_CHECKING:
@@ -160,8 +161,7 @@ def shims(
     >>> shims(side=-1, front_in=0.125).upper_front_in.tolist()
     [0.0, -0.125, 0.0]
     """
-    if arm not in {"upper", "lower"}:
-        raise ValueError(f"arm must be 'upper' or 'lower', not {arm!r}")
+    one_of("arm", arm, ("upper", "lower"))
     outboard = numbers(side)
 
     def displacement(amount: npt.ArrayLike) -> Array:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.changes import PIVOTS, Moves
 from studbook_service.engine.mechanism import Mechanism, mechanism, remake
 from studbook_service.engine.vectors import Array, dot, lift, numbers, unit
@@ -56,8 +57,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="lower_arm").chassis.tolist()
     [0.0, 17.0, 23.0]
     """
-    if body not in BODIES:
-        raise ValueError(f"body must be one of {', '.join(BODIES)}, not {body!r}")
+    one_of("body", body, BODIES)
     ends = _point("chassis", chassis), _point("moving", moving)
     _apart("chassis", "moving", *ends)
     return Mount(*ends, np.array(BODIES.index(body)))
@@ -323,8 +323,7 @@ def _axis(name: str, value: npt.ArrayLike | None, default: Array | None) -> Arra
 
 
 def _outward(ball_is: str) -> float:
-    if ball_is not in {"outside", "inside"}:
-        raise ValueError(f"ball_is must be 'outside' or 'inside', not {ball_is!r}")
+    one_of("ball_is", ball_is, ("outside", "inside"))
     return 1.0 if ball_is == "outside" else -1.0
 
 

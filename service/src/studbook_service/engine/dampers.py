@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.curves import MonotoneCurve, curve
 from studbook_service.engine.vectors import Array, numbers
 
@@ -237,8 +237,7 @@ def friction_crossover(
     >>> bool(friction_crossover(made, friction_lb=8.0, direction="compression").below_first)
     True
     """
-    if direction not in {"compression", "rebound"}:
-        raise ValueError(f"direction must be 'compression' or 'rebound', not {direction!r}")
+    one_of("direction", direction, ("compression", "rebound"))
     friction = bounded("friction_lb", friction_lb, unit="lb", least=0, holes=True)
     against: MonotoneCurve = getattr(damper, direction)
     reached = against.y.reshape(-1, *(1,) * friction.ndim) >= friction

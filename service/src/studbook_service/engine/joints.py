@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.linkage import Pose, reclosed
 from studbook_service.engine.swing import stud_axis
 from studbook_service.engine.torques import turning_torque
@@ -161,8 +161,7 @@ def wheel_friction(
     loads = load_in_lb or {}
     rates = {name: turning.weighed(factor) for name, turning in joint_rates(pose).items()}
     for name in (*preload_in_lb, *loads):
-        if name not in JOINTS:
-            raise ValueError(f"a joint must be one of {', '.join(JOINTS)}, not {name!r}")
+        one_of("a joint", name, JOINTS)
     nothing = np.zeros(()) * pose.climb_in_per_rad  # NaN where the pose does not close
     joints = {}
     for name in JOINTS:
@@ -252,8 +251,7 @@ def steering_torque(
         steer_axis = unit(pose.upper_ball - pose.lower_ball)
     total = np.zeros(()) * pose.climb_in_per_rad
     for name, torque in torque_in_lb.items():
-        if name not in BALLS:
-            raise ValueError(f"torque_in_lb must name upper_ball or lower_ball, not {name!r}")
+        one_of("a joint of torque_in_lb", name, BALLS)
         about = stud_axis(pose, joint="upper" if name == "upper_ball" else "lower")
         rate = _about(steer_axis, about).weighed(factor)
         total = total + bounded(f"torque_in_lb {name}", torque, unit="in lb", least=0) * rate

@@ -1,13 +1,20 @@
-"""Solving a corner: at a wheel travel, at an arm's angle, or at a spring's length."""
+"""A front linkage solved at a wheel travel, at an arm's angle, or at a spring's length.
+
+Travel is of the *wheel center* from its surveyed height, also after a change of stud or wheel: "height restored" puts
+the wheel center back. At −4 deg of camber a wheel moved 1 in outboard rises 0.07 in in its spindle, so the car sits
+lower by as much with the spring held.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple, Self
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import lane_picker
+from studbook_service.engine.bounds import shaped
 from studbook_service.engine.mechanism import (
     Mechanism,
     MechanismState,
@@ -19,25 +26,13 @@ from studbook_service.engine.mechanism import (
     wheel_height,
 )
 from studbook_service.engine.mounts import reduced_mount
-from studbook_service.engine.reach import FAILED, Measure, attainable, bisect, failure, reach_angles
+from studbook_service.engine.reach import Measure, attainable, bisect, failure, reach_angles
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from studbook_service.engine.corner import FrontLinkage, Mount
-
-__all__ = [
-    "FAILED",
-    "Pose",
-    "Reach",
-    "mount_length",
-    "reach",
-    "solve_angle",
-    "solve_spring_length",
-    "solve_to",
-    "solve_travel",
-]
 
 TOLERANCE_IN = 1e-10
 NEWTON_STEPS = 8
@@ -60,49 +55,23 @@ class WheelHeight:
         return self
 
 
-class LinkagePosition(NamedTuple):
-    """What a solved block hands back; every array is NaN where `closed` is false."""
-
-    angle: Array
-    climb: Array
-    lower_ball: Array
-    upper_ball: Array
-    tie_outer: Array
-    wheel_center: Array
-    spin: Array
-    turn: Array
-    lower_ball_rate: Array
-    closed: Array
-    failed: Array
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Pose:
-    """A corner in a position, with its velocities per inch of wheel travel (steering locked).
+@dataclass(frozen=True, eq=False)
+class LinkagePosition:
+    """Where a front linkage is, with its velocities per inch of wheel travel (steering locked); NaN where not closed.
 
     Attributes:
-        corner: what was solved.
-        tie_inner: the rod's inner end with the steering, in, (3, *batch).
         angle_rad: of the lower arm from the survey, + lifts its ball, (*batch).
-        climb_in_per_rad: rise of the wheel center per radian of the lower arm.
-        lower_ball: center of the lower ball, in, (3, *batch); so are the next three.
-        upper_ball: center of the upper ball.
-        tie_outer: outer end of the tie rod.
-        wheel_center: center of the wheel.
-        spin: outboard unit vector of the wheel's axis.
+        climb_in_per_rad: rise of the wheel center per radian of the lower arm, (*batch).
+        lower_ball, upper_ball: centers of the balls, in, (3, *batch).
+        tie_outer: outer end of the tie rod, in, (3, *batch).
+        wheel_center: center of the wheel, in, (3, *batch).
+        spin: outboard unit vector of the wheel's axis, (3, *batch).
         turn: angular velocity of the spindle, rad per in of travel, (3, *batch).
         lower_ball_rate: velocity of the lower ball, in per in of travel, (3, *batch).
-        closed: whether the linkage closes there; everything else is NaN where it does not.
-        failed: what ran out, a code into `FAILED`; 0 where closed.
-
-    >>> from studbook_service.engine.examples import CORNER
-    >>> pose = solve_travel(CORNER, travel_in=[-2, 0, 2])
-    >>> pose.wheel_center[2].round(3).tolist(), pose.closed.tolist()
-    ([11.517, 13.517, 15.517], [True, True, True])
+        closed: whether the linkage closes, (*batch).
+        failed: which member ran out, a code into `FAILED`; 0 where closed, (*batch).
     """
 
-    corner: FrontLinkage
-    tie_inner: Array
     angle_rad: Array
     climb_in_per_rad: Array
     lower_ball: Array
@@ -114,6 +83,29 @@ class Pose:
     lower_ball_rate: Array
     closed: Array
     failed: Array
+
+    @property
+    def arrays(self) -> tuple[Array, ...]:
+        """The arrays above, in order."""
+        return tuple(getattr(self, each.name) for each in fields(LinkagePosition))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Pose(LinkagePosition):
+    """A front linkage with where it is.
+
+    Attributes:
+        corner: what was solved.
+        tie_inner: the rod's inner end with the steering, in, (3, *batch).
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> pose = solve_travel(CORNER, travel_in=[-2, 0, 2])
+    >>> pose.wheel_center[2].round(3).tolist(), pose.closed.tolist()
+    ([11.517, 13.517, 15.517], [True, True, True])
+    """
+
+    corner: FrontLinkage
+    tie_inner: Array
 
     @property
     def travel_in(self) -> Array:
@@ -137,7 +129,7 @@ def solve_travel(
     Args:
         corner: batch B.
         travel_in: rise of the wheel center from its *surveyed* height, also after changes; batch T.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
         diagnose: whether `failed` shall say what ran out; without it a lane out of reach costs a fifth.
 
     Returns:
@@ -162,7 +154,7 @@ def solve_spring_length(
     Args:
         corner: batch B, with a spring.
         length_in: between the spring's mounts; batch L.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
         The pose, as `solve_travel`; nowhere closed without a spring.
@@ -181,7 +173,7 @@ def solve_angle(corner: FrontLinkage, *, angle_rad: npt.ArrayLike, steer_in: npt
     Args:
         corner: batch B.
         angle_rad: + lifts the lower ball; batch A.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
         The pose, batch = B, A and S broadcast; NaN and `closed` false where it does not close.
@@ -195,7 +187,7 @@ def solve_angle(corner: FrontLinkage, *, angle_rad: npt.ArrayLike, steer_in: npt
         parts = lift_parts(parts, len(shape))
         angle = np.broadcast_to(numbers(angle_rad), shape)
         state = close(parts, angle)
-        return _pose(corner, parts, _found(parts, angle, state, np.isfinite(wheel_height(parts, state)[1])))
+        return _pose(corner, parts, _position(parts, angle, state, np.isfinite(wheel_height(parts, state)[1])))
 
 
 class Reach(NamedTuple):
@@ -219,19 +211,20 @@ def reach(corner: FrontLinkage, *, steer_in: npt.ArrayLike | None = None) -> Rea
 
     Args:
         corner: batch B.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
         The reach, batch = B and S broadcast. The geometry's own limits: springs, stops and chains come sooner.
 
     >>> from studbook_service.engine.examples import CORNER
+    >>> from studbook_service.engine.reach import FAILED
     >>> ends = reach(CORNER)
     >>> round(float(ends.lowest_in), 2), FAILED[int(ends.lowest_failed)]
     (-10.16, 'upper arm')
     """
     with np.errstate(all="ignore"):
         parts, shape = _steered(corner, steer_in, ())
-        flat = mapped_parts(parts, _picker(shape, tuple(slice(None) for _ in shape)))
+        flat = mapped_parts(parts, lane_picker(shape, tuple(slice(None) for _ in shape)))
         ends = reach_angles(flat, WheelHeight())
         travels = [
             (wheel_height(flat, close(flat, angle))[0]).reshape(shape) - corner.wheel_center[2]
@@ -268,9 +261,7 @@ def _steered(
     """The mechanism with the rod's inner end steered, and the batch shape of corner, steering and `shape` together."""
     parts = corner.mechanism
     if steer_in is not None:
-        steer = numbers(steer_in)
-        if steer.shape[:1] != (3,):
-            raise ValueError(f"steer_in must have shape (3, *batch), not {steer.shape}")
+        steer = shaped("steer_in", numbers(steer_in), 3)
         rank = max(steer.ndim, parts.tie_inner.ndim) - 1
         parts = parts._replace(tie_inner=lift(parts.tie_inner, rank) + lift(steer, rank))
     return parts, np.broadcast_shapes(batch_shape(parts), shape)
@@ -284,7 +275,7 @@ def solve_to(
     Args:
         corner: batch B.
         target: of the measure, batch T.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
         measure: its arrays broadcast against B, T and S.
         diagnose: whether `failed` shall say what ran out.
 
@@ -298,37 +289,37 @@ def solve_to(
         found = _newton(parts, measure, target) if target.size <= BLOCK else _in_blocks(parts, measure, target)
         left = ~found.closed & np.isfinite(target)
         if left.any() and not diagnose:
-            pick = _picker(target.shape, np.nonzero(left))
+            pick = lane_picker(target.shape, np.nonzero(left))
             left[left] = attainable(mapped_parts(parts, pick), measure.mapped(pick), target[left])
         if left.any():
             _rescue(parts, measure, target, found, left)
-        return _pose(corner, parts, found if shape else LinkagePosition._make(array[..., 0] for array in found))
+        return _pose(corner, parts, found if shape else LinkagePosition(*(array[..., 0] for array in found.arrays)))
 
 
 def _in_blocks(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosition:
     """Newton's method on a large batch, block by block."""
     whole: list[Array] = []
     for index in _blocks(target.shape, BLOCK):
-        pick = _picker(target.shape, index)
+        pick = lane_picker(target.shape, index)
         block = _newton(mapped_parts(parts, pick), measure.mapped(pick), target[index].reshape(-1))
         if not whole:
-            whole = [np.empty(array.shape[:-1] + target.shape, array.dtype) for array in block]
-        for array, piece in zip(whole, block, strict=True):
+            whole = [np.empty(array.shape[:-1] + target.shape, array.dtype) for array in block.arrays]
+        for array, piece in zip(whole, block.arrays, strict=True):
             place = array[(slice(None),) * (piece.ndim - 1) + index]
             place[...] = piece.reshape(place.shape)
-    return LinkagePosition._make(whole)
+    return LinkagePosition(*whole)
 
 
 def _rescue(parts: Mechanism, measure: Measure, target: Array, found: LinkagePosition, left: Array) -> None:
     """Solves the lanes that Newton's method left by bisection, or says what ran out; writes into `found`."""
     for index in np.array_split(np.flatnonzero(left), -(-int(left.sum()) // RESCUED)):
         where = np.unravel_index(index, target.shape)
-        pick = _picker(target.shape, where)
+        pick = lane_picker(target.shape, where)
         lanes, quantity, wanted = mapped_parts(parts, pick), measure.mapped(pick), target[where]
         angle, failed = bisect(lanes, quantity, wanted)
         state = close(lanes, angle)
         closed = np.abs(quantity(lanes, state)[0] - wanted) < 10 * TOLERANCE_IN
-        for array, piece in zip(found, _found(lanes, angle, state, closed), strict=True):
+        for array, piece in zip(found.arrays, _position(lanes, angle, state, closed).arrays, strict=True):
             array[(slice(None),) * (piece.ndim - 1) + where] = piece
         found.failed[where] = failed
 
@@ -357,11 +348,11 @@ def _newton(parts: Mechanism, measure: Measure, target: Array) -> LinkagePositio
             step = np.where(np.abs(run) > 1e-3, step + bend * error**2, step)
         angle = angle + step
     closed = (np.abs(error) < TOLERANCE_IN) & (rate * sense > 0) & (np.abs(angle) < np.pi / 2)
-    return _found(parts, angle, state, closed)
+    return _position(parts, angle, state, closed)
 
 
-def _found(parts: Mechanism, angle: Array, state: MechanismState, closed: Array) -> LinkagePosition:
-    """The pose's arrays, per inch of travel, NaN where not closed."""
+def _position(parts: Mechanism, angle: Array, state: MechanismState, closed: Array) -> LinkagePosition:
+    """The position of a closed linkage, per inch of travel, NaN where not closed."""
     k, t, _ = state.frame
     climb = wheel_height(parts, state)[1]
     found = [
@@ -375,41 +366,16 @@ def _found(parts: Mechanism, angle: Array, state: MechanismState, closed: Array)
         combine(state.frame, state.turn) / climb,
         state.lower_ball_rate / climb,
     ]
-    if closed.all():
-        return LinkagePosition._make([*found, closed, np.zeros(closed.shape, np.int64)])
-    found = [np.where(closed, array, np.nan) for array in found]
-    return LinkagePosition._make([*found, closed, np.where(closed, 0, failure(parts, state))])
+    failed = np.zeros(closed.shape, np.int64)
+    if not closed.all():
+        found = [np.where(closed, array, np.nan) for array in found]
+        failed = np.where(closed, 0, failure(parts, state))
+    return LinkagePosition(*[*found, closed, failed])
 
 
 def _pose(corner: FrontLinkage, parts: Mechanism, found: LinkagePosition) -> Pose:
-    return Pose(
-        corner=corner,
-        tie_inner=parts.tie_inner if found.closed.ndim else parts.tie_inner.reshape(3),
-        angle_rad=found.angle,
-        climb_in_per_rad=found.climb,
-        lower_ball=found.lower_ball,
-        upper_ball=found.upper_ball,
-        tie_outer=found.tie_outer,
-        wheel_center=found.wheel_center,
-        spin=found.spin,
-        turn=found.turn,
-        lower_ball_rate=found.lower_ball_rate,
-        closed=found.closed,
-        failed=found.failed,
-    )
-
-
-def _picker(shape: tuple[int, ...], index: tuple[Any, ...]) -> Callable[[Array, int], Array]:
-    """Takes the lanes at `index` of a batch of `shape` out of an array, as one batch axis."""
-
-    def pick(array: Array, components: int) -> Array:
-        head = array.shape[:components]
-        if array.ndim == components or all(length == 1 for length in array.shape[components:]):
-            return array.reshape((*head, 1))
-        whole = np.broadcast_to(lift(array, len(shape)) if components else array, head + shape)
-        return whole[(slice(None),) * components + index].reshape((*head, -1))
-
-    return pick
+    tie_inner = parts.tie_inner if found.closed.ndim else parts.tie_inner.reshape(3)
+    return Pose(*found.arrays, corner=corner, tie_inner=tie_inner)
 
 
 def _blocks(shape: tuple[int, ...], size: int) -> Iterator[tuple[slice, ...]]:

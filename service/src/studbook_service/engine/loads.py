@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.equilibrium import NOTHING, Balance, Push, Rest, balance, rise
 from studbook_service.engine.ground import STEEPEST_DEG
 from studbook_service.engine.one_sided import across
@@ -187,8 +187,7 @@ def push(change: ChassisChange) -> Push:
     [-50.0, -1000.0, -5000.0]
     """
     for axle in change.hooked:
-        if axle not in BOTH:
-            raise ValueError(f"hooked must be of 'front' and 'rear', not {axle!r}")
+        one_of("hooked", axle, BOTH)
     body = NOTHING[:3]
     for item in change.ballast:
         weight = bounded("weight_lb", item.weight_lb, unit="lb")

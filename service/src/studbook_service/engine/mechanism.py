@@ -81,6 +81,15 @@ def arm_frame(front: Array, rear: Array, ball: Array, side: Array) -> Frame:
     return axis, radial, cross(axis, radial)
 
 
+def swung_axes(circle: Circle, ball: Array) -> tuple[Frame, Array]:
+    """The axes of an arm where it now is, as `arm_frame` gives them at the survey, and its radius, in."""
+    axis = unit(cross(circle.zero, circle.quarter))
+    arm = ball - circle.center
+    radius = _length(arm)
+    radial = arm / radius
+    return (axis, radial, cross(axis, radial)), radius
+
+
 def _circle(front: Array, rear: Array, legs: tuple[Array, Array], toward: Array, side: Array) -> Circle:
     """The circle of a ball held by two legs; angle zero points at `toward`."""
     _, radial, normal = arm_frame(front, rear, toward, side)
@@ -132,15 +141,15 @@ _UPPER = frozenset({"upper_housing_in", "upper_front_in", "upper_rear_in", "uppe
 _SPINDLE = frozenset({"upper_stud_in", "lower_stud_in", "outer_spacer_in", "wheel_offset_in"})
 
 
-def _lifted(corner: FrontLinkage) -> Callable[[str], Array]:
-    rank = corner.rank
-    return lambda name: lift(getattr(corner, name), rank)
+def _lifted(corner: FrontLinkage, rank: int | None = None) -> Callable[[str], Array]:
+    """A function that takes a vector of the corner by name, with all batch axes."""
+    axes = corner.rank if rank is None else rank
+    return lambda name: lift(getattr(corner, name), axes)
 
 
 def _arm(corner: FrontLinkage, which: str) -> Circle:
-    at, moves, rank = _lifted(corner), corner.moves, corner.rank
-    front, rear = at(f"{which}_front"), at(f"{which}_rear")
-    seat = at(f"{which}_ball") + getattr(moves, f"{which}_housing_in") * at(f"{which}_housing_axis")
+    moves, rank = corner.moves, corner.rank
+    front, rear, seat = _arm_points(corner, which, rank)
     longer = moves.upper_arm_in if which == "upper" else 0.0
     legs = _length(seat - front) + longer, _length(seat - rear) + longer
     front = front + lift(getattr(moves, f"{which}_front_in"), rank)
@@ -149,9 +158,8 @@ def _arm(corner: FrontLinkage, which: str) -> Circle:
 
 
 def _spindle(corner: FrontLinkage) -> Spindle:
-    low, high, outer = _fitted(corner, corner.rank)
+    at, (low, high, outer) = _lifted(corner), _spindle_points(corner, corner.rank)
     k, t, m = _frame(low, high, outer)
-    at = _lifted(corner)
     spin = at("spin")
     wheel = at("wheel_center") + corner.moves.wheel_offset_in * spin
     return Spindle(
@@ -163,18 +171,20 @@ def _spindle(corner: FrontLinkage) -> Spindle:
     )
 
 
-def _fitted(corner: FrontLinkage, rank: int) -> tuple[Array, Array, Array]:
+def _arm_points(corner: FrontLinkage, which: str, rank: int) -> tuple[Array, Array, Array]:
+    """Pivots and ball of an arm in survey coordinates, the ball in its housing as fitted."""
+    at, amount = _lifted(corner, rank), getattr(corner.moves, f"{which}_housing_in")
+    ball = at(f"{which}_ball") + amount * at(f"{which}_housing_axis")
+    return at(f"{which}_front"), at(f"{which}_rear"), ball
+
+
+def _spindle_points(corner: FrontLinkage, rank: int) -> tuple[Array, Array, Array]:
     """Lower ball, upper ball and rod's outer end in survey coordinates, with studs and spacer as fitted."""
-    moves = corner.moves
-
-    def moved(point: str, amount: Array, axis: str) -> Array:
-        result: Array = lift(getattr(corner, point), rank) + amount * lift(getattr(corner, axis), rank)
-        return result
-
+    at, moves = _lifted(corner, rank), corner.moves
     return (
-        moved("lower_ball", moves.lower_stud_in, "lower_stud_axis"),
-        moved("upper_ball", moves.upper_stud_in, "upper_stud_axis"),
-        moved("tie_outer", moves.outer_spacer_in, "outer_axis"),
+        at("lower_ball") + moves.lower_stud_in * at("lower_stud_axis"),
+        at("upper_ball") + moves.upper_stud_in * at("upper_stud_axis"),
+        at("tie_outer") + moves.outer_spacer_in * at("outer_axis"),
     )
 
 
@@ -187,8 +197,14 @@ def _frame(low: Array, high: Array, outer: Array) -> Frame:
 
 def spindle_frame(corner: FrontLinkage, rank: int) -> tuple[Array, Frame]:
     """Lower ball and axes (k, t, m) of the spindle in survey coordinates, as fitted."""
-    low, high, outer = _fitted(corner, rank)
-    return low, _frame(low, high, outer)
+    points = _spindle_points(corner, rank)
+    return points[0], _frame(*points)
+
+
+def surveyed_arm(corner: FrontLinkage, which: str, rank: int) -> tuple[Array, Frame]:
+    """Ball and axes of the "upper" or "lower" arm in survey coordinates, as fitted."""
+    front, rear, ball = _arm_points(corner, which, rank)
+    return ball, arm_frame(front, rear, ball, corner.side)
 
 
 def _joined(

@@ -11,12 +11,13 @@ from studbook_service.engine.mechanism import (
     Frame,
     Mechanism,
     MechanismState,
-    arm_frame,
     combine,
     components,
     spindle_frame,
+    surveyed_arm,
+    swung_axes,
 )
-from studbook_service.engine.vectors import Array, cross, dot, lift, root, unit
+from studbook_service.engine.vectors import Array, cross, dot, lift, root
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -69,13 +70,9 @@ class ReducedMount(NamedTuple):
 
 
 def _on_arm(circle: Circle, offset: Array, ball: Array, ball_rate: Array) -> tuple[Array, Array]:
-    axis = unit(cross(circle.zero, circle.quarter))
-    arm = ball - circle.center
-    radius = root(dot(arm, arm))
-    radial = arm / radius
-    normal = cross(axis, radial)
-    point = ball + combine((axis, radial, normal), offset)
-    return point, dot(ball_rate, normal) / radius * cross(axis, point - circle.center)
+    axes, radius = swung_axes(circle, ball)
+    point = ball + combine(axes, offset)
+    return point, dot(ball_rate, axes[2]) / radius * cross(axes[0], point - circle.center)
 
 
 def reduced_mount(corner: FrontLinkage, mount: Mount) -> ReducedMount:
@@ -97,10 +94,5 @@ def _offset(corner: FrontLinkage, moving: Array, body: int, rank: int) -> Frame:
     if body == SPINDLE:
         ball, frame = spindle_frame(corner, rank)
     else:
-        which = "lower" if body == LOWER_ARM else "upper"
-        front, rear, ball, axis = (
-            lift(getattr(corner, f"{which}_{name}"), rank) for name in ("front", "rear", "ball", "housing_axis")
-        )
-        ball = ball + getattr(corner.moves, f"{which}_housing_in") * axis
-        frame = arm_frame(front, rear, ball, corner.side)
+        ball, frame = surveyed_arm(corner, "lower" if body == LOWER_ARM else "upper", rank)
     return components(moving - ball, frame)

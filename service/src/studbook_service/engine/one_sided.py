@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.vectors import Array, numbers
 
 WheelName = Literal["lf", "rf", "lr", "rr"]
@@ -59,8 +59,7 @@ def only(wheel: WheelName, ratio: float = 1.0) -> Array:
     >>> only("rf", 0.64).tolist()
     [0.0, 0.64, 0.0, 0.0]
     """
-    if wheel not in WHEELS:
-        raise ValueError(f"wheel must be one of {', '.join(WHEELS)}, not {wheel!r}")
+    one_of("wheel", wheel, WHEELS)
     row: Array = ratio * np.eye(4)[WHEELS.index(wheel)]
     return row
 
@@ -201,8 +200,7 @@ def bar(
     >>> bar(axle="front", rate_lb_per_in=360, slack_in=0.5).slack_in.item()
     0.5
     """
-    if axle not in FIRST:
-        raise ValueError(f"axle must be 'front' or 'rear', not {axle!r}")
+    one_of("axle", axle, FIRST)
     rate = bounded("rate_lb_per_in", rate_lb_per_in, unit="lb per in", least=0)
     preload = bounded("preload_in", preload_in, unit="in")
     slack = bounded("slack_in", slack_in, unit="in", least=0)

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.car import percentages
 from studbook_service.engine.loads import (
     UNCHANGED,
@@ -165,8 +165,7 @@ def find_perches(
     target = bounded("cross_percent", cross_percent, unit="percent", above=0, most=100)
     pitch = _pitch(pitch_in)
     for wheel in may_turn:
-        if wheel not in WHEELS:
-            raise ValueError(f"may_turn must be of {', '.join(WHEELS)}, not {wheel!r}")
+        one_of("may_turn", wheel, WHEELS)
     if not may_turn:
         raise ValueError("may_turn names no perch; at least one must be free to turn")
     free = [WHEELS.index(wheel) for wheel in WHEELS if wheel in may_turn]

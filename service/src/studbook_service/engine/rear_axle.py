@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.beam import Beam
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.rods import Hold, RodsUnsound, hold
 from studbook_service.engine.vectors import Array, cross, dot, numbers, root, unit
 
@@ -118,8 +118,7 @@ class AxleLinkage:
         Raises:
             ValueError: there is no such rod.
         """
-        if rod not in self.names:
-            raise ValueError(f"rod must be one of {', '.join(self.names)}, not {rod!r}")
+        one_of("rod", rod, self.names)
         return self.names.index(rod)
 
     def refit(
@@ -209,8 +208,7 @@ def rear_axle_from_survey(
         chassis, carrier = (_one_point(f"rods[{name!r}].{end}", getattr(rod, end)) for end in ("chassis", "carrier"))
         if root(dot(carrier - chassis, carrier - chassis)) < SHORTEST_IN:
             raise ValueError(f"rods[{name!r}].chassis and .carrier are in one place")
-        if rod.on not in CARRIERS:
-            raise ValueError(f"rods[{name!r}].on must be one of {', '.join(CARRIERS)}, not {rod.on!r}")
+        one_of(f"rods[{name!r}].on", rod.on, CARRIERS)
         side = float(dot(carrier - midpoint, line))
         if side * {"axle": 0, "birdcage_left": 1, "birdcage_right": -1}[rod.on] < 0:
             raise ValueError(

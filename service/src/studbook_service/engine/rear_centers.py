@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
@@ -120,8 +120,7 @@ def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal
     >>> [round(float(bar_crossing(pose, at, rod="lateral_bar", plane=p).height_in), 2) for p in ("chassis", "axle")]
     [11.78, 11.58]
     """
-    if plane not in {"chassis", "axle"}:
-        raise ValueError(f"plane must be 'chassis' or 'axle', not {plane!r}")
+    one_of("plane", plane, ("chassis", "axle"))
     fixed, moving = pose.rod_ends(rod)
     y = np.zeros_like(moving[1]) if plane == "chassis" else pose.state.midpoint[1]
     with np.errstate(all="ignore"):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.vectors import Array, cross, lift, unit
 
 if TYPE_CHECKING:
@@ -70,8 +71,7 @@ def lean_spread(
     >>> [round(float(x), 2) for x in found["camber_deg"]]
     [-4.63, -4.21]
     """
-    if joint not in {"upper", "lower"}:
-        raise ValueError(f"joint must be 'upper' or 'lower', not {joint!r}")
+    one_of("joint", joint, ("upper", "lower"))
     name = f"{joint}_stud_axis"
     axis = lift(getattr(corner, name), corner.rank)
     inboard = unit(cross(axis, np.broadcast_to(lift(np.array([1.0, 0.0, 0.0]), corner.rank), axis.shape)))

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.linkage import Pose, reclosed, solve_travel
-from studbook_service.engine.mechanism import arm_frame, combine, components, spindle_frame
-from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
+from studbook_service.engine.mechanism import combine, components, spindle_frame, surveyed_arm, swung_axes
+from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root
 
 if TYPE_CHECKING:
     from studbook_service.engine.corner import FrontLinkage
@@ -58,7 +58,7 @@ def stud_axis(pose: Pose, *, joint: Joint) -> Array:
     >>> stud_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
-    _known(joint)
+    one_of("joint", joint, ("upper", "lower"))
     return spindle_direction(pose, getattr(pose.corner, f"{joint}_stud_axis"))
 
 
@@ -78,20 +78,14 @@ def housing_axis(pose: Pose, *, joint: Joint) -> Array:
     >>> housing_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
-    _known(joint)
+    one_of("joint", joint, ("upper", "lower"))
     corner = pose.corner
-    rank = corner.rank
     with np.errstate(all="ignore"):
-        front, rear, ball, axis = (
-            lift(getattr(corner, f"{joint}_{name}"), rank) for name in ("front", "rear", "ball", "housing_axis")
-        )
-        ball = ball + getattr(corner.moves, f"{joint}_housing_in") * axis
-        along = components(axis, arm_frame(front, rear, ball, corner.side))
+        _, surveyed = surveyed_arm(corner, joint, corner.rank)
+        along = components(lift(getattr(corner, f"{joint}_housing_axis"), corner.rank), surveyed)
         parts, _ = reclosed(pose, pose.angle_rad)
-        circle = getattr(parts, joint)
-        turns = unit(cross(circle.zero, circle.quarter))
-        radial = unit(getattr(pose, f"{joint}_ball") - circle.center)
-        return combine((turns, radial, cross(turns, radial)), along)
+        axes, _ = swung_axes(getattr(parts, joint), getattr(pose, f"{joint}_ball"))
+        return combine(axes, along)
 
 
 def stud_angle(pose: Pose, *, joint: Joint) -> Array:
@@ -187,8 +181,3 @@ def swing_margin(
         worst_steer=np.asarray(steer),
         closed=pose.closed,
     )
-
-
-def _known(joint: str) -> None:
-    if joint not in {"upper", "lower"}:
-        raise ValueError(f"joint must be 'upper' or 'lower', not {joint!r}")

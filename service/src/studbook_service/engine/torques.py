@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.vectors import Array, numbers
 
 SEAT_FACTORS = {
@@ -84,8 +84,7 @@ def spin_torque(
     """
     torque = turning_torque("torque_in_lb", torque_in_lb)
     factor = bounded("tilt_over_spin", tilt_over_spin, unit="in lb per in lb", above=0)
-    if turned_about not in {"stud_axis", "swung"}:
-        raise ValueError(f"turned_about must be 'stud_axis' or 'swung', not {turned_about!r}")
+    one_of("turned_about", turned_about, ("stud_axis", "swung"))
     result: Array = torque / (factor if turned_about == "swung" else 1.0)
     return result
 

@@ -11,8 +11,9 @@ from studbook.wire.attitude import AttitudeAnswer, CarStance, SurveyPatch, Wheel
 from studbook.wire.figures import compare
 from studbook_service.engine import VERSION
 from studbook_service.engine.attitude import WHEELS, Stance, survey_patches
-from studbook_service.engine.linkage import FAILED, mount_length, reach
+from studbook_service.engine.linkage import mount_length, reach
 from studbook_service.engine.loads import StaticState, at_attitude
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.document import Document

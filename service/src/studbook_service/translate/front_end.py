@@ -11,7 +11,8 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Implied, Missing
 from studbook_service.engine.changes import MOVES, Moves, apply
 from studbook_service.engine.corner import FrontLinkage, Mount, stack
-from studbook_service.engine.linkage import FAILED, Pose, reach, solve_travel
+from studbook_service.engine.linkage import Pose, reach, solve_travel
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.restore import Targets, restore
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel

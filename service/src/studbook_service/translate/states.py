@@ -11,7 +11,8 @@ from studbook.history.canonical import DECIMALS
 from studbook.wire.answers import ForceRollCenter, FrontAxle, FrontState, HeaveCurve, Limit, RollCenter, TravelCurve
 from studbook_service.engine import centers
 from studbook_service.engine.corner import Mount
-from studbook_service.engine.linkage import FAILED, Pose, reach
+from studbook_service.engine.linkage import Pose, reach
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Motion, WheelAlignment, motion, toe_in, wheel
 from studbook_service.translate.document import Document
