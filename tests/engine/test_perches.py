@@ -9,7 +9,8 @@ from scipy.linalg import null_space
 from golden.free_bodies import random_car
 from golden.wheel_loads import dirt_car
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import Ballast, ChassisChange, StaticState, on_scales
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
 from studbook_service.engine.one_sided import WheelName
 from studbook_service.engine.perches import find_perches, perch_displacement, perch_turns, rounded
 from studbook_service.engine.vectors import Array
@@ -38,8 +39,8 @@ def test_turns_out_and_back() -> None:
 def test_all_four_perches_hold_the_heights() -> None:
     found = find_perches(DIRT, cross_percent=[49, 50.5, 52], pitch_in=PITCH)
     assert found.reached.all()
-    assert percentages(found.standing.loads_lb).cross_percent == pytest.approx([49, 50.5, 52], abs=1e-8)
-    assert np.abs(found.standing.rise_in).max() < 1e-9
+    assert percentages(found.state.loads_lb).cross_percent == pytest.approx([49, 50.5, 52], abs=1e-8)
+    assert np.abs(found.state.rise_in).max() < 1e-9
 
 
 def test_after_a_stud_four_perches_put_cross_and_heights_back() -> None:
@@ -56,12 +57,12 @@ def test_the_heights_are_disturbed_least(may_turn: tuple[WheelName, ...]) -> Non
     free = np.isin(["lf", "rf", "lr", "rr"], may_turn)
     assert np.all(found.turns[~free] == 0)
 
-    def stands(turns: Array) -> StaticState:
+    def stands(turns: Array) -> CarState:
         return on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
 
     slope = np.array([float(percentages(stands(each).loads_lb).cross_percent) for each in np.eye(4)[free]])
     along = null_space([slope - float(percentages(DIRT.loads_lb).cross_percent)])
-    least = float(np.sum(found.standing.rise_in**2))
+    least = float(np.sum(found.state.rise_in**2))
     rng = np.random.default_rng(6)
     for _ in range(20 * along.shape[1]):
         turns = found.turns.copy()
@@ -106,7 +107,7 @@ def test_rounding_is_a_later_step_with_its_own_cross() -> None:
         ({"cross_percent": 120}, "cross_percent is 120 percent"),
         ({"pitch_in": [0, 1, 1, 1]}, "pitch_in is 0 in per turn"),
         ({"may_turn": []}, "may_turn names no perch"),
-        ({"may_turn": ["front"]}, "may_turn must be of"),
+        ({"may_turn": ["front"]}, "may_turn must be one of"),
     ],
 )
 def test_nonsense_is_refused_by_name(given: dict[str, Any], names: str) -> None:

@@ -124,4 +124,4 @@ def test_four_perches_reach_a_cross_weight_with_the_heights_held(car: RandomCar,
     target = float(percentages(car.loads).cross_percent) + more
     found = find_perches(car.engine(), cross_percent=target, pitch_in=[1 / 16] * 4)
     assert bool(found.reached)
-    assert np.abs(found.standing.rise_in).max() < 1e-8
+    assert np.abs(found.state.rise_in).max() < 1e-8

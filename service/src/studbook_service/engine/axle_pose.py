@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import batch_first, lane_picker, solutions
 from studbook_service.engine.beam import (
     RIGID,
     Beam,
@@ -17,15 +17,10 @@ from studbook_service.engine.beam import (
     OnGround,
     carried,
     jacobian,
-    solved,
-    spread,
 )
 from studbook_service.engine.bounds import one_of
 from studbook_service.engine.rear_axle import CARRIERS, AxleLinkage, Carrier
 from studbook_service.engine.vectors import Array, cross, lift, numbers
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 TOLERANCE_IN = 1e-10
 NEWTON_STEPS = 10
@@ -82,10 +77,8 @@ class AxlePose:
 
     def direction(self, surveyed: npt.ArrayLike, *, on: Carrier = "axle") -> Array:
         """Where a vector of the axle or a birdcage points now, (3, *batch); arguments as for `point`."""
-        cage = self._cage(on)
-        turned = None if cage < 0 else self.state.turned[cage]
         along = lift(self.axle.axes @ numbers(surveyed), self.closed.ndim)
-        return carried(self.state, along, turned)
+        return carried(self.state, along, self._turned(self._cage(on)))
 
     def velocity(self, point: Array, *, on: Carrier = "axle") -> Array:
         """Velocity of the point of the axle or a birdcage that is now at `point`.
@@ -109,11 +102,15 @@ class AxlePose:
             ValueError: there is no such rod.
         """
         beam, index = self.axle.beam, self.axle.index(rod)
-        cage = beam.cage[index]
-        turned = None if cage < 0 else self.state.turned[cage]
-        return beam.chassis[:, index], self.state.midpoint + carried(self.state, beam.offset[:, index], turned)
+        reach = carried(self.state, beam.offset[:, index], self._turned(beam.cage[index]))
+        return beam.chassis[:, index], self.state.midpoint + reach
+
+    def _turned(self, cage: int) -> Array | None:
+        """How far a birdcage turned on the axle; None for the axle itself, −1."""
+        return None if cage < 0 else self.state.turned[cage]
 
     def _cage(self, on: Carrier) -> int:
+        """Index of a birdcage; −1 for the axle."""
         one_of("on", on, CARRIERS)
         if on == "axle":
             return -1
@@ -166,7 +163,7 @@ def solve_axle_on_ground(
         up: the ground's normal in chassis axes, unit vector, (3, *G).
         heave_in: height of the chassis origin over the ground; batch H.
         left_radius_in: loaded radius of the left tire.
-        right_radius_in: that of the right tire.
+        right_radius_in: of the right tire.
         start: as for `solve_axle`.
 
     Returns:
@@ -177,8 +174,8 @@ def solve_axle_on_ground(
     >>> (pose.wheels[2] - [13.55, 14.15]).round(3).tolist()
     [0.999, 0.999]
     """
-    numbers_of = [numbers(value) for value in (up, heave_in, left_radius_in, right_radius_in)]
-    return _solve(axle, OnGround(*numbers_of), start)
+    drive = OnGround(*(numbers(value) for value in (up, heave_in, left_radius_in, right_radius_in)))
+    return _solve(axle, drive, start)
 
 
 def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
@@ -186,14 +183,14 @@ def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
     begins = () if start is None else start.closed.shape
     shape = np.broadcast_shapes(axle.beam.length.shape[1:], drive.shape, begins)
     count = int(np.prod(shape))
-    flat = _flattener(shape)
+    flat = lane_picker(shape, (slice(None),) * len(shape))
     beam, drive = axle.beam.mapped(flat), drive.mapped(flat)
     blocks = []
     with np.errstate(all="ignore"):
         motions, sense = _motions(beam, beam.survey())
         for low in range(0, max(count, 1), BLOCK):
             size = min(BLOCK, count - low)
-            pick = _picker(slice(low, low + size))
+            pick = lane_picker((count,), (slice(low, low + size),))
             lanes, wanted = beam.mapped(pick), drive.mapped(pick)
             if start is None:
                 near = _near(lanes, wanted, pick(motions, 2))
@@ -204,29 +201,6 @@ def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
     found = [np.concatenate(pieces, axis=-1) for pieces in zip(*blocks, strict=True)]
     found = [array.reshape((*array.shape[:-1], *shape)) for array in found]
     return AxlePose(axle, BeamState(*found[:4]), *found[4:])
-
-
-def _flattener(shape: tuple[int, ...]) -> Callable[[Array, int], Array]:
-    """Makes one batch axis of an array that broadcasts to `shape`: of all lanes, or of one where they are alike."""
-
-    def flat(array: Array, heads: int) -> Array:
-        head, batch = array.shape[:heads], array.shape[heads:]
-        if all(length == 1 for length in batch):
-            return array.reshape((*head, 1))
-        lifted = array.reshape(head + (1,) * (len(shape) - len(batch)) + batch)
-        return np.broadcast_to(lifted, head + shape).reshape((*head, -1))
-
-    return flat
-
-
-def _picker(lanes: slice | Array) -> Callable[[Array, int], Array]:
-    """Takes some lanes of an array of one batch axis."""
-
-    def pick(array: Array, heads: int) -> Array:
-        del heads
-        return array if array.shape[-1] == 1 else array[..., lanes]
-
-    return pick
 
 
 def _near(beam: Beam, drive: Drive, motions: Array) -> BeamState:
@@ -241,7 +215,7 @@ def _motions(beam: Beam, state: BeamState) -> tuple[Array, Array]:
     matrix = jacobian(beam, state, BumpRoll(still, still))[1]
     columns = np.zeros((matrix.shape[0], 2, *matrix.shape[2:]))
     columns[-2, 0], columns[-1, 1] = 1.0, beam.half
-    return solved(matrix, columns), np.sign(np.linalg.det(spread(matrix)))
+    return solutions(matrix, columns), np.sign(np.linalg.det(batch_first(matrix)))
 
 
 def _newton(beam: Beam, drive: Drive, state: BeamState) -> tuple[BeamState, Array]:
@@ -251,7 +225,7 @@ def _newton(beam: Beam, drive: Drive, state: BeamState) -> tuple[BeamState, Arra
         worst = np.abs(misfit).max(axis=0)
         if np.fmax.reduce(worst, axis=None, initial=0.0) < TOLERANCE_IN:
             break
-        step = -solved(matrix, misfit[:, None])[:, 0]
+        step = -solutions(matrix, misfit[:, None])[:, 0]
         widest = np.abs(step[3:]).max(axis=0) / WIDEST_STEP_RAD
         state = state.moved(step / np.maximum(widest, 1.0))
     return state, worst
@@ -265,7 +239,7 @@ def _block(beam: Beam, drive: Drive, near: BeamState, sense: Array) -> tuple[Arr
     reached, failed = np.ones(closed.shape), np.zeros(closed.shape, np.int64)
     if not closed.all():
         left = np.flatnonzero(~closed)
-        pick = _picker(left)
+        pick = lane_picker(closed.shape, (left,))
         lanes, wanted = beam.mapped(pick), drive.mapped(pick)
         there, motions_there, reached[left], failed[left] = _approach(lanes, wanted, pick(sense, 0), left.size)
         closed[left] = reached[left] == 1
@@ -282,7 +256,7 @@ def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[BeamS
         that the left null vector of the Jacobian loads most where it becomes singular.
     """
     bump, roll = drive.start(beam)
-    asked = np.broadcast_to(np.isfinite(bump + roll), count)
+    wanted = np.broadcast_to(np.isfinite(bump + roll), count)
     reached, stride = np.zeros(count), np.full(count, FIRST_STRIDE)
     state = BeamState(*(np.broadcast_to(array, (*array.shape[:-1], count)) for array in beam.survey()))
     for _ in range(STRIDES):
@@ -291,9 +265,9 @@ def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[BeamS
         good = (worst < TOLERANCE_IN) & (_motions(beam, trial)[1] == sense)
         state = BeamState(*(np.where(good, new, old) for new, old in zip(trial, state, strict=True)))
         reached, stride = np.where(good, aim, reached), np.where(good, stride, stride / 2)
-        if np.all((reached == 1) | ~asked):
+        if np.all((reached == 1) | ~wanted):
             break
-    matrix = spread(jacobian(beam, state, BumpRoll(reached, reached))[1])
+    matrix = batch_first(jacobian(beam, state, BumpRoll(reached, reached))[1])
     loads = np.abs(np.linalg.svd(matrix)[0][..., : len(beam.cage), -1])
-    failed = np.where(asked & (reached < 1), 1 + loads.argmax(axis=-1), 0)
-    return state, _motions(beam, state)[0], np.where(asked, reached, np.nan), failed
+    failed = np.where(wanted & (reached < 1), 1 + loads.argmax(axis=-1), 0)
+    return state, _motions(beam, state)[0], np.where(wanted, reached, np.nan), failed

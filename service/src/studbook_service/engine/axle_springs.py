@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
-from studbook_service.engine.vectors import Array, numbers
+from studbook_service.engine.batches import diagonal
+from studbook_service.engine.bounds import bounded, shaped
+from studbook_service.engine.vectors import Array
 
 
 class AxleSprings(NamedTuple):
@@ -57,13 +58,7 @@ def independent(
     right = bounded("right_lb_per_in", right_lb_per_in, unit="lb per in", above=0)
     ratio_left = bounded("left_ratio", left_ratio, unit="in per in", above=0)
     ratio_right = bounded("right_ratio", right_ratio, unit="in per in", above=0)
-    return AxleSprings(_diagonal(left, right), _diagonal(1 / ratio_left, 1 / ratio_right))
-
-
-def _diagonal(first: Array, second: Array) -> Array:
-    first, second = np.broadcast_arrays(first, second)
-    nothing = np.zeros_like(first)
-    return np.stack([np.stack([first, nothing]), np.stack([nothing, second])])
+    return AxleSprings(diagonal(left, right), diagonal(1 / ratio_left, 1 / ratio_right))
 
 
 def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSprings:
@@ -90,13 +85,9 @@ def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSp
     >>> middle.rates_lb_per_in.tolist()
     [[125.0, 75.0], [75.0, 125.0]]
     """
-    lengths = numbers(per_wheel)
-    if lengths.shape[:2] != (2, 2):
-        raise ValueError(f"per_wheel must have shape (2 springs, 2 wheels, *batch), not {lengths.shape}")
-    lengths = bounded("per_wheel", lengths, unit="in per in")
+    lengths = shaped("per_wheel", bounded("per_wheel", per_wheel, unit="in per in"), 2, 2)
     rates = bounded("spring_lb_per_in", spring_lb_per_in, unit="lb per in", above=0)
-    if rates.shape[:1] != (2,):
-        raise ValueError(f"spring_lb_per_in must have shape (2, *batch), not {rates.shape}")
+    rates = shaped("spring_lb_per_in", rates, 2)
     bump = lengths.sum(axis=1)
     if not np.all(bump < 0):
         raise ValueError(f"per_wheel sums to {np.max(bump):g} in per in; a spring must shorten in bump, below 0")
@@ -134,9 +125,7 @@ def upright_springs(*, spring_y_in: npt.ArrayLike, wheel_y_in: npt.ArrayLike) ->
     springs = bounded("spring_y_in", spring_y_in, unit="in")
     wheels = bounded("wheel_y_in", wheel_y_in, unit="in")
     for name, pair in (("spring_y_in", springs), ("wheel_y_in", wheels)):
-        if pair.shape[:1] != (2,):
-            raise ValueError(f"{name} must have shape (2, *batch), not {pair.shape}")
-        if not np.all(pair[0] > pair[1]):
+        if not np.all(shaped(name, pair, 2)[0] > pair[1]):
             raise ValueError(f"{name} has the left at {pair[0]} in and the right at {pair[1]} in; left must be above")
     left, right = wheels
     share = (springs - right) / (left - right)

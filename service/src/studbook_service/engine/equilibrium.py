@@ -1,4 +1,4 @@
-"""The resting place of a car on its springs and tires: the least energy, with what acts one way only.
+"""The rest of a car on its springs and tires: the least energy, with what acts one way only.
 
 Coordinates u: heave, roll and pitch of the chassis about the origin on the ground, and the rises of the four wheels;
 all from the attitude on the scales. The energy is convex, so a Newton step that is cut where it goes past the least of
@@ -11,16 +11,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
 from studbook_service.engine.one_sided import across
+from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
     from studbook_service.engine.car import FourWheelCar
     from studbook_service.engine.one_sided import AxleName
-    from studbook_service.engine.vectors import Array
 
 NEWTON_STEPS = 60
 TOLERANCE = 1e-10
@@ -37,10 +38,8 @@ class Push(NamedTuple):
     """What acts on a car besides what did on the scales; every array (4, *batch), or (3, *batch) for the body.
 
     Attributes:
-        perch_in: displacement at the wheel, + raises the car: the springs are pressed this much more.
-        stud_in: displacement of the wheel against its arm, + raises the car: springs, bars and stops are pressed more.
-        spring_lb: further spring force at the wheel.
-        radius_in: by how much the tire's loaded radius grows.
+        perch_in, stud_in, spring_lb, radius_in: as in `loads.ChassisChange`. A perch presses the springs more, a stud
+            also bars and stops.
         wheel_lb: force on the wheel itself, + up.
         link_lb: force of the links that lifts the wheel against the chassis, + wheel up and chassis down.
         body: force on the chassis: up, lb; moment of roll + right side down, and of pitch + nose down, in·lb.
@@ -56,30 +55,67 @@ class Push(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Rest:
-    """A resting place; NaN where there is none.
+class CarState:
+    """A car in balance, all but the loads counted from how it was scaled; NaN where it has no rest.
 
     Attributes:
         u: heave in, roll rad, pitch rad, rise of each wheel in, (7, *batch).
         travel_in: of each wheel against the chassis, + bump, (4, *batch).
         loads_lb: of the tires on the ground, (4, *batch).
-        spring_lb: by how much springs, bars and stops press each wheel more, (4, *batch).
-        lifted: wheels off the ground, (4, *batch).
+        scaled_lb: the loads on the scales, (4, *batch).
+        at_in: x and y of the patches, (2, 4, *batch).
+        elastic_lb: by how much springs, bars and stops press each wheel more, (4, *batch).
+        lifted: wheels off the ground, (4, *batch). A wheel that hangs in its chain on the ground is not lifted.
         names: of the stops, and of the bars with slack.
         engaged: which of `names` carry, (names, *batch).
         beyond: which are pressed further than their curve was measured, (names, *batch).
-        closed: whether there is a resting place, (*batch).
+        closed: whether there is a rest, (*batch).
     """
 
     u: Array
     travel_in: Array
     loads_lb: Array
-    spring_lb: Array
+    scaled_lb: Array
+    at_in: Array
+    elastic_lb: Array
     lifted: Array
     names: tuple[str, ...]
     engaged: Array
     beyond: Array
     closed: Array
+
+    @property
+    def change_lb(self) -> Array:
+        """Change of the loads from the scales, (4, *batch)."""
+        change: Array = self.loads_lb - self.scaled_lb
+        return change
+
+    @property
+    def heave_in(self) -> Array:
+        """Rise of the chassis at the origin, (*batch)."""
+        heave: Array = self.u[0]
+        return heave
+
+    @property
+    def roll_deg(self) -> Array:
+        """Roll of the chassis, + right side down, (*batch)."""
+        roll: Array = np.degrees(self.u[1])
+        return roll
+
+    @property
+    def pitch_deg(self) -> Array:
+        """Pitch of the chassis, + nose down, (*batch)."""
+        pitch: Array = np.degrees(self.u[2])
+        return pitch
+
+    @property
+    def rise_in(self) -> Array:
+        """Rise of the chassis over each wheel, (4, *batch)."""
+        return rise(self.u, self.at_in)
+
+    def rise_at(self, *, x_in: npt.ArrayLike, y_in: npt.ArrayLike) -> Array:
+        """Rise of the chassis, in, (points, *batch), at points (points,), where ride heights are measured."""
+        return rise(self.u, np.stack([numbers(x_in), numbers(y_in)]))
 
 
 def balance(car: FourWheelCar, push: Push, *, hooked: Collection[AxleName]) -> Balance:
@@ -147,6 +183,7 @@ class Balance:
         self.names = tuple(dict.fromkeys(owners))
         self.owner_starts = [owners.index(name) for name in self.names]
         self.batch = batch
+        self.at_in = car.at_in
         at = self.flat(car.at_in, lead=2)
         self.loads = self.flat(car.loads_lb)
         self.tires = self.flat(car.tires_lb_per_in)
@@ -220,7 +257,7 @@ class Balance:
         out[:, wheels, wheels] += self.tires[some] * np.where(pressed > 0, 1.0, CLINGING)
         return out
 
-    def rest(self, push: Push, *, start: Array | None = None, held: bool = False) -> Rest:
+    def rest(self, push: Push, *, start: Array | None = None, held: bool = False) -> CarState:
         """Where the car comes to rest, looked for from `start`, u (7, *batch), or from how it was scaled.
 
         If `held`, the chassis stays where `start` has it and the wheels alone find their balance.
@@ -241,7 +278,7 @@ class Balance:
             tangent = self.tangent(past, pressed, left)[:, free, free]
             step[:, free] = -np.linalg.solve(tangent, slope[:, free, None])[..., 0]
             u[left] += self._part(past, pressed, step, slope, left) * step
-        return self._report(u, acting, np.isin(every, left, invert=True))
+        return self._state(u, acting, np.isin(every, left, invert=True))
 
     def _part(self, past: Array, pressed: Array, step: Array, slope: Array, some: Array) -> Array:
         """The part of each step, at most all of it, at which the energy is least along it.
@@ -268,7 +305,7 @@ class Balance:
         part: Array = from_part + width * (to_part - from_part)
         return part
 
-    def _report(self, u: Array, acting: Acting, closed: Array) -> Rest:
+    def _state(self, u: Array, acting: Acting, closed: Array) -> CarState:
         nowhere = ~closed
         u[nowhere] = 0
         spring, past, pressed = self.forces(u, acting, np.arange(len(u)))
@@ -277,11 +314,13 @@ class Balance:
         for each in (u, travel, loads, spring):
             each[nowhere] = np.nan
         first, last = past[:, self.owner_starts], (past - self.measured)[:, self.owner_starts]
-        return Rest(
+        return CarState(
             u=self.unflat(u),
             travel_in=self.unflat(travel),
             loads_lb=self.unflat(loads),
-            spring_lb=self.unflat(spring),
+            scaled_lb=self.unflat(self.loads),
+            at_in=self.at_in,
+            elastic_lb=self.unflat(spring),
             lifted=self.unflat((pressed <= 0) & closed[:, None]),
             names=self.names,
             engaged=self.unflat((first > 0) & closed[:, None]),
@@ -289,9 +328,9 @@ class Balance:
             closed=self.unflat(closed),
         )
 
-    def response(self, push: Push, resting: Rest) -> Array:
+    def response(self, push: Push, state: CarState) -> Array:
         """d(u)/d(`perch_in`) at a resting place, until something comes on or off, (7, 4 perches, *batch)."""
-        u, every = self.flat(resting.u), np.arange(len(self.loads))
+        u, every = self.flat(state.u), np.arange(len(self.loads))
         _, past, pressed = self.forces(u, self.acting(push), every)
         wanted = np.einsum("nji,njk->nik", self.to_travel, self.springs)
         return self.unflat(-np.linalg.solve(self.tangent(past, pressed, every), wanted))

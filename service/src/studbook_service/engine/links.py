@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import diagonal
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.vectors import Array
 
@@ -45,9 +46,7 @@ def n_lines(*, left_slope: npt.ArrayLike, right_slope: npt.ArrayLike) -> Array:
     """
     left = bounded("left_slope", left_slope, unit="in per in")
     right = bounded("right_slope", right_slope, unit="in per in")
-    left, right = np.broadcast_arrays(left, right)
-    nothing = np.zeros_like(left)
-    return np.stack([np.stack([-left, nothing]), np.stack([nothing, -right])])
+    return diagonal(-left, -right)
 
 
 def roll_center_links(

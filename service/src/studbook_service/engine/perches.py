@@ -10,14 +10,7 @@ import numpy.typing as npt
 from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import (
-    UNCHANGED,
-    ChassisChange,
-    PerchSensitivity,
-    StaticState,
-    on_scales,
-    sensitivity,
-)
+from studbook_service.engine.loads import UNCHANGED, ChassisChange, PerchSensitivity, on_scales, sensitivity
 from studbook_service.engine.one_sided import WHEELS, WheelName
 from studbook_service.engine.vectors import Array, lift
 
@@ -25,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
 
     from studbook_service.engine.car import FourWheelCar
+    from studbook_service.engine.equilibrium import CarState
 
 STEPS = 12
 SETTLED_IN = 1e-10
@@ -113,14 +107,14 @@ class Perches(NamedTuple):
     Attributes:
         turns: of each perch, + tightens its spring, 0 where it may not be turned, (4, *batch).
         perch_in: displacement at each wheel, + raises the car, (4, *batch).
-        standing: how the car then stands, or with what was last tried.
+        state: the car with these turns, or with what was last tried.
         reached: whether the cross weight is reached, (*batch); not, when a wheel or stop comes between.
         within_limits: whether bite and left percentage are within their limits, (*batch).
     """
 
     turns: Array
     perch_in: Array
-    standing: StaticState
+    state: CarState
     reached: Array
     within_limits: Array
 
@@ -159,7 +153,7 @@ def find_perches(
 
     >>> from studbook_service.engine.examples import CAR
     >>> found = find_perches(CAR, cross_percent=51, pitch_in=[1 / 16] * 4)
-    >>> found.turns.round(2).tolist(), bool(abs(found.standing.rise_in).max() < 1e-9)
+    >>> found.turns.round(2).tolist(), bool(abs(found.state.rise_in).max() < 1e-9)
     ([-0.91, 0.82, 1.45, -1.58], True)
     """
     target = bounded("cross_percent", cross_percent, unit="percent", above=0, most=100)
@@ -178,14 +172,14 @@ def find_perches(
         turned = _both(before, _product(car.per_perch, pressed), np.add)
         if np.all(np.abs(step) <= SETTLED_IN):
             break
-    standing = on_scales(car, change._replace(perch_in=turned))
-    shares = percentages(standing.loads_lb)
+    state = on_scales(car, change._replace(perch_in=turned))
+    shares = percentages(state.loads_lb)
     reached = np.abs(shares.cross_percent - target) <= REACHED_PERCENT
     pressed[:, ~reached] = np.nan
     return Perches(
         turns=_both(pressed, pitch, np.divide),
         perch_in=_product(car.per_perch, pressed),
-        standing=standing,
+        state=state,
         reached=reached,
         within_limits=(shares.bite_lb >= bite_limits_lb[0])
         & (shares.bite_lb <= bite_limits_lb[1])
@@ -196,8 +190,8 @@ def find_perches(
 
 def _least(car: FourWheelCar, slopes: PerchSensitivity, target: Array, free: list[int]) -> Array:
     """Further inches of the free perches that reach the target with the least Σ rise², to first order."""
-    standing, count = slopes.standing, len(free)
-    batch = standing.closed.shape
+    state, count = slopes.state, len(free)
+    batch = state.closed.shape
     columns = over_batch(car.per_perch, lead=2, batch=batch)[:, free]
     rises = np.einsum("ij...,jk...->...ik", slopes.rise_in_per_in, columns)
     cross = np.einsum("j...,jk...->...k", slopes.cross_percent_per_in, columns)
@@ -205,9 +199,9 @@ def _least(car: FourWheelCar, slopes: PerchSensitivity, target: Array, free: lis
     conditions[..., :count, :count] = np.swapaxes(rises, -1, -2) @ rises
     conditions[..., count, :count] = conditions[..., :count, count] = cross
     wanted = np.zeros((*batch, count + 1))
-    wanted[..., :count] = -np.einsum("...ij,i...->...j", rises, standing.rise_in)
-    wanted[..., count] = target - percentages(standing.loads_lb).cross_percent
-    nowhere = ~standing.closed
+    wanted[..., :count] = -np.einsum("...ij,i...->...j", rises, state.rise_in)
+    wanted[..., count] = target - percentages(state.loads_lb).cross_percent
+    nowhere = ~state.closed
     conditions[nowhere] = wanted[nowhere] = 0
     step = np.linalg.pinv(conditions, rcond=1e-12) @ wanted[..., None]
     return np.moveaxis(step[..., :count, 0], -1, 0)

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Self
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.beam import Beam
-from studbook_service.engine.bounds import bounded, one_of
+from studbook_service.engine.bounds import bounded, checked_point, one_of
 from studbook_service.engine.rods import Hold, RodsUnsound, hold
-from studbook_service.engine.vectors import Array, cross, dot, numbers, root, unit
+from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -49,12 +50,9 @@ class AxleLinkage:
     Attributes:
         names: of the rods, in the order of every array of rods.
         on: what carries each rod's rear end.
-        chassis: the rods' chassis ends at the survey, (3, rods).
-        carrier: the rods' rear ends at the survey, (3, rods).
-        wheel_left: center of the left wheel, (3,).
-        wheel_right: center of the right wheel, (3,).
-        left_radius_in: the left tire's loaded radius; so is `right_radius_in`.
-        right_radius_in: that of the right tire.
+        chassis, carrier: the rods' chassis ends and rear ends at the survey, (3, rods).
+        wheel_left, wheel_right: centers of the wheels, (3,).
+        left_radius_in, right_radius_in: the tires' loaded radii.
         hold: how the rods hold the axle; its `grip` says how surely.
         chassis_moved_in: how far each chassis end has been moved since, (3, rods, *batch).
         carrier_moved_in: the same of the rear ends, along the axes of the survey.
@@ -91,16 +89,15 @@ class AxleLinkage:
         midpoint, forward, left, half = _axes(self.wheel_left, self.wheel_right)
         surveyed = self.carrier - self.chassis
         length = root(dot(surveyed, surveyed))
-        carrier = _lifted(self.carrier, 2, rank) + self.carrier_moved_in
-        reach = carrier - midpoint.reshape((3, 1) + (1,) * rank)
+        carrier = lift(self.carrier, rank, lead=2) + self.carrier_moved_in
         return Beam(
-            midpoint=midpoint.reshape((3,) + (1,) * rank),
-            forward=forward.reshape((3,) + (1,) * rank),
-            left=left.reshape((3,) + (1,) * rank),
-            half=half.reshape((1,) * rank),
-            chassis=_lifted(self.chassis, 2, rank) + self.chassis_moved_in,
-            offset=np.tensordot(self.axes, reach, 1),
-            length=length.reshape((-1,) + (1,) * rank) + self.longer_in,
+            midpoint=lift(midpoint, rank),
+            forward=lift(forward, rank),
+            left=lift(left, rank),
+            half=lift(half, rank, lead=0),
+            chassis=lift(self.chassis, rank, lead=2) + self.chassis_moved_in,
+            offset=np.tensordot(self.axes, carrier - lift(midpoint, rank)[:, None], 1),
+            length=lift(length, rank) + self.longer_in,
             cage=np.array([-1 if name == "axle" else self.cages.index(name) for name in self.on]),
             cages=len(self.cages),
         )
@@ -145,13 +142,13 @@ class AxleLinkage:
         [20.757, 21.007]
         """
         index = self.index(rod)
-        chassis, carrier = _point("chassis_in", chassis_in), _point("carrier_in", carrier_in)
+        chassis, carrier = checked_point("chassis_in", chassis_in), checked_point("carrier_in", carrier_in)
         longer = bounded("longer_in", longer_in, unit="in")
         batch = np.broadcast_shapes(self.longer_in.shape[1:], chassis.shape[1:], carrier.shape[1:], longer.shape)
 
         def added(before: Array, more: Array, heads: int) -> Array:
-            after = np.array(np.broadcast_to(_lifted(before, heads + 1, len(batch)), before.shape[: heads + 1] + batch))
-            after[(slice(None),) * heads + (index,)] += _lifted(more, heads, len(batch))
+            after = np.array(over_batch(before, lead=heads + 1, batch=batch))
+            after[(slice(None),) * heads + (index,)] += lift(more, len(batch), lead=heads)
             return after
 
         return replace(
@@ -177,8 +174,8 @@ def rear_axle_from_survey(
             axle; its link is a rod on the axle.
         wheel_left: center of the left wheel, in, (3,); x forward, y left, z up.
         wheel_right: center of the right wheel.
-        left_radius_in: the left tire's loaded radius; so is `right_radius_in`.
-        right_radius_in: that of the right tire.
+        left_radius_in: the left tire's loaded radius.
+        right_radius_in: the right tire's.
 
     Returns:
         The axle, with nothing moved.
@@ -240,20 +237,8 @@ def _axes(wheel_left: Array, wheel_right: Array) -> tuple[Array, Array, Array, A
     return (wheel_left + wheel_right) / 2, unit(level), left, root(dot(line, line)) / 2
 
 
-def _lifted(array: Array, heads: int, rank: int) -> Array:
-    """The array, whose first `heads` axes are no batch, with leading length-1 batch axes up to `rank`."""
-    return array.reshape(array.shape[:heads] + (1,) * (rank + heads - array.ndim) + array.shape[heads:])
-
-
-def _point(name: str, value: npt.ArrayLike) -> Array:
-    array = bounded(name, value, unit="in")
-    if array.shape[:1] != (3,):
-        raise ValueError(f"{name} must have shape (3, *batch), not {array.shape}")
-    return array
-
-
 def _one_point(name: str, value: npt.ArrayLike) -> Array:
-    array = _point(name, value)
+    array = checked_point(name, value)
     if array.ndim != 1:
         raise ValueError(f"{name} must have shape (3,), not {array.shape}")
     return array

@@ -11,8 +11,9 @@ from studbook.wire.attitude import AttitudeAnswer, CarStance, SurveyPatch, Wheel
 from studbook.wire.figures import compare
 from studbook_service.engine import VERSION
 from studbook_service.engine.attitude import WHEELS, Stance, survey_patches
+from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.linkage import mount_length, reach
-from studbook_service.engine.loads import StaticState, at_attitude
+from studbook_service.engine.loads import at_attitude
 from studbook_service.engine.reach import FAILED
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
@@ -144,7 +145,7 @@ def _on_its_wheels(
     return None
 
 
-def _loads(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Place], steers: Array) -> StaticState:
+def _loads(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Place], steers: Array) -> CarState:
     """Hold the car at each attitude; how it then stands is told from how it was on the scales, (..., places)."""
     here, since, change = places[0], wheels.since.standing, wheels.since.change
     heave, roll, pitch = (
@@ -171,7 +172,7 @@ def _jacked(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Pl
     return jacked
 
 
-def _tell_loads(answer: AttitudeAnswer, loads: StaticState, squash: Array, page: Document) -> None:
+def _tell_loads(answer: AttitudeAnswer, loads: CarState, squash: Array, page: Document) -> None:
     """Add what stands on the wheels."""
     told = [answer.ride_height] if answer.asked is UNSET else [answer.ride_height, answer.asked]
     for row, car in enumerate(told):

@@ -11,7 +11,8 @@ from studbook.wire.loads import AxleRates, LoadsAnswer, WallSheet
 from studbook_service.engine import VERSION
 from studbook_service.engine.axle_springs import AxleSprings
 from studbook_service.engine.car import FourWheelCar, percentages
-from studbook_service.engine.loads import ChassisChange, StaticState, on_scales, rescaled
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import ChassisChange, on_scales, rescaled
 from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
@@ -117,7 +118,7 @@ def _now(answer: LoadsAnswer, found: OnItsWheels) -> None:
         setattr(answer, "bars_hooked" if linked else "bars_unhooked", weights(other.loads_lb))
 
 
-def _heights(page: Document, standing: StaticState) -> tuple[str, Array]:
+def _heights(page: Document, standing: CarState) -> tuple[str, Array]:
     """Give rises where the ride heights are read, else over the wheels, and say which, (4, *batch)."""
     places = height_places(page)
     if places is None:
@@ -160,7 +161,7 @@ def _sheet(answer: LoadsAnswer, found: OnItsWheels) -> None:
     page.assume("Rollout: the loaded radius is taken to grow by 1/2π of it")
 
 
-def _columns(what: Sequence[str], standing: StaticState, heights: Array, car: FourWheelCar) -> WallSheet:
+def _columns(what: Sequence[str], standing: CarState, heights: Array, car: FourWheelCar) -> WallSheet:
     before, after = percentages(car.loads_lb), percentages(standing.loads_lb)
     return WallSheet(
         what=list(what),

@@ -10,7 +10,8 @@ from studbook.wire.answers import Missing
 from studbook.wire.loads import PerchesAnswer, PerchOutcome, PerchSearch, PerchTurns
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import FourWheelCar, percentages
-from studbook_service.engine.loads import ChassisChange, StaticState, on_scales, rescaled
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import ChassisChange, on_scales, rescaled
 from studbook_service.engine.one_sided import WHEELS, WheelName
 from studbook_service.engine.perches import find_perches, perch_displacement
 from studbook_service.engine.perches import rounded as to_step
@@ -53,7 +54,7 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
     pitch = _pitch(page, may_turn)
     car = rescaled(found.since.car, found.since.change)
     exact = find_perches(car, cross_percent=wanted.cross_percent, pitch_in=pitch, may_turn=may_turn)
-    if not exact.standing.closed or not np.all(np.isfinite(exact.turns)):
+    if not exact.state.closed or not np.all(np.isfinite(exact.turns)):
         raise CannotCloseError("no turns of these perches bring the car to rest at that cross weight")
     turns = to_step(exact.turns, step=wanted.step_turns)
     standing = on_scales(car, ChassisChange(perch_in=perch_displacement(car, turns=turns, pitch_in=pitch)))
@@ -71,12 +72,12 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
         cautions=list(cautions.LOADS),
         headline="",
         wanted_percent=wanted.cross_percent,
-        heights="held" if np.all(np.abs(exact.standing.rise_in) < HELD_IN) else "least disturbed",
+        heights="held" if np.all(np.abs(exact.state.rise_in) < HELD_IN) else "least disturbed",
         reached=bool(exact.reached),
         within_limits=_within(wanted, standing.loads_lb),
         perches=perches,
         before=weights(car.loads_lb),
-        exact=_outcome(page, exact.standing),
+        exact=_outcome(page, exact.state),
         rounded=_outcome(page, standing),
     )
     answer.headline = _headline(answer, car)
@@ -124,7 +125,7 @@ def _within(wanted: PerchSearch, loads_lb: Array) -> bool:
     )
 
 
-def _outcome(page: Document, standing: StaticState) -> PerchOutcome:
+def _outcome(page: Document, standing: CarState) -> PerchOutcome:
     places = height_places(page)
     outcome = PerchOutcome(
         weights=weights(standing.loads_lb),

@@ -11,7 +11,8 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.scales import OnScales, Weights, WheelInches, WheelPounds
 from studbook_service.engine.car import FourWheelCar, percentages
-from studbook_service.engine.loads import ChassisChange, StaticState, on_scales
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import ChassisChange, on_scales
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.car_change import CarChange
@@ -32,7 +33,7 @@ class Rescaled(NamedTuple):
 
     car: FourWheelCar
     change: ChassisChange
-    standing: StaticState
+    standing: CarState
     causes: list[str]
     left_out: list[str]
 
@@ -51,7 +52,7 @@ class OnItsWheels(NamedTuple):
     read_lb: Array
     loads_lb: Array
     since: Rescaled
-    since_heights: StaticState
+    since_heights: CarState
 
 
 _READ: deque[tuple[Tree, Mapping[str, Tree], OnItsWheels | WholeCar]] = deque(maxlen=READ_MOST)
