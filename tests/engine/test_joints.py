@@ -217,7 +217,7 @@ def test_nonsense_is_refused() -> None:
         wheel_friction(pose, preload_in_lb={"hinge": 1})
     with pytest.raises(ValueError, match="load_in_lb upper_ball"):
         wheel_friction(pose, preload_in_lb={}, load_in_lb={"upper_ball": -1})
-    with pytest.raises(ValueError, match="upper_ball or lower_ball"):
+    with pytest.raises(ValueError, match="one of upper_ball, lower_ball"):
         steering_torque(pose, torque_in_lb={"tie_outer": 1})
     with pytest.raises(ValueError, match="wheel_rate_lb_per_in is -1 lb per in"):
         dead_band(friction_lb=5, wheel_rate_lb_per_in=-1)

@@ -1,4 +1,4 @@
-"""A car as the scales see it: four loads, where they stand, and what is between wheels and chassis."""
+"""A car on its scales: four loads, where the patches are, and what is between wheels and chassis."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, shaped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -55,9 +55,7 @@ def percentages(loads_lb: npt.ArrayLike) -> Percentages:
     >>> dirt.cross_percent.round(2).item(), dirt.bite_lb.item()
     (50.04, 89.0)
     """
-    loads = np.asarray(loads_lb, float)
-    if loads.shape[:1] != (4,):
-        raise ValueError(f"loads_lb must have shape (4, *batch), not {loads.shape}")
+    loads = shaped("loads_lb", np.asarray(loads_lb, float), 4)
     bounded("loads_lb", loads[~np.isnan(loads)], unit="lb", least=0)
     total = loads.sum(axis=0)
     bounded("the sum of loads_lb", total[~np.isnan(total)], unit="lb", above=0)
@@ -170,10 +168,7 @@ def car(
 
 
 def _four(name: str, value: npt.ArrayLike, *, unit: str, above: float = -np.inf, least: float = -np.inf) -> Array:
-    four = bounded(name, value, unit=unit, above=above, least=least)
-    if four.shape[:1] != (4,):
-        raise ValueError(f"{name} must have shape (4, *batch): LF, RF, LR, RR, not {four.shape}")
-    return four
+    return shaped(name, bounded(name, value, unit=unit, above=above, least=least), 4)
 
 
 def axle_blocks(front: Array, rear: Array, batch: tuple[int, ...]) -> Array:

@@ -67,11 +67,8 @@ def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "si
 
     Source: graphical construction; screw axes: SAE 910017 (abstract).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> round(float(instant_center(pose, wheel(pose), view="front").swing_arm_in), 1)
+    >>> from studbook_service.engine.examples import POSE, WHEEL
+    >>> round(float(instant_center(POSE, WHEEL, view="front").swing_arm_in), 1)
     44.3
     """
     one_of("view", view, ("front", "side"))
@@ -118,10 +115,8 @@ def n_line_slope(at: Contact, *, view: Literal["front", "side"] = "front") -> Ar
 
     Source: the line is normal to the patch's velocity (virtual work).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> round(float(n_line_slope(wheel(solve_travel(CORNER, travel_in=0)))), 4)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(n_line_slope(WHEEL)), 4)
     0.1501
     """
     axis = 1 if view == "front" else 0
@@ -133,10 +128,8 @@ def n_line_slope(at: Contact, *, view: Literal["front", "side"] = "front") -> Ar
 def n_line_height(at: Contact, *, y_in: npt.ArrayLike = 0.0) -> Array:
     """Height above its own patch at which a wheel's n-line passes y; in, (*batch).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> round(float(n_line_height(wheel(solve_travel(CORNER, travel_in=0)))), 2)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(n_line_height(WHEEL)), 2)
     4.95
     """
     height: Array = n_line_slope(at) * (numbers(y_in) - at.patch[1])
@@ -218,11 +211,8 @@ def force_roll_center(
 
     Source: W. C. Mitchell, SAE 983085, for the definition by force (read in part).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> at = wheel(solve_travel(CORNER, travel_in=0))
-    >>> round(float(force_roll_center(left=at, right=at, left_share=0, right_share=1)), 2)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(force_roll_center(left=WHEEL, right=WHEEL, left_share=0, right_share=1)), 2)
     4.95
     """
     first, second = numbers(left_share), numbers(right_share)
@@ -248,11 +238,8 @@ def anti_dive_percent(
 
     Source: same formula on super7thheaven.co.uk/anti-dive-geometry; the sign is derived.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> at = wheel(solve_travel(CORNER, travel_in=0))
-    >>> round(float(anti_dive_percent(at, front_brake_share=0.52, wheelbase_in=103, cg_height_in=18.5)), 1)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(anti_dive_percent(WHEEL, front_brake_share=0.52, wheelbase_in=103, cg_height_in=18.5)), 1)
     1.5
     """
     rise = -n_line_slope(at, view="side")

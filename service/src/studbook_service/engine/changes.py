@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import one_of
+from studbook_service.engine.bounds import one_of, shaped
 from studbook_service.engine.vectors import Array, lift, numbers
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ PIVOTS = ("upper_front_in", "upper_rear_in", "lower_front_in", "lower_rear_in", 
 
 
 NOWHERE, NOTHING = np.zeros(3), np.zeros(())
-"""The defaults, told by identity: a move that is one of them was not made."""
+"""The defaults: a move that is one of these very arrays was not made."""
 NOWHERE.flags.writeable = NOTHING.flags.writeable = False
 
 
@@ -35,11 +35,8 @@ class Moves:
         upper_housing_in: the ball moves this far along `upper_housing_axis` *in the arm* (another housing, a
             spacer under it).
         lower_housing_in: the same in the lower arm.
-        upper_front_in: displacement (3, *batch) of that pivot on the chassis, car axes; the arm's legs keep their
-            lengths. So are the next four.
-        upper_rear_in: see `upper_front_in`.
-        lower_front_in: see `upper_front_in`.
-        lower_rear_in: see `upper_front_in`.
+        upper_front_in, upper_rear_in, lower_front_in, lower_rear_in: displacement (3, *batch) of that pivot on the
+            chassis, car axes; the arm's legs keep their lengths.
         tie_inner_in: displacement of the tie rod's inner end, with the rack or link it belongs to.
         upper_arm_in: both legs of a threaded upper arm become this much longer.
         tie_rod_in: the tie rod becomes this much longer.
@@ -88,26 +85,9 @@ class Moves:
         wheel_offset_in: npt.ArrayLike = NOTHING,
         loaded_radius_in: npt.ArrayLike = NOTHING,
     ) -> None:
-        given = {
-            "upper_stud_in": upper_stud_in,
-            "lower_stud_in": lower_stud_in,
-            "upper_housing_in": upper_housing_in,
-            "lower_housing_in": lower_housing_in,
-            "upper_front_in": upper_front_in,
-            "upper_rear_in": upper_rear_in,
-            "lower_front_in": lower_front_in,
-            "lower_rear_in": lower_rear_in,
-            "tie_inner_in": tie_inner_in,
-            "upper_arm_in": upper_arm_in,
-            "tie_rod_in": tie_rod_in,
-            "outer_spacer_in": outer_spacer_in,
-            "wheel_offset_in": wheel_offset_in,
-            "loaded_radius_in": loaded_radius_in,
-        }
-        amounts = {name: numbers(value) for name, value in given.items()}
+        amounts = {name: numbers(value) for name, value in locals().items() if name != "self"}
         for name in PIVOTS:
-            if amounts[name].shape[:1] != (3,):
-                raise ValueError(f"{name} must have shape (3, *batch), not {amounts[name].shape}")
+            shaped(name, amounts[name], 3)
         vars(self).update(amounts)
 
     def __add__(self, other: Moves) -> Moves:

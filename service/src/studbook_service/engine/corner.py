@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import one_of
+from studbook_service.engine.bounds import bounded, checked_point, one_of
 from studbook_service.engine.changes import PIVOTS, Moves
 from studbook_service.engine.mechanism import Mechanism, mechanism, remake
-from studbook_service.engine.vectors import Array, dot, lift, numbers, unit
+from studbook_service.engine.vectors import Array, dot, lift, unit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -58,7 +58,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     [0.0, 17.0, 23.0]
     """
     one_of("body", body, BODIES)
-    ends = _point("chassis", chassis), _point("moving", moving)
+    ends = checked_point("chassis", chassis), checked_point("moving", moving)
     _apart("chassis", "moving", *ends)
     return Mount(*ends, np.array(BODIES.index(body)))
 
@@ -74,8 +74,8 @@ class FrontLinkage:
         side: +1 left, −1 right, (*batch).
         spin: outboard unit vector of the wheel's axis at the survey.
         loaded_radius_in: from wheel center to the ground along the wheel's plane, (*batch).
-        upper_stud_axis: unit vector from seat to ball, in the spindle. So is `lower_stud_axis`.
-        upper_housing_axis: unit vector along which the ball moves in the arm. So is `lower_housing_axis`.
+        upper_stud_axis, lower_stud_axis: unit vectors from seat to ball, in the spindle.
+        upper_housing_axis, lower_housing_axis: unit vectors along which the balls move in their arms.
         outer_axis: unit vector of the bolt at the tie rod's outer end.
         spring: the spring's mounts.
         moves: changes made since the survey.
@@ -220,19 +220,18 @@ def corner_from_survey(
         "lower_front": lower_front, "lower_rear": lower_rear, "lower_ball": lower_ball,
         "tie_inner": tie_inner, "tie_outer": tie_outer, "wheel_center": wheel_center,
     }  # fmt: skip
-    at: dict[str, Any] = {name: _point(name, value) for name, value in points.items()}
+    at: dict[str, Any] = {name: checked_point(name, value) for name, value in points.items()}
     for first, second in _RIGID:
         _apart(first, second, at[first], at[second])
     for arm in ("upper", "lower"):
         _off_line(f"{arm}_ball", at[f"{arm}_ball"], at[f"{arm}_front"], at[f"{arm}_rear"])
     _off_line("tie_outer", at["tie_outer"], at["lower_ball"], at["upper_ball"])
-    which = _finite("side", side)
+    which = bounded("side", side, unit="")
     if not np.all(np.abs(which) == 1):
         raise ValueError("side must be +1 (left) or −1 (right)")
-    radius = _finite("loaded_radius_in", loaded_radius_in)
-    if not np.all(radius > 0):
-        raise ValueError("loaded_radius_in must be above 0")
-    camber, toe = np.radians(_finite("camber_deg", camber_deg)), np.radians(_finite("toe_deg", toe_deg))
+    radius = bounded("loaded_radius_in", loaded_radius_in, unit="in", above=0)
+    camber = np.radians(bounded("camber_deg", camber_deg, unit="deg"))
+    toe = np.radians(bounded("toe_deg", toe_deg, unit="deg"))
     spin = np.stack(
         np.broadcast_arrays(np.sin(toe) * np.cos(camber), which * np.cos(toe) * np.cos(camber), -np.sin(camber))
     )
@@ -267,10 +266,7 @@ def stack(corners: Sequence[FrontLinkage]) -> FrontLinkage:
     rank = max(corner.rank for corner in corners)
 
     def join(arrays: list[Array], components: int) -> Array:
-        lifted = [
-            lift(array, rank) if components else array.reshape((1,) * (rank - array.ndim) + array.shape)
-            for array in arrays
-        ]
+        lifted = [lift(array, rank, lead=components) for array in arrays]
         alike = all(array.shape == lifted[0].shape for array in lifted)
         return np.stack(lifted if alike else np.broadcast_arrays(*lifted), axis=components)
 
@@ -299,24 +295,10 @@ _RIGID = (
 )
 
 
-def _finite(name: str, value: npt.ArrayLike) -> Array:
-    array = numbers(value)
-    if not np.all(np.isfinite(array)):
-        raise ValueError(f"{name} must be finite")
-    return array
-
-
-def _point(name: str, value: npt.ArrayLike) -> Array:
-    array = _finite(name, value)
-    if array.shape[:1] != (3,):
-        raise ValueError(f"{name} must have shape (3, *batch), not {array.shape}")
-    return array
-
-
 def _axis(name: str, value: npt.ArrayLike | None, default: Array | None) -> Array:
     if value is None and default is not None:
         return default
-    array = _point(name, value if value is not None else (0.0, 0.0, 0.0))
+    array = checked_point(name, value if value is not None else (0.0, 0.0, 0.0))
     if not np.all(dot(array, array) > 0):
         raise ValueError(f"{name} must have a length")
     return unit(array)

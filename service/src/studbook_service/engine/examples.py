@@ -1,12 +1,15 @@
 """Two front corners and a rear axle of invented numbers, in the range of a short-track car, for the doctests."""
 
+from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.axle_springs import beam, independent, upright_springs
 from studbook_service.engine.car import car
 from studbook_service.engine.corner import corner_from_survey, mount
 from studbook_service.engine.cornering import Masses
+from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.one_sided import droop_limit
 from studbook_service.engine.rear_axle import LinkRod, rear_axle_from_survey
+from studbook_service.engine.wheel import wheel
 
 CORNER = corner_from_survey(
     side=-1,
@@ -74,3 +77,7 @@ LINKS = Links(
     drive_slopes=(0.71, 0.54),
 )
 MASSES = Masses(cg_height_in=18.5, unsprung_lb=(70, 73, 120, 126), unsprung_height_in=(13.0, 13.5, 13.9, 13.9))
+
+POSE = solve_travel(CORNER, travel_in=0.0)
+WHEEL = wheel(POSE)
+AXLE_POSE = solve_axle(AXLE, bump_in=0.0, roll_deg=0.0)

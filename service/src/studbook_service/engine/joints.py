@@ -59,9 +59,8 @@ def joint_rates(pose: Pose) -> dict[str, Turning]:
 
     Source: rigid-body kinematics.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> rates = joint_rates(solve_travel(CORNER, travel_in=0))
+    >>> from studbook_service.engine.examples import POSE
+    >>> rates = joint_rates(POSE)
     >>> round(float(rates["upper_ball"].whole), 4), round(float(rates["lower_ball"].whole), 4)
     (0.0758, 0.0297)
     """
@@ -150,10 +149,8 @@ def wheel_friction(
 
     Source: virtual work; shares of upper and lower ball agree with an independent solver in tests/engine.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> made = wheel_friction(pose, preload_in_lb={"upper_ball": 50, "lower_ball": 50})
+    >>> from studbook_service.engine.examples import POSE
+    >>> made = wheel_friction(POSE, preload_in_lb={"upper_ball": 50, "lower_ball": 50})
     >>> round(float(made.total_lb), 1), made.title
     (5.3, 'preload part only')
     """
@@ -240,10 +237,8 @@ def steering_torque(
 
     Source: virtual work about the steer axis.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> round(float(steering_torque(pose, torque_in_lb={"upper_ball": 7, "lower_ball": 48})), 6)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(steering_torque(POSE, torque_in_lb={"upper_ball": 7, "lower_ball": 48})), 6)
     55.0
     """
     factor = bounded("tilt_over_spin", tilt_over_spin, unit="in lb per in lb", above=0)
@@ -296,10 +291,8 @@ def tightness(
 
     Source: virtual work.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> cost = tightness(pose, tight_in_lb={"upper_ball": 50, "lower_ball": 50},
+    >>> from studbook_service.engine.examples import POSE
+    >>> cost = tightness(POSE, tight_in_lb={"upper_ball": 50, "lower_ball": 50},
     ...     free_in_lb={"upper_ball": 5, "lower_ball": 5}, wheel_rate_lb_per_in=177.2)
     >>> [round(float(x), 3) for x in cost]
     [5.275, 0.527, 0.06, 0.006]

@@ -118,6 +118,11 @@ class Pose(LinkagePosition):
         return self.lower_ball_rate + cross(self.turn, point - self.lower_ball)
 
 
+POINTS = ("tie_inner", "lower_ball", "upper_ball", "tie_outer", "wheel_center")
+DIRECTIONS = ("spin", "turn", "lower_ball_rate")
+"""A pose's (3, *batch) fields: points, then directions and rates."""
+
+
 def solve_travel(
     corner: FrontLinkage, *, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None, diagnose: bool = True
 ) -> Pose:
@@ -239,8 +244,8 @@ def reach(corner: FrontLinkage, *, steer_in: npt.ArrayLike | None = None) -> Rea
 def mount_length(pose: Pose, mount: Mount | None = None) -> Array:
     """Length of the spring, or of another mount, in a pose; in, (*batch).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> round(float(mount_length(solve_travel(CORNER, travel_in=0))), 3)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(mount_length(POSE)), 3)
     15.997
     """
     with np.errstate(all="ignore"):

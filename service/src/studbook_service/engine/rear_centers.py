@@ -58,9 +58,8 @@ def rear_wheels(
 
     Source: rigid-body kinematics.
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> round(float(rear_wheels(solve_axle(AXLE, bump_in=0, roll_deg=0)).left.patch[2]), 3)
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> round(float(rear_wheels(AXLE_POSE).left.patch[2]), 3)
     0.001
     """
     axle, line, centers = pose.axle, pose.state.left, pose.wheels
@@ -113,12 +112,9 @@ def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal
     Source: a level bar's height is the roll center's: euromotor.org training slides (pres11); an inclined bar by its
     crossing with the center plane: from memory.
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> pose = solve_axle(AXLE, bump_in=0, roll_deg=0)
-    >>> at = rear_wheels(pose)
-    >>> [round(float(bar_crossing(pose, at, rod="lateral_bar", plane=p).height_in), 2) for p in ("chassis", "axle")]
-    [11.78, 11.58]
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> round(float(bar_crossing(AXLE_POSE, rear_wheels(AXLE_POSE), rod="lateral_bar", plane="chassis").height_in), 2)
+    11.78
     """
     one_of("plane", plane, ("chassis", "axle"))
     fixed, moving = pose.rod_ends(rod)
@@ -148,10 +144,8 @@ def side_slope(pose: AxlePose, wheel: RearWheel, *, on: Carrier = "axle") -> Arr
 
     Source: the line is normal to the patch's velocity (virtual work).
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> pose = solve_axle(AXLE, bump_in=0, roll_deg=0)
-    >>> [round(float(side_slope(pose, wheel)), 2) for wheel in rear_wheels(pose)]
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> [round(float(side_slope(AXLE_POSE, wheel)), 2) for wheel in rear_wheels(AXLE_POSE)]
     [0.71, 0.54]
     """
     velocity = pose.velocity(wheel.patch, on=on)[:, 0]

@@ -54,10 +54,8 @@ def rear_motion(pose: AxlePose, *, chassis: npt.ArrayLike, moving: npt.ArrayLike
 
     Source: velocity analysis; d(length) is the velocity of the moving end along the spring.
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> pose = solve_axle(AXLE, bump_in=0, roll_deg=0)
-    >>> rear_motion(pose, chassis=(-103, 20.5, 30), moving=(-103, 20.5, 16), on="axle").per_wheel.round(3).tolist()
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> rear_motion(AXLE_POSE, chassis=(-103, 20.5, 30), moving=(-103, 20.5, 16), on="axle").per_wheel.round(3).tolist()
     [-0.83, -0.157]
     """
     ends = []

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from studbook_service.engine.batches import batch_first
 from studbook_service.engine.bounds import bounded, checked_point, one_of, shaped
-from studbook_service.engine.linkage import Pose, reclosed
+from studbook_service.engine.linkage import DIRECTIONS, POINTS, Pose, reclosed
 from studbook_service.engine.mechanism import swung_axes
 from studbook_service.engine.mounts import LOWER_ARM, SPINDLE, UPPER_ARM, reduced_mount
 from studbook_service.engine.vectors import Array, cross, dot, lift, unit
@@ -31,8 +31,6 @@ Brake = Literal["free", "locked", "given"]
 MOMENT_ARM_IN = 10.0
 LEAST_DETERMINANT = 1e-9
 """Of unit wrenches (moments over 10 in): below it the six members do not hold the spindle."""
-
-POSE_VECTORS = ("tie_inner", "lower_ball", "upper_ball", "tie_outer", "wheel_center", "spin", "turn", "lower_ball_rate")
 
 
 class JointLoads(NamedTuple):
@@ -83,9 +81,8 @@ def joint_loads(
 
     Source: equilibrium of a rigid body; checked by virtual work in tests/engine.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> loads = joint_loads(solve_travel(CORNER, travel_in=0), patch_lb=(0, 0, 503 - 73))
+    >>> from studbook_service.engine.examples import POSE
+    >>> loads = joint_loads(POSE, patch_lb=(0, 0, 503 - 73))
     >>> round(float(loads.spring_lb)), round(float(loads.lower_ball_lb[2]))
     (680, -495)
     """
@@ -180,5 +177,5 @@ def _wrench(force: Array, moment: Array, batch: tuple[int, ...]) -> Array:
 
 def _raised(pose: Pose, rank: int) -> Pose:
     """The pose with leading length-1 batch axes, so that it meets as many axes of forces."""
-    raised: dict[str, Any] = {name: lift(getattr(pose, name), rank) for name in POSE_VECTORS}
+    raised: dict[str, Any] = {name: lift(getattr(pose, name), rank) for name in (*POINTS, *DIRECTIONS)}
     return replace(pose, angle_rad=lift(pose.angle_rad, rank, lead=0), **raised)

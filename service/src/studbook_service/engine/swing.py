@@ -54,8 +54,8 @@ def stud_axis(pose: Pose, *, joint: Joint) -> Array:
 
     Source: the stud is fixed in the spindle.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> stud_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
+    >>> from studbook_service.engine.examples import POSE
+    >>> stud_axis(POSE, joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
     one_of("joint", joint, ("upper", "lower"))
@@ -74,8 +74,8 @@ def housing_axis(pose: Pose, *, joint: Joint) -> Array:
 
     Source: the housing is fixed in the arm.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> housing_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
+    >>> from studbook_service.engine.examples import POSE
+    >>> housing_axis(POSE, joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
     one_of("joint", joint, ("upper", "lower"))

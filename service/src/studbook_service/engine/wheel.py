@@ -82,9 +82,8 @@ def wheel(pose: Pose) -> WheelAlignment:
     Source: definitions of ISO 8855 but for camber, which is the angle from vertical and not its projection about x;
     the rates are n' = ω × n of rigid-body kinematics.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> at = wheel(solve_travel(CORNER, travel_in=0))
+    >>> from studbook_service.engine.examples import POSE
+    >>> at = wheel(POSE)
     >>> [round(float(x), 3) for x in (at.camber_deg, at.caster_deg, at.camber_gain_deg_per_in)]
     [-4.0, 5.148, -1.323]
     """
@@ -108,7 +107,7 @@ def wheel(pose: Pose) -> WheelAlignment:
             patch=patch,
             patch_velocity=pose.velocity(patch),
             camber_gain_deg_per_in=np.degrees(-rate[2] / level),
-            bump_steer_deg_per_in=np.degrees(_toe_rate(side, spin, rate)),
+            bump_steer_deg_per_in=np.degrees(toe_rate(side, spin, rate)),
         )
 
 
@@ -143,9 +142,8 @@ def toe_per_rack(pose: Pose, *, direction: npt.ArrayLike = (0.0, 1.0, 0.0)) -> A
 
     Source: rigid-body kinematics; the rod keeps its length.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> round(float(toe_per_rack(solve_travel(CORNER, travel_in=0))), 2)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(toe_per_rack(POSE)), 2)
     9.8
     """
     with np.errstate(all="ignore"):
@@ -155,10 +153,11 @@ def toe_per_rack(pose: Pose, *, direction: npt.ArrayLike = (0.0, 1.0, 0.0)) -> A
         about = dot(rod, lift(numbers(direction), rank)) / dot(rod, cross(axis, pose.tie_outer - pose.lower_ball))
         sink = about * cross(axis, pose.wheel_center - pose.lower_ball)[2]
         turn = about * axis - sink * pose.turn
-        return np.degrees(_toe_rate(pose.corner.side, pose.spin, cross(turn, pose.spin)))
+        return np.degrees(toe_rate(pose.corner.side, pose.spin, cross(turn, pose.spin)))
 
 
-def _toe_rate(side: Array, spin: Array, rate: Array) -> Array:
+def toe_rate(side: Array, spin: Array, rate: Array) -> Array:
+    """Rate of toe, rad, of a spin axis and its rate, both (3, *batch)."""
     result: Array = side * (spin[1] * rate[0] - spin[0] * rate[1]) / (spin[0] ** 2 + spin[1] ** 2)
     return result
 
@@ -191,9 +190,8 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
     Source: the ratio's definition is stated because texts differ; complex step: Squire and Trapp, SIAM Review 40
     (1998) 110 (from memory).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> round(float(motion(solve_travel(CORNER, travel_in=0)).ratio), 4)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(motion(POSE).ratio), 4)
     0.6457
     """
     with np.errstate(all="ignore"):
