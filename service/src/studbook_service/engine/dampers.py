@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.curves import MonotoneCurve, curve
-from studbook_service.engine.vectors import Array, numbers
+from studbook_service.engine.vectors import Array
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
 """Gauss's rule on −1..1; between two measured points the curve is one cubic, so few nodes are exact to rounding."""
@@ -61,27 +61,6 @@ def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebou
     )
 
 
-def shock_force(damper: ShockCurves, *, velocity_in_per_s: npt.ArrayLike) -> Array:
-    """Force of a shock at a shaft velocity.
-
-    Args:
-        damper: the shock.
-        velocity_in_per_s: + in compression, (*batch).
-
-    Returns:
-        lb, + where it resists compression, (*batch); NaN at a speed outside the measured points, below the first too.
-
-    Source: the measured curve.
-
-    >>> made = shock(speed_in_per_s=[1, 3, 5], compression_lb=[95, 165, 205], rebound_lb=[95, 175, 220])
-    >>> shock_force(made, velocity_in_per_s=[3, -3, 0.2]).tolist()
-    [165.0, -175.0, nan]
-    """
-    velocity = numbers(velocity_in_per_s)
-    speed = np.abs(velocity)
-    return np.where(velocity >= 0, damper.compression(speed), -damper.rebound(speed))
-
-
 class AtSpeed(NamedTuple):
     """A shock at a shaft speed, (*batch); NaN where it was not measured.
 
@@ -91,8 +70,6 @@ class AtSpeed(NamedTuple):
         rebound_over_compression: their ratio.
         compression_slope_lb_s_per_in: change of force with speed.
         rebound_slope_lb_s_per_in: the same in rebound.
-        odd_lb: half the sum of the forces: what damps, the same both ways.
-        even_lb: half of compression less rebound: what jacks the car, + up.
     """
 
     compression_lb: Array
@@ -100,8 +77,6 @@ class AtSpeed(NamedTuple):
     rebound_over_compression: Array
     compression_slope_lb_s_per_in: Array
     rebound_slope_lb_s_per_in: Array
-    odd_lb: Array
-    even_lb: Array
 
 
 def at_speed(damper: ShockCurves, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
@@ -114,12 +89,12 @@ def at_speed(damper: ShockCurves, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
     Raises:
         ValueError: a negative speed.
 
-    Source: definitions; F(v) = odd(v) + even(v) with v signed.
+    Source: definitions.
 
     >>> made = shock(speed_in_per_s=[1, 3, 5], compression_lb=[95, 165, 205], rebound_lb=[95, 198, 220])
     >>> at = at_speed(made, speed_in_per_s=3)
-    >>> float(at.rebound_over_compression), float(at.odd_lb), float(at.even_lb)
-    (1.2, 181.5, -16.5)
+    >>> float(at.rebound_lb), float(at.rebound_over_compression)
+    (198.0, 1.2)
     """
     speed = bounded("speed_in_per_s", speed_in_per_s, unit="in per s", least=0)
     inward, outward = damper.compression(speed), damper.rebound(speed)
@@ -131,8 +106,6 @@ def at_speed(damper: ShockCurves, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
         rebound_over_compression=ratio,
         compression_slope_lb_s_per_in=damper.compression.derivative(speed),
         rebound_slope_lb_s_per_in=damper.rebound.derivative(speed),
-        odd_lb=(inward + outward) / 2,
-        even_lb=(inward - outward) / 2,
     )
 
 
