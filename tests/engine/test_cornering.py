@@ -8,7 +8,7 @@ import pytest
 
 from golden.free_bodies import RandomCar, corner_loads, free_bodies, random_car
 from golden.wheel_loads import BANK, BARTON, NEUTRAL_BANK, ROLL_GRADIENT, TWO_AXLES, dirt_car
-from studbook_service.engine.axle_springs import beam, independent, upright_springs
+from studbook_service.engine.axle_springs import beam_axle, independent_wheels, upright_springs
 from studbook_service.engine.car import FourWheelCar, car
 from studbook_service.engine.cornering import CorneringState, Masses, Thrust, cornering_state, weight_transfer
 from studbook_service.engine.examples import LINKS, MASSES
@@ -27,7 +27,7 @@ def two_axles(
 ) -> FourWheelCar:
     """A car alike left and right with a given roll stiffness per radian at each axle, on rigid tires."""
     front, rear = (
-        independent(left_lb_per_in=2 * k / t**2, right_lb_per_in=2 * k / t**2)
+        independent_wheels(left_lb_per_in=2 * k / t**2, right_lb_per_in=2 * k / t**2)
         for k, t in zip(roll_stiffness, tracks, strict=True)
     )
     return car(
@@ -98,7 +98,7 @@ def test_two_axles_worked_by_hand() -> None:
 def test_roll_gradient_of_a_textbook_problem() -> None:
     base = ROLL_GRADIENT["spring_base_in"]
     springs = [
-        beam(
+        beam_axle(
             per_wheel=upright_springs(spring_y_in=(base / 2, -base / 2), wheel_y_in=(32, -32)),
             spring_lb_per_in=(rate, rate),
         )

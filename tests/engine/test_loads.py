@@ -15,15 +15,15 @@ from golden.wheel_loads import (
     WEIGHT_JACKING,
     dirt_car,
 )
-from studbook_service.engine.axle_springs import AxleSprings, beam, independent, upright_springs
+from studbook_service.engine.axle_springs import AxleSprings, beam_axle, independent_wheels, upright_springs
 from studbook_service.engine.car import FourWheelCar, car, percentages
 from studbook_service.engine.loads import Ballast, ChassisChange, at_attitude, on_scales, rescaled, sensitivity
-from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
+from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, wheel_row
 from studbook_service.engine.vectors import Array
 
 RIGID_LB_PER_IN = 1e10
 SQUARE: dict[str, Any] = {"x_in": (0, 0, -104, -104), "y_in": (32, -32, 32, -32), "loads_lb": (600, 600, 600, 600)}
-EACH = independent(left_lb_per_in=200, right_lb_per_in=200)
+EACH = independent_wheels(left_lb_per_in=200, right_lb_per_in=200)
 
 
 def square(**given: Any) -> FourWheelCar:
@@ -47,8 +47,8 @@ def test_weight_jacking_on_unequal_tracks() -> None:
         x_in=(0, 0, -108, -108),
         y_in=(front, -front, rear, -rear),
         loads_lb=(790, 640, 700, 670),
-        front=independent(left_lb_per_in=left_front, right_lb_per_in=right_front),
-        rear=independent(left_lb_per_in=left_rear, right_lb_per_in=right_rear),
+        front=independent_wheels(left_lb_per_in=left_front, right_lb_per_in=right_front),
+        rear=independent_wheels(left_lb_per_in=left_rear, right_lb_per_in=right_rear),
         tires_lb_per_in=[1e12] * 4,
     )
     after = on_scales(jacked, ChassisChange(perch_in=[WEIGHT_JACKING["left_front_in"], 0, 0, 0]))
@@ -89,7 +89,7 @@ def test_unhooking_a_preloaded_bar_loses_its_preload() -> None:
 
 
 def test_a_beam_axle_is_not_two_wheel_rates() -> None:
-    springs = beam(
+    springs = beam_axle(
         per_wheel=upright_springs(spring_y_in=(20.5, -21.5), wheel_y_in=(31.0, -33.5)), spring_lb_per_in=(225, 200)
     )
     rates = springs.rates_lb_per_in
@@ -168,7 +168,9 @@ def test_ride_heights_are_told_where_they_are_measured() -> None:
 def test_a_stop_carries_from_its_gap_on_and_a_chain_holds() -> None:
     stopped = square(
         stops=[
-            bump_stop(name="rf bump", per_wheel=only("rf"), gap_in=0.5, travel_in=[0, 0.2, 0.4], force_lb=[0, 40, 200]),
+            bump_stop(
+                name="rf bump", per_wheel=wheel_row("rf"), gap_in=0.5, travel_in=[0, 0.2, 0.4], force_lb=[0, 40, 200]
+            ),
             droop_limit(name="lr chain", wheel="lr", travel_in=0.25),
         ]
     )
@@ -296,7 +298,9 @@ def test_a_wheel_held_off_the_ground_hangs_on_its_spring() -> None:
 
 
 def _crossed() -> AxleSprings:
-    return beam(per_wheel=upright_springs(spring_y_in=(-20, 20), wheel_y_in=(32, -32)), spring_lb_per_in=(200, 200))
+    return beam_axle(
+        per_wheel=upright_springs(spring_y_in=(-20, 20), wheel_y_in=(32, -32)), spring_lb_per_in=(200, 200)
+    )
 
 
 @pytest.mark.parametrize(
@@ -308,18 +312,18 @@ def _crossed() -> AxleSprings:
         (lambda: square(tires_lb_per_in=(0, 1, 1, 1)), "tires_lb_per_in is 0 lb per in"),
         (lambda: square(loads_lb=(-1, 1, 1, 1)), "loads_lb is -1 lb"),
         (lambda: square(loads_lb=(1, 1, 1)), "loads_lb must have shape"),
-        (lambda: independent(left_lb_per_in=-200, right_lb_per_in=200), "left_lb_per_in is -200"),
+        (lambda: independent_wheels(left_lb_per_in=-200, right_lb_per_in=200), "left_lb_per_in is -200"),
         (_crossed, "spring_y_in has the left"),
-        (lambda: beam(per_wheel=[[-0.5, -0.5], [-0.5, -0.5]], spring_lb_per_in=(200, 200)), "determinant"),
-        (lambda: beam(per_wheel=[[0.7, 0.3], [0.3, 0.7]], spring_lb_per_in=(200, 200)), "shorten in bump"),
+        (lambda: beam_axle(per_wheel=[[-0.5, -0.5], [-0.5, -0.5]], spring_lb_per_in=(200, 200)), "determinant"),
+        (lambda: beam_axle(per_wheel=[[0.7, 0.3], [0.3, 0.7]], spring_lb_per_in=(200, 200)), "shorten in bump"),
         (lambda: bar(axle="front", rate_lb_per_in=-1), "rate_lb_per_in is -1"),
         (lambda: bar(axle="front", rate_lb_per_in=1, preload_in=1, slack_in=1), "no preload"),
         (
-            lambda: bump_stop(name="a", per_wheel=only("rf"), gap_in=1, travel_in=[0, 1, 1], force_lb=[0, 1, 2]),
+            lambda: bump_stop(name="a", per_wheel=wheel_row("rf"), gap_in=1, travel_in=[0, 1, 1], force_lb=[0, 1, 2]),
             "not single-valued",
         ),
         (
-            lambda: bump_stop(name="a", per_wheel=only("rf"), gap_in=1, travel_in=[0, 1, 2], force_lb=[0, 9, 2]),
+            lambda: bump_stop(name="a", per_wheel=wheel_row("rf"), gap_in=1, travel_in=[0, 1, 2], force_lb=[0, 9, 2]),
             "must not fall",
         ),
         (lambda: droop_limit(name="a", wheel="lr", travel_in=-1), "travel_in is -1 in"),

@@ -12,7 +12,7 @@ from studbook_service.engine.car import percentages
 from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
 from studbook_service.engine.one_sided import WheelName
-from studbook_service.engine.perches import find_perches, perch_displacement, perch_turns, rounded
+from studbook_service.engine.perches import find_perches, perch_displacement, perch_turns, rounded_turns
 from studbook_service.engine.vectors import Array
 
 PITCH = [1 / 16] * 4
@@ -95,7 +95,7 @@ def test_limits_are_told_not_forced() -> None:
 def test_rounding_is_a_later_step_with_its_own_cross() -> None:
     exact = find_perches(DIRT, cross_percent=51, pitch_in=PITCH, may_turn=["lr", "rr"])
     for step in (1, 0.5, 0.25, 1 / 6):
-        turns = rounded(exact.turns, step=step)
+        turns = rounded_turns(exact.turns, step=step)
         assert np.abs(turns - exact.turns).max() <= step / 2 + 1e-12
         after = on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
         assert float(percentages(after.loads_lb).cross_percent) == pytest.approx(51, abs=0.12 * step + 0.05)

@@ -9,11 +9,11 @@ import numpy as np
 from scipy.interpolate import make_interp_spline
 from scipy.optimize import minimize, root
 
-from studbook_service.engine.axle_springs import beam, independent, upright_springs
+from studbook_service.engine.axle_springs import beam_axle, independent_wheels, upright_springs
 from studbook_service.engine.car import FourWheelCar, car
 from studbook_service.engine.cornering import Masses, Thrust
 from studbook_service.engine.links import Links, n_lines, roll_center_links
-from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
+from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, wheel_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -52,8 +52,8 @@ class RandomCar:
             x_in=self.x,
             y_in=self.y,
             loads_lb=self.loads,
-            front=independent(left_lb_per_in=self.front[0], right_lb_per_in=self.front[1]),
-            rear=beam(
+            front=independent_wheels(left_lb_per_in=self.front[0], right_lb_per_in=self.front[1]),
+            rear=beam_axle(
                 per_wheel=upright_springs(spring_y_in=self.rear_y, wheel_y_in=self.y[2:]), spring_lb_per_in=self.rear
             ),
             tires_lb_per_in=self.tires,
@@ -61,7 +61,7 @@ class RandomCar:
             stops=[
                 bump_stop(
                     name="rf bump",
-                    per_wheel=only("rf", 0.64),
+                    per_wheel=wheel_row("rf", 0.64),
                     gap_in=self.stop_gap,
                     travel_in=self.stop_travel,
                     force_lb=self.stop_force,

@@ -28,7 +28,7 @@ class AxleSprings(NamedTuple):
     per_perch: Array
 
 
-def independent(
+def independent_wheels(
     *,
     left_lb_per_in: npt.ArrayLike,
     right_lb_per_in: npt.ArrayLike,
@@ -51,7 +51,7 @@ def independent(
 
     Source: definitions.
 
-    >>> independent(left_lb_per_in=160, right_lb_per_in=180, right_ratio=0.5).per_perch.tolist()
+    >>> independent_wheels(left_lb_per_in=160, right_lb_per_in=180, right_ratio=0.5).per_perch.tolist()
     [[1.0, 0.0], [0.0, 2.0]]
     """
     left = bounded("left_lb_per_in", left_lb_per_in, unit="lb per in", above=0)
@@ -61,7 +61,7 @@ def independent(
     return AxleSprings(diagonal(left, right), diagonal(1 / ratio_left, 1 / ratio_right))
 
 
-def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSprings:
+def beam_axle(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSprings:
     """The springs of a beam axle: K = Jᵀ k J.
 
     What the static forces add as the levers change with travel is left out.
@@ -81,7 +81,7 @@ def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSp
 
     Source: virtual work.
 
-    >>> middle = beam(per_wheel=[[-0.75, -0.25], [-0.25, -0.75]], spring_lb_per_in=[200, 200])
+    >>> middle = beam_axle(per_wheel=[[-0.75, -0.25], [-0.25, -0.75]], spring_lb_per_in=[200, 200])
     >>> middle.rates_lb_per_in.tolist()
     [[125.0, 75.0], [75.0, 125.0]]
     """
@@ -112,7 +112,7 @@ def upright_springs(*, spring_y_in: npt.ArrayLike, wheel_y_in: npt.ArrayLike) ->
         wheel_y_in: where the left and the right patch stand, (2, *batch).
 
     Returns:
-        J for `beam`.
+        J for `beam_axle`.
 
     Raises:
         ValueError: an axle or springs with the left not left of the right.

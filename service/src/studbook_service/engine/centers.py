@@ -31,7 +31,7 @@ class Contact(Protocol):
         """Velocity of the point of the wheel's carrier that is now at the patch, (3, *batch)."""
 
 
-class View(NamedTuple):
+class InstantCenter(NamedTuple):
     """Where the planes of the two arms meet in a view.
 
     Attributes:
@@ -48,7 +48,7 @@ class View(NamedTuple):
     determinant: Array
 
 
-def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "side"]) -> View:
+def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "side"]) -> InstantCenter:
     """The instant center of the arms' planes, cut at the wheel center.
 
     Front view: both planes cut at x of the wheel center. Side view: at y of the wheel center. An approximation, since
@@ -83,7 +83,7 @@ def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "si
         front, side = pose.corner.side * (at.patch[1] - place), pose.wheel_center[0] - place
         arm = front if view == "front" else side
         closed = np.isfinite(determinant)
-        return View(place, height, np.where(closed & ~meets, np.inf, arm), determinant)
+        return InstantCenter(place, height, np.where(closed & ~meets, np.inf, arm), determinant)
 
 
 def _cut(pose: Pose, arm: str, cut: int, across: int) -> tuple[Array, Array, Array]:

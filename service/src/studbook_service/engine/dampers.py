@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.curves import MonotoneCurve, curve
-from studbook_service.engine.vectors import Array
+
+if TYPE_CHECKING:
+    from studbook_service.engine.vectors import Array
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
 """Gauss's rule on −1..1; between two measured points the curve is one cubic, so few nodes are exact to rounding."""

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
-from studbook_service.engine.one_sided import across
+from studbook_service.engine.one_sided import difference_row
 from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
@@ -192,7 +192,7 @@ class Balance:
         self.springs = self.flat(car.rates_lb_per_in, lead=2)
         self.stiffness, self.hooking = self.springs.copy(), np.zeros_like(self.loads)
         for bar in car.bars:
-            row = across(bar.axle)
+            row = difference_row(bar.axle)
             rate = self.flat(np.where(bar.one_way, 0, bar.rate_lb_per_in)[None])
             preload = rate * self.flat(bar.preload_in[None])
             pressed = self.flat((np.where(bar.one_way, bar.rate_lb_per_in, 0) * np.maximum(-bar.slack_in, 0))[None])
@@ -350,7 +350,7 @@ def _pieces(
             owners.append(stop.name)
     for bar in car.bars:
         if bar.axle in hooked and np.any(bar.one_way):
-            rows.append(across(bar.axle))
+            rows.append(difference_row(bar.axle))
             knots.append(bar.slack_in)
             slopes.append(np.where(bar.one_way, bar.rate_lb_per_in, 0))
             measured.append(np.asarray(np.inf))

@@ -1,7 +1,7 @@
 """Two front corners and a rear axle of invented numbers, in the range of a short-track car, for the doctests."""
 
 from studbook_service.engine.axle_pose import solve_axle
-from studbook_service.engine.axle_springs import beam, independent, upright_springs
+from studbook_service.engine.axle_springs import beam_axle, independent_wheels, upright_springs
 from studbook_service.engine.car import car
 from studbook_service.engine.corner import corner_from_survey, mount
 from studbook_service.engine.cornering import Masses
@@ -63,8 +63,8 @@ CAR = car(
     x_in=(0.0, 0.0, -103.4, -103.0),
     y_in=(32.0, -33.0, 31.0, -33.5),
     loads_lb=(590, 503, 718, 629),
-    front=independent(left_lb_per_in=159.4, right_lb_per_in=177.2, left_ratio=0.652, right_ratio=0.646),
-    rear=beam(
+    front=independent_wheels(left_lb_per_in=159.4, right_lb_per_in=177.2, left_ratio=0.652, right_ratio=0.646),
+    rear=beam_axle(
         per_wheel=upright_springs(spring_y_in=(20.5, -21.5), wheel_y_in=(31.0, -33.5)), spring_lb_per_in=(225, 200)
     ),
     tires_lb_per_in=(800, 900, 750, 850),

@@ -18,7 +18,7 @@ from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded, one_of, shaped
 from studbook_service.engine.equilibrium import NOTHING, Balance, CarState, Push, balance, rise
 from studbook_service.engine.ground import STEEPEST_DEG
-from studbook_service.engine.one_sided import across
+from studbook_service.engine.one_sided import difference_row
 from studbook_service.engine.vectors import Array, lift, numbers
 
 if TYPE_CHECKING:
@@ -194,7 +194,7 @@ def rescaled(car: FourWheelCar, change: ChassisChange = UNCHANGED) -> FourWheelC
         rates_lb_per_in=over_batch(car.rates_lb_per_in, lead=2, batch=batch),
         per_perch=over_batch(car.per_perch, lead=2, batch=batch),
         tires_lb_per_in=over_batch(car.tires_lb_per_in, lead=1, batch=batch),
-        bars=tuple(_moved(bar, across(bar.axle), arm) for bar in car.bars if bar.axle in change.hooked),
+        bars=tuple(_moved(bar, difference_row(bar.axle), arm) for bar in car.bars if bar.axle in change.hooked),
         stops=tuple(replace(stop, gap_in=stop.gap_in - np.tensordot(stop.per_wheel, arm, 1)) for stop in car.stops),
     )
 

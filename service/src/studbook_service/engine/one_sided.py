@@ -46,7 +46,7 @@ class Stop:
     measured_to_in: float
 
 
-def only(wheel: WheelName, ratio: float = 1.0) -> Array:
+def wheel_row(wheel: WheelName, ratio: float = 1.0) -> Array:
     """A row over the four wheels that feels one of them, (4,).
 
     Args:
@@ -56,7 +56,7 @@ def only(wheel: WheelName, ratio: float = 1.0) -> Array:
     Raises:
         ValueError: there is no such wheel.
 
-    >>> only("rf", 0.64).tolist()
+    >>> wheel_row("rf", 0.64).tolist()
     [0.0, 0.64, 0.0, 0.0]
     """
     one_of("wheel", wheel, WHEELS)
@@ -71,7 +71,8 @@ def bump_stop(
 
     Args:
         name: for the report.
-        per_wheel: its compression per inch of each wheel's travel, (4,): `only("rf", MR)`, or the shock's row of −J.
+        per_wheel: its compression per inch of each wheel's travel, (4,): a `wheel_row` with the motion ratio, or the
+            shock's row of −J.
         gap_in: along the stop, from the attitude on the scales, (*batch); below 0 when it already carries there.
         travel_in: compressions of the stop, rising from 0, (n,), n at least 2.
         force_lb: its force there, from 0, never falling, (n,). Straight between the points.
@@ -84,8 +85,8 @@ def bump_stop(
 
     Source: definition; straight pieces are the reading of a measured table that invents nothing.
 
-    >>> stop = bump_stop(name="rf", per_wheel=only("rf"), gap_in=1.25, travel_in=[0, 0.5, 1], force_lb=[0, 100, 400])
-    >>> stop.slopes_lb_per_in.tolist()
+    >>> curve = {"travel_in": [0, 0.5, 1], "force_lb": [0, 100, 400]}
+    >>> bump_stop(name="rf", per_wheel=wheel_row("rf"), gap_in=1.25, **curve).slopes_lb_per_in.tolist()
     [200.0, 400.0]
     """
     travel = bounded("travel_in", travel_in, unit="in")
@@ -133,7 +134,7 @@ def droop_limit(
     rate = bounded("rate_lb_per_in", rate_lb_per_in, unit="lb per in", above=0)
     return Stop(
         name=name,
-        per_wheel=only(wheel, -1.0) + 0.0,
+        per_wheel=wheel_row(wheel, -1.0) + 0.0,
         gap_in=bounded("travel_in", travel_in, unit="in", least=0),
         knots_in=np.zeros(1),
         slopes_lb_per_in=rate.reshape(1),
@@ -216,10 +217,10 @@ def bar(
     )
 
 
-def across(axle: AxleName) -> Array:
+def difference_row(axle: AxleName) -> Array:
     """The row of an axle's difference of travels, right minus left, (4,).
 
-    >>> across("rear").tolist()
+    >>> difference_row("rear").tolist()
     [0.0, 0.0, -1.0, 1.0]
     """
     row = np.zeros(4)

@@ -83,7 +83,7 @@ def _product(matrix: Array, vector: Array) -> Array:
     return product
 
 
-def rounded(turns: npt.ArrayLike, *, step: float) -> Array:
+def rounded_turns(turns: npt.ArrayLike, *, step: float) -> Array:
     """Turns to the nearest whole, half, quarter or flat; put them through `on_scales` to see what cross they give.
 
     Args:
@@ -93,7 +93,7 @@ def rounded(turns: npt.ArrayLike, *, step: float) -> Array:
     Raises:
         ValueError: a step not above 0.
 
-    >>> rounded([1.1, -0.3], step=0.25).tolist()
+    >>> rounded_turns([1.1, -0.3], step=0.25).tolist()
     [1.0, -0.25]
     """
     width = bounded("step", step, unit="turns", above=0)

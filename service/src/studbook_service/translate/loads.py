@@ -13,7 +13,7 @@ from studbook_service.engine.axle_springs import AxleSprings
 from studbook_service.engine.car import FourWheelCar, percentages
 from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.loads import ChassisChange, on_scales, rescaled
-from studbook_service.engine.one_sided import WHEELS, across
+from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
@@ -111,7 +111,7 @@ def _now(answer: LoadsAnswer, found: OnItsWheels) -> None:
     bars = found.whole.bars()
     for linked in (True, False) if bars else ():
         force = np.asarray(since.change.spring_lb) + sum(
-            across(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
+            difference_row(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
         )
         hooked = [bar.axle for bar in bars] if linked else []
         other = on_scales(since.car, since.change._replace(spring_lb=force, hooked=hooked))

@@ -13,8 +13,7 @@ from studbook_service.engine.car import FourWheelCar, percentages
 from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.loads import ChassisChange, on_scales, rescaled
 from studbook_service.engine.one_sided import WHEELS, WheelName
-from studbook_service.engine.perches import find_perches, perch_displacement
-from studbook_service.engine.perches import rounded as to_step
+from studbook_service.engine.perches import find_perches, perch_displacement, rounded_turns
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
@@ -56,7 +55,7 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
     exact = find_perches(car, cross_percent=wanted.cross_percent, pitch_in=pitch, may_turn=may_turn)
     if not exact.state.closed or not np.all(np.isfinite(exact.turns)):
         raise CannotCloseError("no turns of these perches bring the car to rest at that cross weight")
-    turns = to_step(exact.turns, step=wanted.step_turns)
+    turns = rounded_turns(exact.turns, step=wanted.step_turns)
     standing = on_scales(car, ChassisChange(perch_in=perch_displacement(car, turns=turns, pitch_in=pitch)))
     if not standing.closed:
         raise CannotCloseError("the car does not come to rest on its scales after those turns")

@@ -15,7 +15,7 @@ from studbook.wire.shop import Tolerances
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
 from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
-from studbook_service.engine.one_sided import WHEELS, across
+from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
@@ -293,7 +293,7 @@ class _Check:
                 self.answer.assumptions.append("the anti-roll bars are taken as raced; it is not recorded")
             return change
         force = np.asarray(change.spring_lb) + sum(
-            across(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
+            difference_row(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
         )
         return change._replace(spring_lb=force, hooked=[bar.axle for bar in bars] if linked else [])
 

@@ -48,8 +48,8 @@ class Stands:
 
     pose: Pose
     at: WheelAlignment
-    front: centers.View
-    side: centers.View
+    front: centers.InstantCenter
+    side: centers.InstantCenter
     line: Array
     spring: Motion
     shock: Motion

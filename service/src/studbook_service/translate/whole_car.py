@@ -10,7 +10,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.problem import FieldFault
 from studbook_service.engine.axle_pose import AxlePose
-from studbook_service.engine.axle_springs import AxleSprings, beam, independent, upright_springs
+from studbook_service.engine.axle_springs import AxleSprings, beam_axle, independent_wheels, upright_springs
 from studbook_service.engine.car import FourWheelCar, car
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.one_sided import WHEELS, AxleName, Stop, WheelName
@@ -242,7 +242,7 @@ def _front_springs(spring: Array, rates: Array) -> AxleSprings | None:
     if not np.all(np.isfinite([*rates, *ratios])):
         return None
     try:
-        return independent(
+        return independent_wheels(
             left_lb_per_in=rates[0], right_lb_per_in=rates[1], left_ratio=ratios[0], right_ratio=ratios[1]
         )
     except ValueError as error:
@@ -255,7 +255,7 @@ def _rear_springs(spring: Array, fitted: Mapping[WheelName, FittedSpring | None]
     if len(rates) < 2 or not np.all(np.isfinite(spring[2:, 2:])):
         return None
     try:
-        return beam(per_wheel=spring[2:, 2:], spring_lb_per_in=rates)
+        return beam_axle(per_wheel=spring[2:, 2:], spring_lb_per_in=rates)
     except ValueError as error:
         raise CannotCloseError(f"rear springs: {error}") from error
 
