@@ -8,10 +8,11 @@ import pytest
 
 from golden.front_corners import corner
 from golden.rear_axles import REAR_AXLES, rear_axle
-from studbook_service.engine.attitude import WHEELS, car_stance, survey_patches
+from studbook_service.engine.attitude import car_stance, survey_patches
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.ground import ground
 from studbook_service.engine.linkage import solve_travel
+from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.wheel import wheel
 
 

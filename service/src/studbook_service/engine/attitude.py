@@ -1,4 +1,4 @@
-"""The whole car on level ground: given heave, roll and pitch of the chassis, where its four wheels are."""
+"""The whole car on level ground: its four wheels at a heave, roll and pitch of the chassis."""
 
 from __future__ import annotations
 
@@ -22,9 +22,6 @@ from studbook_service.engine.wheel import WheelAlignment, wheel
 if TYPE_CHECKING:
     from studbook_service.engine.corner import FrontLinkage
     from studbook_service.engine.rear_axle import AxleLinkage
-
-WHEELS = ("lf", "rf", "lr", "rr")
-"""The order of every array that has one entry a wheel."""
 
 OFF_GROUND_IN = 0.02
 """A surveyed patch higher or lower than this is flagged."""
@@ -75,7 +72,7 @@ def car_stance(
     radius_change_in: npt.ArrayLike = (0.0, 0.0, 0.0, 0.0),
     start: AxlePose | None = None,
 ) -> Stance:
-    """The travels at which every patch, lowest on its tire toward the ground, lies on the ground; full 3-D.
+    """The stance in which every patch, lowest on its tire toward the ground, lies on the ground; batch B, T and S.
 
     Args:
         left: left front corner, batch B.
@@ -87,9 +84,6 @@ def car_stance(
         steer_in: displacement of both tie rods' inner ends, in, (3, *S), or of the left and the right one, (2, 3, *S).
         radius_change_in: of each loaded radius, −ΔF/k of the tire, in the order of `WHEELS`, (4, *batch).
         start: an axle pose near by to begin from.
-
-    Returns:
-        The stance, batch = B, T and S broadcast.
 
     Raises:
         ValueError: naming the argument that is malformed.

@@ -1,4 +1,4 @@
-"""Placing a beam axle: at a bump and axle roll, or with both patches on the ground."""
+"""A beam axle placed at a bump and axle roll, or with both patches on the ground."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class AxlePose:
             on: what carries it.
 
         Raises:
-            ValueError: no rod is bolted to that birdcage, so nothing says how it turns.
+            ValueError: no rod is bolted to that birdcage, so its turning is not determined.
         """
         arm = numbers(surveyed) - self.axle.beam.midpoint.reshape(3)
         return self.state.midpoint + self.direction(arm, on=on)
@@ -115,7 +115,7 @@ class AxlePose:
         if on == "axle":
             return -1
         if on not in self.axle.cages:
-            raise ValueError(f"on is {on}, but no rod is bolted to it: nothing says how it turns")
+            raise ValueError(f"on is {on}, but no rod is bolted to it, so its turning is not determined")
         return self.axle.cages.index(on)
 
 
@@ -156,7 +156,7 @@ def solve_axle_on_ground(
     right_radius_in: npt.ArrayLike,
     start: AxlePose | None = None,
 ) -> AxlePose:
-    """The axle with both patches, lowest toward the ground, on the ground.
+    """The axle with both patches, lowest toward the ground, on the ground; chassis axes, as `solve_axle`.
 
     Args:
         axle: batch B.
@@ -165,9 +165,6 @@ def solve_axle_on_ground(
         left_radius_in: loaded radius of the left tire.
         right_radius_in: of the right tire.
         start: as for `solve_axle`.
-
-    Returns:
-        The pose, in chassis axes, as `solve_axle`.
 
     >>> from studbook_service.engine.examples import AXLE
     >>> pose = solve_axle_on_ground(AXLE, up=(0, 0, 1), heave_in=-1, left_radius_in=13.55, right_radius_in=14.15)

@@ -1,6 +1,6 @@
-"""What an axle's two springs are at its two wheels: independent corners, or a beam axle's full 2×2 stiffness.
+"""An axle's two springs at its two wheels: independent corners, or a beam axle's full 2×2 stiffness.
 
-The springs of a beam axle stand inboard of its wheels, so each feels the travel of both. Two wheel rates cannot say
+The springs of a beam axle are inboard of its wheels, so each feels the travel of both. Two wheel rates cannot express
 that: taken at the wheels they overstate roll by the square of track over spring base, taken by the lever's ratio they
 understate heave as much.
 """
@@ -39,12 +39,9 @@ def independent_wheels(
 
     Args:
         left_lb_per_in: rate at the left wheel, (*batch): k MR² and what the linkage adds, without the tire.
-        right_lb_per_in: the same at the right.
+        right_lb_per_in: at the right.
         left_ratio: motion ratio of the left spring, −d(length)/d(travel); a perch's inch is 1/MR at the wheel.
-        right_ratio: the same at the right.
-
-    Returns:
-        The springs at the wheels.
+        right_ratio: of the right.
 
     Raises:
         ValueError: a rate or ratio not above 0.
@@ -71,9 +68,6 @@ def beam_axle(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> A
             *batch), left first. A spring gets shorter in bump, so that its own wheel's number is below 0. From
             `upright_springs` for upright springs on a plain axle, from `rear_motion` for any other.
         spring_lb_per_in: k, rate of each spring along itself, (2, *batch).
-
-    Returns:
-        The springs at the wheels.
 
     Raises:
         ValueError: a rate not above 0, a spring that does not shorten in bump, or springs that leave the axle a motion
@@ -105,14 +99,11 @@ def beam_axle(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> A
 
 
 def upright_springs(*, spring_y_in: npt.ArrayLike, wheel_y_in: npt.ArrayLike) -> Array:
-    """J of upright springs on a plain beam axle: d(length)/d(travel), (2 springs, 2 wheels, *batch).
+    """J for `beam_axle` of upright springs on a plain one: d(length)/d(travel), (2 springs, 2 wheels, *batch).
 
     Args:
-        spring_y_in: where the left and the right spring stand, + left, (2, *batch).
-        wheel_y_in: where the left and the right patch stand, (2, *batch).
-
-    Returns:
-        J for `beam_axle`.
+        spring_y_in: y of the left and the right spring, + left, (2, *batch).
+        wheel_y_in: y of the left and the right patch, (2, *batch).
 
     Raises:
         ValueError: an axle or springs with the left not left of the right.

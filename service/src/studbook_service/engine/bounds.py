@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.vectors import Array, numbers
+from studbook_service.engine.vectors import Array, dot, lift, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Collection
+
+COINCIDENT_IN = 1e-3
+"""Points nearer than this are one."""
 
 
 def bounded(
@@ -75,8 +78,13 @@ def shaped(name: str, array: Array, *lead: int) -> Array:
     return array
 
 
-def checked_point(name: str, value: npt.ArrayLike) -> Array:
+def checked_point(name: str, value: npt.ArrayLike, *, single: bool = False) -> Array:
     """A point or displacement, in, (3, *batch), when it is finite.
+
+    Args:
+        name: of the argument, for the message.
+        value: its coordinates.
+        single: whether it must have no batch.
 
     Raises:
         ValueError: it is not.
@@ -84,7 +92,26 @@ def checked_point(name: str, value: npt.ArrayLike) -> Array:
     >>> checked_point("tie_inner", (0, 1, 2)).tolist()
     [0.0, 1.0, 2.0]
     """
-    return shaped(name, bounded(name, value, unit="in"), 3)
+    array = shaped(name, bounded(name, value, unit="in"), 3)
+    if single and array.ndim != 1:
+        raise ValueError(f"{name} must have shape (3,), not {array.shape}")
+    return array
+
+
+def check_apart(first_name: str, second_name: str, first: Array, second: Array) -> None:
+    """Refuse two points, (3, *batch), within a thousandth of an inch of each other.
+
+    Raises:
+        ValueError: naming both.
+
+    >>> check_apart("chassis", "moving", np.zeros(3), np.zeros((3, 2)))
+    Traceback (most recent call last):
+    ValueError: chassis and moving are in one place
+    """
+    rank = max(first.ndim, second.ndim) - 1
+    gap = lift(first, rank) - lift(second, rank)
+    if not np.all(dot(gap, gap) > COINCIDENT_IN**2):
+        raise ValueError(f"{first_name} and {second_name} are in one place")
 
 
 def one_of(name: str, value: str, allowed: Collection[str]) -> None:

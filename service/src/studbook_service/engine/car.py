@@ -43,9 +43,6 @@ def percentages(loads_lb: npt.ArrayLike) -> Percentages:
     Args:
         loads_lb: LF, RF, LR, RR, (4, *batch); NaN where there is no answer.
 
-    Returns:
-        The percentages.
-
     Raises:
         ValueError: not four loads, one below 0 or infinite, or none above 0.
 
@@ -79,8 +76,7 @@ class FourWheelCar:
         rates_lb_per_in: the springs at the wheels, (4, 4, *batch); each axle a 2×2 block.
         per_perch: displacement at each wheel per inch that each perch compresses its spring, (4, 4, *batch).
         tires_lb_per_in: vertical rates of the tires, (4, *batch).
-        bars: anti-roll bars.
-        stops: bump stops, bump springs, droop limits.
+        bars, stops: what acts besides springs and tires.
     """
 
     at_in: Array
@@ -119,9 +115,6 @@ def car(
         tires_lb_per_in: vertical rates, (4, *batch).
         bars: at most one to an axle.
         stops: any number.
-
-    Returns:
-        The car.
 
     Raises:
         ValueError: a load below 0, a tire's rate not above 0, left and right or front and rear swapped, two bars on one

@@ -32,10 +32,10 @@ class Contact(Protocol):
 
 
 class InstantCenter(NamedTuple):
-    """Where the planes of the two arms meet in a view.
+    """Where the planes of the two arms meet in a view, (*batch).
 
     Attributes:
-        across_in: y (front view) or x (side view) of the instant center, in, (*batch); NaN when at infinity.
+        across_in: y (front view) or x (side view), in; NaN when at infinity.
         height_in: its z, in; NaN when at infinity.
         swing_arm_in: from the wheel's patch (front) or center (side) to the instant center, horizontally; ±inf when the
             arms are parallel. Front: + when the instant center is inboard. Side: + when it is behind.
@@ -58,9 +58,6 @@ def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "si
         pose: any batch.
         at: the wheel of that pose.
         view: "front" or "side".
-
-    Returns:
-        The view, (*batch).
 
     Raises:
         ValueError: `view` is neither.
@@ -103,15 +100,12 @@ def _cut(pose: Pose, arm: str, cut: int, across: int) -> tuple[Array, Array, Arr
 
 
 def n_line_slope(at: Contact, *, view: Literal["front", "side"] = "front") -> Array:
-    """Slope of the line through the patch along which its force passes to the chassis.
+    """Slope of the line through the patch along which its force passes to the chassis, (*batch).
 
     Args:
         at: any batch.
         view: "front" gives dz/dy = −v_y/v_z, "side" dz/dx = −v_x/v_z, v the velocity of the point fixed in the spindle
             at the patch, steering locked.
-
-    Returns:
-        The slope, (*batch).
 
     Source: the line is normal to the patch's velocity (virtual work).
 
@@ -166,15 +160,11 @@ def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-
 
     Source: intersection of the lines normal to the patches' velocities.
 
-    >>> def at(side: int, y: float, v_y: float) -> WheelAlignment:
-    ...     from studbook_service.engine.wheel import WheelAlignment
-    ...     zero = numbers(0.0)
-    ...     return WheelAlignment(side=numbers(side), camber_deg=zero, toe_deg=zero, caster_deg=zero, kingpin_deg=zero,
-    ...         scrub_in=zero, trail_in=zero, patch=numbers([0, y, 0]), patch_velocity=numbers([0, v_y, 1]),
-    ...         camber_gain_deg_per_in=zero, bump_steer_deg_per_in=zero)
-    >>> center = roll_center(left=at(1, 30, 0.1), right=at(-1, -30, -0.1))
-    >>> abs(round(float(center.y_in), 9)), round(float(center.height_in), 9)
-    (0.0, 3.0)
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> from studbook_service.engine.rear_centers import rear_wheels
+    >>> wheels = rear_wheels(AXLE_POSE)
+    >>> round(float(roll_center(left=wheels.left, right=wheels.right).height_in), 2)
+    11.13
     """
     with np.errstate(all="ignore"):
         slopes = n_line_slope(left), n_line_slope(right)
@@ -183,10 +173,16 @@ def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-
         (_, y_left, z_left), (_, y_right, z_right) = left.patch, right.patch
         heights = z_left - slopes[0] * y_left, z_right - slopes[1] * y_right
         y = np.where(exists, (heights[1] - heights[0]) / np.where(exists, determinant, np.nan), np.nan)
-        z = heights[0] + slopes[0] * y
-        lean = (z_left - z_right) / (y_left - y_right)
-        above = z - (z_right + lean * (y - y_right))
-        return RollCenterPoint(y_in=y, height_in=above / np.sqrt(1 + lean**2), determinant=determinant, exists=exists)
+        height = height_over_patches(left=left, right=right, y=y, z=heights[0] + slopes[0] * y)
+        return RollCenterPoint(y_in=y, height_in=height, determinant=determinant, exists=exists)
+
+
+def height_over_patches(*, left: Contact, right: Contact, y: Array, z: Array) -> Array:
+    """Height of a point above the line that joins two patches, square to it, in, (*batch)."""
+    (_, y_left, z_left), (_, y_right, z_right) = left.patch, right.patch
+    lean = (z_left - z_right) / (y_left - y_right)
+    height: Array = (z - (z_right + lean * (y - y_right))) / np.sqrt(1 + lean**2)
+    return height
 
 
 def force_roll_center(

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
-
-if TYPE_CHECKING:
-    from studbook_service.engine.vectors import Array
-
-COMPLEX_STEP = 1e-30
+from studbook_service.engine.vectors import COMPLEX_STEP, Array
 
 
 class Location(NamedTuple):
@@ -34,9 +30,6 @@ def cg_from_scales(*, loads_lb: npt.ArrayLike, x_in: npt.ArrayLike, y_in: npt.Ar
         loads_lb: (4, *batch), or any number of pads.
         x_in: of the patches, + forward, as `loads_lb`.
         y_in: of the patches, + left, as `loads_lb`.
-
-    Returns:
-        The location.
 
     Raises:
         ValueError: a load below 0, none above 0, or a place that is not finite.
@@ -135,9 +128,6 @@ def cg_height(
         scale_sigma_lb: standard error of each of the three weights.
         tilt_sigma_deg: standard error of θ.
         length_sigma_in: standard error of each length.
-
-    Returns:
-        The height, never without its uncertainty.
 
     Raises:
         ValueError: a weight, length or angle not above 0, an angle of 45 deg or more, an error below 0.

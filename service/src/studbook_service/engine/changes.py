@@ -132,9 +132,6 @@ def shims(
         rear_in: the same for the rear pivot.
         arm: "upper" or "lower".
 
-    Returns:
-        The moves; which way one more shim goes is the clip's business, not the engine's.
-
     Raises:
         ValueError: `arm` is neither.
 
@@ -152,17 +149,11 @@ def shims(
 
 
 def apply(corner: FrontLinkage, moves: Moves) -> FrontLinkage:
-    """`corner` with `moves` made besides those it already has.
-
-    A stud moves its ball in the spindle, a housing moves it in the arm, a shim moves a pivot of the chassis; each rigid
-    body keeps every other length. The linkage re-closes when it is next solved.
+    """`corner` with `moves` made besides those it already has; it closes again when it is next solved.
 
     Args:
         corner: any batch.
         moves: a batch that broadcasts against the corner's.
-
-    Returns:
-        A corner whose moves are the sum.
 
     >>> from studbook_service.engine.examples import CORNER
     >>> apply(apply(CORNER, Moves(upper_stud_in=0.5)), Moves(upper_stud_in=-0.5)).moves.upper_stud_in.item()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded, checked_point, one_of
+from studbook_service.engine.bounds import COINCIDENT_IN, bounded, check_apart, checked_point, one_of
 from studbook_service.engine.changes import PIVOTS, Moves
 from studbook_service.engine.mechanism import Mechanism, mechanism, remake
 from studbook_service.engine.vectors import Array, dot, lift, unit
@@ -21,8 +21,6 @@ BODIES = ("lower_arm", "upper_arm", "spindle")
 """What can carry the moving end of a spring or shock; `Mount.body` is an index into it."""
 
 Body = Literal["lower_arm", "upper_arm", "spindle"]
-
-COINCIDENT_IN = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +57,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     """
     one_of("body", body, BODIES)
     ends = checked_point("chassis", chassis), checked_point("moving", moving)
-    _apart("chassis", "moving", *ends)
+    check_apart("chassis", "moving", *ends)
     return Mount(*ends, np.array(BODIES.index(body)))
 
 
@@ -222,7 +220,7 @@ def corner_from_survey(
     }  # fmt: skip
     at: dict[str, Any] = {name: checked_point(name, value) for name, value in points.items()}
     for first, second in _RIGID:
-        _apart(first, second, at[first], at[second])
+        check_apart(first, second, at[first], at[second])
     for arm in ("upper", "lower"):
         _off_line(f"{arm}_ball", at[f"{arm}_ball"], at[f"{arm}_front"], at[f"{arm}_rear"])
     _off_line("tie_outer", at["tie_outer"], at["lower_ball"], at["upper_ball"])
@@ -307,13 +305,6 @@ def _axis(name: str, value: npt.ArrayLike | None, default: Array | None) -> Arra
 def _outward(ball_is: str) -> float:
     one_of("ball_is", ball_is, ("outside", "inside"))
     return 1.0 if ball_is == "outside" else -1.0
-
-
-def _apart(first_name: str, second_name: str, first: Array, second: Array) -> None:
-    rank = max(first.ndim, second.ndim) - 1
-    gap = lift(first, rank) - lift(second, rank)
-    if not np.all(dot(gap, gap) > COINCIDENT_IN**2):
-        raise ValueError(f"{first_name} and {second_name} are in one place")
 
 
 def _off_line(name: str, point: Array, start: Array, end: Array) -> None:

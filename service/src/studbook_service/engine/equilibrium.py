@@ -141,14 +141,11 @@ def balance(car: FourWheelCar, push: Push, *, hooked: Collection[AxleName]) -> B
 
 
 def rise(u: Array, at_in: Array) -> Array:
-    """Rise of the chassis at points: heave + roll · y − pitch · x.
+    """Rise of the chassis at points: heave + roll · y − pitch · x, in, (points, *batch).
 
     Args:
         u: (7, *batch) or its first three rows.
         at_in: x and y of the points, (2, points, *batch) or (2, points).
-
-    Returns:
-        Rises, in, (points, *batch).
 
     >>> rise(np.array([1.0, 0.1, 0.0]), np.array([[0.0], [-10.0]])).tolist()
     [0.0]

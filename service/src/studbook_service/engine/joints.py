@@ -1,4 +1,4 @@
-"""What the friction of a front corner's joints does at the wheel and at the steer axis.
+"""The friction of a front corner's joints, at the wheel and at the steer axis.
 
 A joint that resists with torque τ while its two bodies turn against each other at ω rad per inch of wheel travel holds
 the wheel with τ ω pounds (virtual work). Breakaway torques give the dead band, running torques the loss round a cycle;
@@ -131,7 +131,7 @@ def wheel_friction(
     load_in_lb: Mapping[str, npt.ArrayLike] | None = None,
     tilt_over_spin: npt.ArrayLike = 1.0,
 ) -> Friction:
-    """Force at the wheel by which a corner's joints resist travel, F = Σ τ |ω|.
+    """Force at the wheel by which the named joints of a corner resist travel, F = Σ τ |ω|.
 
     Spin and tilt of a ball are combined as τ √(s² + (f t)²), f the factor; with f = 1 that is τ times the whole rate.
 
@@ -139,10 +139,7 @@ def wheel_friction(
         pose: any batch.
         preload_in_lb: torque about the stud of each joint named, of a pivot per arm; *all* breakaway or *all* running.
         load_in_lb: torque that load adds at each joint named, see `torques.load_torque`.
-        tilt_over_spin: torque swung over torque about the stud; 1 unless measured, and said to be assumed.
-
-    Returns:
-        The friction. Joints not named count nothing.
+        tilt_over_spin: torque swung over torque about the stud; 1, an assumption, unless measured.
 
     Raises:
         ValueError: a joint of another name, a torque below 0, a preload above 300 in·lb, a factor not above 0.

@@ -18,6 +18,8 @@ from studbook_service.engine.vectors import Array, numbers
 WheelName = Literal["lf", "rf", "lr", "rr"]
 AxleName = Literal["front", "rear"]
 WHEELS: tuple[WheelName, ...] = ("lf", "rf", "lr", "rr")
+"""The order of every array that has one entry a wheel."""
+
 FIRST: dict[AxleName, int] = {"front": 0, "rear": 2}
 """Where an axle's two wheels start in `WHEELS`."""
 
@@ -77,9 +79,6 @@ def bump_stop(
         travel_in: compressions of the stop, rising from 0, (n,), n at least 2.
         force_lb: its force there, from 0, never falling, (n,). Straight between the points.
 
-    Returns:
-        The stop.
-
     Raises:
         ValueError: a curve that does not start at 0, is not single-valued, or falls.
 
@@ -121,9 +120,6 @@ def droop_limit(
         wheel: which.
         travel_in: how far the wheel may go down from the attitude on the scales, (*batch).
         rate_lb_per_in: of the limit, at the wheel; as good as rigid by default.
-
-    Returns:
-        The limit as a stop.
 
     Raises:
         ValueError: a travel below 0, or a rate not above 0.
@@ -189,9 +185,6 @@ def bar(
         slack_in: how far the right wheel must rise over the left before the bar acts, and then that way only. 0 for a
             bar linked both ways.
         hooked_when_scaled: False when the car was scaled with the bar unhooked.
-
-    Returns:
-        The bar.
 
     Raises:
         ValueError: no such axle, a rate or slack below 0, or a bar with both slack and preload.

@@ -84,7 +84,7 @@ def _product(matrix: Array, vector: Array) -> Array:
 
 
 def rounded_turns(turns: npt.ArrayLike, *, step: float) -> Array:
-    """Turns to the nearest whole, half, quarter or flat; put them through `on_scales` to see what cross they give.
+    """Turns to the nearest whole, half, quarter or flat; `on_scales` gives the cross weight that they make.
 
     Args:
         turns: any shape.
@@ -102,7 +102,7 @@ def rounded_turns(turns: npt.ArrayLike, *, step: float) -> Array:
 
 
 class Perches(NamedTuple):
-    """Perch turns that reach a cross weight; NaN where it is not reached.
+    """Perch turns that reach a cross weight; NaN where they do not reach it.
 
     Attributes:
         turns: of each perch, + tightens its spring, 0 where it may not be turned, (4, *batch).
@@ -129,7 +129,7 @@ def find_perches(
     bite_limits_lb: tuple[float, float] = (-np.inf, np.inf),
     left_limits_percent: tuple[float, float] = (0.0, 100.0),
 ) -> Perches:
-    """Turns of some perches that give a cross weight, with the ride heights disturbed least.
+    """Turns of some perches, unrounded, that give a cross weight with the ride heights disturbed least.
 
     Of all turns that reach it those with the least Σ rise² of the chassis over the four wheels, from how the car was
     scaled. With all four perches the heights are held exactly.
@@ -142,9 +142,6 @@ def find_perches(
         change: what else was changed since the car was scaled; its `perch_in` counts as already turned.
         bite_limits_lb: least and most bite that is wanted.
         left_limits_percent: least and most left percentage.
-
-    Returns:
-        The turns, unrounded.
 
     Raises:
         ValueError: a cross weight outside 0 to 100 %, no perch or one that does not exist, a pitch not above 0.

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
 from studbook_service.engine.beam import Beam
-from studbook_service.engine.bounds import bounded, checked_point, one_of
+from studbook_service.engine.bounds import COINCIDENT_IN, bounded, check_apart, checked_point, one_of
 from studbook_service.engine.rods import Hold, RodsUnsound, hold
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 
@@ -22,8 +22,6 @@ CARRIERS = ("axle", "birdcage_left", "birdcage_right")
 """What a rod's rear end, or a spring's lower end, is bolted to."""
 
 Carrier = Literal["axle", "birdcage_left", "birdcage_right"]
-
-SHORTEST_IN = 1e-3
 
 
 class LinkRod(NamedTuple):
@@ -177,9 +175,6 @@ def rear_axle_from_survey(
         left_radius_in: the left tire's loaded radius.
         right_radius_in: the right tire's.
 
-    Returns:
-        The axle, with nothing moved.
-
     Raises:
         RodsUnsound: a ValueError; the rods leave a motion free, or hold one twice (also where the lengths agree).
         ValueError: naming the argument that is malformed: not three finite numbers, a wheel on the wrong side, a
@@ -191,8 +186,11 @@ def rear_axle_from_survey(
     >>> AXLE.cages
     ('birdcage_left', 'birdcage_right')
     """
-    left, right = _one_point("wheel_left", wheel_left), _one_point("wheel_right", wheel_right)
-    if left[1] - right[1] < SHORTEST_IN:
+    left, right = (
+        checked_point(name, value, single=True)
+        for name, value in (("wheel_left", wheel_left), ("wheel_right", wheel_right))
+    )
+    if left[1] - right[1] < COINCIDENT_IN:
         raise ValueError(
             f"wheel_left must lie left of wheel_right: y {left[1]} in is not above {right[1]} in; are they swapped?"
         )
@@ -202,9 +200,10 @@ def rear_axle_from_survey(
         raise ValueError("rods must name at least one rod")
     midpoint, _, line, _ = _axes(left, right)
     for name, rod in rods.items():
-        chassis, carrier = (_one_point(f"rods[{name!r}].{end}", getattr(rod, end)) for end in ("chassis", "carrier"))
-        if root(dot(carrier - chassis, carrier - chassis)) < SHORTEST_IN:
-            raise ValueError(f"rods[{name!r}].chassis and .carrier are in one place")
+        chassis, carrier = (
+            checked_point(f"rods[{name!r}].{end}", getattr(rod, end), single=True) for end in ("chassis", "carrier")
+        )
+        check_apart(f"rods[{name!r}].chassis", ".carrier", chassis, carrier)
         one_of(f"rods[{name!r}].on", rod.on, CARRIERS)
         side = float(dot(carrier - midpoint, line))
         if side * {"axle": 0, "birdcage_left": 1, "birdcage_right": -1}[rod.on] < 0:
@@ -235,10 +234,3 @@ def _axes(wheel_left: Array, wheel_right: Array) -> tuple[Array, Array, Array, A
     left = unit(line)
     level = np.stack([left[1], -left[0], np.zeros_like(left[0])])
     return (wheel_left + wheel_right) / 2, unit(level), left, root(dot(line, line)) / 2
-
-
-def _one_point(name: str, value: npt.ArrayLike) -> Array:
-    array = checked_point(name, value)
-    if array.ndim != 1:
-        raise ValueError(f"{name} must have shape (3,), not {array.shape}")
-    return array

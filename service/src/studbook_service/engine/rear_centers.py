@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded, one_of
+from studbook_service.engine.centers import height_over_patches
 from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
@@ -52,9 +53,6 @@ def rear_wheels(
         pose: any batch.
         left_radius_in: the left tire's loaded radius now; by default as surveyed.
         right_radius_in: that of the right tire.
-
-    Returns:
-        The wheels, chassis axes.
 
     Source: rigid-body kinematics.
 
@@ -121,9 +119,7 @@ def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal
     y = np.zeros_like(moving[1]) if plane == "chassis" else pose.state.midpoint[1]
     with np.errstate(all="ignore"):
         z = fixed[2] + (moving[2] - fixed[2]) / (moving[1] - fixed[1]) * (y - fixed[1])
-        (_, y_left, z_left), (_, y_right, z_right) = wheels.left.patch, wheels.right.patch
-        lean = (z_left - z_right) / (y_left - y_right)
-        height = (z - z_right - lean * (y - y_right)) / np.sqrt(1 + lean**2)
+        height = height_over_patches(left=wheels.left, right=wheels.right, y=y, z=z)
         return BarCrossing(y, np.where(np.isfinite(height), height, np.nan))
 
 

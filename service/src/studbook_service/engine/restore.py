@@ -21,7 +21,7 @@ from studbook_service.engine.mechanism import (
     wheel_height,
 )
 from studbook_service.engine.mounts import reduced_mount
-from studbook_service.engine.vectors import Array, cross, lift, numbers
+from studbook_service.engine.vectors import COMPLEX_STEP, Array, cross, lift, numbers
 from studbook_service.engine.wheel import toe_rate, wheel
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 FREE = np.inf
 """A target that leaves its reading free in that lane."""
-COMPLEX_STEP = 1e-30
 NEWTON_STEPS = 12
 NEAR = 1e-6  # from here one more step of Newton's method is exact to rounding, whatever the curvature
 TOLERANCE = 1e-9

@@ -1,4 +1,4 @@
-"""The search of a corner's parts: every combination put in, toe put back by the rod, closed and judged.
+"""The search of a corner's parts: every combination put in, toe restored by the rod, closed and judged.
 
 Blocks of combinations are solved together, and of each only its figures are kept: memory is bounded by
 `BYTES_PER_CANDIDATE` for every combination that fits, twice that at the end, and the temporaries of a `BLOCK`.
@@ -70,10 +70,10 @@ class Goal:
     """What a corner shall read.
 
     Attributes:
-        travel_in: wheel travels from where it stands, (travels,).
+        travel_in: wheel travels from rest, (travels,).
         camber_deg: the camber aimed at there, (travels,).
-        toe_deg: what the rod puts toe to where the wheel stands.
-        windows: for some of `READINGS`, where the wheel stands.
+        toe_deg: what the rod sets toe to, at rest.
+        windows: for some of `READINGS`, at rest.
     """
 
     travel_in: npt.ArrayLike
@@ -132,10 +132,10 @@ def search(
         corner: as it is now, no batch.
         choices: the places; their options combine freely.
         goal: what it shall read.
-        rest_in: where the wheel stands, from its surveyed height, the perch turned so that it does.
-        other: the other front wheel as it stands; with it `height_in` is the roll center's.
+        rest_in: the wheel's travel at rest, from its surveyed height; the perch is turned until it is there.
+        other: the other front wheel at rest; with it `height_in` is the roll center's.
         rod_step_in: the rod goes in such steps, as of one flat; 0: to any length.
-        enough: asked before each block; what is not tried by then is left.
+        enough: called before each block; once it is true, the rest is not tried.
 
     Returns:
         What fits and what was excluded. A combination without a roll center is outside its window.
@@ -187,16 +187,13 @@ def search(
 def rod_to_toe(
     corner: FrontLinkage, *, toe_deg: npt.ArrayLike, travel_in: npt.ArrayLike = 0.0, step_in: float = 0.0
 ) -> Array:
-    """How much longer the tie rod must be for a toe, the wheel's height held.
+    """How much longer the tie rod must be for a toe, the wheel's height held, in, (*B); NaN where nothing closes.
 
     Args:
         corner: batch B.
         toe_deg: wanted, + toe-in.
-        travel_in: where the wheel stands, from its surveyed height.
+        travel_in: of the wheel, from its surveyed height.
         step_in: to the nearest of such steps, as of one flat; 0: exactly.
-
-    Returns:
-        in, (*B); NaN where the corner does not close there.
 
     Source: Newton's method with `toe_per_rack` along the rod: a longer rod moves its outer end as an inner end does
     that moves along the rod.
@@ -208,7 +205,7 @@ def rod_to_toe(
     with np.errstate(all="ignore"):
         rod: Array = np.zeros(np.broadcast_shapes(corner.mechanism.tie_closing.shape, numbers(toe_deg).shape))
         for _ in range(TOE_STEPS):
-            pose = _stood(apply(corner, Moves(tie_rod_in=rod)), travel_in)
+            pose = _pose_at(apply(corner, Moves(tie_rod_in=rod)), travel_in)
             off = toe_deg - _toe(pose)
             if np.fmax.reduce(np.abs(off), axis=None, initial=0.0) < TOE_NEAR_DEG:
                 break
@@ -238,7 +235,7 @@ def _judged(
         fail first: at rest, at a window, over the travels.
     """
     rod = rod_to_toe(_design(corner, choices, index), toe_deg=goal.toe_deg, travel_in=rest_in, step_in=rod_step_in)
-    pose = _stood(_design(corner, choices, index, rod), rest_in)
+    pose = _pose_at(_design(corner, choices, index, rod), rest_in)
     at = wheel(pose)
     height = n_line_height(at) if other is None else roll_center(left=other, right=at).height_in
     readings = {"caster_deg": at.caster_deg, "bump_steer_deg_per_in": at.bump_steer_deg_per_in, "height_in": height}
@@ -265,7 +262,7 @@ def _judged(
     return np.stack(columns)
 
 
-def _stood(corner: FrontLinkage, travel_in: npt.ArrayLike) -> Pose:
+def _pose_at(corner: FrontLinkage, travel_in: npt.ArrayLike) -> Pose:
     return solve_travel(corner, travel_in=travel_in, diagnose=False)
 
 

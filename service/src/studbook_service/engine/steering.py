@@ -12,13 +12,10 @@ from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, ro
 
 
 def rack(*, shift_in: npt.ArrayLike) -> Array:
-    """Displacement of both inner ends by a rack.
+    """Displacement of both inner ends by a rack, in, (3, *batch).
 
     Args:
         shift_in: + toward +y (left), (*batch).
-
-    Returns:
-        The displacement, in, (3, *batch).
 
     Source: definition.
 

@@ -1,4 +1,4 @@
-"""Where the studs point in a pose, and how near their joints come to binding."""
+"""The direction of studs in a pose, and how near their joints come to binding."""
 
 from __future__ import annotations
 
@@ -19,14 +19,11 @@ Joint = Literal["upper", "lower"]
 
 
 def spindle_direction(pose: Pose, direction: Array) -> Array:
-    """A direction of the spindle, given in survey coordinates, as it points in a pose.
+    """A direction of the spindle, given in survey coordinates, as it points in a pose, car axes, (3, *batch).
 
     Args:
         pose: any batch.
         direction: a vector fixed in the spindle, (3, *batch).
-
-    Returns:
-        The vector in car axes, (3, *batch).
 
     Source: rigid body.
 
@@ -114,7 +111,7 @@ def stud_angle(pose: Pose, *, joint: Joint) -> Array:
 
 
 class SwingMargin(NamedTuple):
-    """A joint's swing over travel × steer against its limit; (*batch, T, S) but where said.
+    """A joint's swing over travel × steer against its limit; (*batch, T, S) unless noted.
 
     Attributes:
         angle_deg: between stud and housing axis; NaN where the linkage does not close.

@@ -72,7 +72,7 @@ def spin_torque(
     Args:
         torque_in_lb: the reading.
         turned_about: "stud_axis" by a wrench on the nut, "swung" by a pull on the stud.
-        tilt_over_spin: torque swung over torque about the axis; 1 unless measured, and said to be assumed.
+        tilt_over_spin: torque swung over torque about the axis; 1, an assumption, unless measured.
 
     Raises:
         ValueError: a torque outside 0 to 300 in·lb, a factor not above 0, or another way of turning.

@@ -8,6 +8,9 @@ import numpy.typing as npt
 Array = npt.NDArray[Any]
 """A float64 array, or complex128 while a derivative is taken by the complex step."""
 
+COMPLEX_STEP = 1e-30
+"""So small that its square is lost: the imaginary part is the derivative, exact to rounding."""
+
 
 def numbers(values: npt.ArrayLike) -> Array:
     """An inexact array of `values`: integers become float64, complex numbers stay complex.

@@ -1,4 +1,4 @@
-"""What a gauge reads at the wheel of a solved corner, and how fast it changes."""
+"""The alignment that a gauge reads at the wheel of a solved corner, and how fast it changes."""
 
 from __future__ import annotations
 
@@ -11,17 +11,15 @@ import numpy.typing as npt
 from studbook_service.engine.linkage import Pose, reclosed
 from studbook_service.engine.mechanism import wheel_height
 from studbook_service.engine.mounts import reduced_mount
-from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, unit
+from studbook_service.engine.vectors import COMPLEX_STEP, Array, cross, dot, lift, numbers, unit
 
 if TYPE_CHECKING:
     from studbook_service.engine.corner import Mount
 
-COMPLEX_STEP = 1e-30
-
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class WheelAlignment:
-    """A wheel's attitude in a pose; every array is (*batch) unless said, NaN where the pose does not close.
+    """A wheel's alignment in a pose; every array is (*batch) unless noted, NaN where the pose does not close.
 
     Attributes:
         side: +1 left, −1 right.
@@ -71,13 +69,10 @@ VECTORS = ("patch", "patch_velocity")
 
 
 def wheel(pose: Pose) -> WheelAlignment:
-    """The wheel of a pose: attitude, steer axis, patch, and their rates by velocity analysis.
+    """The wheel of a pose: attitude, steer axis, patch, and their rates with the steering locked.
 
     Args:
         pose: any batch.
-
-    Returns:
-        The wheel. Steering is locked in every rate.
 
     Source: definitions of ISO 8855 but for camber, which is the angle from vertical and not its projection about x;
     the rates are n' = ω × n of rigid-body kinematics.
@@ -112,14 +107,11 @@ def wheel(pose: Pose) -> WheelAlignment:
 
 
 def toe_in(*, toe_deg: npt.ArrayLike, diameter_in: npt.ArrayLike) -> Array:
-    """Toe of one wheel in inches across a diameter, or its rate in inches.
+    """Toe of one wheel in inches across a diameter, diameter · tan(toe), or its rate in inches per inch, (*batch).
 
     Args:
         toe_deg: toe, deg, or bump steer, deg per in.
         diameter_in: where the plates or strings are read, in.
-
-    Returns:
-        diameter · tan(toe), in (or in per in, for the small angles of a rate), (*batch).
 
     Source: trigonometry.
 
@@ -131,14 +123,11 @@ def toe_in(*, toe_deg: npt.ArrayLike, diameter_in: npt.ArrayLike) -> Array:
 
 
 def toe_per_rack(pose: Pose, *, direction: npt.ArrayLike = (0.0, 1.0, 0.0)) -> Array:
-    """Change of toe per inch that the tie rod's inner end moves, the wheel's height held.
+    """Change of toe per inch that the tie rod's inner end moves, the wheel's height held, deg per in, (*batch).
 
     Args:
         pose: any batch.
         direction: of the inner end's motion, (3, *batch); +y of a rack by default.
-
-    Returns:
-        deg per in, (*batch).
 
     Source: rigid-body kinematics; the rod keeps its length.
 
@@ -206,15 +195,12 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
 
 
 def wheel_rate(moving: Motion, *, rate_lb_per_in: npt.ArrayLike, force_lb: npt.ArrayLike) -> Array:
-    """Spring rate at the wheel: k MR² + F dMR/dz.
+    """Spring rate at the wheel, tire not included: k MR² + F dMR/dz, lb per in, (*batch).
 
     Args:
         moving: the spring's motion.
         rate_lb_per_in: the spring's own rate k.
         force_lb: its force F now, + in compression.
-
-    Returns:
-        lb per in of wheel travel, tire not included, (*batch).
 
     Source: derivative of the wheel force F·MR.
 

@@ -10,10 +10,11 @@ from studbook.wire.answers import Missing
 from studbook.wire.attitude import AttitudeAnswer, CarStance, SurveyPatch, WheelStance
 from studbook.wire.figures import compare
 from studbook_service.engine import VERSION
-from studbook_service.engine.attitude import WHEELS, Stance, survey_patches
+from studbook_service.engine.attitude import Stance, survey_patches
 from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.linkage import mount_length, reach
 from studbook_service.engine.loads import at_attitude
+from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.reach import FAILED
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
