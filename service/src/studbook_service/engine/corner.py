@@ -15,7 +15,7 @@ from studbook_service.engine.mechanism import Mechanism, mechanism, remake
 from studbook_service.engine.vectors import Array, dot, lift, unit
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Callable, Collection, Iterable, Sequence
 
 BODIES = ("lower_arm", "upper_arm", "spindle")
 """What can carry the moving end of a spring or shock; `Mount.body` is an index into it."""
@@ -31,9 +31,6 @@ class Mount:
         chassis: the end on the chassis, in, (3, *batch); NaN when there is no spring.
         moving: the end on the moving body, survey coordinates, in, (3, *batch).
         body: which body carries it, an index into `BODIES`, (*batch).
-
-    >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="spindle").body.item()
-    2
     """
 
     chassis: Array = field(default_factory=lambda: np.full(3, np.nan))
@@ -47,7 +44,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     Args:
         chassis: end on the chassis, in, (3, *batch).
         moving: end on the moving body at the survey, in, (3, *batch).
-        body: "lower_arm", "upper_arm" or "spindle".
+        body: one of `BODIES`.
 
     Raises:
         ValueError: the body has no such name, a point is not finite, or the ends coincide.
@@ -66,16 +63,14 @@ class FrontLinkage:
     """A corner: what was surveyed, and what has been moved since.
 
     Points are survey coordinates in inches, (3, *batch), x forward, y left, z up. The arms, the spindle and the tie rod
-    are rigid; the chassis holds the five inner points and the spring's upper end. Made by `corner_from_survey`.
+    are rigid; the chassis holds the five inner points and the spring's upper end. Made by `corner_from_survey`,
+    where the other fields are described.
 
     Attributes:
-        side: +1 left, −1 right, (*batch).
         spin: outboard unit vector of the wheel's axis at the survey.
-        loaded_radius_in: from wheel center to the ground along the wheel's plane, (*batch).
         upper_stud_axis, lower_stud_axis: unit vectors from seat to ball, in the spindle.
         upper_housing_axis, lower_housing_axis: unit vectors along which the balls move in their arms.
         outer_axis: unit vector of the bolt at the tie rod's outer end.
-        spring: the spring's mounts.
         moves: changes made since the survey.
     """
 
@@ -125,7 +120,7 @@ class FrontLinkage:
         vars(other)["mechanism"] = remake(self.mechanism, other, touched)  # where the cached property looks
         return other
 
-    def expand(self, axes: int) -> Self:
+    def expand(self, axes: int) -> FrontLinkage:
         """The corner with `axes` length-1 batch axes appended, to be met by travels.
 
         >>> from studbook_service.engine.examples import CORNER
@@ -134,15 +129,9 @@ class FrontLinkage:
         """
         return self.mapped(lambda array, _: array.reshape(array.shape + (1,) * axes))
 
-    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> FrontLinkage:
         """The corner with every array changed; the second argument is the array's number of component axes."""
-        return replace(
-            self,
-            **{name: change(getattr(self, name), 1) for name in VECTORS},
-            **{name: change(getattr(self, name), 0) for name in SCALARS},
-            spring=Mount(change(self.spring.chassis, 1), change(self.spring.moving, 1), change(self.spring.body, 0)),
-            moves=Moves(**{name: change(getattr(self.moves, name), int(name in PIVOTS)) for name in self.moves.made}),
-        )
+        return _merged([self], lambda arrays, components: change(arrays[0], components))
 
 
 SCALARS = ("side", "loaded_radius_in")
@@ -268,20 +257,27 @@ def stack(corners: Sequence[FrontLinkage]) -> FrontLinkage:
         alike = all(array.shape == lifted[0].shape for array in lifted)
         return np.stack(lifted if alike else np.broadcast_arrays(*lifted), axis=components)
 
-    first = corners[0]
-    made = {name for corner in corners for name in corner.moves.made}
+    return _merged(corners, join)
+
+
+def _merged(corners: Sequence[FrontLinkage], join: Callable[[list[Array], int], Array]) -> FrontLinkage:
+    """One corner out of some, each array joined of theirs; the second argument is its number of component axes."""
+
+    def each(names: Iterable[str], of: Sequence[object], components: Callable[[str], int]) -> dict[str, Any]:
+        return {name: join([getattr(one, name) for one in of], components(name)) for name in names}
+
+    moves = [corner.moves for corner in corners]
+    made = {name: None for move in moves for name in move.made}
     return replace(
-        first,
-        **{name: join([getattr(corner, name) for corner in corners], 1) for name in VECTORS},
-        **{name: join([getattr(corner, name) for corner in corners], 0) for name in SCALARS},
+        corners[0],
+        **each(VECTORS, corners, lambda _: 1),
+        **each(SCALARS, corners, lambda _: 0),
         spring=Mount(
-            join([corner.spring.chassis for corner in corners], 1),
-            join([corner.spring.moving for corner in corners], 1),
-            join([corner.spring.body for corner in corners], 0),
+            **each(
+                ("chassis", "moving", "body"), [corner.spring for corner in corners], lambda name: int(name != "body")
+            )
         ),
-        moves=Moves(
-            **{name: join([getattr(corner.moves, name) for corner in corners], int(name in PIVOTS)) for name in made}
-        ),
+        moves=Moves(**each(made, moves, lambda name: int(name in PIVOTS))),
     )
 
 

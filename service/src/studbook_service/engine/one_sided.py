@@ -1,7 +1,7 @@
-"""What acts one way only: bump stops, chains, anti-roll bars with slack.
+"""Parts that act one way only: bump stops, chains, anti-roll bars with slack.
 
 Each is a force that grows along straight pieces of a deflection, from a gap on. That makes the whole car's energy
-convex, so that it has one resting place and the set of what is engaged is found, not guessed.
+convex, so that it has one rest, and which parts are engaged is found, not guessed.
 """
 
 from __future__ import annotations
@@ -147,16 +147,11 @@ def _row(per_wheel: npt.ArrayLike) -> Array:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class AntiRollBar:
-    """An anti-roll bar at the wheels of an axle, made by `bar`.
+    """An anti-roll bar at the wheels of an axle, made by `bar`, where the other fields are described.
 
     Attributes:
-        axle: which.
-        rate_lb_per_in: force at each wheel per inch of *difference* of travels, (*batch).
-        preload_in: difference of travels that its preload stands for, + as if the right wheel were higher, (*batch).
-        slack_in: difference, right wheel higher, at which a bar that acts one way begins to; below 0 when it carries on
-            the scales, (*batch).
-        one_way: whether it acts that way only, (*batch).
-        hooked_when_scaled: whether its preload is in the loads on the scales.
+        slack_in: below 0 when a bar that acts one way carries on the scales, (*batch).
+        one_way: whether it acts only with the right wheel higher, (*batch).
     """
 
     axle: AxleName

@@ -60,16 +60,7 @@ def stud_axis(pose: Pose, *, joint: Joint) -> Array:
 
 
 def housing_axis(pose: Pose, *, joint: Joint) -> Array:
-    """Unit vector of a housing's axis, fixed in its arm, car axes, (3, *batch).
-
-    Args:
-        pose: any batch.
-        joint: "upper" or "lower".
-
-    Raises:
-        ValueError: `joint` is neither.
-
-    Source: the housing is fixed in the arm.
+    """Unit vector of a housing's axis, fixed in its arm; arguments and errors as for `stud_axis`.
 
     >>> from studbook_service.engine.examples import POSE
     >>> housing_axis(POSE, joint="upper").round(3).tolist()

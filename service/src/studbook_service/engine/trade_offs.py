@@ -1,6 +1,6 @@
 """Which candidates no other beats, best first.
 
-Differences too small for gauge and dial are rounded away first: without that nearly every stack of shims is somebody's
+The caller rounds away differences too small for gauge and dial: without that nearly every stack of shims is a
 trade-off.
 """
 
