@@ -40,8 +40,8 @@ class Stance:
         camber_deg: camber to ground, (4, *batch).
         toe_deg: toe in the ground's plane, against the chassis' heading, (4, *batch).
         patch: contact patches in ground axes, in, (3, 4, *batch); z is 0.
-        front_center: kinematic roll center of the front, ground axes.
-        rear_center: that of the axle, from roll with its midpoint's height over the ground held.
+        front_center, rear_center: kinematic roll centers, ground axes; the axle's from roll with its midpoint's height
+            over the ground held.
         closed: whether all four wheels reach the ground, (*batch).
     """
 

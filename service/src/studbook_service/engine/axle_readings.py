@@ -1,4 +1,4 @@
-"""What a tape and an angle gauge read at a beam axle in a place, and how fast it changes."""
+"""The readings of tape and angle gauge at a placed beam axle, and how fast they change."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class AxleReadings:
-    """An axle against its survey, chassis axes; every array is (*batch) unless said, NaN where the rods do not close.
+    """An axle against its survey, chassis axes; every array is (*batch) unless noted, NaN where the rods do not close.
 
     Attributes:
         bump_in: rise of the midpoint of the wheel centers.
@@ -30,10 +30,8 @@ class AxleReadings:
             pointed along the chassis at the survey.
         birdcage_indexing_deg: how far each birdcage turned on the axle, + nose up, in the order of `RearAxle.cages`,
             (cages, *batch).
-        steer_per_bump_deg_per_in: change of axle steer per inch of bump, roll held.
-        steer_per_roll_deg_per_deg: per degree of axle roll, bump held.
-        pinion_per_bump_deg_per_in: change of the pinion angle per inch of bump, roll held.
-        pinion_per_roll_deg_per_deg: per degree of axle roll, bump held.
+        steer_per_bump_deg_per_in, pinion_per_bump_deg_per_in: change per inch of bump, roll held.
+        steer_per_roll_deg_per_deg, pinion_per_roll_deg_per_deg: change per degree of axle roll, bump held.
     """
 
     bump_in: Array

@@ -1,4 +1,4 @@
-"""Where the center of gravity is: from the scales, and its height from weighing with one axle raised."""
+"""The center of gravity: its place from the scales, its height from weighing with one axle raised."""
 
 from __future__ import annotations
 
@@ -12,12 +12,7 @@ from studbook_service.engine.vectors import COMPLEX_STEP, Array
 
 
 class Location(NamedTuple):
-    """Where the center of gravity is over the ground, (*batch).
-
-    Attributes:
-        x_in: + forward of the origin.
-        y_in: + left of it.
-    """
+    """A place on the ground, + forward and + left of the origin, (*batch)."""
 
     x_in: Array
     y_in: Array
@@ -87,9 +82,8 @@ class CgHeight(NamedTuple):
     Attributes:
         height_in: over the ground, the car level.
         sigma_in: its standard uncertainty, all errors together.
-        scale_sigma_in: the part of the scales' errors.
-        tilt_sigma_in: the part of the angle's error.
-        length_sigma_in: the part of the errors of wheelbase and radii.
+        scale_sigma_in, tilt_sigma_in, length_sigma_in: the parts of the scales' errors, of the angle's, and of those of
+            wheelbase and radii.
     """
 
     height_in: Array
@@ -122,7 +116,7 @@ def cg_height(
         ground_level_lb: the other axle, weighed level.
         raised_tilted_lb: F.
         wheelbase_in: L.
-        tilt_deg: θ, of the chassis from its level stand.
+        tilt_deg: θ, of the chassis from level.
         raised_radius_in: loaded radius of the raised axle's tires.
         ground_radius_in: r_g. Ignoring that they differ costs 0.4 in on a usual car.
         scale_sigma_lb: standard error of each of the three weights.

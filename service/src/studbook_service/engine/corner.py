@@ -15,7 +15,7 @@ from studbook_service.engine.mechanism import Mechanism, mechanism, remake
 from studbook_service.engine.vectors import Array, dot, lift, unit
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
 
 BODIES = ("lower_arm", "upper_arm", "spindle")
 """What can carry the moving end of a spring or shock; `Mount.body` is an index into it."""
@@ -263,21 +263,15 @@ def stack(corners: Sequence[FrontLinkage]) -> FrontLinkage:
 def _merged(corners: Sequence[FrontLinkage], join: Callable[[list[Array], int], Array]) -> FrontLinkage:
     """One corner out of some, each array joined of theirs; the second argument is its number of component axes."""
 
-    def each(names: Iterable[str], of: Sequence[object], components: Callable[[str], int]) -> dict[str, Any]:
-        return {name: join([getattr(one, name) for one in of], components(name)) for name in names}
+    def each(components: Mapping[str, int], of: Sequence[object]) -> dict[str, Any]:
+        return {name: join([getattr(one, name) for one in of], count) for name, count in components.items()}
 
-    moves = [corner.moves for corner in corners]
-    made = {name: None for move in moves for name in move.made}
+    springs, moves = [corner.spring for corner in corners], [corner.moves for corner in corners]
     return replace(
         corners[0],
-        **each(VECTORS, corners, lambda _: 1),
-        **each(SCALARS, corners, lambda _: 0),
-        spring=Mount(
-            **each(
-                ("chassis", "moving", "body"), [corner.spring for corner in corners], lambda name: int(name != "body")
-            )
-        ),
-        moves=Moves(**each(made, moves, lambda name: int(name in PIVOTS))),
+        **each(dict.fromkeys(VECTORS, 1) | dict.fromkeys(SCALARS, 0), corners),
+        spring=Mount(**each({"chassis": 1, "moving": 1, "body": 0}, springs)),
+        moves=Moves(**each({name: int(name in PIVOTS) for move in moves for name in move.made}, moves)),
     )
 
 

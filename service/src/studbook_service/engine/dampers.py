@@ -1,4 +1,4 @@
-"""A shock by its measured curve: force, slopes, work round a cycle, gas, and where joints outweigh it."""
+"""A shock by its measured curve: force, slopes, work round a cycle, gas, and the speed at which joints resist more."""
 
 from __future__ import annotations
 
@@ -23,8 +23,7 @@ class ShockCurves:
     """A shock's two curves over shaft speed, in per s; forces in lb, both positive. Made by `shock`.
 
     Attributes:
-        compression: force against the shaft going in.
-        rebound: force against the shaft coming out.
+        compression, rebound: force against the shaft going in, and coming out.
     """
 
     compression: MonotoneCurve
@@ -67,11 +66,9 @@ class AtSpeed(NamedTuple):
     """A shock at a shaft speed, (*batch); NaN where it was not measured.
 
     Attributes:
-        compression_lb: force against compression.
-        rebound_lb: force against rebound.
+        compression_lb, rebound_lb: force against the shaft going in, and coming out.
         rebound_over_compression: their ratio.
-        compression_slope_lb_s_per_in: change of force with speed.
-        rebound_slope_lb_s_per_in: the same in rebound.
+        compression_slope_lb_s_per_in, rebound_slope_lb_s_per_in: change of each force with speed.
     """
 
     compression_lb: Array

@@ -18,7 +18,7 @@ from studbook_service.engine.one_sided import difference_row
 from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
 
     from studbook_service.engine.car import FourWheelCar
     from studbook_service.engine.one_sided import AxleName
@@ -176,7 +176,8 @@ class Balance:
 
     def __init__(self, car: FourWheelCar, *, hooked: Collection[AxleName], batch: tuple[int, ...]) -> None:
         """Take a car, with the bars of some axles hooked, over a batch that its own broadcasts to."""
-        rows, knots, slopes, measured, owners = _pieces(car, hooked)
+        pieces = _pieces(car, hooked)
+        owners = [piece.owner for piece in pieces]
         self.names = tuple(dict.fromkeys(owners))
         self.owner_starts = [owners.index(name) for name in self.names]
         self.batch = batch
@@ -198,8 +199,10 @@ class Balance:
                 self.hooking += preload * row * (not bar.hooked_when_scaled)
             else:
                 self.hooking -= (preload + pressed) * row * bar.hooked_when_scaled
-        self.rows = np.array(rows).reshape(-1, 4)
-        self.knots, self.slopes, self.measured = (self._stacked(each) for each in (knots, slopes, measured))
+        self.rows = np.array([piece.row for piece in pieces]).reshape(-1, 4)
+        self.knots = self._stacked([piece.knot for piece in pieces])
+        self.slopes = self._stacked([piece.slope for piece in pieces])
+        self.measured = self._stacked([piece.measured for piece in pieces])
         self.base = self.slopes * np.maximum(-self.knots, 0)
         self.scale = self.loads.sum(axis=1, keepdims=True) * np.array([1, LEVER_IN, LEVER_IN, 1, 1, 1, 1])
 
@@ -212,7 +215,7 @@ class Balance:
         """An array of (n, *lead axes) as (*lead axes, *batch)."""
         return np.moveaxis(value, 0, -1).reshape((*value.shape[1:], *self.batch))
 
-    def _stacked(self, values: list[Array]) -> Array:
+    def _stacked(self, values: Sequence[npt.ArrayLike]) -> Array:
         flat = [self.flat(np.asarray(value)[None])[:, 0] for value in values]
         return np.stack(flat, axis=-1) if flat else np.zeros((len(self.loads), 0))
 
@@ -333,23 +336,39 @@ class Balance:
         return self.unflat(-np.linalg.solve(self.tangent(past, pressed, every), wanted))
 
 
-def _pieces(
-    car: FourWheelCar, hooked: Collection[AxleName]
-) -> tuple[list[Array], list[Array], list[Array], list[Array], list[str]]:
-    """Rows, knots, slopes, measured lengths and owners' names of every straight piece of a one-sided force."""
-    rows, knots, slopes, measured, owners = [], [], [], [], []
-    for stop in car.stops:
-        for knot, slope in zip(stop.knots_in, stop.slopes_lb_per_in, strict=True):
-            rows.append(stop.per_wheel)
-            knots.append(stop.gap_in + knot)
-            slopes.append(slope)
-            measured.append(np.asarray(stop.measured_to_in))
-            owners.append(stop.name)
-    for bar in car.bars:
-        if bar.axle in hooked and np.any(bar.one_way):
-            rows.append(difference_row(bar.axle))
-            knots.append(bar.slack_in)
-            slopes.append(np.where(bar.one_way, bar.rate_lb_per_in, 0))
-            measured.append(np.asarray(np.inf))
-            owners.append(f"{bar.axle} bar")
-    return rows, knots, slopes, measured, owners
+class OneSidedPiece(NamedTuple):
+    """A straight piece of a one-sided force: past its knot it grows by its slope.
+
+    Attributes:
+        row: deflection per inch of each wheel's travel, (4,).
+        knot: deflection from which it acts, (*batch).
+        slope: lb per in, (*batch).
+        measured: deflection up to which its owner's curve was measured.
+        owner: name of the stop or bar.
+    """
+
+    row: Array
+    knot: Array
+    slope: npt.ArrayLike
+    measured: npt.ArrayLike
+    owner: str
+
+
+def _pieces(car: FourWheelCar, hooked: Collection[AxleName]) -> list[OneSidedPiece]:
+    stops = [
+        OneSidedPiece(stop.per_wheel, stop.gap_in + knot, slope, stop.measured_to_in, stop.name)
+        for stop in car.stops
+        for knot, slope in zip(stop.knots_in, stop.slopes_lb_per_in, strict=True)
+    ]
+    bars = [
+        OneSidedPiece(
+            difference_row(bar.axle),
+            bar.slack_in,
+            np.where(bar.one_way, bar.rate_lb_per_in, 0),
+            np.inf,
+            f"{bar.axle} bar",
+        )
+        for bar in car.bars
+        if bar.axle in hooked and np.any(bar.one_way)
+    ]
+    return [*stops, *bars]

@@ -254,10 +254,8 @@ class Tightness(NamedTuple):
     """What tight joints cost against free ones, at each corner of a batch.
 
     Attributes:
-        tight_lb: friction at the wheel with the tight torques.
-        free_lb: the same with the free ones.
-        tight_band_in: full width of the dead band with the tight ones.
-        free_band_in: the same with the free ones.
+        tight_lb, free_lb: friction at the wheel.
+        tight_band_in, free_band_in: full width of the dead band.
     """
 
     tight_lb: Array

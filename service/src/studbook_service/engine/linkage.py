@@ -135,11 +135,11 @@ def solve_travel(
         corner: batch B.
         travel_in: rise of the wheel center from its *surveyed* height, also after changes; batch T.
         steer_in: displacement of the tie rod's inner end, in, (3, *S).
-        diagnose: whether `failed` shall say what ran out; without it a lane out of reach costs a fifth.
+        diagnose: whether `failed` is to name what ran out; without it a lane out of reach costs a fifth.
 
     Returns:
         The pose, batch = B, T and S broadcast. NaN and `closed` false where the travel cannot be reached on the
-        surveyed branch; `failed` says which member ran out on the way.
+        surveyed branch; `failed` names the member that ran out on the way.
 
     Source: rigid-body closure, see `mechanism`; agreement with independent solvers is in tests/engine.
 
@@ -199,10 +199,8 @@ class Reach(NamedTuple):
     """How far the wheel of a corner travels, (*batch).
 
     Attributes:
-        lowest_in: travel at which something runs out in droop; NaN where the linkage closes nowhere.
-        highest_in: the same in bump.
-        lowest_failed: what runs out in droop, a code into `FAILED`.
-        highest_failed: the same in bump.
+        lowest_in, highest_in: travel at which a member runs out, in droop and in bump; NaN where nothing closes.
+        lowest_failed, highest_failed: which member, codes into `FAILED`.
     """
 
     lowest_in: Array
@@ -282,7 +280,7 @@ def solve_to(
         target: of the measure, batch T.
         steer_in: displacement of the tie rod's inner end, in, (3, *S).
         measure: its arrays broadcast against B, T and S.
-        diagnose: whether `failed` shall say what ran out.
+        diagnose: whether `failed` is to name what ran out.
 
     Returns:
         The pose, batch = B, T and S broadcast.
@@ -316,7 +314,7 @@ def _in_blocks(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosi
 
 
 def _rescue(parts: Mechanism, measure: Measure, target: Array, found: LinkagePosition, left: Array) -> None:
-    """Solves the lanes that Newton's method left by bisection, or says what ran out; writes into `found`."""
+    """Solves the lanes that Newton's method left by bisection, or finds what ran out; writes into `found`."""
     for index in np.array_split(np.flatnonzero(left), -(-int(left.sum()) // RESCUED)):
         where = np.unravel_index(index, target.shape)
         pick = lane_picker(target.shape, where)
@@ -330,7 +328,7 @@ def _rescue(parts: Mechanism, measure: Measure, target: Array, found: LinkagePos
 
 
 def _newton(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosition:
-    """Newton's method from the survey; its second step also uses what the first two positions tell of the curve."""
+    """Newton's method from the survey; its second step also uses the curvature that the first two positions show."""
     angle = np.zeros(target.shape)
     value, rate = measure(parts, close(parts, angle))
     sense, survey, survey_slope = np.sign(rate), value, 1 / rate
@@ -346,7 +344,7 @@ def _newton(parts: Mechanism, measure: Measure, target: Array) -> LinkagePositio
             break
         step = error / rate
         if count == 0:
-            # Inverse cubic through both positions and slopes (Hermite), where they are far enough apart to tell.
+            # Inverse cubic through both positions and slopes (Hermite), where they are far enough apart.
             run, slope = value - survey, 1 / rate
             mean = angle / run
             bend = (slope - mean) / run + (slope - 2 * mean + survey_slope) / run**2 * (error + run)

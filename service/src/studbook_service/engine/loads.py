@@ -31,7 +31,7 @@ BOTH: tuple[AxleName, ...] = ("front", "rear")
 
 
 class Ballast(NamedTuple):
-    """A weight put into the car, or taken out when it is below 0; moving one is both.
+    """A weight added to the car, or removed when it is below 0; moving one is both.
 
     Attributes:
         weight_lb: (*batch).
@@ -53,7 +53,7 @@ class ChassisChange(NamedTuple):
             that lifts the wheel by 0.52 in at a held spring is −0.52.
         spring_lb: further spring force at the wheel: gas at the shaft times its motion ratio.
         radius_in: by how much the tire's loaded radius grows.
-        ballast: weights put in or taken out.
+        ballast: weights added or removed.
         hooked: the axles whose anti-roll bar is hooked now.
     """
 

@@ -313,13 +313,7 @@ def mapped_parts(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mec
     return Mechanism(
         lower=Circle(*(change(array, 1) for array in parts.lower)),
         upper=Circle(*(change(array, 1) for array in parts.upper)),
-        spindle=Spindle(
-            height=change(parts.spindle.height, 0),
-            tie_rise=change(parts.spindle.tie_rise, 0),
-            tie_arm=change(parts.spindle.tie_arm, 0),
-            wheel=each(parts.spindle.wheel),
-            spin=each(parts.spindle.spin),
-        ),
+        spindle=Spindle(*each(parts.spindle[:3]), each(parts.spindle.wheel), each(parts.spindle.spin)),
         tie_inner=change(parts.tie_inner, 1),
         upper_closing=change(parts.upper_closing, 0),
         tie_closing=change(parts.tie_closing, 0),

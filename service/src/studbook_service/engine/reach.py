@@ -101,7 +101,7 @@ def reach_angles(parts: Mechanism, measure: Measure) -> Ends:
 
 
 def attainable(parts: Mechanism, measure: Measure, target: Array) -> Array:
-    """Whether a target may lie within the reach; much cheaper than `bisect`, which is still asked where it may.
+    """Whether a target may lie within the reach; a cheap check before `bisect`.
 
     Args:
         parts: a mechanism of one batch axis, (n,).

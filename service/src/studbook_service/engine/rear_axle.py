@@ -51,7 +51,7 @@ class AxleLinkage:
         chassis, carrier: the rods' chassis ends and rear ends at the survey, (3, rods).
         wheel_left, wheel_right: centers of the wheels, (3,).
         left_radius_in, right_radius_in: the tires' loaded radii.
-        hold: how the rods hold the axle; its `grip` says how surely.
+        hold: how the rods hold the axle; its `grip` is how surely.
         chassis_moved_in: how far each chassis end has been moved since, (3, rods, *batch).
         carrier_moved_in: the same of the rear ends, along the axes of the survey.
         longer_in: how much longer each rod has been made, (rods, *batch).

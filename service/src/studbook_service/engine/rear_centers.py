@@ -21,7 +21,7 @@ SIDES = (1, -1)
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RearWheel:
-    """A wheel of a beam axle, square to the line of the wheel centers; every array is (*batch) unless said.
+    """A wheel of a beam axle, square to the line of the wheel centers; every array is (*batch) unless noted.
 
     Attributes:
         camber_deg: angle of the wheel's plane from vertical, + top outboard.
@@ -87,8 +87,7 @@ class BarCrossing(NamedTuple):
 
     Attributes:
         y_in: of the plane, from the chassis datum, (*batch).
-        height_in: of the crossing over the line that joins the patches, square to it, in, (*batch); NaN for a bar that
-            stands upright.
+        height_in: of the crossing over the line that joins the patches, square to it, in; NaN for an upright bar.
     """
 
     y_in: Array

@@ -282,10 +282,10 @@ def _design(
     """The corner with combinations put in, one batch axis."""
     moves = Moves(tie_rod_in=rod_in)
     for choice, row in zip(choices, _options(choices, index), strict=True):
-        taken = {name: _taken(getattr(choice.moves, name), row, pivot=name in PIVOTS) for name in choice.moves.made}
-        moves = moves + Moves(**taken)
+        chosen = {name: _chosen(getattr(choice.moves, name), row, pivot=name in PIVOTS) for name in choice.moves.made}
+        moves = moves + Moves(**chosen)
     return apply(corner, moves)
 
 
-def _taken(amounts: Array, row: Array, *, pivot: bool) -> Array:
+def _chosen(amounts: Array, row: Array, *, pivot: bool) -> Array:
     return amounts if amounts.ndim == pivot else amounts[..., row]

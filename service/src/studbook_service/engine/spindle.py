@@ -1,4 +1,4 @@
-"""Statics of the spindle: what a force at the wheel does to the balls, the tie rod and the spring.
+"""Statics of the spindle: the forces that a force at the wheel makes in balls, tie rod and spring.
 
 Six numbers hold the spindle, and six equations give them. An arm takes no moment about its inner axis, so it holds its
 ball with a force along the axis and one along the arm; a spring on the arm adds its share square to both. The tie rod
@@ -37,8 +37,7 @@ class JointLoads(NamedTuple):
     """Forces that hold the spindle in car axes, lb; NaN where the pose does not close or has no spring.
 
     Attributes:
-        upper_ball_lb: force of the upper arm on the spindle, (3, *batch).
-        lower_ball_lb: the same of the lower arm.
+        upper_ball_lb, lower_ball_lb: force of each arm on the spindle, (3, *batch).
         tie_rod_lb: + in tension, (*batch).
         spring_lb: + in compression, (*batch).
         brake_torque_in_lb: that the brake passes to the spindle about the wheel's axis, + braking, (*batch).
@@ -66,7 +65,7 @@ def joint_loads(
         pose: any batch; forces and pose broadcast.
         patch_lb: force of the ground on the tire at the patch, car axes, (3, *batch): x + forward (braking is −),
             y + left, z + up. Take the unsprung weight off its z for what the springs carry.
-        contact_lb: another force on the wheel, of a wall on the rim say, (3, *batch).
+        contact_lb: another force on the wheel, as of a wall on the rim, (3, *batch).
         contact_at_in: where it acts, car axes, (3, *batch).
         brake: "free" when the wheel turns on its bearing and passes no moment about its axis, "locked" when it is one
             body with the spindle, "given" when the brake passes `brake_torque_in_lb`.
@@ -153,7 +152,7 @@ def _held(pose: Pose, force: Array, moment: Array, passed: Array) -> JointLoads:
 
 
 def _spring(pose: Pose, parts: Mechanism, state: MechanismState) -> tuple[Array, Array, Array]:
-    """Force on the spindle per pound in the spring, where it acts, and which body the spring stands on."""
+    """Force on the spindle per pound in the spring, where it acts, and which body carries the spring."""
     mounted = reduced_mount(pose.corner, pose.corner.spring)
     chassis = lift(mounted.chassis, pose.spin.ndim - 1)
     force = at = np.full(3, np.nan).reshape(3, *(1,) * (pose.spin.ndim - 1))

@@ -1,4 +1,4 @@
-"""How sure an answer is: a stud's axis that was guessed, a tape that was read to a sixteenth."""
+"""How sure an answer is, with a stud's axis that was assumed and a tape that was read to a sixteenth."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ COORDINATES = tuple(f"{point}.{axis}" for point in POINTS for axis in "xyz")
 def lean_spread(
     corner: FrontLinkage, *, joint: Literal["upper", "lower"], outcomes: Outcomes, lean_deg: float = 5.0
 ) -> dict[str, Range]:
-    """The range of some outcomes when a stud's axis leans any way from what was taken.
+    """The range of some outcomes when a stud's axis leans any way from the one assumed.
 
     Args:
         corner: batch B, its moves made.
@@ -89,7 +89,7 @@ def lean_spread(
 def survey_spread(corner: FrontLinkage, *, outcomes: Outcomes, error_in: float = 1 / 16) -> dict[str, Largest]:
     """The largest change of some outcomes when one surveyed coordinate is off, either way.
 
-    Camber, toe and radius stay as read. A default stud axis stays as taken.
+    Camber, toe and radius stay as read. A default stud axis stays as assumed.
 
     Args:
         corner: batch B, its moves made.

@@ -124,8 +124,7 @@ def stud_stress(
         seat_diameter_in: there.
         extra_in: how much longer the stud is than that: it is added to every section's distance from the ball.
         sections_in: other round sections, (K, 2): diameter, and distance from the ball of the surveyed stud. A neck, a
-            thread's undercut or a ring's groove can be worse than the seat; the title says
-            whether they were given.
+            thread's undercut or a ring's groove can be worse than the seat; the title says whether they were given.
 
     Raises:
         ValueError: a force across, lever, diameter or distance that is not what it must be.

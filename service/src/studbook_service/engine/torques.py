@@ -67,7 +67,7 @@ def spin_torque(
     turned_about: Literal["stud_axis", "swung"],
     tilt_over_spin: npt.ArrayLike = 1.0,
 ) -> Array:
-    """Torque about the stud's axis, in·lb, (*batch), of a reading taken so or by swinging the stud.
+    """Torque about the stud's axis, in·lb, (*batch), of a reading about that axis or by swinging the stud.
 
     Args:
         torque_in_lb: the reading.

@@ -56,12 +56,12 @@ class WheelAlignment:
         (3,)
         """
         batch = self.camber_deg.shape
-        taken = {}
+        parts = {}
         for each in fields(self):
             array, components = getattr(self, each.name), int(each.name in VECTORS)
             whole = np.broadcast_to(array, array.shape[:components] + batch)
-            taken[each.name] = whole[(slice(None),) * components + index]
-        return replace(self, **taken)
+            parts[each.name] = whole[(slice(None),) * components + index]
+        return replace(self, **parts)
 
 
 VECTORS = ("patch", "patch_velocity")
@@ -171,7 +171,7 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
 
     Args:
         pose: any batch.
-        mount: a shock, say; the corner's spring by default.
+        mount: of a shock; the corner's spring by default.
 
     Returns:
         The motion, NaN without a mount. The rate is a complex-step derivative of the analytic ratio: exact to rounding.
