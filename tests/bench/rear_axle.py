@@ -70,8 +70,8 @@ def attitudes() -> list[Row]:
         for turn in turns:
             under = GroundUnder(-0.5 + float(np.sin(turn)), 2 + 2 * float(np.sin(2 * turn)), 0.5)
             for front, each in zip(fronts, surveys, strict=True):
-                front.stand(under, np.zeros(3), each["loaded_radius_in"])
-            other.stand(under)
+                front.on_ground(under, np.zeros(3), each["loaded_radius_in"])
+            other.on_ground(under)
 
     limit = THEIRS / best(theirs)
     left, right = (corner_from_survey(**each) for each in surveys)

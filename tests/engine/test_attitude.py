@@ -69,11 +69,11 @@ def test_a_rigid_axle_leans_by_its_tires_alone() -> None:
 
 def test_without_roll_the_front_is_the_plain_linkage() -> None:
     at = car_stance(**car("dirt"), heave_in=-1.2, roll_deg=0, pitch_deg=0)
-    for index, (name, stood) in enumerate((("lf", at.left_wheel), ("rf", at.right_wheel))):
+    for index, (name, on_ground) in enumerate((("lf", at.left_wheel), ("rf", at.right_wheel))):
         plain = wheel(solve_travel(corner(f"dirt {name}"), travel_in=at.travel_in[index]))
         assert float(plain.patch[2]) == pytest.approx(1.2, abs=1e-9)
         for reading in ("camber_deg", "toe_deg", "caster_deg", "camber_gain_deg_per_in", "scrub_in"):
-            assert float(getattr(stood, reading)) == pytest.approx(float(getattr(plain, reading)), abs=1e-9)
+            assert float(getattr(on_ground, reading)) == pytest.approx(float(getattr(plain, reading)), abs=1e-9)
 
 
 def test_camber_to_ground_is_camber_to_the_chassis_and_roll() -> None:
@@ -91,7 +91,7 @@ def test_a_softer_tire_lets_the_car_down_on_the_wheel() -> None:
     np.testing.assert_allclose(soft.travel_in[1:], stiff.travel_in[1:], atol=1e-12)
 
 
-def test_a_wheel_that_cannot_follow_is_told_apart() -> None:
+def test_a_wheel_that_cannot_follow_is_not_closed() -> None:
     at = car_stance(**car("dirt"), heave_in=[0.0, 12.0], roll_deg=0, pitch_deg=0)
     assert at.closed.tolist() == [True, False]
     assert np.isnan(at.camber_deg[:, 1]).any()
@@ -126,7 +126,7 @@ def test_patches_off_the_ground_are_flagged() -> None:
 
 
 @pytest.mark.parametrize(
-    ("asked", "message"),
+    ("given", "message"),
     [
         ({"roll_deg": 60.0}, "roll_deg is 60 deg; it must be at most 45 deg"),
         ({"heave_in": np.inf}, "heave_in is inf in; it must be finite"),
@@ -134,7 +134,7 @@ def test_patches_off_the_ground_are_flagged() -> None:
         ({"steer_in": (0.0, 1.0)}, "steer_in must have shape"),
     ],
 )
-def test_malformed_attitudes_are_refused(asked: dict[str, Any], message: str) -> None:
+def test_malformed_attitudes_are_refused(given: dict[str, Any], message: str) -> None:
     level = {"heave_in": 0.0, "roll_deg": 0.0, "pitch_deg": 0.0}
     with pytest.raises(ValueError, match=message):
-        car_stance(**car("dirt"), **(level | asked))
+        car_stance(**car("dirt"), **(level | given))

@@ -291,7 +291,7 @@ def test_corner_speed_is_not_the_laps_mean() -> None:
         ({"thrust": Thrust(100, 0.5, 90)}, "yaw_deg is 90 deg"),
     ],
 )
-def test_nonsense_is_refused_by_name(given: dict[str, Any], names: str) -> None:
+def test_bad_arguments_are_refused_by_name(given: dict[str, Any], names: str) -> None:
     with pytest.raises(ValueError, match=names):
         cornering_state(DIRT, **{"track": InPlane(0.5, 1.0), "masses": MASSES, "links": LINKS, **given})
 
@@ -300,6 +300,6 @@ def test_nonsense_is_refused_by_name(given: dict[str, Any], names: str) -> None:
     ("speed", "radius", "bank", "names"),
     [(-1, 100, 0, "speed_in_per_s is -1"), (1, 0, 0, "radius_in is 0 in"), (1, 100, 80, "bank_deg is 80 deg")],
 )
-def test_nonsense_of_a_track(speed: float, radius: float, bank: float, names: str) -> None:
+def test_bad_arguments_of_a_track(speed: float, radius: float, bank: float, names: str) -> None:
     with pytest.raises(ValueError, match=names):
         in_plane(speed_in_per_s=speed, radius_in=radius, bank_deg=bank)

@@ -174,7 +174,7 @@ def test_gas_and_stacks() -> None:
     assert two.equivalent_in == pytest.approx(0.012)
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     with pytest.raises(ValueError, match="single-valued: 3 follows 3"):
         sampled([1, 2, 3], [1, 2, 3], [1, 3, 3])
     with pytest.raises(ValueError, match="compression_lb is -95 lb; it must be at least 0 lb"):

@@ -153,7 +153,7 @@ def test_spring_on_the_upper_arm_reverses_which_stud_moves_the_wheel() -> None:
 
 
 def put_right(name: str, moves: Moves, *, bump_steer: bool = False) -> Restored:
-    """Camber by equal upper shims and toe by the rod, the perch left alone; bump steer by a spacer when asked."""
+    """Camber by equal upper shims and toe by the rod, the perch left alone; bump steer by a spacer where wanted."""
     before = corner(name)
     pose = solve_travel(before, travel_in=0.0)
     was = wheel(pose)

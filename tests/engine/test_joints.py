@@ -207,7 +207,7 @@ def test_what_does_not_close_is_nan_beside_what_does() -> None:
     ]
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     pose = solve_travel(corner("dirt rf"), travel_in=0)
     with pytest.raises(ValueError, match=r"preload_in_lb upper_ball is -1 in lb; it must be at least 0 in lb"):
         wheel_friction(pose, preload_in_lb={"upper_ball": -1})

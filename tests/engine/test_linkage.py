@@ -85,7 +85,7 @@ def test_reaches_just_up_to_its_reach() -> None:
     assert outside.failed.tolist() == [int(ends.lowest_failed), int(ends.highest_failed)]
 
 
-def test_says_the_tie_rod_ran_out() -> None:
+def test_the_tie_rod_is_named_when_it_runs_out() -> None:
     short = apply(corner("dirt rf"), Moves(tie_rod_in=-9.0))
     pose = solve_travel(short, travel_in=0.0)
     assert not pose.closed
@@ -94,14 +94,14 @@ def test_says_the_tie_rod_ran_out() -> None:
     assert FAILED[int(steered.failed)] == "tie rod"
 
 
-def test_says_the_upper_arm_cannot_reach() -> None:
+def test_the_upper_arm_is_named_when_it_cannot_reach() -> None:
     pose = solve_angle(apply(corner("dirt rf"), Moves(upper_stud_in=40.0)), angle_rad=0.0)
     assert FAILED[int(pose.failed)] == "upper arm"
     apart = shims(side=-1, front_in=0.0, rear_in=40.0)
     assert FAILED[int(solve_travel(apply(corner("dirt rf"), apart), travel_in=0.0).failed)] == "upper arm"
 
 
-def test_says_the_lower_arm_cannot_form_its_triangle() -> None:
+def test_the_lower_arm_is_named_when_it_cannot_form_its_triangle() -> None:
     apart = Moves(lower_front_in=(60.0, 0.0, 0.0))
     pose = solve_travel(apply(corner("dirt rf"), apart), travel_in=[0.0, 1.0])
     assert not pose.closed.any()

@@ -160,7 +160,7 @@ def test_ballast_goes_where_it_is_put() -> None:
     assert heavier.change_lb == pytest.approx([12.5, 12.5, 37.5, 37.5], abs=1e-6)
 
 
-def test_ride_heights_are_told_where_they_are_measured() -> None:
+def test_ride_heights_are_found_where_they_are_measured() -> None:
     after = on_scales(square(), ChassisChange(radius_in=[1, 0, 1, 0]))
     assert after.rise_at(x_in=[-14, -14], y_in=[16, -16]) == pytest.approx([0.75, 0.25], abs=1e-9)
 
@@ -210,7 +210,7 @@ def test_a_wheel_off_the_scales() -> None:
     assert after.loads_lb == pytest.approx([0, 1000, 1000, 300], abs=1e-5)
 
 
-def test_what_was_moved_since_may_be_scaled_anew() -> None:
+def test_a_changed_car_may_be_scaled_again() -> None:
     given = random_car(np.random.default_rng(9)).engine()
     first, second = (
         ChassisChange(perch_in=[0.3, -0.5, 0.2, 0.4]),
@@ -260,17 +260,17 @@ def test_held_at_an_attitude_with_the_energy_written_out_in_full() -> None:
     assert lifted.any()
 
 
-def test_held_where_it_stands_a_car_weighs_what_it_weighs() -> None:
+def test_held_where_it_rests_a_car_has_its_own_loads() -> None:
     rng = np.random.default_rng(22)
     for _ in range(10):
         given = random_car(rng).engine()
         change = ChassisChange(perch_in=rng.uniform(-1.5, 1.5, 4), radius_in=rng.uniform(-0.3, 0.3, 4), hooked=["rear"])
-        stands = on_scales(given, change)
+        resting = on_scales(given, change)
         same = at_attitude(
-            given, change, heave_in=stands.heave_in, roll_deg=stands.roll_deg, pitch_deg=stands.pitch_deg
+            given, change, heave_in=resting.heave_in, roll_deg=resting.roll_deg, pitch_deg=resting.pitch_deg
         )
-        assert same.loads_lb == pytest.approx(stands.loads_lb, abs=1e-5)
-        assert same.travel_in == pytest.approx(stands.travel_in, abs=1e-7)
+        assert same.loads_lb == pytest.approx(resting.loads_lb, abs=1e-5)
+        assert same.travel_in == pytest.approx(resting.travel_in, abs=1e-7)
         still = at_attitude(given, heave_in=0, roll_deg=0, pitch_deg=0)
         assert still.change_lb == pytest.approx(np.zeros(4), abs=1e-9)
 
@@ -304,7 +304,7 @@ def _crossed() -> AxleSprings:
 
 
 @pytest.mark.parametrize(
-    ("nonsense", "names"),
+    ("call", "names"),
     [
         (lambda: square(y_in=(-32, 32, 32, -32)), "y_in has the front left"),
         (lambda: square(y_in=(32, 32, 32, -32)), "y_in has the front left"),
@@ -334,6 +334,6 @@ def _crossed() -> AxleSprings:
         (lambda: percentages([0, 0, 0, 0]), "sum of loads_lb is 0 lb"),
     ],
 )
-def test_nonsense_is_refused_by_name(nonsense: Callable[[], object], names: str) -> None:
+def test_bad_arguments_are_refused_by_name(call: Callable[[], object], names: str) -> None:
     with pytest.raises(ValueError, match=names):
-        nonsense()
+        call()

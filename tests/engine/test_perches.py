@@ -57,17 +57,17 @@ def test_the_heights_are_disturbed_least(may_turn: tuple[WheelName, ...]) -> Non
     free = np.isin(["lf", "rf", "lr", "rr"], may_turn)
     assert np.all(found.turns[~free] == 0)
 
-    def stands(turns: Array) -> CarState:
+    def with_turns(turns: Array) -> CarState:
         return on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
 
-    slope = np.array([float(percentages(stands(each).loads_lb).cross_percent) for each in np.eye(4)[free]])
+    slope = np.array([float(percentages(with_turns(each).loads_lb).cross_percent) for each in np.eye(4)[free]])
     along = null_space([slope - float(percentages(DIRT.loads_lb).cross_percent)])
     least = float(np.sum(found.state.rise_in**2))
     rng = np.random.default_rng(6)
     for _ in range(20 * along.shape[1]):
         turns = found.turns.copy()
         turns[free] += along @ rng.normal(scale=0.2, size=along.shape[1])
-        other = stands(turns)
+        other = with_turns(turns)
         assert float(percentages(other.loads_lb).cross_percent) == pytest.approx(51.5, abs=1e-8)
         assert float(np.sum(other.rise_in**2)) > least
 
@@ -87,7 +87,7 @@ def test_what_cannot_be_reached_is_nan_and_spoils_no_other() -> None:
     assert found.turns[:, 0] == pytest.approx(alone.turns, abs=1e-8)
 
 
-def test_limits_are_told_not_forced() -> None:
+def test_limits_are_reported_not_forced() -> None:
     found = find_perches(DIRT, cross_percent=[50.1, 56], pitch_in=PITCH, bite_limits_lb=(0, 150))
     assert found.within_limits.tolist() == [True, False]
 
@@ -110,6 +110,6 @@ def test_rounding_is_a_later_step_with_its_own_cross() -> None:
         ({"may_turn": ["front"]}, "may_turn must be one of"),
     ],
 )
-def test_nonsense_is_refused_by_name(given: dict[str, Any], names: str) -> None:
+def test_bad_arguments_are_refused_by_name(given: dict[str, Any], names: str) -> None:
     with pytest.raises(ValueError, match=names):
         find_perches(DIRT, **{"cross_percent": 50, "pitch_in": PITCH, **given})

@@ -1,4 +1,4 @@
-"""Which sets of rods hold an axle, told by rank and named by motion."""
+"""Which sets of rods hold an axle, found by rank and named by motion."""
 
 import pytest
 
@@ -100,7 +100,7 @@ def test_a_lone_bar_names_every_motion_it_leaves() -> None:
     assert {part for motion in hold.free for part in motion.parts} <= set(MOTIONS)
 
 
-def test_the_demo_axles_say_what_they_hold_least() -> None:
+def test_the_demo_axles_name_what_they_hold_least() -> None:
     for name in ("dirt", "asphalt"):
         hold = rear_axle(name).hold
         assert hold.sound

@@ -159,11 +159,11 @@ def test_out_of_reach_is_found_alike_with_and_without_a_diagnosis() -> None:
     )
     designs = apply(corner("dirt rf"), moves).expand(1)
     travels = np.linspace(-12, 9, 7)
-    told = solve_travel(designs, travel_in=travels)
+    diagnosed = solve_travel(designs, travel_in=travels)
     quick = solve_travel(designs, travel_in=travels, diagnose=False)
-    assert 0.1 < told.closed.mean() < 0.95
-    np.testing.assert_array_equal(quick.closed, told.closed)
-    np.testing.assert_array_equal(quick.spin, told.spin)
+    assert 0.1 < diagnosed.closed.mean() < 0.95
+    np.testing.assert_array_equal(quick.closed, diagnosed.closed)
+    np.testing.assert_array_equal(quick.spin, diagnosed.spin)
 
 
 def test_the_rod_that_cannot_reach_is_nan() -> None:
@@ -172,11 +172,11 @@ def test_the_rod_that_cannot_reach_is_nan() -> None:
     assert np.isfinite(rods).tolist() == [True, False]
 
 
-def test_a_search_that_is_stopped_says_how_far_it_got() -> None:
-    asked = iter([False, True])
+def test_a_stopped_search_counts_what_it_tried() -> None:
+    stop = iter([False, True])
     many = PartChoice(moves=Moves(upper_stud_in=np.linspace(0, 0.5, 3000)), changed=np.arange(3000) > 0)
     goal = Goal(travel_in=[0.0], camber_deg=[-4.0], toe_deg=-0.12)
-    found = search(corner("dirt rf"), choices=[many], goal=goal, enough=lambda: next(asked))
+    found = search(corner("dirt rf"), choices=[many], goal=goal, enough=lambda: next(stop))
     assert found.total == 3000
     assert 0 < found.tried < 3000
     assert found.index.size == found.tried
@@ -193,7 +193,7 @@ def test_a_search_that_is_stopped_says_how_far_it_got() -> None:
         (Goal(travel_in=[0], camber_deg=[0], toe_deg=0), [PartChoice(moves=Moves(), changed=[])], "option"),
     ],
 )
-def test_nonsense_is_refused(goal: Goal, kit: list[PartChoice] | None, named: str) -> None:
+def test_bad_arguments_are_refused(goal: Goal, kit: list[PartChoice] | None, named: str) -> None:
     with pytest.raises(ValueError, match=named):
         search(corner("dirt rf"), choices=kit or choices(), goal=goal)
 

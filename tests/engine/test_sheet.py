@@ -1,4 +1,4 @@
-"""A measured bump sheet tells how high the rod's inner end really is."""
+"""A measured bump sheet shows how high the rod's inner end really is."""
 
 from dataclasses import replace
 

@@ -186,7 +186,7 @@ def test_what_does_not_close_or_cannot_hold_is_nan() -> None:
     assert np.isnan(joint_loads(solve_travel(without, travel_in=0), patch_lb=PATCH).spring_lb)
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     pose = solve_travel(corner("dirt rf"), travel_in=0)
     with pytest.raises(ValueError, match="patch_lb"):
         joint_loads(pose, patch_lb=(0, 900))

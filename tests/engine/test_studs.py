@@ -41,7 +41,7 @@ def test_bends_before_it_shears_above_0_368() -> None:
         assert bool(stud_limits(lever_in=lever, seat_diameter_in=1, yield_psi=100e3).bends_first) is bends
 
 
-def test_taper_is_worst_half_way_and_the_seat_alone_says_so() -> None:
+def test_taper_is_worst_half_way_and_the_title_names_the_seat_alone() -> None:
     want = TAPER
     share = np.linspace(0.001, 1, 1000)
     diameters = want["tip_in"] + (want["root_in"] - want["tip_in"]) * share
@@ -107,7 +107,7 @@ def test_strength_is_never_assumed() -> None:
     assert inspect.signature(stud_limits).parameters["yield_psi"].default is inspect.Parameter.empty
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     with pytest.raises(ValueError, match="yield_psi is 151 psi; it must be at least 10000 psi"):
         stud_limits(lever_in=1.6, seat_diameter_in=0.75, yield_psi=151)
     with pytest.raises(ValueError, match="seat_diameter_in is 0 in"):

@@ -136,7 +136,7 @@ class Energy:
         """Its sum: the chassis risen so far over the wheels and over the rear springs, and the wheels."""
         given, share, perch, stud = self.given, self.share, self.perch, self.stud
         arm = wheels - chassis + stud
-        total = float(given.loads @ chassis)  # the weight, seen at the wheels it stands over
+        total = float(given.loads @ chassis)  # the weight, at the wheels that carry it
         total += float(
             sum(
                 load * z + k * (z + p) ** 2 / 2

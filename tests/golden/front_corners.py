@@ -14,7 +14,7 @@ CORNER_TABLES: dict[str, Any] = json.loads((HERE / "corner_tables.json").read_te
 
 @cache
 def corner(name: str, body: Body | None = None) -> FrontLinkage:
-    """A corner by name, "dirt rf" say; `body` moves its spring's lower end to another body."""
+    """A corner by name, such as "dirt rf"; `body` moves its spring's lower end to another body."""
     given = FRONT_CORNERS["corners"][name]
     spring = given["spring"]
     return corner_from_survey(

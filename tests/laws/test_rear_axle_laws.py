@@ -158,7 +158,7 @@ def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitc
 
 @given(surveys(), st.integers(0, 1000), heaves, rolls, pitches)
 @settings(max_examples=30)
-def test_the_mirrored_car_stands_mirrored(
+def test_the_mirrored_car_has_the_mirrored_stance(
     rear: dict[str, Any], seed: int, heave: float, roll: float, pitch: float
 ) -> None:
     fronts = [random_points(np.random.default_rng(seed + 1 + side), side) for side in (1, -1)]

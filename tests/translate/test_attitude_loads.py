@@ -92,7 +92,7 @@ class ByHand:
         """Of both front springs, the wheels on the ground, from the mounts on the lower arms."""
         lengths = []
         for corner, front in zip(self.corners, self.fronts, strict=True):
-            at, _ = corner.stand(GroundUnder(*place), np.array([0.0, steer_in, 0.0]), front["loaded_radius_in"])
+            at, _ = corner.on_ground(GroundUnder(*place), np.array([0.0, steer_in, 0.0]), front["loaded_radius_in"])
             pivot, along = front["lower_front"], front["lower_rear"] - front["lower_front"]
             then, now = (
                 np.stack([along, arm, np.cross(along, arm)], axis=1)
@@ -115,13 +115,13 @@ class ByHand:
         camber, toe = [], []
         for corner, front, grown in zip(self.corners, self.fronts, radii, strict=False):
             shift = np.array([0.0, steer_in, 0.0])
-            level = under.turn.apply(corner.stand(under, shift, front["loaded_radius_in"] + grown)[1])
+            level = under.turn.apply(corner.on_ground(under, shift, front["loaded_radius_in"] + grown)[1])
             camber.append(np.degrees(-np.arcsin(level[2])))
             toe.append(np.degrees(np.arctan2(level[0], front["side"] * level[1])))
         axle = {**self.rear}
         for index, side in ((2, "left"), (3, "right")):
             axle[f"{side}_radius_in"] += radii[index]
-        _, left, right = AxleDistances(axle).stand(under)
+        _, left, right = AxleDistances(axle).on_ground(under)
         line = under.turn.apply((left - right) / np.linalg.norm(left - right))
         for side in (1, -1):
             camber.append(np.degrees(-np.arcsin(side * line[2])))
