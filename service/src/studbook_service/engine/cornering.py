@@ -11,7 +11,7 @@ import numpy.typing as npt
 from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded, shaped
 from studbook_service.engine.car import axle_blocks
-from studbook_service.engine.equilibrium import CarState, Push, balance
+from studbook_service.engine.equilibrium import Balance, CarState, Push
 from studbook_service.engine.loads import BOTH
 
 if TYPE_CHECKING:
@@ -244,7 +244,7 @@ class _Forces:
         """Where the car comes to rest, and what then acts: by turns, until neither moves the other."""
         loads, travel, roll, start = self.loads, np.zeros_like(self.loads), np.zeros(self.loads.shape[1:]), None
         push = self.push(loads, travel, roll)
-        balanced = balance(car, push, hooked=hooked)
+        balanced = Balance(car, hooked=hooked, batch=push.batch_on(car))
         for _ in range(ROUNDS):
             push = self.push(loads, travel, roll)
             state = balanced.rest(push, start=start)

@@ -53,6 +53,10 @@ class Push(NamedTuple):
     link_lb: Array = NOTHING
     body: Array = NOTHING[:3]
 
+    def batch_on(self, car: FourWheelCar) -> tuple[int, ...]:
+        """The batch that this and the car broadcast to."""
+        return np.broadcast_shapes(car.batch, *(each.shape[1:] for each in self))
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class CarState:
@@ -118,28 +122,6 @@ class CarState:
         return rise(self.u, np.stack([numbers(x_in), numbers(y_in)]))
 
 
-def balance(car: FourWheelCar, push: Push, *, hooked: Collection[AxleName]) -> Balance:
-    """The balance of a car over the batch of a push.
-
-    Args:
-        car: any batch.
-        push: a batch that broadcasts against the car's.
-        hooked: axles whose anti-roll bar is hooked now.
-
-    Returns:
-        The balance; its `rest` is where the car comes to rest under this push, or another of the same batch.
-
-    Source: least potential energy of elastic bodies; a semismooth Newton method with the step cut where the energy is
-    least along it (from memory).
-
-    >>> from studbook_service.engine.examples import CAR
-    >>> push = Push(radius_in=np.ones(4))
-    >>> balance(CAR, push, hooked=()).rest(push).u[[0, 3, 4, 5, 6]].round(9).tolist()
-    [1.0, 1.0, 1.0, 1.0, 1.0]
-    """
-    return Balance(car, hooked=hooked, batch=np.broadcast_shapes(car.batch, *(each.shape[1:] for each in push)))
-
-
 def rise(u: Array, at_in: Array) -> Array:
     """Rise of the chassis at points: heave + roll · y − pitch · x, in, (points, *batch).
 
@@ -172,10 +154,23 @@ class Acting(NamedTuple):
 
 
 class Balance:
-    """The springs, tires, bars and stops of a car, with the batch flattened and put first: (n, ...)."""
+    """The springs, tires, bars and stops of a car, with the batch flattened and put first: (n, ...).
+
+    Args:
+        car: any batch.
+        hooked: axles whose anti-roll bar is hooked.
+        batch: what the car's batch and that of every push broadcast to.
+
+    Source: least potential energy of elastic bodies; a semismooth Newton method with the step cut where the energy is
+    least along it (from memory).
+
+    >>> from studbook_service.engine.examples import CAR
+    >>> push = Push(radius_in=np.ones(4))
+    >>> Balance(CAR, hooked=(), batch=()).rest(push).u[[0, 3, 4, 5, 6]].round(9).tolist()
+    [1.0, 1.0, 1.0, 1.0, 1.0]
+    """
 
     def __init__(self, car: FourWheelCar, *, hooked: Collection[AxleName], batch: tuple[int, ...]) -> None:
-        """Take a car, with the bars of some axles hooked, over a batch that its own broadcasts to."""
         pieces = _pieces(car, hooked)
         owners = [piece.owner for piece in pieces]
         self.names = tuple(dict.fromkeys(owners))

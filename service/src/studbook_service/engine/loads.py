@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from studbook_service.engine.batches import over_batch
 from studbook_service.engine.bounds import bounded, one_of, shaped
-from studbook_service.engine.equilibrium import NOTHING, Balance, CarState, Push, balance, rise
+from studbook_service.engine.equilibrium import NOTHING, Balance, CarState, Push, rise
 from studbook_service.engine.ground import STEEPEST_DEG
 from studbook_service.engine.one_sided import difference_row
 from studbook_service.engine.vectors import Array, lift, numbers
@@ -91,7 +91,7 @@ def on_scales(car: FourWheelCar, change: ChassisChange = UNCHANGED) -> CarState:
     ([13.0, -13.0, -13.0, 13.0], 49.0)
     """
     acting = push(change)
-    return balance(car, acting, hooked=change.hooked).rest(acting)
+    return Balance(car, hooked=change.hooked, batch=acting.batch_on(car)).rest(acting)
 
 
 def at_attitude(
@@ -132,7 +132,7 @@ def at_attitude(
         for name, angle in (("roll_deg", roll_deg), ("pitch_deg", pitch_deg))
     )
     attitude = np.stack(np.broadcast_arrays(heave, roll, pitch))
-    batch = np.broadcast_shapes(car.batch, *(each.shape[1:] for each in (attitude, *acting)))
+    batch = np.broadcast_shapes(attitude.shape[1:], acting.batch_on(car))
     start = np.zeros((7, *batch))
     start[:3] = over_batch(attitude, lead=1, batch=batch)
     return Balance(car, hooked=change.hooked, batch=batch).rest(acting, start=start, held=True)
@@ -246,7 +246,7 @@ def sensitivity(car: FourWheelCar, change: ChassisChange = UNCHANGED) -> PerchSe
     [-2.08, 2.09, 2.1, -2.11]
     """
     acting = push(change)
-    balanced = balance(car, acting, hooked=change.hooked)
+    balanced = Balance(car, hooked=change.hooked, batch=acting.batch_on(car))
     state = balanced.rest(acting)
     response, batch = balanced.response(acting, state), state.closed.shape
     tires = over_batch(car.tires_lb_per_in, lead=1, batch=batch) * ~state.lifted

@@ -19,19 +19,7 @@ Joint = Literal["upper", "lower"]
 
 
 def spindle_direction(pose: Pose, direction: Array) -> Array:
-    """A direction of the spindle, given in survey coordinates, as it points in a pose, car axes, (3, *batch).
-
-    Args:
-        pose: any batch.
-        direction: a vector fixed in the spindle, (3, *batch).
-
-    Source: rigid body.
-
-    >>> from studbook_service.engine.examples import CORNER
-    >>> pose = solve_travel(CORNER, travel_in=1.0)
-    >>> bool(np.allclose(spindle_direction(pose, CORNER.spin), pose.spin))
-    True
-    """
+    """A vector fixed in the spindle, given in survey coordinates, as it points in a pose; car axes, (3, *batch)."""
     with np.errstate(all="ignore"):
         rank = max(pose.corner.rank, direction.ndim - 1)
         _, surveyed = spindle_frame(pose.corner, rank)

@@ -24,16 +24,7 @@ of new road joints run from 1 to 53 in·lb, mostly 9 to 30 (passenger-car worksh
 
 
 def turning_torque(name: str, value: npt.ArrayLike) -> Array:
-    """A turning torque as an array, in·lb, when it is one.
-
-    Args:
-        name: of the argument, for the message.
-        value: in·lb, any shape.
-
-    Raises:
-        ValueError: a torque outside 0 to 300 in·lb.
-
-    Source: common practice, no source.
+    """A turning torque, in·lb, when it is from 0 to 300; refused by name else.
 
     >>> float(turning_torque("torque_in_lb", 12))
     12.0
