@@ -1,4 +1,4 @@
-"""Arrays over a batch: leading axes that mean something (components, wheels, rods), then the batch."""
+"""Arrays over a batch: axes that mean something (components, wheels, rods), then the batch, made of lanes."""
 
 from __future__ import annotations
 
