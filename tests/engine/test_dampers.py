@@ -19,10 +19,10 @@ from studbook_service.engine.dampers import (
     ShockCurves,
     at_speed,
     cycle,
+    equivalent_shim,
     friction_crossover,
     gas_force,
     shock,
-    stack_stiffness,
 )
 
 # Invented shocks of four corners: compression and rebound, lb, at 1, 3, 5 and 10 in/s.
@@ -168,10 +168,10 @@ def test_a_hole_in_a_batch_stays_a_hole() -> None:
 
 def test_gas_and_stacks() -> None:
     assert float(gas_force(pressure_psi=75, rod_diameter_in=0.625)) == pytest.approx(23, abs=0.05)  # hand: 75 × 0.3068
-    one = stack_stiffness(thickness_in=[0.012], diameter_in=1.1)
-    two = stack_stiffness(thickness_in=[0.006] * 8, diameter_in=[1.1] * 8)  # eight at half the thickness: t³ / 8 each
-    assert two.cube_sum_in3 == pytest.approx(one.cube_sum_in3)
-    assert two.equivalent_in == pytest.approx(0.012)
+    one = equivalent_shim(thickness_in=[0.012], diameter_in=1.1)
+    two = equivalent_shim(thickness_in=[0.006] * 8, diameter_in=[1.1] * 8)  # eight at half the thickness: t³ / 8 each
+    assert two == pytest.approx(one)
+    assert two == pytest.approx(0.012)
 
 
 def test_bad_arguments_are_refused() -> None:
@@ -186,6 +186,6 @@ def test_bad_arguments_are_refused() -> None:
     with pytest.raises(ValueError, match="stroke_in is 0 in"):
         cycle(corner_shock("rf"), stroke_in=0, frequency_hz=1)
     with pytest.raises(ValueError, match="only shims of one diameter compare"):
-        stack_stiffness(thickness_in=[0.01, 0.01], diameter_in=[1.1, 0.9])
+        equivalent_shim(thickness_in=[0.01, 0.01], diameter_in=[1.1, 0.9])
     with pytest.raises(ValueError, match="direction"):
         friction_crossover(corner_shock("rf"), friction_lb=1, direction="both")  # type: ignore[arg-type] # the wrong word is the point

@@ -176,7 +176,7 @@ def solve_axle_on_ground(
 
 
 def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
-    """The axle where the drive wants it, block by block over the flattened batch."""
+    """The axle where the drive puts it, block by block over the flattened batch."""
     begins = () if start is None else start.closed.shape
     shape = np.broadcast_shapes(axle.beam.length.shape[1:], drive.shape, begins)
     count = int(np.prod(shape))
@@ -201,7 +201,7 @@ def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
 
 
 def _near(beam: Beam, drive: Drive, motions: Array) -> BeamState:
-    """The survey moved by its first derivatives to where the drive wants the axle, about."""
+    """The survey moved by its first derivatives, close to where the drive puts the axle."""
     bump, roll = drive.start(beam)
     return beam.survey().moved(motions[:, 0] * bump + motions[:, 1] * roll)
 

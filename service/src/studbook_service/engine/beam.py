@@ -1,4 +1,4 @@
-"""A beam axle on rigid rods as equations: the conditions that rods and drive set its place, and their derivatives.
+"""A beam axle on rigid rods as equations: the conditions that rods and drive set on its place, with derivatives.
 
 The axle is its midpoint (between the wheel centers) and a frame of three unit vectors: `forward`, square to the axle
 and level at the survey; `left`, the axle's own line from the right wheel center to the left; `up`, their product. A

@@ -1,4 +1,4 @@
-"""A measured curve between its points: monotone, and silent outside them."""
+"""A measured curve between its points: monotone, and NaN outside them."""
 
 from __future__ import annotations
 

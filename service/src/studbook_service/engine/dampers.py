@@ -247,22 +247,11 @@ def gas_force(*, pressure_psi: npt.ArrayLike, rod_diameter_in: npt.ArrayLike) ->
     return force
 
 
-class StackStiffness(NamedTuple):
-    """A shim stack's stiffness for comparison only.
+def equivalent_shim(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) -> float:
+    """Thickness of the one shim as stiff as a stack of shims of one diameter, (Σt³)^⅓, in.
 
-    Attributes:
-        cube_sum_in3: Σt³.
-        equivalent_in: thickness of the one shim with the same sum.
-    """
-
-    cube_sum_in3: float
-    equivalent_in: float
-
-
-def stack_stiffness(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) -> StackStiffness:
-    """Σt³ of shims of one diameter: a comparison of stacks, never a force.
-
-    It leaves out diameters, clamp and bleed, so shims of different diameters are refused.
+    A comparison of stacks, never a force: it leaves out diameters, clamp and bleed, so shims of different diameters are
+    refused.
 
     Args:
         thickness_in: of each shim, (n,).
@@ -273,8 +262,7 @@ def stack_stiffness(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) 
 
     Source: a plate's bending stiffness goes with t³ (any text on plates).
 
-    >>> stack = stack_stiffness(thickness_in=[0.006, 0.008, 0.010], diameter_in=1.1)
-    >>> round(stack.equivalent_in, 5)
+    >>> round(equivalent_shim(thickness_in=[0.006, 0.008, 0.010], diameter_in=1.1), 5)
     0.012
     """
     thickness = bounded("thickness_in", thickness_in, unit="in", above=0)
@@ -283,5 +271,4 @@ def stack_stiffness(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) 
         raise ValueError(
             f"diameter_in runs from {diameter.min():g} to {diameter.max():g} in; only shims of one diameter compare"
         )
-    total = float(np.sum(thickness**3))
-    return StackStiffness(total, float(np.cbrt(total)))
+    return float(np.cbrt(np.sum(thickness**3)))

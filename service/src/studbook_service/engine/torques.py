@@ -24,7 +24,7 @@ of new road joints run from 1 to 53 in·lb, mostly 9 to 30 (passenger-car worksh
 
 
 def turning_torque(name: str, value: npt.ArrayLike) -> Array:
-    """A turning torque, in·lb, when it is from 0 to 300; refused by name else.
+    """A turning torque, in·lb, from 0 to 300; any other is refused by its argument's name.
 
     >>> float(turning_torque("torque_in_lb", 12))
     12.0
