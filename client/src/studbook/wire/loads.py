@@ -169,7 +169,7 @@ class CornerWheel(Answer):
     camber_change_deg: Opt[Degrees] = UNSET
 
 
-class Transfer(Answer):
+class WeightTransfer(Answer):
     """Load moved from the left to the right wheel of an axle, and its three parts."""
 
     total_lb: Pounds
@@ -201,8 +201,8 @@ class CorneringAnswer(EngineAnswer, kw_only=True):
     bite_lb: Pounds
     normal_lb: Pounds
     wheels: dict[str, CornerWheel]
-    front_weight_transfer: Transfer
-    rear_weight_transfer: Transfer
+    front_weight_transfer: WeightTransfer
+    rear_weight_transfer: WeightTransfer
     engaged: list[str] = []
     past_curve: list[str] = []
     lifted: list[str] = []
