@@ -55,8 +55,8 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
 
 
 def _asked(report: SeasonReport) -> str:
-    steps, things = _many(report.steps_judged, "change"), _many(report.compared, "thing")
-    return f"Asked in this report, and adjusted for: {steps} between outings, {things} over the season."
+    steps, factors = _many(report.steps_judged, "change"), _many(report.compared, "factor")
+    return f"Asked in this report, and adjusted for: {steps} between outings, {factors} over the season."
 
 
 def _car(car: CarSeason, *, nights: bool) -> Iterator[str]:
@@ -137,7 +137,7 @@ def _compared(each: Comparison) -> list[str]:
     cars = f"cars {', '.join(each.cars)}: " if len(each.cars) > 1 else ""
     verdict = each.verdict.replace("_", " ").upper()
     state = each.track_state.replace("_", "-")
-    said = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
+    said = [f"{state}, {cars}{each.factor}, {each.path}{beside}: {verdict}. {each.detail}"]
     if each.interval and each.drift_s is not UNSET:
         chance = f"chance of so much with no effect {each.interval.chance_holm:.2g} after Holm"
         said.append(f"{chance}; track and tires {each.drift_s:+.3f} s an outing")

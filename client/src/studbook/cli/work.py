@@ -43,7 +43,7 @@ class Asked:
     crew: Annotated[int, Parameter(help="People at the car, 1 to 6.")] = 2
     minutes: Annotated[float | None, Parameter(help="Until the car must be ready.")] = None
     undo: Annotated[bool, Parameter(negative="", help="The way back: to the revision of --since.")] = False
-    wish: Annotated[
+    priority: Annotated[
         list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")
     ] = None
     owe: Annotated[
@@ -58,7 +58,7 @@ class Asked:
             minutes=opt(self.minutes),
             on_stands=self.on_stands,
             measure_later=self.owe,
-            wishes=",".join(self.wish or []),
+            priorities=",".join(self.priority or []),
             undo=self.undo,
         )
 

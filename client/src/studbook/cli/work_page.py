@@ -55,7 +55,12 @@ def _job(job: Job, said: dict[str, str]) -> list[str]:
         page += wrapped(line, indent=INDENT, first="    --  ")
     for part in job.parts:
         page += wrapped(f"part: {_part(part)}", indent=INDENT, first="    ")
-    for name, listed in (("tools", job.tools), ("check", job.looks), ("then", job.brings), ("because of", job.because)):
+    for name, listed in (
+        ("tools", job.tools),
+        ("check", job.rechecks),
+        ("then", job.brings),
+        ("because of", job.because),
+    ):
         page += wrapped(f"{name}: {', '.join(listed)}", indent=INDENT, first="    ") if listed else []
     return page + list(_cautions(job, said))
 

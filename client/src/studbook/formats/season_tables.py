@@ -21,8 +21,8 @@ from studbook.wire.season import (
     CarSeason,
     Comparison,
     LogNote,
+    OutingReport,
     PartLife,
-    Ran,
     RevisionNote,
     SeasonReport,
     Spent,
@@ -135,7 +135,7 @@ def _whose(report: SeasonReport) -> Iterator[tuple[str, CarSeason | TeamSeason]]
         yield "", report.team
 
 
-def _outings(report: SeasonReport) -> Iterator[tuple[Row, Ran]]:
+def _outings(report: SeasonReport) -> Iterator[tuple[Row, OutingReport]]:
     for car in report.cars:
         for night in car.nights:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
@@ -211,7 +211,7 @@ _NIGHT: Final = (
 _LISTED: Final = ("changes", "revisions", "logs", "tire_laps")
 
 _SUBJECTS: Final = (
-    _Subject("season_outings", "each outing and its pace", Ran, _outings, _NIGHT, ("outing",), _LISTED),
+    _Subject("season_outings", "each outing and its pace", OutingReport, _outings, _NIGHT, ("outing",), _LISTED),
     _Subject(
         "season_changes",
         "what was changed for each outing, a field a row",
@@ -246,7 +246,7 @@ _SUBJECTS: Final = (
     ),
     _Subject(
         "season_comparisons",
-        "what one thing did, nothing else changed; the team's over two cars and more",
+        "what one factor did, nothing else changed; the team's over two cars and more",
         Comparison,
         _of_seasons("comparisons"),
         _CAR,

@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.wire.access import Audit, AuditLine
 from studbook_service.actions.desk import Desk
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import AuditRow, Bearer
 
 

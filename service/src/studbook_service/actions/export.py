@@ -14,9 +14,9 @@ from studbook.wire.rows import csv_head, joined, to_csv, to_ndjson, to_pages
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer
+from studbook_service.tables.definition import TableDefinition, TableEntry, together
 from studbook_service.tables.effects import EFFECTS
-from studbook_service.tables.every import TABLES
-from studbook_service.tables.shape import Entered, Shape, together
+from studbook_service.tables.registry import TABLES
 
 T = TypeVar("T")
 
@@ -81,13 +81,17 @@ async def _written(
                 yield await _in_turn(desk, partial(_spelled, batch, table, form))
 
 
-async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Parts]]:
+async def _rows(
+    desk: Desk, shape: TableDefinition, pages: AsyncIterator[list[TableEntry]]
+) -> AsyncIterator[list[Parts]]:
     """Lay pages out."""
     async for page in pages:
         yield await _in_turn(desk, partial(_laid_out, shape, page))
 
 
-async def _pages(desk: Desk, team: UUID, shape: Shape, *, after: int, until: int) -> AsyncIterator[list[Entered]]:
+async def _pages(
+    desk: Desk, team: UUID, shape: TableDefinition, *, after: int, until: int
+) -> AsyncIterator[list[TableEntry]]:
     """Read the entries of a table."""
     limit = FIRST_PAGE
     while True:
@@ -112,7 +116,7 @@ async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
         return await asyncio.to_thread(work)
 
 
-def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Parts]:
+def _laid_out(shape: TableDefinition, page: Sequence[TableEntry]) -> list[Parts]:
     return [row for each in page for row in shape.made(each)]
 
 

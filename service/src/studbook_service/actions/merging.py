@@ -26,7 +26,7 @@ from studbook_service.actions.lines import sheet_line
 from studbook_service.actions.recording import PARENTS_MOST, Change, Terms, record, tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import Bearer, EntryHead
 
 PAGE_LENGTH = 200

@@ -8,8 +8,8 @@ from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
 from studbook_service.actions.lines import by_line
 from studbook_service.night.facts import number
-from studbook_service.night.moments import began_ms
-from studbook_service.night.shelf import Ran, shelf, studs
+from studbook_service.night.shelf import OutingLaps, shelf, studs
+from studbook_service.night.times import began_ms
 from studbook_service.store import Bearer
 
 
@@ -43,7 +43,7 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     return await desk.worker.run(derive)
 
 
-def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
+def _ran(line: str, tree: Tree, entered: int | None) -> OutingLaps | None:
     """Read of an outing what matters to parts; None where nobody can tell when it was."""
     _, event, car, *_ = [*line.split("/"), "", ""]
     at_ms = began_ms(event, tree.get("started_at"), entered_ms=entered)
@@ -51,7 +51,7 @@ def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
         return None
     laps, times = number(tree, "laps"), tree.get("lap_times_s")
     counted = laps if laps is not None else len(times) if isinstance(times, list) else 0
-    return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
+    return OutingLaps(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 
 
 def _wanted(state: PartState, asked: ShelfAsked) -> bool:

@@ -21,7 +21,7 @@ from studbook_service.actions.shelf import read_shelf
 from studbook_service.store import Bearer
 from studbook_service.work.card import work_card
 from studbook_service.work.jobs import KINDS as JOBS
-from studbook_service.work.refusing import AskedUnfitError
+from studbook_service.work.request_checks import RequestUnfitError
 from studbook_service.work.stock import stock_of
 from studbook_service.work.table import job_table
 
@@ -31,7 +31,7 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
 
     Raises:
         Refusal: `not_found` for a revision or for the card's record, `ambiguous`, `erased`, `busy`; `bad_request` for
-            a wish that is not on the card.
+            a priority that is not on the card.
     """
     there, back = await known(desk, bearer.team, reference), await known(desk, bearer.team, since)
     before, after = (there, back) if wanted.undo else (back, there)
@@ -45,7 +45,7 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
         minutes=wanted.minutes,
         on_stands=wanted.on_stands,
         measure_later=wanted.measure_later,
-        wishes=[wish for each in wanted.wishes.split(",") if (wish := each.strip())],
+        priorities=[priority for each in wanted.priorities.split(",") if (priority := each.strip())],
         contact=[wheel for wheel in get_args(Corner) if wheel in open_ or INSPECTION + wheel in ticked],
         # Ticked, and to be inspected again: found not straight, or there was contact since.
         done=[job for job in ticked if job.removeprefix(INSPECTION) not in open_],
@@ -53,13 +53,13 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
     )
 
     def answer() -> WorkCard:
-        card = work_card(*trees, asked=asked, back=wanted.undo, stock=stock_of(shelf, car))
+        card = work_card(*trees, request=asked, back=wanted.undo, stock=stock_of(shelf, car))
         card.since, card.revision = before.hex(), after.hex()
         return card
 
     try:
         return await worked(desk, answer)
-    except AskedUnfitError as error:
+    except RequestUnfitError as error:
         faults = [msgspec.structs.replace(fault, pointer=fault.path, path=UNSET) for fault in error.faults]
         raise Refusal("bad_request", str(error), errors=faults) from None
 

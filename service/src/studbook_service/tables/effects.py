@@ -9,9 +9,9 @@ from msgspec import UNSET
 from studbook.wire.answers import CornerEffect, Effects
 from studbook.wire.export import Column, Parts, Row
 from studbook.wire.figures import numbers
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled
 from studbook_service.tables.setups import car_and_sheet, first_parent
-from studbook_service.tables.shape import Entered, Shape, filled
 from studbook_service.translate.subjects import HEADLINES
 
 NAME: Final = "effects"
@@ -28,29 +28,29 @@ AXLE: Final = ("roll_center.height_in", "roll_center.y_in")
 NOTICED: Final = 5e-7
 
 
-class Told(msgspec.Struct):
-    """What is told of one change: the cells of its rows."""
+class EffectRows(msgspec.Struct):
+    """What is effect_rows of one change: the cells of its rows."""
 
     rows: list[Row]
 
 
-def told(answer: Effects) -> Told:
+def effect_rows(answer: Effects) -> EffectRows:
     """Take from an answer what the table tells: figures that move, and what could not be computed."""
     rows = [*_front(answer), *_scales(answer), *_subjects(answer)]
     for missing in answer.missing:
         why = missing.why or f"needs {', '.join(missing.fields)}"
         rows.append({"subject": missing.subject, "missing": why})
-    return Told(rows)
+    return EffectRows(rows)
 
 
-def nothing(why: str) -> Told:
+def no_effects(why: str) -> EffectRows:
     """Tell that a change has no effects, and why."""
-    return Told([{"missing": why}])
+    return EffectRows([{"missing": why}])
 
 
-def pending(why: str) -> Told:
+def pending_effects(why: str) -> EffectRows:
     """Tell that a change's effects are not known yet, and why."""
-    return Told([{"pending": True, "missing": why}])
+    return EffectRows([{"pending": True, "missing": why}])
 
 
 def _front(answer: Effects) -> Iterator[Row]:
@@ -98,14 +98,14 @@ def _row(subject: str, figure: str, unit: str, before: float | None, after: floa
     return filled(subject=subject, figure=figure, unit=unit, before=before, after=after, difference=difference)
 
 
-def rows_of(each: Entered, said: Told) -> Iterable[Parts]:
+def rows_of(each: TableEntry, said: EffectRows) -> Iterable[Parts]:
     """Make a revision's rows."""
     entry = each.entry
     head = filled(**car_and_sheet(entry.line), since=first_parent(entry), at=moment(entry.at_ms))
     return ((head, row) for row in said.rows)
 
 
-EFFECTS: Final = Shape(
+EFFECTS: Final = TableDefinition(
     name=NAME,
     about="what each revision does against its first parent: the first figures of every subject, those that move; "
     "at the front and on the scales as fitted and after putting it right",

@@ -21,14 +21,14 @@ _NOWHERE: Final[tuple[str, Spell]] = ("", lambda _: _UNFIT)
 
 
 @dataclass(eq=False, slots=True)
-class Plan:
+class ColumnTree:
     """The columns by the steps of their paths: each with its name and how its cells are spelled, or a group of them."""
 
-    places: dict[str, "Plan | tuple[str, Spell]"] = field(default_factory=dict)
+    places: dict[str, "ColumnTree | tuple[str, Spell]"] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
-class Known:
+class LayoutCache:
     """What was laid out of entries that are read at once, and is not again: most of two setups of a car is equal.
 
     Attributes:
@@ -36,11 +36,11 @@ class Known:
         paths: of readings, by kind of record: the cells that say what was read.
     """
 
-    groups: dict[tuple[Plan, bytes], tuple[Parts, Tree]] = field(default_factory=dict)
+    groups: dict[tuple[ColumnTree, bytes], tuple[Parts, Tree]] = field(default_factory=dict)
     paths: dict[tuple[str, Path], Row] = field(default_factory=dict)
 
 
-class Flat(NamedTuple):
+class DocumentLayout(NamedTuple):
     """How the documents of one kind are laid out.
 
     Attributes:
@@ -49,18 +49,18 @@ class Flat(NamedTuple):
     """
 
     columns: list[Column]
-    plan: Plan
+    plan: ColumnTree
 
 
 @functools.cache
-def flat_of(body: type[msgspec.Struct]) -> Flat:
+def layout_of(body: type[msgspec.Struct]) -> DocumentLayout:
     """Lay out the documents of a Struct.
 
     A group whose names the team chose, such as the ballast, is one column of JSON.
 
     Example:
         >>> from studbook.wire.setup import Setup
-        >>> [each.name for each in flat_of(Setup).columns if each.type == "json"][:1]
+        >>> [each.name for each in layout_of(Setup).columns if each.type == "json"][:1]
         ['survey.front.lf.upper_stud.axis_points_in']
     """
     columns: dict[Path, Column] = {}
@@ -70,17 +70,17 @@ def flat_of(body: type[msgspec.Struct]) -> Flat:
             columns.setdefault(group, Column(name=dotted(group), type="json", about="by the team's own names"))
         else:
             columns[path] = _column(path, each)
-    plan = Plan()
+    plan = ColumnTree()
     for path, column in columns.items():
         here: Any = plan
         for step in path[:-1]:
-            here = here.places.setdefault(step, Plan())
+            here = here.places.setdefault(step, ColumnTree())
         here.places[path[-1]] = (column.name, _SPELL[column.type])
     other = Column(name=OTHER, type="json", about="fields that have no column, or hold what theirs does not take")
-    return Flat([*columns.values(), other], plan)
+    return DocumentLayout([*columns.values(), other], plan)
 
 
-def flatten(body: bytes, flat: Flat, known: Known) -> Parts:
+def flatten(body: bytes, flat: DocumentLayout, known: LayoutCache) -> Parts:
     """Lay out one document; empty text is left out.
 
     Args:
@@ -90,14 +90,14 @@ def flatten(body: bytes, flat: Flat, known: Known) -> Parts:
 
     Example:
         >>> from studbook.wire.night import Event
-        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', flat_of(Event), Known())
+        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', layout_of(Event), LayoutCache())
         [{'length_mi': 0.5, 'surface': 'dirt'}, {'other': '{"ours":{"a":1}}'}]
     """
     found, other = _laid_out(body, flat.plan, known)
-    return [*found, {OTHER: text_of(other)}] if other else found
+    return [*found, {OTHER: json_text(other)}] if other else found
 
 
-def text_of(value: Any) -> str:
+def json_text(value: Any) -> str:
     """Write a value as canonical JSON."""
     return encode(value).decode()
 
@@ -118,14 +118,14 @@ def fits_number(value: Any) -> bool:
     return type(value) in (int, float)
 
 
-def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Parts, Tree]:
+def _laid_out(group: bytes, plan: ColumnTree, known: LayoutCache) -> tuple[Parts, Tree]:
     """Lay out a group of fields, and give the rest of it."""
     row: Row = {}
     found: list[Row] = []
     other: Tree = {}
     for key, part in parts(group).items():
         place = plan.places.get(key)
-        if isinstance(place, Plan) and part.startswith(b"{"):
+        if isinstance(place, ColumnTree) and part.startswith(b"{"):
             if (place, part) not in known.groups:
                 known.groups[place, part] = _laid_out(part, place, known)
             inner, rest = known.groups[place, part]
@@ -172,5 +172,5 @@ _SPELL: Final[Mapping[ColumnType, Spell]] = {
     "integer": lambda value: value if type(value) is int else _UNFIT,
     "flag": lambda value: value if type(value) is bool else _UNFIT,
     "numbers": lambda value: value if _fits_numbers(value) else _UNFIT,
-    "json": text_of,
+    "json": json_text,
 }

@@ -10,8 +10,8 @@ from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.records import KINDS, Kind
 from studbook_service.night.facts import group, number, text
-from studbook_service.tables.flat import fits_number, flat_of, flatten, numbers_at, text_of
-from studbook_service.tables.shape import Entered, Shape, filled
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled
+from studbook_service.tables.flat import fits_number, flatten, json_text, layout_of, numbers_at
 
 _CORNERS: Final = ("lf", "rf", "lr", "rr")
 _ACROSS: Final = ("inside", "middle", "outside")
@@ -29,20 +29,20 @@ def steps_of(kind: Kind, line: str) -> Row:
     return dict(kind.parts(name)) if kind.form.fullmatch(name) else {}
 
 
-def _records(kind: Kind, each: Entered) -> Iterable[Parts]:
+def _records(kind: Kind, each: TableEntry) -> Iterable[Parts]:
     row = steps_of(kind, each.entry.line)
     if kind.name == "outing" and (times := numbers_at(each.tree, ("lap_times_s",))):
         row["best_lap_s"] = min(times)
-    yield row, *flatten(each.entry.body, flat_of(kind.body), each.known)
+    yield row, *flatten(each.entry.body, layout_of(kind.body), each.known)
 
 
-def _laps(each: Entered) -> Iterator[Parts]:
+def _laps(each: TableEntry) -> Iterator[Parts]:
     head = steps_of(KINDS["outing"], each.entry.line) | _named(each.tree, "revision")
     for lap, time in enumerate(numbers_at(each.tree, ("lap_times_s",)), start=1):
         yield head, {"lap": lap, "time_s": time}
 
 
-def _readings(each: Entered) -> Iterator[Parts]:
+def _readings(each: TableEntry) -> Iterator[Parts]:
     kind = KINDS[each.entry.kind]
     at = next(iter(_named(each.tree, "started_at", "at").values()), "")
     head = filled(kind=kind.name, **steps_of(kind, each.entry.line), **_named(each.tree, "revision"), at=at)
@@ -76,12 +76,12 @@ def _weighings(sessions: Any) -> Iterator[Row]:
                 yield {"corner": corner, "number": place, "value": value}
 
 
-def _jobs(each: Entered) -> Iterator[Parts]:
+def _jobs(each: TableEntry) -> Iterator[Parts]:
     head = steps_of(KINDS["work"], each.entry.line) | _named(each.tree, "since", "revision")
     for job, told in group(each.tree, "done").items():
         if isinstance(told, dict):
             row: Row = {"job": job} | _named(told, "at", "by", "notes") | _inspected(group(told, "inspected"))
-            yield head, row | ({"measured": text_of(told["measured"])} if "measured" in told else {})
+            yield head, row | ({"measured": json_text(told["measured"])} if "measured" in told else {})
 
 
 def _inspected(found: Tree) -> Row:
@@ -110,14 +110,14 @@ def _corner(path: Path) -> tuple[str | None, str]:
     return (begun, dotted((*path[:-1], rest))) if begun in _CORNERS else (None, dotted(path))
 
 
-def _shape(kind: Kind) -> Shape:
+def _shape(kind: Kind) -> TableDefinition:
     """Lay out one kind of record."""
-    own = [*(Column(name=step, type="text", about="of its name") for step in kind.steps), *flat_of(kind.body).columns]
+    own = [*(Column(name=step, type="text", about="of its name") for step in kind.steps), *layout_of(kind.body).columns]
     if kind.name == "outing":
         own.append(Column(name="best_lap_s", type="number", unit="s", about="the least of `lap_times_s`"))
     said = kind.many.replace("_", " ")
     about, rows = f"{said}: each entry about one", partial(_records, kind)
-    return Shape(name=kind.many, about=about, kinds=(kind.name,), own=tuple(own), rows=rows)
+    return TableDefinition(name=kind.many, about=about, kinds=(kind.name,), own=tuple(own), rows=rows)
 
 
 _OUTING: Final = (
@@ -129,7 +129,7 @@ _OUTING: Final = (
 
 NIGHTS: Final = (
     *map(_shape, KINDS.values()),
-    Shape(
+    TableDefinition(
         name="laps",
         about="each lap of each outing",
         kinds=("outing",),
@@ -141,7 +141,7 @@ NIGHTS: Final = (
         rows=_laps,
         key=("lap",),
     ),
-    Shape(
+    TableDefinition(
         name="readings",
         about="every number that was read: tires, stagger, travels and weather of outings, scales, as-returned checks",
         kinds=tuple(_READ),
@@ -162,7 +162,7 @@ NIGHTS: Final = (
         rows=_readings,
         key=("path", "corner", "number"),
     ),
-    Shape(
+    TableDefinition(
         name="jobs_done",
         about="jobs of work cards that were ticked off",
         kinds=("work",),

@@ -11,12 +11,12 @@ from studbook.history.leaves import dotted
 from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.setup import Setup
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import Exported
-from studbook_service.tables.flat import fits_number, flat_of, flatten, text_of
-from studbook_service.tables.shape import Entered, Shape, filled
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled
+from studbook_service.tables.flat import fits_number, flatten, json_text, layout_of
 
-_SETUP: Final = flat_of(Setup)
+_SETUP: Final = layout_of(Setup)
 
 
 def first_parent(entry: Exported) -> str | None:
@@ -40,12 +40,12 @@ def car_and_sheet(line: str) -> Row:
             return {}
 
 
-def _entries(each: Entered) -> Iterable[Parts]:
+def _entries(each: TableEntry) -> Iterable[Parts]:
     entry = each.entry
     row = filled(
         kind=entry.kind,
         generation=entry.generation,
-        parents=text_of([parent.hex() for parent in entry.parents]),
+        parents=json_text([parent.hex() for parent in entry.parents]),
         author=entry.author,
         author_name=entry.author_name,
         at=moment(entry.at_ms),
@@ -58,14 +58,14 @@ def _entries(each: Entered) -> Iterable[Parts]:
     yield (row,)
 
 
-def _cars(each: Entered) -> Iterable[Parts]:
+def _cars(each: TableEntry) -> Iterable[Parts]:
     known = {"name": str, "number": str, "retired": bool}
     cells = {name: each.tree[name] for name, form in known.items() if isinstance(each.tree.get(name), form)}
     rest = {name: value for name, value in each.tree.items() if name not in cells}
-    yield car_and_sheet(each.entry.line), filled(**cells, other=text_of(rest) if rest else None)
+    yield car_and_sheet(each.entry.line), filled(**cells, other=json_text(rest) if rest else None)
 
 
-def _revisions(each: Entered) -> Iterable[Parts]:
+def _revisions(each: TableEntry) -> Iterable[Parts]:
     entry = each.entry
     row = filled(
         **car_and_sheet(entry.line),
@@ -78,7 +78,7 @@ def _revisions(each: Entered) -> Iterable[Parts]:
     yield row, *flatten(entry.body, _SETUP, each.known)
 
 
-def _changes(each: Entered) -> Iterator[Parts]:
+def _changes(each: TableEntry) -> Iterator[Parts]:
     if each.since is None:
         return
     entry = each.entry
@@ -98,7 +98,7 @@ def _sides(before: Any, after: Any) -> Row:
     row: Row = {}
     for name, value in (("before", before), ("after", after)):
         if value is not UNSET:
-            row[name] = text_of(value)
+            row[name] = json_text(value)
             if fits_number(value):
                 row[f"{name}_number"] = value
     if "before_number" in row and "after_number" in row:
@@ -115,7 +115,7 @@ _WHERE: Final = (
 )
 
 SETUPS: Final = (
-    Shape(
+    TableDefinition(
         name="entries",
         about="every entry of the book; one that a later row names among its parents is not current any more",
         kinds=None,
@@ -135,7 +135,7 @@ SETUPS: Final = (
         rows=_entries,
         bodies=False,
     ),
-    Shape(
+    TableDefinition(
         name="cars",
         about="cars: each entry about one",
         kinds=("car",),
@@ -148,7 +148,7 @@ SETUPS: Final = (
         ),
         rows=_cars,
     ),
-    Shape(
+    TableDefinition(
         name="revisions",
         about="setups as they were recorded, a column for each field of the catalog",
         kinds=("sheet",),
@@ -160,7 +160,7 @@ SETUPS: Final = (
         ),
         rows=_revisions,
     ),
-    Shape(
+    TableDefinition(
         name="changes",
         about="what each revision changed against its first parent, leaf by leaf",
         kinds=("sheet",),

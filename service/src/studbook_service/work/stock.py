@@ -12,7 +12,7 @@ from studbook.wire.parts import Place
 from studbook.wire.shelf import PartState, Shelf
 from studbook.wire.work import PartNeeded
 from studbook_service.night.fit import SPARE, misfit, tag_of, unfit
-from studbook_service.work.parts import Found, Spot, Stock
+from studbook_service.work.parts import Spot, Stock, StockedPart
 
 SAME_IN: Final = 0.005
 """Sizes nearer than this are one size."""
@@ -42,19 +42,19 @@ def stock_of(shelf: Shelf, car: str) -> Stock:
     """
     usable = [part for part in shelf.items if not unfit(part)]
 
-    def find(needed: PartNeeded, fitted: Tree, spot: Spot) -> Found | None:
+    def find(needed: PartNeeded, fitted: Tree, spot: Spot) -> StockedPart | None:
         going = [part for part in usable if needed.kind != "stud" or not misfit(_tree(part), fitted)]
         named = [part for part in going if part.part == tag_of(needed.name)]
         alike = [part for part in going if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
         lying = [part for where in SPARE for part in alike if any(place.where == where for place in part.places)]
         found = next(iter([*named, *lying]), None)
-        return None if found is None else _told(found, fitted=_is_there(found, car, spot))
+        return None if found is None else _stocked(found, fitted=_is_there(found, car, spot))
 
     return find
 
 
 def _is_there(part: PartState, car: str, spot: Spot) -> bool:
-    """Say whether a part is known to be on the car at a place; where nobody said as what, if a corner takes one."""
+    """Say whether a part is known to be on the car at a place; without a slot, if a corner takes only one such part."""
     alone = not spot.slot.startswith(("upper_", "lower_"))
     return bool(part.places) and all(
         place.car == car and place.corner == spot.corner and (place.slot == spot.slot or (alone and not place.slot))
@@ -80,18 +80,18 @@ def _same(one: Any, other: Any) -> bool:
     return abs(one - other) < SAME_IN if numbers else bool(one == other)
 
 
-def _told(part: PartState, *, fitted: bool) -> Found:
+def _stocked(part: PartState, *, fitted: bool) -> StockedPart:
     price = part.document.price_usd
-    return Found(
+    return StockedPart(
         tag=part.part,
-        where=", ".join(said for place in part.places if (said := " ".join(_words(place)))) or None,
+        where=", ".join(name for place in part.places if (name := " ".join(_place_words(place)))) or None,
         in_trailer=any(place.where == "trailer" for place in part.places) if part.places else None,
         price_usd=None if price is UNSET else price,
         fitted=fitted,
     )
 
 
-def _words(place: Place) -> Iterator[str]:
+def _place_words(place: Place) -> Iterator[str]:
     for value in (place.where, place.car, place.corner, place.slot):
         if isinstance(value, str):
             yield value.replace("_", " ")

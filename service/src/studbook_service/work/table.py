@@ -42,7 +42,7 @@ def _row(name: str, own: JobTimes) -> JobKind:
         default_min=kind.minutes,
         default_people=kind.people,
         tools=list(kind.tools),
-        looks=list(kind.looks),
+        rechecks=list(kind.rechecks),
         brings=list(kind.brings),
         wheels_on=kind.wheels_on,
         when=kind.when,

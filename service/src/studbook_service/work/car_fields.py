@@ -1,10 +1,11 @@
-"""What each field of a setup is about at the car: which thing somebody takes a wrench to when it changes.
+"""Which component of the car each field of a setup belongs to: what a job changes when the field changes.
 
-Three answers are possible: a thing of the car that a job changes; something that is only written down (a property, an
-aim, a reading); and neither, which is left to the crew's own judgement and said so.
+A field belongs to a component that a job changes; or it is only written down (a property, an aim, a reading); or
+neither, and the crew judges by itself, which the card says.
 """
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from studbook.history.leaves import Path, dotted
@@ -29,7 +30,7 @@ def _under(group: str, leaves: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(f"{group}.{leaf}" for leaf in leaves)
 
 
-CORNER: Final[Mapping[str, tuple[str, ...]]] = {
+CORNER_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
     "upper_stud": _under("upper_stud", _STUD),
     "lower_stud": _under("lower_stud", _STUD),
     "upper_preload": ("upper_stud.preload_target_in_lb",),
@@ -63,7 +64,7 @@ CORNER: Final[Mapping[str, tuple[str, ...]]] = {
     "pressure": ("tire.pressure_cold_psi",),
     "rollout": ("tire.rollout_in",),
 }
-"""Things of a corner, and the fields (below its own name) that say what is fitted or how it is set."""
+"""Components of a corner, and the fields (below its own name) that say what is fitted or how it is set."""
 
 ROD: Final = (
     "chassis_hole",
@@ -78,11 +79,11 @@ ROD: Final = (
     "chain_in",
 )
 BAR: Final = ("hooked", "preload_turns", "preload_side", "arm_left_in", "arm_right_in", "slack_in")
-CAR: Final[Mapping[str, tuple[str, ...]]] = {
+CAR_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
     "gear": ("drivetrain.spur_ratio", "drivetrain.final_drive_ratio"),
     "brake_bias": ("brakes.front_share_percent", "brakes.rf_valve"),
 }
-"""Things of the whole car, and their fields (below `setup`)."""
+"""Components of the whole car, and their fields (below `setup`)."""
 
 FROM_NOTHING: Final = frozenset(
     {
@@ -116,7 +117,7 @@ FOLLOWS: Final[Mapping[str, tuple[str, ...]]] = {
     "fixing": ("ballast",),
     "marked": ("ballast",),
 }
-"""Fields that come out of a job on one of these things; changed alone they are left to the crew."""
+"""Fields that come out of a job on one of these components; changed alone they are left to the crew."""
 
 _WRITTEN_CORNER: Final = (
     *(
@@ -163,48 +164,49 @@ _WRITTEN_CAR: Final = (
     *(f"{end}.bar.{leaf}" for end in ("front", "rear") for leaf in ("rate_lb_per_in", "motion_ratio", "in_per_turn")),
 )
 
-_THING_OF: Final = {leaf: thing for thing, leaves in CORNER.items() for leaf in leaves}
-_CAR_THING_OF: Final = {leaf: thing for thing, leaves in CAR.items() for leaf in leaves}
+_COMPONENT_OF: Final = {leaf: component for component, leaves in CORNER_COMPONENTS.items() for leaf in leaves}
+_CAR_COMPONENT_OF: Final = {leaf: component for component, leaves in CAR_COMPONENTS.items() for leaf in leaves}
 
 
-class Touched(NamedTuple):
-    """What a field is about.
+class CarField(NamedTuple):
+    """A field of a setup, by the component it belongs to.
 
     Attributes:
-        thing: of the tables above, `rod`, `bar` or `ballast`; empty where no job of the table changes it.
+        component: of the tables above, `rod`, `bar` or `ballast`; empty where no job of the table changes it.
         where: corner, `front`, `rear`, or the name of a rod or piece of ballast; empty for the whole car.
         leaf: the field below that.
         written: it is only written down.
     """
 
-    thing: str
+    component: str
     where: str
     leaf: str
     written: bool = False
 
 
-def touched(path: Path) -> Touched:
-    """Say what a field of a setup document is about.
+@lru_cache(maxsize=8192)  # a season asks often about few fields
+def car_field(path: Path) -> CarField:
+    """Give the component of a field of a setup document.
 
     Example:
-        >>> touched(("setup", "front", "rf", "upper_stud", "length_in"))[:2], touched(("notes",)).written
+        >>> car_field(("setup", "front", "rf", "upper_stud", "length_in"))[:2], car_field(("notes",)).written
         (('upper_stud', 'rf'), True)
     """
     match path:
         case ("setup", "front" | "rear", wheel, *rest) if wheel in WHEELS:
             leaf = dotted(tuple(rest))
-            return Touched(_THING_OF.get(leaf, ""), wheel, leaf, written=_written(leaf, _WRITTEN_CORNER))
+            return CarField(_COMPONENT_OF.get(leaf, ""), wheel, leaf, written=_written(leaf, _WRITTEN_CORNER))
         case ("setup", "rear", "rods", name, *rest):
             leaf = dotted(tuple(rest))
-            return Touched("rod" if leaf in ROD else "", name, leaf)
+            return CarField("rod" if leaf in ROD else "", name, leaf)
         case ("setup", "front" | "rear" as end, "bar", leaf) if leaf in BAR:
-            return Touched("bar", end, leaf)
+            return CarField("bar", end, leaf)
         case ("setup", "ballast", name, leaf):
-            return Touched("ballast" if leaf in {"weight_lb", "position_in"} else "", name, leaf)
+            return CarField("ballast" if leaf in {"weight_lb", "position_in"} else "", name, leaf)
         case ("setup", *rest):
             leaf = dotted(tuple(rest))
-            return Touched(_CAR_THING_OF.get(leaf, ""), "", leaf, written=_written(leaf, _WRITTEN_CAR))
-    return Touched("", "", dotted(path), written=True)
+            return CarField(_CAR_COMPONENT_OF.get(leaf, ""), "", leaf, written=_written(leaf, _WRITTEN_CAR))
+    return CarField("", "", dotted(path), written=True)
 
 
 def _written(leaf: str, known: tuple[str, ...]) -> bool:

@@ -10,7 +10,7 @@ import msgspec
 from studbook.history.canonical import Tree
 from studbook.wire.export import Column, Parts, Row, Table
 from studbook_service.store import Exported
-from studbook_service.tables.flat import Known
+from studbook_service.tables.flat import LayoutCache
 
 _tree: Final = msgspec.json.Decoder(Tree)
 
@@ -23,7 +23,7 @@ HEAD: Final = (
 
 
 @dataclass(frozen=True)
-class Entered:
+class TableEntry:
     """An entry with what its rows are made of.
 
     Attributes:
@@ -33,7 +33,7 @@ class Entered:
 
     entry: Exported
     since: bytes | None
-    known: Known
+    known: LayoutCache
 
     @cached_property
     def tree(self) -> Tree:
@@ -41,17 +41,17 @@ class Entered:
         return _tree.decode(self.entry.body) if self.entry.body else {}
 
 
-def together(page: Iterable[Exported], bodies: Mapping[bytes, bytes]) -> list[Entered]:
+def together(page: Iterable[Exported], bodies: Mapping[bytes, bytes]) -> list[TableEntry]:
     """Put beside the entries that are read at once the documents they were made from, by id, where there are any."""
-    known = Known()
-    return [Entered(each, bodies.get(each.parents[0]) or None if each.parents else None, known) for each in page]
+    known = LayoutCache()
+    return [TableEntry(each, bodies.get(each.parents[0]) or None if each.parents else None, known) for each in page]
 
 
-Rows = Callable[[Entered], Iterable[Parts]]
+Rows = Callable[[TableEntry], Iterable[Parts]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shape:
+class TableDefinition:
     """How a table is made.
 
     Attributes:
@@ -76,7 +76,7 @@ class Shape:
         """The table as it is told."""
         return Table(name=self.name, about=self.about, key=["entry", *self.key], columns=[*HEAD, *self.own])
 
-    def made(self, each: Entered) -> list[Parts]:
+    def made(self, each: TableEntry) -> list[Parts]:
         """Make the rows of an entry."""
         return with_head(each.entry, self.rows(each))
 

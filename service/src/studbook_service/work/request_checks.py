@@ -1,4 +1,4 @@
-"""What a card may be asked for, and what is refused with field, value, bound and unit."""
+"""Checks of a request for a work card; each fault has field, value, bound and unit."""
 
 import difflib
 from collections.abc import Collection, Iterator, Sequence
@@ -13,57 +13,59 @@ from studbook_service.work.items import WHEELS
 from studbook_service.work.jobs import KINDS
 
 
-class AskedUnfitError(Exception):
-    """A card cannot be made for what was asked.
+class RequestUnfitError(Exception):
+    """A card cannot be made for this request.
 
     Attributes:
         faults: each field with its value and bound.
     """
 
     def __init__(self, faults: Sequence[FieldFault]) -> None:
-        """Keep the faults and say the first in one line."""
+        """Keep the faults; the first is the message."""
         self.faults = list(faults)
         super().__init__(self.faults[0].detail)
 
 
-def refuse_unfit(asked: WorkAsked) -> None:
-    """Refuse nonsense: no crew, negative minutes, a job or corner that there is not.
+def check_request(request: WorkAsked) -> None:
+    """Check numbers against their bounds, and that each job kind and corner exists.
 
     Raises:
-        AskedUnfitError: with every fault.
+        RequestUnfitError: with every fault.
 
     Example:
         >>> try:
-        ...     refuse_unfit(WorkAsked(crew=0))
-        ... except AskedUnfitError as error:
+        ...     check_request(WorkAsked(crew=0))
+        ... except RequestUnfitError as error:
         ...     print(error)
         crew: 0 is below the least accepted, 1
     """
-    if faults := list(_faults(asked)):
-        raise AskedUnfitError(faults)
+    if faults := list(_faults(request)):
+        raise RequestUnfitError(faults)
 
 
-def refuse_unknown_wishes(asked: WorkAsked, known: Collection[str]) -> None:
-    """Refuse a wish for what is not on the card.
+def check_priorities(request: WorkAsked, known: Collection[str]) -> None:
+    """Check that each priority is a change or job of the card.
 
     Args:
-        asked: what was asked for.
+        request: the priorities.
         known: ids of the card's changes and of their jobs.
 
     Raises:
-        AskedUnfitError: with every fault, and the nearest id.
+        RequestUnfitError: with every fault, and the nearest id.
     """
-    faults = [_unknown("wishes", wish, known, "no change or job of this card") for wish in asked.wishes]
-    if found := [fault for fault in faults if fault is not None]:
-        raise AskedUnfitError(found)
-
-
-def _faults(asked: WorkAsked) -> Iterator[FieldFault]:
-    numbers: list[tuple[type, str, str, object]] = [
-        (WorkAsked, "crew", "crew", asked.crew),
-        (WorkAsked, "minutes", "minutes", asked.minutes),
+    faults = [
+        _unknown("priorities", priority, known, "no change or job of this card") for priority in request.priorities
     ]
-    for kind, own in asked.own.items():
+    if found := [fault for fault in faults if fault is not None]:
+        raise RequestUnfitError(found)
+
+
+def _faults(request: WorkAsked) -> Iterator[FieldFault]:
+    numbers: list[tuple[type, str, str, object]] = [
+        (WorkAsked, "crew", "crew", request.crew),
+        (WorkAsked, "minutes", "minutes", request.minutes),
+    ]
+    for kind, own in request.own.items():
         if fault := _unknown("own", kind, KINDS, "no kind of job"):
             yield fault
         numbers += [(JobTimes, name, f"own.{kind}.{name}", getattr(own, name)) for name in own.__struct_fields__]
@@ -77,7 +79,7 @@ def _faults(asked: WorkAsked) -> Iterator[FieldFault]:
                 most=fault.most,
                 unit=fault.unit,
             )
-    for wheel in asked.contact:
+    for wheel in request.contact:
         if fault := _unknown("contact", wheel, WHEELS, "no corner"):
             yield fault
 
