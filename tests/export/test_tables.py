@@ -113,7 +113,7 @@ def test_jobs_done_tell_what_an_inspection_found() -> None:
         *(b"\1" * 32, 1, "work", "work/7/2026-05-02-1940", (), 0, b"", None, "ada", None, 0),
         *(START, None, None, False, encode({"done": done}), True),
     )
-    rf, toe = map(joined, TABLES["jobs_done"].made(TableEntry(entry, None, LayoutCache())))
+    rf, toe = map(joined, TABLES["jobs_done"].rows_of(TableEntry(entry, None, LayoutCache())))
     assert (toe["job"], toe["by"]) == ("toe", "Ada")
     assert not {"straight", "bent_by_in", "method", "signed_by"} & toe.keys()
     assert (rf["card"], rf["straight"], rf["bent_by_in"], rf["method"], rf["signed_by"]) == (

@@ -14,7 +14,7 @@ from studbook.wire.rows import csv_head, joined, to_csv, to_ndjson, to_pages
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer
-from studbook_service.tables.definition import TableDefinition, TableEntry, together
+from studbook_service.tables.definition import TableDefinition, TableEntry, table_entries
 from studbook_service.tables.effects import EFFECTS
 from studbook_service.tables.registry import TABLES
 
@@ -104,7 +104,7 @@ async def _pages(
             wanted = {entry.parents[0] for entry in kept if entry.parents} - bodies.keys()
             bodies |= {entry.id: entry.body for entry in await desk.book.several(team, sorted(wanted))}
         if kept:
-            yield together(kept, bodies)
+            yield table_entries(kept, bodies)
         if len(found) < limit:
             return
         after, limit = found[-1].seq, PAGE
@@ -117,7 +117,7 @@ async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
 
 
 def _laid_out(shape: TableDefinition, page: Sequence[TableEntry]) -> list[Parts]:
-    return [row for each in page for row in shape.made(each)]
+    return [row for each in page for row in shape.rows_of(each)]
 
 
 def _spelled(rows: Sequence[Parts], table: Table, form: Form) -> bytes:

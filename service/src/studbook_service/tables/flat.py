@@ -1,4 +1,10 @@
-"""A document as cells: the catalog of its fields gives the columns, what they cannot hold goes into one more."""
+"""A document as cells: the catalog of its fields gives the columns, what they cannot hold goes into one more.
+
+Columns are the same for every team and every export: names that the team chose (rods, ballast) are one column of JSON.
+Documents are laid out from their bytes, group by group: equal groups have equal bytes, and those of one page are laid
+out once, as most of two setups of a car is equal. Nothing is kept over pages, so no erased group is. A row stays in
+these groups until it is written, so memory is bounded by one page.
+"""
 
 import functools
 from collections.abc import Callable, Mapping
@@ -29,11 +35,11 @@ class ColumnTree:
 
 @dataclass(slots=True)
 class LayoutCache:
-    """What was laid out of entries that are read at once, and is not again: most of two setups of a car is equal.
+    """Groups of fields that were laid out, of entries that are read at once.
 
     Attributes:
-        groups: of fields: their cells, and what no column takes.
-        paths: of readings, by kind of record: the cells that say what was read.
+        groups: by their bytes: the cells, and what no column takes.
+        paths: of readings, by kind of record: the cells that name what was read.
     """
 
     groups: dict[tuple[ColumnTree, bytes], tuple[Parts, Tree]] = field(default_factory=dict)
@@ -45,11 +51,11 @@ class DocumentLayout(NamedTuple):
 
     Attributes:
         columns: in the order of the catalog, `other` last.
-        plan: the columns but `other`.
+        tree: the columns but `other`.
     """
 
     columns: list[Column]
-    plan: ColumnTree
+    tree: ColumnTree
 
 
 @functools.cache
@@ -70,30 +76,30 @@ def layout_of(body: type[msgspec.Struct]) -> DocumentLayout:
             columns.setdefault(group, Column(name=dotted(group), type="json", about="by the team's own names"))
         else:
             columns[path] = _column(path, each)
-    plan = ColumnTree()
+    tree = ColumnTree()
     for path, column in columns.items():
-        here: Any = plan
+        here: Any = tree
         for step in path[:-1]:
             here = here.places.setdefault(step, ColumnTree())
         here.places[path[-1]] = (column.name, _SPELL[column.type])
     other = Column(name=OTHER, type="json", about="fields that have no column, or hold what theirs does not take")
-    return DocumentLayout([*columns.values(), other], plan)
+    return DocumentLayout([*columns.values(), other], tree)
 
 
-def flatten(body: bytes, flat: DocumentLayout, known: LayoutCache) -> Parts:
+def flatten(body: bytes, layout: DocumentLayout, cache: LayoutCache) -> Parts:
     """Lay out one document; empty text is left out.
 
     Args:
         body: canonical JSON.
-        flat: how documents of its kind are laid out.
-        known: groups of fields that were laid out before, and are not again; it gains those of this document.
+        layout: how documents of its kind are laid out.
+        cache: groups that were laid out before; it gains those of this document.
 
     Example:
         >>> from studbook.wire.night import Event
         >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', layout_of(Event), LayoutCache())
         [{'length_mi': 0.5, 'surface': 'dirt'}, {'other': '{"ours":{"a":1}}'}]
     """
-    found, other = _laid_out(body, flat.plan, known)
+    found, other = _laid_out(body, layout.tree, cache)
     return [*found, {OTHER: json_text(other)}] if other else found
 
 
@@ -118,17 +124,17 @@ def fits_number(value: Any) -> bool:
     return type(value) in (int, float)
 
 
-def _laid_out(group: bytes, plan: ColumnTree, known: LayoutCache) -> tuple[Parts, Tree]:
+def _laid_out(group: bytes, tree: ColumnTree, cache: LayoutCache) -> tuple[Parts, Tree]:
     """Lay out a group of fields, and give the rest of it."""
     row: Row = {}
     found: list[Row] = []
     other: Tree = {}
     for key, part in parts(group).items():
-        place = plan.places.get(key)
+        place = tree.places.get(key)
         if isinstance(place, ColumnTree) and part.startswith(b"{"):
-            if (place, part) not in known.groups:
-                known.groups[place, part] = _laid_out(part, place, known)
-            inner, rest = known.groups[place, part]
+            if (place, part) not in cache.groups:
+                cache.groups[place, part] = _laid_out(part, place, cache)
+            inner, rest = cache.groups[place, part]
             found += inner
             if rest:
                 other[key] = rest

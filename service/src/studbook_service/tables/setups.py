@@ -13,7 +13,7 @@ from studbook.wire.fields import unit_of
 from studbook.wire.setup import Setup
 from studbook_service.night.times import moment
 from studbook_service.store import Exported
-from studbook_service.tables.definition import TableDefinition, TableEntry, filled
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled, texts
 from studbook_service.tables.flat import fits_number, flatten, json_text, layout_of
 
 _SETUP: Final = layout_of(Setup)
@@ -59,38 +59,30 @@ def _entries(each: TableEntry) -> Iterable[Parts]:
 
 
 def _cars(each: TableEntry) -> Iterable[Parts]:
-    known = {"name": str, "number": str, "retired": bool}
-    cells = {name: each.tree[name] for name, form in known.items() if isinstance(each.tree.get(name), form)}
+    forms = {"name": str, "number": str, "retired": bool}
+    cells = {name: each.tree[name] for name, form in forms.items() if isinstance(each.tree.get(name), form)}
     rest = {name: value for name, value in each.tree.items() if name not in cells}
     yield car_and_sheet(each.entry.line), filled(**cells, other=json_text(rest) if rest else None)
 
 
 def _revisions(each: TableEntry) -> Iterable[Parts]:
-    entry = each.entry
-    row = filled(
-        **car_and_sheet(entry.line),
-        since=first_parent(entry),
-        generation=entry.generation,
-        at=moment(entry.at_ms),
-        author=entry.author,
-        note=entry.note,
-    )
-    yield row, *flatten(entry.body, _SETUP, each.known)
+    row = _revision_cells(each.entry) | filled(author=each.entry.author, note=each.entry.note)
+    yield row, *flatten(each.entry.body, _SETUP, each.cache)
 
 
 def _changes(each: TableEntry) -> Iterator[Parts]:
     if each.since is None:
         return
-    entry = each.entry
-    head = filled(
-        **car_and_sheet(entry.line),
-        since=first_parent(entry),
-        generation=entry.generation,
-        at=moment(entry.at_ms),
-    )
-    for change in diff_encoded(each.since, entry.body):
+    head = _revision_cells(each.entry)
+    for change in diff_encoded(each.since, each.entry.body):
         where = filled(path=dotted(change.path), unit=unit_of(change.path))
         yield head, where | _sides(change.before, change.after)
+
+
+def _revision_cells(entry: Exported) -> Row:
+    return filled(
+        **car_and_sheet(entry.line), since=first_parent(entry), generation=entry.generation, at=moment(entry.at_ms)
+    )
 
 
 def _sides(before: Any, after: Any) -> Row:
@@ -107,8 +99,7 @@ def _sides(before: Any, after: Any) -> Row:
 
 
 _WHERE: Final = (
-    Column(name="car", type="text"),
-    Column(name="sheet", type="text"),
+    *texts("car", "sheet"),
     Column(name="since", type="text", about="the first parent's id"),
     Column(name="generation", type="integer", about="0 for the first of a line, else one more than its parents'"),
     Column(name="at", type="time", about="by the author's clock"),
@@ -123,8 +114,7 @@ SETUPS: Final = (
             Column(name="kind", type="text"),
             Column(name="generation", type="integer"),
             Column(name="parents", type="json", about="ids of the entries it follows on its line"),
-            Column(name="author", type="text"),
-            Column(name="author_name", type="text"),
+            *texts("author", "author_name"),
             Column(name="at", type="time", about="by the author's clock"),
             Column(name="received_at", type="time", about="by this node's clock"),
             Column(name="via", type="text", about="the node that brought it"),
@@ -140,9 +130,7 @@ SETUPS: Final = (
         about="cars: each entry about one",
         kinds=("car",),
         own=(
-            Column(name="car", type="text"),
-            Column(name="name", type="text"),
-            Column(name="number", type="text"),
+            *texts("car", "name", "number"),
             Column(name="retired", type="flag"),
             Column(name="other", type="json", about="fields that have no column"),
         ),
@@ -152,12 +140,7 @@ SETUPS: Final = (
         name="revisions",
         about="setups as they were recorded, a column for each field of the catalog",
         kinds=("sheet",),
-        own=(
-            *_WHERE,
-            Column(name="author", type="text"),
-            Column(name="note", type="text"),
-            *_SETUP.columns,
-        ),
+        own=(*_WHERE, *texts("author", "note"), *_SETUP.columns),
         rows=_revisions,
     ),
     TableDefinition(
