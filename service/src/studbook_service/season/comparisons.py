@@ -60,12 +60,12 @@ class Evidence:
 
     def __add__(self, other: "Evidence") -> "Evidence":
         return Evidence(
-            constant=self.constant + other.constant,
-            blocks=[*self.blocks, *other.blocks],
-            events=self.events | other.events,
-            confounded=self.confounded + other.confounded,
-            cars=self.cars | other.cars,
-            other_paths=self.other_paths | other.other_paths,
+            self.constant + other.constant,
+            [*self.blocks, *other.blocks],
+            self.events | other.events,
+            self.confounded + other.confounded,
+            self.cars | other.cars,
+            self.other_paths | other.other_paths,
         )
 
 
@@ -83,12 +83,7 @@ class Question(NamedTuple):
 
 
 def evidence_of(runs: Iterable[CarRun], setting_paths: Mapping[Factor, Path]) -> dict[Key, Evidence]:
-    """Put a car's outings into blocks, factor by factor.
-
-    Args:
-        runs: of one car.
-        setting_paths: the field of each factor's setting.
-    """
+    """Put one car's outings into blocks, factor by factor; `setting_paths` has the field of each factor's setting."""
     found: dict[Key, Evidence] = defaultdict(Evidence)
     groups = list(_groups(runs))
     all_constant: dict[str, BlockSums] = defaultdict(BlockSums)

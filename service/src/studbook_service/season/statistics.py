@@ -43,9 +43,7 @@ def mean(values: Sequence[float]) -> Estimate | None:
     """
     if len(values) < 2:
         return None
-    middle = fmean(values)
-    spread = math.sqrt(math.fsum((each - middle) ** 2 for each in values) / (len(values) - 1))
-    return _estimate(middle, spread / math.sqrt(len(values)), len(values) - 1)
+    return _estimate(fmean(values), _spread(values) / math.sqrt(len(values)), len(values) - 1)
 
 
 def beyond(one: float, others: Sequence[float]) -> Estimate | None:
@@ -60,9 +58,7 @@ def beyond(one: float, others: Sequence[float]) -> Estimate | None:
     """
     if len(others) < 2:
         return None
-    middle = fmean(others)
-    spread = math.sqrt(math.fsum((each - middle) ** 2 for each in others) / (len(others) - 1))
-    return _estimate(one - middle, spread * math.sqrt(1 + 1 / len(others)), len(others) - 1)
+    return _estimate(one - fmean(others), _spread(others) * math.sqrt(1 + 1 / len(others)), len(others) - 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +168,11 @@ def _estimate(value: float, error: float, df: int) -> Estimate:
     # Without any spread there is nothing to hold a difference against: a watch that reads to the tenth can do that.
     p = two_sided_p(value / error, df=df) if error > 0 else 1.0
     return Estimate(value=value, low=value - reach, high=value + reach, p=p, df=df)
+
+
+def _spread(values: Sequence[float]) -> float:
+    middle = fmean(values)
+    return math.sqrt(math.fsum((each - middle) ** 2 for each in values) / (len(values) - 1))
 
 
 def _dot(one: Iterable[float], other: Iterable[float]) -> float:

@@ -40,10 +40,7 @@ class Pair(NamedTuple):
 
 
 def judge(runs: Iterable[CarRun]) -> tuple[dict[str, Against], int]:
-    """Compare each outing with the one before it.
-
-    Args:
-        runs: of all cars.
+    """Compare each outing of all cars with the one before it.
 
     Returns:
         By the outing's name; and how many changes were judged, the number that their chances are adjusted for.

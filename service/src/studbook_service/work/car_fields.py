@@ -11,23 +11,16 @@ from typing import Final, NamedTuple
 from studbook.history.leaves import Path, dotted
 from studbook_service.work.items import WHEELS
 
-_STUD: Final = (
-    "length_in",
-    "seat_diameter_in",
-    "neck_diameter_in",
-    "ball_diameter_in",
-    "taper_included_deg",
-    "thread",
-    "part",
-)
-_HOUSING: Final = ("ball_offset_in", "mount", "engaged_in", "part")
-_SPRING: Final = ("rate_lb_per_in", "free_length_in", "kind", "part", "second.rate_lb_per_in", "second.stop_gap_in")
-_SIZES: Final = ("serial", "rod_diameter_in", "extended_length_in", "compressed_length_in", "stroke_in")
-_VALVES: Final = ("compression.stack_in", "compression.bleed_in", "rebound.stack_in", "rebound.bleed_in", "oil")
+_STUD: Final = "length_in seat_diameter_in neck_diameter_in ball_diameter_in taper_included_deg thread part"
+_HOUSING: Final = "ball_offset_in mount engaged_in part"
+_SPRING: Final = "rate_lb_per_in free_length_in kind part second.rate_lb_per_in second.stop_gap_in"
+_SIZES: Final = "serial rod_diameter_in extended_length_in compressed_length_in stroke_in"
+_VALVES: Final = "compression.stack_in compression.bleed_in rebound.stack_in rebound.bleed_in oil"
+_PIVOTS: Final = "upper_front_in upper_rear_in lower_front_in lower_rear_in tie_inner_in"
 
 
-def _under(group: str, leaves: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(f"{group}.{leaf}" for leaf in leaves)
+def _under(group: str, leaves: str) -> tuple[str, ...]:
+    return tuple(f"{group}.{leaf}" for leaf in leaves.split())
 
 
 CORNER_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -39,27 +32,25 @@ CORNER_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
     "lower_housing": _under("lower_housing", _HOUSING),
     "upper_arm": ("upper_arm.part",),
     "shims": (
-        "upper_shims.front_in",
-        "upper_shims.rear_in",
+        *_under("upper_shims", "front_in rear_in"),
         "upper_arm.length_in",
-        "moved.upper_front_in",
-        "moved.upper_rear_in",
+        *_under("moved", "upper_front_in upper_rear_in"),
     ),
-    "lower_pivots": ("moved.lower_front_in", "moved.lower_rear_in"),
-    "tie_rod": ("tie_rod.length_in", "tie_rod.turns"),
+    "lower_pivots": _under("moved", "lower_front_in lower_rear_in"),
+    "tie_rod": _under("tie_rod", "length_in turns"),
     "bump_spacer": ("tie_rod.outer_spacer_in", "moved.tie_inner_in"),
     "spring": _under("spring", _SPRING),
     "rubber": ("spring.rubber_count",),
     "perch": ("spring.perch.thread_showing_in",),
-    "bump_stop": ("bump_stop.gap_in", "bump_stop.packers_in", "bump_stop.part"),
-    "droop_limit": ("droop_limit.kind", "droop_limit.travel_in"),
+    "bump_stop": _under("bump_stop", "gap_in packers_in part"),
+    "droop_limit": _under("droop_limit", "kind travel_in"),
     "shock": _under("shock", _SIZES),
     "revalve": _under("shock", _VALVES),
     "gas": ("shock.gas_psi",),
-    "clicks": ("shock.compression.clicks", "shock.rebound.clicks"),
-    "wheel": ("wheel.part", "wheel.width_in"),
-    "offset": ("wheel.offset_in", "wheel.spacer_in"),
-    "tire": ("tire.part", "tire.compound", "tire.bead"),
+    "clicks": _under("shock", "compression.clicks rebound.clicks"),
+    "wheel": _under("wheel", "part width_in"),
+    "offset": _under("wheel", "offset_in spacer_in"),
+    "tire": _under("tire", "part compound bead"),
     "cuts": ("tire.cuts",),
     "pressure": ("tire.pressure_cold_psi",),
     "rollout": ("tire.rollout_in",),
@@ -67,16 +58,8 @@ CORNER_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
 """Components of a corner, and the fields (below its own name) that say what is fitted or how it is set."""
 
 ROD: Final = (
-    "chassis_hole",
-    "carrier_hole",
-    "chassis_in",
-    "carrier_in",
-    "length_in",
-    "on",
-    "kind",
-    "spring_rate_lb_per_in",
-    "spring_preload_in",
-    "chain_in",
+    *("chassis_hole", "carrier_hole", "chassis_in", "carrier_in", "length_in", "on", "kind"),
+    *("spring_rate_lb_per_in", "spring_preload_in", "chain_in"),
 )
 BAR: Final = ("hooked", "preload_turns", "preload_side", "arm_left_in", "arm_right_in", "slack_in")
 CAR_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -87,16 +70,10 @@ CAR_COMPONENTS: Final[Mapping[str, tuple[str, ...]]] = {
 
 FROM_NOTHING: Final = frozenset(
     {
-        "upper_shims.front_in",
-        "upper_shims.rear_in",
-        *(f"moved.{pivot}_in" for pivot in ("upper_front", "upper_rear", "lower_front", "lower_rear", "tie_inner")),
-        "tie_rod.turns",
-        "tie_rod.outer_spacer_in",
-        "spring.rubber_count",
-        "bump_stop.packers_in",
-        "wheel.spacer_in",
-        "tire.cuts",
-        "preload_turns",
+        *_under("upper_shims", "front_in rear_in"),
+        *_under("moved", _PIVOTS),
+        *_under("tie_rod", "turns outer_spacer_in"),
+        *("spring.rubber_count", "bump_stop.packers_in", "wheel.spacer_in", "tire.cuts", "preload_turns"),
     }
 )
 """Absent means none of it, so appearing and vanishing are jobs; any other field that appears was only written down."""
@@ -119,48 +96,24 @@ FOLLOWS: Final[Mapping[str, tuple[str, ...]]] = {
 }
 """Fields that come out of a job on one of these components; changed alone they are left to the crew."""
 
+_WRITTEN_STUD: Final = "sections_in friction_ratio nut_torque_ft_lb nights swing_limit_deg material"
+_WRITTEN_SHOCK: Final = "clicks_counted_from notes gas_force_in_curve dyno_stroke_in dyno_date dyno_temperature_deg_f"
+_WRITTEN_TIRE: Final = "loaded_radius_in rollout_at_psi rate_lb_per_in durometer_shore_a tread_depth_in"
 _WRITTEN_CORNER: Final = (
-    *(
-        f"{arm}_{leaf}"
-        for arm in ("upper", "lower")
-        for leaf in (
-            "stud.sections_in",
-            "stud.friction_ratio",
-            "stud.nut_torque_ft_lb",
-            "stud.nights",
-            "stud.swing_limit_deg",
-            "stud.material",
-            "housing.axis",
-            "arm.moves_per_turn_in",
-        )
-    ),
-    "upper_shims.adding_moves_pivot",
-    "upper_shims.sizes_in",
-    "tie_rod.moves_per_turn_in",
-    "tie_rod.thread",
-    "tie_rod.engaged_in",
-    "tie_rod.spacer_sizes_in",
-    "adjusters",
-    "target",
-    "spring.coil_bind_in",
-    "spring.rubber_rate_lb_per_in",
-    "spring.perch.in_per_turn",
+    *_under("upper_stud", _WRITTEN_STUD),
+    *_under("lower_stud", _WRITTEN_STUD),
+    *("upper_housing.axis", "upper_arm.moves_per_turn_in", "lower_housing.axis", "lower_arm.moves_per_turn_in"),
+    *_under("upper_shims", "adding_moves_pivot sizes_in"),
+    *_under("tie_rod", "moves_per_turn_in thread engaged_in spacer_sizes_in"),
+    *("adjusters", "target", "unsprung_lb"),
+    *_under("spring", "coil_bind_in rubber_rate_lb_per_in perch.in_per_turn"),
     "bump_stop.curve_in_lb_pairs",
-    *_under("shock", ("compression.curve_in_per_s_lb", "rebound.curve_in_per_s_lb", "clicks_counted_from", "notes")),
-    *_under("shock", ("gas_force_in_curve", "dyno_stroke_in", "dyno_date", "dyno_temperature_deg_f")),
-    "wheel.stud_length_in",
-    "wheel.nut_torque_ft_lb",
-    *_under("tire", ("loaded_radius_in", "rollout_at_psi", "rate_lb_per_in", "durometer_shore_a", "tread_depth_in")),
-    "tire.rollout_in_per_psi",
-    "tire.heat_cycles",
-    "unsprung_lb",
+    *_under("shock", f"compression.curve_in_per_s_lb rebound.curve_in_per_s_lb {_WRITTEN_SHOCK}"),
+    *_under("wheel", "stud_length_in nut_torque_ft_lb"),
+    *_under("tire", f"{_WRITTEN_TIRE} rollout_in_per_psi heat_cycles"),
 )
 _WRITTEN_CAR: Final = (
-    "cg",
-    "rules",
-    "surface",
-    "drivetrain.rpm_limit",
-    "brakes.rotor_temperature_deg_f",
+    *("cg", "rules", "surface", "drivetrain.rpm_limit", "brakes.rotor_temperature_deg_f"),
     *(f"{end}.bar.{leaf}" for end in ("front", "rear") for leaf in ("rate_lb_per_in", "motion_ratio", "in_per_turn")),
 )
 

@@ -122,26 +122,21 @@ def _jobs(planner: Planner, plan: WorkPlan, after: Tree, stock: Stock) -> list[J
 
 
 def _job(item: Item, planner: Planner, after: Tree, stock: Stock) -> Job:
-    own, kind = planner.request.own.get(item.kind, NO_OWN), item.of
+    own = planner.request.own.get(item.kind, NO_OWN)
     parts = parts_needed(item, after, stock=stock, price_usd=None if own.price_usd is UNSET else own.price_usd)
     return Job(
         id=item.id,
         kind=item.kind,
-        title=item.title,
         where=item.where,
         minutes=planner.minutes(item),
         people=planner.people(item),
         state="planned",
         todo=[*already_fitted(parts), *instructions(item, after)],
-        tools=list(kind.tools),
         parts=parts,
-        rechecks=list(kind.rechecks),
         because=list(item.because),
-        cautions=list(kind.cautions),
-        wheels_on=kind.wheels_on,
-        when=kind.when,
         change=item.change or UNSET,
         own_figures=own.time_min is not UNSET or own.people is not UNSET,
+        **item.of.shown | {"title": item.title},
     )
 
 

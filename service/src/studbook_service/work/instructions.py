@@ -27,11 +27,7 @@ IN_TITLE: Final = (
 
 
 def instructions(item: Item, after: Tree) -> list[str]:
-    """Write what a job changes, a line for each field, then what it is set to.
-
-    Args:
-        item: the job.
-        after: the document that it leads to.
+    """Write what a job changes, a line for each field, then what it is set to, by the document it leads to.
 
     Example:
         >>> leaf = Change(("setup", "brakes", "front_share_percent"), before=58, after=60)

@@ -69,6 +69,12 @@ class JobSpec:
     measures: bool = False
     cautions: tuple[str, ...] = ()
 
+    @property
+    def shown(self) -> dict[str, Any]:
+        """The fields that a job on a card and a row of the job table have in common."""
+        lists = {name: list(getattr(self, name)) for name in ("tools", "rechecks", "cautions")}
+        return {"title": self.title, "wheels_on": self.wheels_on, "when": self.when, **lists}
+
 
 def parse_jobs(table: str) -> dict[str, JobSpec]:
     r"""Read a job table.

@@ -101,15 +101,7 @@ def kept_apart(one: Item, other: Item, *, on_stands: bool) -> bool:
 def scheduling_problem(
     items: Sequence[Item], *, minutes: Sequence[float], people: Sequence[int], crew: int, on_stands: bool
 ) -> SchedulingProblem:
-    """Put jobs as tasks for the scheduler, time in seconds.
-
-    Args:
-        items: in the order of the card.
-        minutes: of each.
-        people: of each.
-        crew: people there are.
-        on_stands: the car stands on four stands.
-    """
+    """Give jobs, in the order of the card, as tasks for the scheduler, time in seconds."""
     return SchedulingProblem(
         duration=tuple(max(1, round(each * STEPS_PER_MINUTE)) for each in minutes),
         people=tuple(people),

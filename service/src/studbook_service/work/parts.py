@@ -41,23 +41,22 @@ Stock = Callable[[PartNeeded, Tree, Spot], StockedPart | None]
 
 class _Needs(NamedTuple):
     kind: str
-    group: str
-    name: str
-    about: tuple[str, ...]
+    about: tuple[str, ...] = ()
+    name: str = "part"
 
 
 NEEDS: Final = {
-    "upper_stud": _Needs("stud", "upper_stud", "part", ("length_in",)),
-    "lower_stud": _Needs("stud", "lower_stud", "part", ("length_in",)),
-    "upper_housing": _Needs("joint", "upper_housing", "part", ("ball_offset_in",)),
-    "lower_housing": _Needs("joint", "lower_housing", "part", ("ball_offset_in",)),
-    "upper_arm": _Needs("arm", "upper_arm", "part", ()),
-    "spring": _Needs("spring", "spring", "part", ("rate_lb_per_in", "free_length_in")),
-    "shock": _Needs("shock", "shock", "serial", ("stroke_in",)),
-    "wheel": _Needs("wheel", "wheel", "part", ("width_in", "offset_in")),
-    "tire": _Needs("tire", "tire", "part", ("compound", "rollout_in")),
+    "upper_stud": _Needs("stud", ("length_in",)),
+    "lower_stud": _Needs("stud", ("length_in",)),
+    "upper_housing": _Needs("joint", ("ball_offset_in",)),
+    "lower_housing": _Needs("joint", ("ball_offset_in",)),
+    "upper_arm": _Needs("arm"),
+    "spring": _Needs("spring", ("rate_lb_per_in", "free_length_in")),
+    "shock": _Needs("shock", ("stroke_in",), name="serial"),
+    "wheel": _Needs("wheel", ("width_in", "offset_in")),
+    "tire": _Needs("tire", ("compound", "rollout_in")),
 }
-"""Components that are renewed, the kind of their part, and by which fields it is known besides its name."""
+"""Components that are renewed, the kind of their part, and the fields that describe it besides its name."""
 
 
 def no_stock(_needed: PartNeeded, _fitted: Tree, _spot: Spot) -> StockedPart | None:
@@ -84,10 +83,10 @@ def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | No
     """
     found = []
     for (root, component), needs in _renewed(item).items():
-        fitted = at(after, (*steps(root), needs.group)) or {}
-        sizes = [_size((*steps(root), needs.group, leaf), fitted[leaf]) for leaf in needs.about if leaf in fitted]
+        fitted = at(after, (*steps(root), component)) or {}
+        sizes = [_size((*steps(root), component, leaf), fitted[leaf]) for leaf in needs.about if leaf in fitted]
         part = PartNeeded(kind=needs.kind, name=str(fitted.get(needs.name, "")), about=", ".join(sizes))
-        known = stock(part, fitted, Spot(steps(root)[2], needs.group)) or StockedPart()
+        known = stock(part, fitted, Spot(steps(root)[2], component)) or StockedPart()
         price = price_usd if known.price_usd is None else known.price_usd
         part.price_usd = opt(price)
         part.where = opt(known.where)
@@ -113,7 +112,7 @@ def _another(item: Item, root: str, component: str, needs: _Needs) -> bool:
     """Say whether a count began again under one name: then it is another part than the one that is on."""
     paths = {dotted(change.path) for change in item.leaves}
     counts = {f"{root}.{leaf}" for leaf, of in RESET.items() if of == component}
-    return bool(paths & counts) and f"{root}.{needs.group}.{needs.name}" not in paths
+    return bool(paths & counts) and f"{root}.{component}.{needs.name}" not in paths
 
 
 def _size(path: tuple[str, ...], value: object) -> str:

@@ -79,13 +79,7 @@ class Planner:
     """
 
     def __init__(self, items: Sequence[Item], request: WorkAsked, *, nodes: int) -> None:
-        """Take the jobs that change something.
-
-        Args:
-            items: the jobs.
-            request: crew, minutes, priorities and the rest.
-            nodes: steps that the search for the schedule may take, and once more the choice of changes.
-        """
+        """Take the jobs that change something; `nodes` limits the schedule's search, and the choice's as well."""
         self.request = request
         self.always = inspections(request.contact)
         self.changes: dict[str, list[Item]] = {}

@@ -44,11 +44,7 @@ def check_request(request: WorkAsked) -> None:
 
 
 def check_priorities(request: WorkAsked, known: Collection[str]) -> None:
-    """Check that each priority is a change or job of the card.
-
-    Args:
-        request: the priorities.
-        known: ids of the card's changes and of their jobs.
+    """Check that each priority is among the ids of the card's changes and of their jobs.
 
     Raises:
         RequestUnfitError: with every fault, and the nearest id.

@@ -27,14 +27,10 @@ SIZES: Final = {
 
 
 def stock_of(shelf: Shelf, car: str) -> Stock:
-    """Look parts up on a shelf; of several that would do, one in the trailer, else one on the shelf.
+    """Find parts for a car on a shelf; of several that would do, one in the trailer, else one on the shelf.
 
     A part that is on a car is found by its tag only. What is not fit to go on a car is passed over, and so is a stud
     that does not go into the seat.
-
-    Args:
-        shelf: how the parts stand.
-        car: the one that they are wanted for.
 
     Example:
         >>> stock_of(Shelf(items=[]), "7")(PartNeeded(kind="stud", name="s-041"), {}, Spot("rf", "upper_stud")) is None
