@@ -72,7 +72,7 @@ def test_a_stud_goes_into_the_seats_of_its_taper() -> None:
         ),
         (stud("s", "shelf", large_end_in=0.62), "its taper is not recorded"),
         (stud("s", "shelf", length=None), "its length is not recorded"),
-        (stud("s"), "nobody said where it is"),
+        (stud("s"), "its place is not recorded"),
         (stud("s", {"where": "car", "car": "12"}), "on car 12"),
         (stud("s", {"where": "car", "car": "12"}, {"where": "car", "car": "7"}), "on car 12 and on car 7"),
         (stud("s", "shelf", alerts=("bent",)), "bent: scrap it, never straighten it"),

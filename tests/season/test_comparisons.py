@@ -102,7 +102,7 @@ def test_too_few_outings_are_said_to_be() -> None:
     "apart",
     [
         pytest.param({"track_state": "tacky"}, id="another state"),
-        pytest.param({"track_state": None}, id="a state nobody said"),
+        pytest.param({"track_state": None}, id="no state recorded"),
         pytest.param({"tires": {"rr": {"part": "t-9"}}}, id="other tires"),
     ],
 )

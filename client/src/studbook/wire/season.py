@@ -102,7 +102,7 @@ class LogNote(Answer):
     """What was logged and in no revision that led to the one raced: the car had it, or something of it.
 
     Attributes:
-        at: the beginning of its day where nobody said when.
+        at: the beginning of its day where no time is recorded.
         changes: as they were noted down, in order.
         taken_into: the revision that it became afterward.
     """

@@ -220,11 +220,11 @@ def _worst(found: Iterable[Inspection]) -> Iterator[Inspection]:
 def _finding(found: Inspection) -> str:
     """Write what was found: how far, by whom, in which record."""
     inspected, bent = found.inspected, number(found.inspected, "bent_by_in")
-    by, how = text(inspected, "signed_by") or "nobody who signed", text(inspected, "method")
+    by, how = text(inspected, "signed_by"), text(inspected, "method")
     how_far = f"bent by {bent:g} in" if bent else "not straight"
     at = moment(found.at_ms).strftime("%Y-%m-%d %H:%MZ")
     return (
-        f"car {found.corner.car}, {found.corner.corner}: found {how_far} by {by}"
+        f"car {found.corner.car}, {found.corner.corner}: found {how_far}{f' by {by}' if by else ', not signed'}"
         f"{f' ({how})' if how else ''}, {found.record.name}, {at}: renew what is bent, never straighten it;"
         " then inspect the whole corner again, sign"
     )

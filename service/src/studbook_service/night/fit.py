@@ -89,7 +89,7 @@ def elsewhere(state: PartState, *, spare: Collection[str] = SPARE) -> str:
         'on the shelf'
     """
     if not state.places:
-        return "nobody said where it is"
+        return "its place is not recorded"
     if all(place.where in spare for place in state.places):
         return ""
     where = [f"on car {place.car}" if place.car else f"on the {place.where or 'car'}" for place in state.places]

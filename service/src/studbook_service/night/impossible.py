@@ -142,7 +142,7 @@ def _shop_record(subject: Subject, facts: Facts) -> Faults:
     if part not in facts.parts:
         yield _of_name(f"there is no part {part}")
     if tree.get("what") != what:
-        yield _fault("what", f"is not what the name says, {what}", tree.get("what", UNSET))
+        yield _fault("what", f"is not as in the record's name, {what}", tree.get("what", UNSET))
     if not text(tree, "at"):
         yield _fault("at", "is missing")
     yield from _dated(subject.steps["record"], tree)

@@ -37,7 +37,7 @@ def stud_inventory(
         >>> from studbook.wire.shelf import PartState
         >>> bare = Shelf(items=[PartState(part="s-041", document=Part(kind="stud"), places=[])])
         >>> stud_inventory(bare, {}, taken_from="anywhere", corners=["rf"]).left_out[0].why
-        'nobody said where it is'
+        'its place is not recorded'
     """
     seats = {seat: _fitted(setup, seat) for seat in SEATS if seat[:2] in corners}
     aboard = {tag_of(text(_fitted(setup, seat), "part")): f"the setup has it in: {_seat_name(seat)}" for seat in SEATS}

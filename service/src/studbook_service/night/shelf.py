@@ -155,7 +155,7 @@ def _alerts(
     tag, now = part.part, part.where.now()
     hit = corners.hit_ms(part)
     if hit > corners.inspected_ms(part):
-        yield _alert("inspect", part, f"{tag} saw contact and nobody has inspected it and signed", hit)
+        yield _alert("inspect", part, f"{tag} saw contact and has no signed inspection since", hit)
     for record in part.records:
         if straight(group(record.body, "inspected")) is False:
             bent = number(record.body, "inspected", "bent_by_in")
@@ -172,7 +172,7 @@ def _alerts(
         places = " and ".join(f"car {stay.place.get('car', '?')} by {stay.record.name}" for stay in now)
         yield _alert("two_places", part, f"{tag} is recorded on {places}", now[-1].since_ms)
     if tag in shared:
-        yield _alert("shared", part, f"{tag} is where {shared[tag].record.name} says another part is")
+        yield _alert("shared", part, f"{tag} is where {shared[tag].record.name} puts another part")
 
 
 def _apart(part: PartHistory, sides: Sequence[Tree]) -> Iterator[Alert]:

@@ -237,7 +237,7 @@ def _question(state: str, factor: Factor, path: Path, evidence: Evidence) -> Que
         counts = f"{comparison.outings} outings where {OUTINGS_LEAST} are wanted"
         comparison.detail = f"cannot be told from noise: {counts}"
     elif not numbers and len(values) > 2:
-        comparison.detail = f"{len(values)} settings that are no numbers, each run too seldom"
+        comparison.detail = f"{len(values)} settings that are not numbers, each run too seldom"
     else:
         fit = slopes(evidence.constant + _sums(evidence.blocks, values, numbers=numbers))
         if fit is None:

@@ -1,15 +1,14 @@
 """Which factor of a comparison each field belongs to; two factors changed at once are confounded."""
 
 from collections.abc import Iterable, Mapping
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 from msgspec import UNSET
 
 from studbook.history.changes import Change
 from studbook.history.leaves import Path, dotted
 from studbook_service.work.car_fields import FOLLOWS, FROM_NOTHING, CarField, car_field
-
-_UPPER: Final = frozenset({"lf", "rf", "lr", "rr"})
+from studbook_service.work.items import WHEELS
 
 
 class Factor(NamedTuple):
@@ -30,7 +29,7 @@ class Factor(NamedTuple):
             >>> Factor("upper_stud", "rf").title
             'RF upper stud'
         """
-        where = self.where.upper() if self.where in _UPPER else self.where.replace("_", " ")
+        where = self.where.upper() if self.where in WHEELS else self.where.replace("_", " ")
         return f"{where} {self.component.replace('_', ' ')}".strip()
 
 

@@ -75,7 +75,7 @@ class SeasonOuting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonLog:
-    """A log entry: from then on the car was not as a revision says that does not come of it.
+    """A log entry: from its time on the car differs from every revision that does not include it.
 
     Attributes:
         day: on the clock that it was read from.

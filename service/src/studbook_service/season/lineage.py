@@ -28,13 +28,9 @@ class Way(NamedTuple):
 
 
 def way(heads: Heads, id_: str, *, before: str, here: str | None) -> Way:
-    """Find the way to a revision.
+    """Find the way to the revision raced from the one raced before.
 
-    Args:
-        heads: all revisions of the sheets of these.
-        id_: the revision raced.
-        before: the one raced before.
-        here: the car's last one that is of the same sheet as `id_`; None where it never raced that sheet.
+    `here` is the car's last one of the same sheet; None where it never raced that sheet.
 
     Example:
         >>> heads = {"a": RevisionHead(sheet="7/race"), "b": RevisionHead(sheet="7/race", parents=["a"], generation=1)}

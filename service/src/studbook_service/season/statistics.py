@@ -13,7 +13,7 @@ SURE: Final = 1 - CONFIDENCE
 """Below this chance, after Holm's adjustment, a difference counts as one."""
 
 _NOTHING_LEFT: Final = 1e-9
-"""So small a part of what varies, left over by the drift, says nothing of its own."""
+"""So small a part of what varies, left over by the drift, shows nothing of its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +149,8 @@ def slopes(sums: BlockSums) -> Slopes | None:
 
 def holm(chances: Sequence[float]) -> list[float]:
     """Adjust chances for how many tests were made at once (Holm's step-down, 1979).
+
+    It needs no independence, so the team's comparisons may share outings with the cars'.
 
     Example:
         >>> holm([0.01, 0.04, 0.03])

@@ -2,14 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from typing import Final
 
 from studbook.history.canonical import Tree
 from studbook_service.night.facts import text
 from studbook_service.night.whereabouts import DatedRecord, Stay, whereabouts
 from studbook_service.season.inputs import SeasonOuting
-
-CORNERS: Final = ("lf", "rf", "lr", "rr")
+from studbook_service.work.items import WHEELS
 
 Seats = Mapping[tuple[str, str], Sequence[tuple[str, Stay]]]
 
@@ -34,7 +32,7 @@ class TireUse:
         seats = _seats(parts, shop_records)
         run: dict[str, int] = defaultdict(int)
         for outing in sorted(outings, key=lambda each: (each.at_ms, each.event, each.name)):
-            tags = {corner: tag for corner in CORNERS if (tag := _tag(outing, corner, seats))}
+            tags = {corner: tag for corner in WHEELS if (tag := _tag(outing, corner, seats))}
             self.tags[outing.name] = tags
             self.laps[outing.name] = {corner: run[tag] for corner, tag in tags.items()}
             for tag in set(tags.values()):

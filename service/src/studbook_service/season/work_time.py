@@ -9,9 +9,8 @@ from studbook.wire.season import WorkTime
 from studbook.wire.shop import ShopTimes, Work
 from studbook_service.night.times import day_of
 from studbook_service.season.inputs import Season
-from studbook_service.season.tires import CORNERS
 from studbook_service.work.difference import difference
-from studbook_service.work.items import Item
+from studbook_service.work.items import WHEELS, Item
 from studbook_service.work.order import inspections, with_checks
 from studbook_service.work.plan import minutes_of, people_of
 
@@ -43,7 +42,7 @@ def work_time(season: Season, *, car: str | None) -> WorkTime:
 def _items(season: Season, work: Work) -> Mapping[str, Item]:
     """Give by name the jobs that a card between its two revisions may have, with what each brings."""
     before, after = (season.revisions.get(id_ or "") for id_ in (work.since, work.revision))
-    items = list(inspections(CORNERS))
+    items = list(inspections(WHEELS))
     if before and after and before.body and after.body:
         items += difference(*(msgspec.json.decode(each.body) for each in (before, after))).items
     return {item.id: item for item in with_checks(items)}

@@ -123,7 +123,7 @@ def _jobs(planner: Planner, plan: WorkPlan, after: Tree, stock: Stock) -> list[J
 
 def _job(item: Item, planner: Planner, after: Tree, stock: Stock) -> Job:
     own = planner.request.own.get(item.kind, NO_OWN)
-    parts = parts_needed(item, after, stock=stock, price_usd=None if own.price_usd is UNSET else own.price_usd)
+    parts = parts_needed(item, after, stock=stock, price_usd=own.price_usd)
     return Job(
         id=item.id,
         kind=item.kind,

@@ -56,7 +56,7 @@ GROUP: Final[Mapping[str, str]] = {
     **dict.fromkeys(("shock", "revalve", "gas"), "shock"),
     **dict.fromkeys(("wheel", "offset", "tire", "cuts"), "wheel"),
 }
-"""Which jobs of a corner are one change: half of it would leave the car as nobody wanted it."""
+"""Which jobs of a corner are one change: done by half it would leave the car in a state that is on no sheet."""
 
 PLAIN: Final[Mapping[str, str]] = {
     "upper_preload": "preload",

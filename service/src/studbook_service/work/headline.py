@@ -40,12 +40,10 @@ def assumptions(card: WorkCard, items: Sequence[Item], after: Tree, request: Wor
 def _another_day(jobs: Sequence[Job]) -> list[str]:
     between = [job.title for job in jobs if job.when == "between_days"]
     shop = [job.title for job in jobs if job.when == "shop"]
-    sentences = []
-    if between:
-        sentences.append(f"For Monday or between days, unless it is broken: {', '.join(between)}.")
-    if shop:
-        sentences.append(f"For the shop, not the pits: {', '.join(shop)}.")
-    return sentences
+    return [
+        *([f"For Monday or between days, unless it is broken: {', '.join(between)}."] if between else []),
+        *([f"For the shop, not the pits: {', '.join(shop)}."] if shop else []),
+    ]
 
 
 def _inspected(card: WorkCard) -> list[str]:

@@ -3,29 +3,15 @@
 from collections.abc import Callable
 from typing import Final, NamedTuple
 
+from msgspec import UNSET
+
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, dotted, steps
 from studbook.wire.fields import unit_of
-from studbook.wire.units import opt
+from studbook.wire.units import Opt
 from studbook.wire.work import PartNeeded
 from studbook_service.work.car_fields import RESET, car_field
 from studbook_service.work.items import Item
-
-
-class StockedPart(NamedTuple):
-    """What the book of parts knows of a part; None where it does not.
-
-    Attributes:
-        tag: its own tag.
-        where: shelf, trailer, or car and corner.
-        fitted: it is on the car, at the place where it is wanted.
-    """
-
-    tag: str | None = None
-    where: str | None = None
-    in_trailer: bool | None = None
-    price_usd: float | None = None
-    fitted: bool = False
 
 
 class Spot(NamedTuple):
@@ -35,8 +21,8 @@ class Spot(NamedTuple):
     slot: str
 
 
-Stock = Callable[[PartNeeded, Tree, Spot], StockedPart | None]
-"""Finds a part by its kind and name, by the fields of the setup that say what is fitted, and by where it goes."""
+Stock = Callable[[PartNeeded, Tree, Spot], PartNeeded]
+"""Completes a part by the book, found by kind and name, by the fields of what is fitted, and by its place."""
 
 
 class _Needs(NamedTuple):
@@ -59,18 +45,18 @@ NEEDS: Final = {
 """Components that are renewed, the kind of their part, and the fields that describe it besides its name."""
 
 
-def no_stock(_needed: PartNeeded, _fitted: Tree, _spot: Spot) -> StockedPart | None:
-    """Find nothing, as in a book without parts."""
-    return None
+def no_stock(needed: PartNeeded, _fitted: Tree, _spot: Spot) -> PartNeeded:
+    """Add nothing, as in a book without parts."""
+    return needed
 
 
-def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | None) -> list[PartNeeded]:
+def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: Opt[float] = UNSET) -> list[PartNeeded]:
     """List the parts that a job puts in.
 
     Args:
         item: the job.
         after: the document that it leads to, which names them.
-        stock: finds each.
+        stock: completes each.
         price_usd: the team's own for this kind of job, where the book of parts has none.
 
     Example:
@@ -78,7 +64,7 @@ def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | No
         >>> leaf = Change(("setup", "rear", "rr", "spring", "part"), before="200 x 14", after="225 x 14")
         >>> spring = Item(id="spring-rr", kind="spring_rear", where="RR", places=frozenset({"rr"}), leaves=(leaf,))
         >>> after = {"setup": {"rear": {"rr": {"spring": {"part": "225 x 14", "rate_lb_per_in": 225}}}}}
-        >>> parts_needed(spring, after, stock=no_stock, price_usd=None)[0].about
+        >>> parts_needed(spring, after, stock=no_stock)[0].about
         '225 lb/in'
     """
     found = []
@@ -86,13 +72,10 @@ def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | No
         fitted = at(after, (*steps(root), component)) or {}
         sizes = [_size((*steps(root), component, leaf), fitted[leaf]) for leaf in needs.about if leaf in fitted]
         part = PartNeeded(kind=needs.kind, name=str(fitted.get(needs.name, "")), about=", ".join(sizes))
-        known = stock(part, fitted, Spot(steps(root)[2], component)) or StockedPart()
-        price = price_usd if known.price_usd is None else known.price_usd
-        part.price_usd = opt(price)
-        part.where = opt(known.where)
-        part.in_trailer = opt(known.in_trailer)
-        part.tag = opt(known.tag)
-        part.fitted = known.fitted and not _another(item, root, component, needs)
+        part = stock(part, fitted, Spot(steps(root)[2], component))
+        if part.price_usd is UNSET:
+            part.price_usd = price_usd
+        part.fitted = part.fitted and not _another(item, root, component, needs)
         found.append(part)
     return found
 

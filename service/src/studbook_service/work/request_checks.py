@@ -3,6 +3,7 @@
 import difflib
 from collections.abc import Collection, Iterator, Sequence
 
+import msgspec
 from msgspec import UNSET
 
 from studbook.wire.fields import misfit
@@ -67,14 +68,8 @@ def _faults(request: WorkAsked) -> Iterator[FieldFault]:
         numbers += [(JobTimes, name, f"own.{kind}.{name}", getattr(own, name)) for name in own.__struct_fields__]
     for form, name, path, value in numbers:
         if value is not UNSET and (fault := misfit(form, (name,), value)):
-            yield FieldFault(
-                path=path,
-                detail=fault.detail.replace(f"{name}:", f"{path}:", 1),
-                value=value,
-                least=fault.least,
-                most=fault.most,
-                unit=fault.unit,
-            )
+            detail = fault.detail.replace(f"{name}:", f"{path}:", 1)
+            yield msgspec.structs.replace(fault, path=path, detail=detail, value=value)
     for wheel in request.contact:
         if fault := _unknown("contact", wheel, WHEELS, "no corner"):
             yield fault

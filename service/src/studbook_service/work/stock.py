@@ -12,7 +12,7 @@ from studbook.wire.parts import Place
 from studbook.wire.shelf import PartState, Shelf
 from studbook.wire.work import PartNeeded
 from studbook_service.night.fit import SPARE, misfit, tag_of, unfit
-from studbook_service.work.parts import Spot, Stock, StockedPart
+from studbook_service.work.parts import Spot, Stock
 
 SAME_IN: Final = 0.005
 """Sizes nearer than this are one size."""
@@ -33,20 +33,20 @@ def stock_of(shelf: Shelf, car: str) -> Stock:
     that does not go into the seat.
 
     Example:
-        >>> stock_of(Shelf(items=[]), "7")(PartNeeded(kind="stud", name="s-041"), {}, Spot("rf", "upper_stud")) is None
-        True
+        >>> stock_of(Shelf(items=[]), "7")(PartNeeded(kind="stud", name="s-041"), {}, Spot("rf", "upper_stud")).tag
+        UNSET
     """
     usable = [part for part in shelf.items if not unfit(part)]
 
-    def find(needed: PartNeeded, fitted: Tree, spot: Spot) -> StockedPart | None:
+    def complete(needed: PartNeeded, fitted: Tree, spot: Spot) -> PartNeeded:
         going = [part for part in usable if needed.kind != "stud" or not misfit(_tree(part), fitted)]
         named = [part for part in going if part.part == tag_of(needed.name)]
         alike = [part for part in going if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
         lying = [part for where in SPARE for part in alike if any(place.where == where for place in part.places)]
         found = next(iter([*named, *lying]), None)
-        return None if found is None else _stocked(found, fitted=_is_there(found, car, spot))
+        return needed if found is None else _stocked(needed, found, fitted=_is_there(found, car, spot))
 
-    return find
+    return complete
 
 
 def _is_there(part: PartState, car: str, spot: Spot) -> bool:
@@ -76,13 +76,14 @@ def _same(one: Any, other: Any) -> bool:
     return abs(one - other) < SAME_IN if numbers else bool(one == other)
 
 
-def _stocked(part: PartState, *, fitted: bool) -> StockedPart:
-    price = part.document.price_usd
-    return StockedPart(
+def _stocked(needed: PartNeeded, part: PartState, *, fitted: bool) -> PartNeeded:
+    names = [name for place in part.places if (name := " ".join(_place_words(place)))]
+    return msgspec.structs.replace(
+        needed,
         tag=part.part,
-        where=", ".join(name for place in part.places if (name := " ".join(_place_words(place)))) or None,
-        in_trailer=any(place.where == "trailer" for place in part.places) if part.places else None,
-        price_usd=None if price is UNSET else price,
+        where=", ".join(names) or UNSET,
+        in_trailer=any(place.where == "trailer" for place in part.places) if part.places else UNSET,
+        price_usd=part.document.price_usd,
         fitted=fitted,
     )
 
