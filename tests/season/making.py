@@ -9,13 +9,13 @@ from typing import Any
 import msgspec
 
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.night import Outing
 from studbook.wire.records import fitting
-from studbook.wire.season import CarSeason, Comparison, OutingReport, SeasonReport
+from studbook.wire.season import CarSeason, Comparison, SeasonOuting, SeasonReport
 from studbook_service.night.times import moment_ms
-from studbook_service.season.inputs import RacedRevision, RevisionHead, Season, SeasonOuting
+from studbook_service.season.inputs import RacedRevision, RecordedOuting, RevisionHead, Season
 from studbook_service.season.report import report
 
 STUD = "setup.front.rf.upper_stud.length_in"
@@ -47,7 +47,7 @@ class Written:
         given: further parts of the season, such as `parts` and `shop_records`.
     """
 
-    outings: list[SeasonOuting] = field(default_factory=list)
+    outings: list[RecordedOuting] = field(default_factory=list)
     revisions: dict[str, RacedRevision] = field(default_factory=dict)
     heads: dict[str, RevisionHead] = field(default_factory=dict)
     events: dict[str, Tree] = field(default_factory=dict)
@@ -66,7 +66,7 @@ class Written:
         **settings: Any,
     ) -> str:
         """Record a revision: the base with these settings, by dotted path."""
-        tree = apply([Change(steps(path), after=value) for path, value in settings.items()], BASE)
+        tree = apply([FieldChange(steps(path), after=value) for path, value in settings.items()], BASE)
         body, at_ms = encode(canonical(tree)), moment_ms(at) or 0
         id_ = sha256(f"{car}/{sheet}{note}{after}".encode() + body).hexdigest()
         self.revisions[id_] = RacedRevision(car=car, at_ms=at_ms, note=note, body=body)
@@ -103,7 +103,7 @@ class Written:
         at_ms = moment_ms(started) or 0
         tree = {"revision": revision, "lap_times_s": list(times), "track_state": "slick", **document}
         self.outings.append(
-            SeasonOuting(
+            RecordedOuting(
                 name=name,
                 event=event,
                 car=car,
@@ -143,7 +143,7 @@ def night(number: int) -> str:
     return f"2026-{5 + number // 28:02}-{1 + number % 28:02}-north"
 
 
-def ran(found: SeasonReport | CarSeason, name: str) -> OutingReport:
+def ran(found: SeasonReport | CarSeason, name: str) -> SeasonOuting:
     """Find an outing."""
     cars = found.cars if isinstance(found, SeasonReport) else [found]
     return next(each for car in cars for night_ in car.nights for each in night_.outings if each.outing == name)

@@ -6,8 +6,8 @@ from typing import Annotated
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.cli.endings import tell
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import print_error
 from studbook.cli.members import names
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, table, when
@@ -55,7 +55,7 @@ def new(
         print_json(made)
         return
     print(made.token)
-    tell(
+    print_error(
         f"this token, shown only now, opens the book to {made.about.member} as {made.about.role}{_until(made.about)}\n"
         f"  you end it with: studbook tokens end {made.about.id}"
     )

@@ -12,9 +12,9 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
+from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS, fitting
-from studbook.wire.season import SeasonAsked
-from studbook.wire.shelf import SplitRead
+from studbook.wire.season import SeasonQuery
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import by_part, entered_ms, latest, splits_of, told_once
@@ -23,7 +23,7 @@ from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.night.facts import Facts, RevisionOrigin, text
 from studbook_service.night.impossible import impossible
 from studbook_service.night.times import began_ms, day_ms, day_of, moment_ms
-from studbook_service.season.inputs import RacedRevision, RevisionHead, Season, SeasonLog, SeasonOuting
+from studbook_service.season.inputs import RacedRevision, RecordedOuting, RevisionHead, Season, SeasonLog
 from studbook_service.season.report import VERSION, report
 from studbook_service.store import Bearer, Entry, EntryHead
 
@@ -42,7 +42,7 @@ _Lines = dict[str, _Line]
 """By what follows the kind's root."""
 
 
-async def season(desk: Desk, bearer: Bearer, asked: SeasonAsked) -> tuple[str, bytes]:
+async def season(desk: Desk, bearer: Bearer, asked: SeasonQuery) -> tuple[str, bytes]:
     """Report a season.
 
     Returns:
@@ -89,7 +89,7 @@ class _Read:
     heads: Mapping[str, RevisionHead]
     entered: Mapping[str, int]
 
-    def season(self, asked: SeasonAsked, since: dt.date | None, to: dt.date | None) -> Season:
+    def season(self, asked: SeasonQuery, since: dt.date | None, to: dt.date | None) -> Season:
         """Give it as plain values; what came by exchange and cannot be is flagged."""
         raced = {id_: _raced(entry) for id_, entry in self.revisions.items()}
         events = _trees(self.events)
@@ -201,9 +201,9 @@ def _head(entry: EntryHead, sheet: str) -> RevisionHead:
     )
 
 
-def _out(name: str, tree: Tree, known: Facts, entered: Mapping[str, int]) -> SeasonOuting:
+def _out(name: str, tree: Tree, known: Facts, entered: Mapping[str, int]) -> RecordedOuting:
     steps = KINDS["outing"].parts(name)
-    return SeasonOuting(
+    return RecordedOuting(
         name=name,
         event=steps["event"],
         car=steps["car"],

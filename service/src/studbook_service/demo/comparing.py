@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from msgspec import UNSET
 
-from studbook.cli.printing import points, table
+from studbook.cli.printing import bullets, table
 from studbook.history.leaves import steps
 from studbook.wire.answers import Effects
 from studbook.wire.joints import JointsAnswer
@@ -81,7 +81,7 @@ def in_short(report: SeasonReport) -> list[str]:
     rows = [[each.car, *(_told(each.totals, value, form) for value, form in SEASON.values())] for each in report.cars]
     told = [f"car {each.car}, {said.factor}: {said.detail}" for each in report.cars for said in each.comparisons]
     lines = table(["car", *SEASON], rows, right=frozenset(range(1, len(SEASON) + 1)))
-    return lines + points("One factor changed and nothing else, seconds in the median lap", told)
+    return lines + bullets("One factor changed and nothing else, seconds in the median lap", told)
 
 
 def _told(answer: Any, path: str, form: str) -> str:

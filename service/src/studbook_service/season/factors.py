@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from msgspec import UNSET
 
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import Path, dotted
 from studbook_service.work.car_fields import FOLLOWS, FROM_NOTHING, CarField, car_field
 from studbook_service.work.items import WHEELS
@@ -33,11 +33,11 @@ class Factor(NamedTuple):
         return f"{where} {self.component.replace('_', ' ')}".strip()
 
 
-def changes_on_car(changes: Iterable[Change]) -> list[Change]:
+def changes_on_car(changes: Iterable[FieldChange]) -> list[FieldChange]:
     """Keep the changes of the car itself: no readings and words, and no field that was only now written down.
 
     Example:
-        >>> changes_on_car([Change(("notes",), "a", "b"), Change(("setup", "cg", "height_in"), 18, 19)])
+        >>> changes_on_car([FieldChange(("notes",), "a", "b"), FieldChange(("setup", "cg", "height_in"), 18, 19)])
         []
     """
     return [change for change in changes if not car_field(change.path).written and not _only_written_down(change)]
@@ -66,7 +66,7 @@ def _factor(path: Path, field: CarField, changed: set[tuple[str, str]]) -> Facto
     return Factor(dotted(path), "")
 
 
-def _only_written_down(change: Change) -> bool:
+def _only_written_down(change: FieldChange) -> bool:
     """Say whether a field appears or vanishes although the car stays as it is: unless absent means none of it."""
     if change.before is not UNSET and change.after is not UNSET:
         return False

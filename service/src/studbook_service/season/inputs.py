@@ -49,7 +49,7 @@ class RevisionHead:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeasonOuting:
+class RecordedOuting:
     """One outing.
 
     Attributes:
@@ -117,7 +117,7 @@ class Season:
 
     names: Mapping[str, str]
     events: Mapping[str, Tree] = field(default_factory=dict)
-    outings: Sequence[SeasonOuting] = ()
+    outings: Sequence[RecordedOuting] = ()
     revisions: Mapping[str, RacedRevision] = field(default_factory=dict)
     heads: Mapping[str, RevisionHead] = field(default_factory=dict)
     parts: Mapping[str, Tree] = field(default_factory=dict)
@@ -136,7 +136,7 @@ class Season:
             return self.since is None and self.to is None
         return (self.since is None or self.since <= day) and (self.to is None or day <= self.to)
 
-    def of(self, car: str) -> list[SeasonOuting]:
+    def of(self, car: str) -> list[RecordedOuting]:
         """Give all of a car's outings in order; the first of the season is compared with one before it."""
         return in_order(outing for outing in self.outings if outing.car == car)
 
@@ -155,20 +155,20 @@ def track(event: str) -> str:
     return event[11:]
 
 
-def in_order(outings: Iterable[SeasonOuting]) -> list[SeasonOuting]:
+def in_order(outings: Iterable[RecordedOuting]) -> list[RecordedOuting]:
     """Sort outings by night and time; a night in which one has no time by their kinds, as a night goes.
 
     Example:
         >>> in_order([])
         []
     """
-    nights: dict[str, list[SeasonOuting]] = {}
+    nights: dict[str, list[RecordedOuting]] = {}
     for outing in outings:
         nights.setdefault(outing.event, []).append(outing)
     return [outing for event in sorted(nights) for outing in sorted(nights[event], key=_place(nights[event]))]
 
 
-def _place(night: Sequence[SeasonOuting]) -> Callable[[SeasonOuting], tuple[int, str]]:
+def _place(night: Sequence[RecordedOuting]) -> Callable[[RecordedOuting], tuple[int, str]]:
     if all(outing.timed for outing in night):
         return lambda outing: (outing.at_ms, outing.name)
     return lambda outing: (

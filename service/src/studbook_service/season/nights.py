@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any, TypeGuard
 
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.encoded import diff_encoded
 from studbook.history.leaves import Path
 from studbook_service.night.times import day_of
 from studbook_service.season.factors import Factor, changes_on_car, factors_of
-from studbook_service.season.inputs import RacedRevision, Season, SeasonLog, SeasonOuting
+from studbook_service.season.inputs import RacedRevision, RecordedOuting, Season, SeasonLog
 from studbook_service.season.lineage import Heads, Way, descends, way
 from studbook_service.season.pace import Pace, pace
 from studbook_service.season.tires import TireUse
@@ -41,7 +41,7 @@ class CarRun:
         left_out: why it is compared with nothing; empty where it may be.
     """
 
-    outing: SeasonOuting
+    outing: RecordedOuting
     pace: Pace
     order: int
     tires: dict[str, str]
@@ -49,7 +49,7 @@ class CarRun:
     raced: RacedRevision | None = None
     before: "CarRun | None" = None
     since: "CarRun | None" = None
-    changes: Sequence[Change] | None = None
+    changes: Sequence[FieldChange] | None = None
     way: Way | None = None
     logs: Sequence[SeasonLog] = ()
     factors: Sequence[Factor] = ()
@@ -105,7 +105,7 @@ def runs_of(season: Season, car: str, tires: TireUse) -> list[CarRun]:
     return found
 
 
-def _run(season: Season, outing: SeasonOuting, order: int, tires: TireUse) -> CarRun:
+def _run(season: Season, outing: RecordedOuting, order: int, tires: TireUse) -> CarRun:
     return CarRun(
         outing=outing,
         pace=pace(outing.document.lap_times_s or []),

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec import UNSET
 
+from studbook.wire.part_states import PartState
 from studbook.wire.season import Money, PartLife, Spent
-from studbook.wire.shelf import PartState
 from studbook_service.night.facts import number, text
 from studbook_service.night.shelf import OutingLaps, shelf
 from studbook_service.night.times import day_of, moment
 from studbook_service.night.whereabouts import DatedRecord, Stay, by_time, whereabouts
-from studbook_service.season.inputs import Season, SeasonOuting
+from studbook_service.season.inputs import RecordedOuting, Season
 
 
 def lives(season: Season, *, car: str | None) -> list[PartLife]:
@@ -102,7 +102,7 @@ def _since(stay: Stay) -> int:
     return stay.since_ms
 
 
-def _laps(outing: SeasonOuting) -> OutingLaps:
+def _laps(outing: RecordedOuting) -> OutingLaps:
     return OutingLaps(event=outing.event, car=outing.car, at_ms=outing.at_ms, laps=outing.laps)
 
 

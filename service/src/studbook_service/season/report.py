@@ -9,18 +9,18 @@ from msgspec import UNSET
 from studbook.wire.entries import Author
 from studbook.wire.fields import leaf_change
 from studbook.wire.night import Event
+from studbook.wire.part_states import SplitRead
 from studbook.wire.records import fitting
 from studbook.wire.season import (
     Against,
     CarSeason,
     LogNote,
     Night,
-    OutingReport,
     RevisionNote,
+    SeasonOuting,
     SeasonReport,
     TeamSeason,
 )
-from studbook.wire.shelf import SplitRead
 from studbook.wire.units import opt
 from studbook_service.night.times import moment
 from studbook_service.season import comparisons, parts, steps, tracks
@@ -116,10 +116,10 @@ def _nights(season: Season, runs: Sequence[CarRun], against: dict[str, Against])
     return nights
 
 
-def _outing_report(season: Season, run: CarRun, against: dict[str, Against]) -> OutingReport:
+def _outing_report(season: Season, run: CarRun, against: dict[str, Against]) -> SeasonOuting:
     outing, document, way = run.outing, run.outing.document, run.way
     gained = tracks.gained(run)
-    return OutingReport(
+    return SeasonOuting(
         outing=outing.name,
         run=outing.run,
         revision=document.revision,

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from studbook.history.canonical import Tree
 from studbook_service.night.facts import text
 from studbook_service.night.whereabouts import DatedRecord, Stay, whereabouts
-from studbook_service.season.inputs import SeasonOuting
+from studbook_service.season.inputs import RecordedOuting
 from studbook_service.work.items import WHEELS
 
 Seats = Mapping[tuple[str, str], Sequence[tuple[str, Stay]]]
@@ -22,7 +22,7 @@ class TireUse:
 
     def __init__(
         self,
-        outings: Sequence[SeasonOuting],
+        outings: Sequence[RecordedOuting],
         parts: Mapping[str, Tree],
         shop_records: Mapping[str, Sequence[DatedRecord]],
     ) -> None:
@@ -49,7 +49,7 @@ def _seats(parts: Mapping[str, Tree], shop_records: Mapping[str, Sequence[DatedR
     return seats
 
 
-def _tag(outing: SeasonOuting, corner: str, seats: Seats) -> str:
+def _tag(outing: RecordedOuting, corner: str, seats: Seats) -> str:
     """Give the tag that the outing names, else that of the one tire fitted there."""
     run = getattr(outing.document.tires, corner, None) if outing.document.tires else None
     if run and run.part:

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.fields import leaf_change
-from studbook.wire.work import ChangeOnCard, Job, WorkAsked, WorkCard
+from studbook.wire.work import ChangeOnCard, Job, WorkCard, WorkRequest
 from studbook_service.translate.document import checked
 from studbook_service.work import cautions
 from studbook_service.work.difference import Difference, difference
@@ -28,7 +28,7 @@ def work_card(
     before: Tree,
     after: Tree,
     *,
-    request: WorkAsked,
+    request: WorkRequest,
     back: bool = False,
     stock: Stock = no_stock,
     nodes: int = NODES,
@@ -53,7 +53,7 @@ def work_card(
 
     Example:
         >>> one, other = ({"setup": {"brakes": {"front_share_percent": share}}} for share in (58, 60))
-        >>> work_card(one, other, request=WorkAsked()).headline
+        >>> work_card(one, other, request=WorkRequest()).headline
         ['1 job, 2 people: 1 minute, and no order is shorter.', 'With the wheels on: brake-bias.']
     """
     check_request(request)
@@ -92,7 +92,7 @@ def work_card(
     return card
 
 
-def _undone(back: Difference, there: Difference, request: WorkAsked) -> tuple[Difference, list[str]]:
+def _undone(back: Difference, there: Difference, request: WorkRequest) -> tuple[Difference, list[str]]:
     """Keep the jobs that undo one that was done; name those of the way there that are not needed any more."""
     kept = replace(back, items=[item for item in back.items if item.id in request.done])
     wanted = {item.id for item in with_checks(kept.items)} | set(request.done)

@@ -9,7 +9,7 @@ from msgspec import UNSET
 from studbook.wire.fields import misfit
 from studbook.wire.problem import FieldFault
 from studbook.wire.shop import JobTimes
-from studbook.wire.work import WorkAsked
+from studbook.wire.work import WorkRequest
 from studbook_service.work.items import WHEELS
 from studbook_service.work.jobs import KINDS
 
@@ -27,7 +27,7 @@ class RequestUnfitError(Exception):
         super().__init__(self.faults[0].detail)
 
 
-def check_request(request: WorkAsked) -> None:
+def check_request(request: WorkRequest) -> None:
     """Check numbers against their bounds, and that each job kind and corner exists.
 
     Raises:
@@ -35,7 +35,7 @@ def check_request(request: WorkAsked) -> None:
 
     Example:
         >>> try:
-        ...     check_request(WorkAsked(crew=0))
+        ...     check_request(WorkRequest(crew=0))
         ... except RequestUnfitError as error:
         ...     print(error)
         crew: 0 is below the least accepted, 1
@@ -44,7 +44,7 @@ def check_request(request: WorkAsked) -> None:
         raise RequestUnfitError(faults)
 
 
-def check_priorities(request: WorkAsked, known: Collection[str]) -> None:
+def check_priorities(request: WorkRequest, known: Collection[str]) -> None:
     """Check that each priority is among the ids of the card's changes and of their jobs.
 
     Raises:
@@ -57,10 +57,10 @@ def check_priorities(request: WorkAsked, known: Collection[str]) -> None:
         raise RequestUnfitError(found)
 
 
-def _faults(request: WorkAsked) -> Iterator[FieldFault]:
+def _faults(request: WorkRequest) -> Iterator[FieldFault]:
     numbers: list[tuple[type, str, str, object]] = [
-        (WorkAsked, "crew", "crew", request.crew),
-        (WorkAsked, "minutes", "minutes", request.minutes),
+        (WorkRequest, "crew", "crew", request.crew),
+        (WorkRequest, "minutes", "minutes", request.minutes),
     ]
     for kind, own in request.own.items():
         if fault := _unknown("own", kind, KINDS, "no kind of job"):
