@@ -57,8 +57,8 @@ def test_more_people_are_never_slower(problem: SchedulingProblem, more: int) -> 
 
 @given(problems(), st.integers(0, 30))
 @settings(max_examples=100, deadline=None)
-def test_a_search_cut_short_says_so_and_never_too_much(problem: SchedulingProblem, nodes: int) -> None:
-    cut, whole = shortest(problem, nodes=nodes), shortest(problem)
+def test_a_search_cut_short_says_so_and_never_too_much(problem: SchedulingProblem, steps: int) -> None:
+    cut, whole = shortest(problem, search_steps=steps), shortest(problem)
     assert list(faults(problem, cut)) == []
     assert cut.bound <= whole.end <= cut.end
     assert cut.optimal is (cut.bound == cut.end)

@@ -197,7 +197,7 @@ class WorkCard(Answer):
         jobs: planned ones by when they begin, then what is left out, owed, done.
         sign_first: inspections without which the finished card is not signed off.
         wheels_on: planned changes' jobs that can be done with the wheels on the ground.
-        by_hand: changes that no job of the table covers, so nothing is reckoned for them.
+        by_hand: changes that no job of the table covers, so they take no time on it.
         recorded: changes that were only written down.
         unneeded: jobs of the way there that an undo card makes unnecessary.
     """

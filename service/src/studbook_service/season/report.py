@@ -16,8 +16,8 @@ from studbook.wire.season import (
     CarSeason,
     LogNote,
     Night,
+    OutingReport,
     RevisionNote,
-    SeasonOuting,
     SeasonReport,
     TeamSeason,
 )
@@ -116,10 +116,10 @@ def _nights(season: Season, runs: Sequence[CarRun], against: dict[str, Against])
     return nights
 
 
-def _outing_report(season: Season, run: CarRun, against: dict[str, Against]) -> SeasonOuting:
+def _outing_report(season: Season, run: CarRun, against: dict[str, Against]) -> OutingReport:
     outing, document, way = run.outing, run.outing.document, run.way
     gained = tracks.gained(run)
-    return SeasonOuting(
+    return OutingReport(
         outing=outing.name,
         run=outing.run,
         revision=document.revision,

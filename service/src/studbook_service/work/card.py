@@ -19,7 +19,7 @@ from studbook_service.work.order import STEPS_PER_MINUTE, with_checks
 from studbook_service.work.parts import Stock, no_stock, parts_needed
 from studbook_service.work.plan import NO_OWN, Planner, WorkPlan
 from studbook_service.work.request_checks import check_priorities, check_request
-from studbook_service.work.schedule import NODES
+from studbook_service.work.schedule import SEARCH_STEPS
 
 STATES: Final = ("planned", "left_out", "owed", "done")
 
@@ -31,7 +31,7 @@ def work_card(
     request: WorkRequest,
     back: bool = False,
     stock: Stock = no_stock,
-    nodes: int = NODES,
+    search_steps: int = SEARCH_STEPS,
 ) -> WorkCard:
     """Make the card from what is on the car to what shall be on it.
 
@@ -42,7 +42,7 @@ def work_card(
         back: an undo card: `after` is the older. Of the jobs that lead to `before` those in `request.done` are undone,
             all where none is named; the others are not needed any more.
         stock: finds a part's price and place.
-        nodes: steps that each search for a schedule may take.
+        search_steps: steps that each search for a schedule may take.
 
     Returns:
         The card. Its times are the shortest there are, and no better choice of changes fits, where it says `optimal`.
@@ -61,7 +61,7 @@ def work_card(
     if back and request.done:
         found, unneeded = _undone(found, difference(after, before), request)
         request = msgspec.structs.replace(request, done=[])
-    planner = Planner(found.items, request, nodes=nodes)
+    planner = Planner(found.items, request, search_steps=search_steps)
     check_priorities(request, {*planner.changes, *(item.id for item in found.items)})
     plan = planner.plan()
     jobs = _jobs(planner, plan, after, stock)

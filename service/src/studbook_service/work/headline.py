@@ -20,7 +20,7 @@ def headline(card: WorkCard) -> list[str]:
         *_fitting(card),
         *([f"With the wheels on: {', '.join(card.wheels_on)}."] if card.wheels_on else []),
         *([f"No longer needed: {', '.join(card.unneeded)}."] if card.unneeded else []),
-        *([f"{len(card.by_hand)} changes are covered by no job of the table: see by hand."] if card.by_hand else []),
+        *([f"{len(card.by_hand)} changes have no job in the table: plan them by hand."] if card.by_hand else []),
     ]
 
 
@@ -31,7 +31,7 @@ def assumptions(card: WorkCard, items: Sequence[Item], after: Tree, request: Wor
         *([ASSUMED_AXIS] if any(axis_assumed(item, after) for item in items) else []),
         "Minutes, people, tools and re-checks are common practice for a practiced crew in the pits"
         + (f"; the team's own for {', '.join(own)}." if own else "."),
-        "Each job is reckoned with its own jacking and wheel; several at one corner take a little less.",
+        "Each job's minutes include its own jacking and wheel; several at one corner take a little less.",
         *(["The car stands on four stands."] if request.on_stands else []),
         *(["Heights, scales and bump-steer sheets are put off."] if request.measure_later else []),
     ]

@@ -15,7 +15,7 @@ from studbook_service.translate.words import CORNER, inches, signed, turns
 from studbook_service.work.car_fields import car_field
 from studbook_service.work.items import WHEELS, Item
 
-ASSUMED_AXIS: Final = "A ball is taken to go along the line of the balls: its stud's own axis was not surveyed."
+ASSUMED_AXIS: Final = "A ball is assumed to move along the line of the balls: its stud's own axis was not surveyed."
 
 NONE: Final = "none"
 
@@ -41,7 +41,7 @@ def instructions(item: Item, after: Tree) -> list[str]:
 
 
 def already_fitted(parts: Iterable[PartNeeded]) -> list[str]:
-    """Write of parts that are on the car already, by the book, that somebody checks them.
+    """Write for each part that is on the car already, by the book, that it is checked.
 
     Example:
         >>> already_fitted([PartNeeded(kind="stud", name="S-041", tag="s-041", fitted=True)])

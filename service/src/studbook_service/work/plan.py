@@ -21,7 +21,7 @@ NO_OWN: Final = JobTimes()
 HOWEVER_FEW: Final = frozenset({"inspect", "wheel_torque"})
 """Kinds of jobs that are on a card whatever is chosen, so they take no more people than there are."""
 
-NODES_A_CHOICE: Final = 400
+STEPS_A_CHOICE: Final = 400
 """Steps for the question whether one choice of changes fits; together they may take as many as the card's schedule."""
 
 
@@ -78,15 +78,15 @@ class Planner:
         changes: by id the jobs that go together, in the order of the card.
     """
 
-    def __init__(self, items: Sequence[Item], request: WorkRequest, *, nodes: int) -> None:
-        """Take the jobs that change something; `nodes` limits the schedule's search, and the choice's as well."""
+    def __init__(self, items: Sequence[Item], request: WorkRequest, *, search_steps: int) -> None:
+        """Take the jobs that change something; `search_steps` are for the schedule, and as many for the choice."""
         self.request = request
         self.always = inspections(request.contact)
         self.changes: dict[str, list[Item]] = {}
         for item in with_checks(items):
             if item.change:
                 self.changes.setdefault(item.change, []).append(item)
-        self._nodes = self._left = nodes
+        self._search_steps = self._left = search_steps
         self._unsure = False
 
     @property
@@ -119,7 +119,7 @@ class Planner:
         items = self.with_all(chosen)
         planned = self._timed(items)
         tasks = self._tasks(planned)
-        schedule = shortest(tasks, nodes=self._nodes)
+        schedule = shortest(tasks, search_steps=self._search_steps)
         return WorkPlan(items=items, planned=planned, tasks=tasks, schedule=schedule, why_not=why_not, proven=proven)
 
     def _timed(self, items: Sequence[Item]) -> list[Item]:
@@ -174,8 +174,8 @@ class Planner:
         return [possible.index(name) for name in names if name in possible]
 
     def _fits(self, tasks: SchedulingProblem) -> bool:
-        found = shortest(tasks, nodes=min(NODES_A_CHOICE, self._left), within=self.limit)
-        self._left -= found.nodes
+        found = shortest(tasks, search_steps=min(STEPS_A_CHOICE, self._left), within=self.limit)
+        self._left -= found.search_steps
         if found.bound <= self.limit < found.end:
             self._unsure = True
         return found.end <= self.limit

@@ -7,10 +7,10 @@ from typing import Final, NamedTuple
 
 from studbook_service.work.bounds import SchedulingProblem, lower_bound, members
 
-NODES: Final = 4_000
+SEARCH_STEPS: Final = 4_000
 """Steps that a search may take: what it finds must not depend on how fast a machine is."""
 
-TRIES: Final = 30
+QUICK_SCHEDULES: Final = 30
 """Quick schedules of each kind made before a search."""
 
 
@@ -21,13 +21,13 @@ class Schedule(NamedTuple):
         begin: of each task, in steps of time from 0.
         end: when the last is done.
         bound: no schedule ends before this.
-        nodes: steps the search took.
+        search_steps: steps the search took.
     """
 
     begin: tuple[int, ...]
     end: int
     bound: int
-    nodes: int
+    search_steps: int
 
     @property
     def optimal(self) -> bool:
@@ -35,7 +35,7 @@ class Schedule(NamedTuple):
         return self.bound >= self.end
 
 
-def shortest(problem: SchedulingProblem, *, nodes: int = NODES, within: int | None = None) -> Schedule:
+def shortest(problem: SchedulingProblem, *, search_steps: int = SEARCH_STEPS, within: int | None = None) -> Schedule:
     """Find the schedule that ends first.
 
     A task that has the car to itself and stands in order with every other parts the schedule in two, each found by
@@ -45,7 +45,7 @@ def shortest(problem: SchedulingProblem, *, nodes: int = NODES, within: int | No
 
     Args:
         problem: the tasks.
-        nodes: steps that the search may take before it gives the best it has.
+        search_steps: steps that the search may take before it gives the best it has.
         within: stop as soon as this is met, or is shown to be out of reach.
 
     Returns:
@@ -61,8 +61,8 @@ def shortest(problem: SchedulingProblem, *, nodes: int = NODES, within: int | No
     for search in searches:
         others = sum(other.time_known() for other in searches if other is not search)
         limit = None if within is None else within - others
-        search.run(nodes - steps, limit, stop_there=search is searches[-1])
-        steps += search.nodes
+        search.run(search_steps - steps, limit, stop_there=search is searches[-1])
+        steps += search.search_steps
     begin, now = [0] * len(problem.duration), 0
     for search in searches:
         for task, at in zip(search.tasks, search.begin, strict=True):
@@ -112,7 +112,7 @@ class _Search:
         self.least = self.bound = lower_bound(problem, ends=[0] * count, done=0, now=0)
         self.begins, self.ends = [0] * count, [0] * count
         self.begin, self.end = self._placed(problem.tail)
-        self.nodes = self.nodes_most = self.useless = self.enough = 0
+        self.search_steps = self.steps_most = self.useless = self.enough = 0
         self.finished = False
         self.seen: dict[int, list[tuple[int, ...]]] = {}
 
@@ -120,15 +120,15 @@ class _Search:
         """Give what this part takes as far as is known, in steps of the whole problem."""
         return (self.end if self.finished else self.least) * self.unit
 
-    def run(self, nodes: int, limit: int | None, *, stop_there: bool) -> None:
+    def run(self, search_steps: int, limit: int | None, *, stop_there: bool) -> None:
         """Look for a shorter schedule than the first.
 
         Args:
-            nodes: steps to take at most.
+            search_steps: steps to take at most.
             limit: a longer schedule is of no use, in steps of the whole problem.
             stop_there: a schedule within the limit is good enough.
         """
-        self.finished, self.nodes_most = True, nodes
+        self.finished, self.steps_most = True, search_steps
         most = self.end if limit is None else limit // self.unit
         self.enough = max(self.least, most) if limit is not None and stop_there else self.least
         self.useless = self.end if limit is None else min(self.end, most + 1)
@@ -185,10 +185,10 @@ class _Search:
             self.begins[task], self.ends[task] = begin, begin + problem.duration[task]
             after = done | 1 << task
             bound = lower_bound(problem, ends=self.ends, done=after, now=begin)
-            if bound >= self.useless or self.nodes >= self.nodes_most:
+            if bound >= self.useless or self.search_steps >= self.steps_most:
                 unseen = min(unseen, bound)
             elif not self._beaten(after, begin):
-                self.nodes += 1
+                self.search_steps += 1
                 unseen = min(unseen, self._go_on(after, begin))
         return unseen
 
@@ -207,6 +207,6 @@ def _urgencies(problem: SchedulingProblem) -> Iterator[Sequence[float]]:
     waiting = [sum(problem.duration[other] for other in members(others)) for others in problem.never_together]
     random_ = random.Random(1)  # noqa: S311 - nothing secret: it gives the same numbers every time
     yield waiting
-    for _ in range(TRIES):
+    for _ in range(QUICK_SCHEDULES):
         for urgency in (problem.tail, waiting):
             yield [each * (0.5 + random_.random()) for each in urgency]
