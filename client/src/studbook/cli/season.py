@@ -104,7 +104,7 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
 
 
 def _asked(report: SeasonReport) -> str:
-    steps, settings = _many(report.steps_judged, "change"), _many(report.compared, "thing")
+    steps, settings = _many(report.steps_judged, "change"), _many(report.compared, "factor")
     return f"Comparisons in this report, all adjusted for: {steps} between outings, {settings} over the season."
 
 
@@ -186,7 +186,7 @@ def _compared(each: Comparison) -> list[str]:
     cars = f"cars {', '.join(each.cars)}: " if len(each.cars) > 1 else ""
     verdict = each.verdict.replace("_", " ").upper()
     state = each.track_state.replace("_", "-")
-    parts = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
+    parts = [f"{state}, {cars}{each.factor}, {each.path}{beside}: {verdict}. {each.detail}"]
     if each.interval and each.drift_s is not UNSET:
         chance = f"chance of so much with no effect {each.interval.chance_holm:.2g} after Holm"
         parts.append(f"{chance}; track and tires {each.drift_s:+.3f} s an outing")

@@ -43,7 +43,7 @@ class CardOptions:
     crew: Annotated[int, Parameter(help="People at the car, 1 to 6.")] = 2
     minutes: Annotated[float | None, Parameter(help="Until the car must be ready.")] = None
     undo: Annotated[bool, Parameter(negative="", help="The way back: to the revision of --since.")] = False
-    wish: Annotated[
+    priority: Annotated[
         list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")
     ] = None
     owe: Annotated[
@@ -58,7 +58,7 @@ class CardOptions:
             minutes=opt(self.minutes),
             on_stands=self.on_stands,
             measure_later=self.owe,
-            wishes=",".join(self.wish or []),
+            priorities=",".join(self.priority or []),
             undo=self.undo,
         )
 
@@ -347,7 +347,12 @@ def _job(job: Job, shown: dict[str, str]) -> list[str]:
         page += wrapped(line, indent=INDENT, first="    --  ")
     for part in job.parts:
         page += wrapped(f"part: {_part(part)}", indent=INDENT, first="    ")
-    for name, listed in (("tools", job.tools), ("check", job.looks), ("then", job.brings), ("because of", job.because)):
+    for name, listed in (
+        ("tools", job.tools),
+        ("check", job.rechecks),
+        ("then", job.brings),
+        ("because of", job.because),
+    ):
         page += wrapped(f"{name}: {', '.join(listed)}", indent=INDENT, first="    ") if listed else []
     return page + list(_cautions(job, shown))
 

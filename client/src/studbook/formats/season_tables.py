@@ -22,9 +22,9 @@ from studbook.wire.season import (
     CarSeason,
     Comparison,
     LogNote,
+    OutingReport,
     PartLife,
     RevisionNote,
-    SeasonOuting,
     SeasonReport,
     Spent,
     TeamSeason,
@@ -135,7 +135,7 @@ def _whose(report: SeasonReport) -> Iterator[tuple[str, CarSeason | TeamSeason]]
         yield "", report.team
 
 
-def _outings(report: SeasonReport) -> Iterator[tuple[Row, SeasonOuting]]:
+def _outings(report: SeasonReport) -> Iterator[tuple[Row, OutingReport]]:
     for car in report.cars:
         for night in car.nights:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
@@ -211,7 +211,7 @@ _NIGHT: Final = (
 _LISTED: Final = ("changes", "revisions", "logs", "tire_laps")
 
 _SUBJECTS: Final = (
-    _Subject("season_outings", "each outing and its pace", SeasonOuting, _outings, _NIGHT, ("outing",), _LISTED),
+    _Subject("season_outings", "each outing and its pace", OutingReport, _outings, _NIGHT, ("outing",), _LISTED),
     _Subject(
         "season_changes",
         "what was changed for each outing, a field a row",

@@ -24,8 +24,8 @@ Chance = Annotated[float, within("ratio", 0, 1)]
 
 Verdict = Literal["faster", "slower", "noise", "too_few", "one_way", "confounded", "unlike", "held"]
 """`faster` and `slower`: the adjusted chance is below 0.05. `noise`: it is not. `too_few`: less than the stated
-minimum. `one_way`: it cannot be told from how the track moved through the nights. `confounded`: two things changed at
-once, neither is credited. `unlike`: not the same night, track state and tires, or a time is missing. `held`: nothing
+minimum. `one_way`: it cannot be told from how the track moved through the nights. `confounded`: two factors changed
+at once, neither is credited. `unlike`: not the same night, track state and tires, or a time is missing. `held`: nothing
 was changed on the car, and such pairs tell the noise."""
 
 Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
@@ -102,7 +102,7 @@ class LogNote(Answer):
     """What was logged and in no revision that led to the one raced: the car had it, or something of it.
 
     Attributes:
-        at: the beginning of its day where nobody said when.
+        at: the beginning of its day where no time is recorded.
         changes: as they were noted down, in order.
         taken_into: the revision that it became afterward.
     """
@@ -115,7 +115,7 @@ class LogNote(Answer):
     taken_into: Opt[str] = UNSET
 
 
-class SeasonOuting(Answer):
+class OutingReport(Answer):
     """One outing.
 
     Attributes:
@@ -123,7 +123,7 @@ class SeasonOuting(Answer):
         note: of that revision.
         since: the car's last outing before, in these days or earlier, whose revision can be read: what follows is told
             from there. Absent where there is none.
-        things: what was changed on the car since then, by thing.
+        factors: what was changed on the car since then, such as a spring or the shims of a corner.
         changes: every field that differs between the two revisions raced, readings and notes too.
         descent: how the revision raced stands to that of `since`; `descent_detail` where it does not follow it.
         revisions: what was recorded on the sheet on the way from one to the other, oldest first, the one raced last;
@@ -153,7 +153,7 @@ class SeasonOuting(Answer):
     words: Opt[Words] = UNSET
     tire_laps: Annotated[dict[str, int], within("count")] = {}
     since: Opt[str] = UNSET
-    things: list[str] = []
+    factors: list[str] = []
     changes: list[LeafChange] = []
     descent: Opt[Descent] = UNSET
     descent_detail: Opt[str] = UNSET
@@ -169,7 +169,7 @@ class Night(Answer):
 
     event: str
     track: str
-    outings: list[SeasonOuting]
+    outings: list[OutingReport]
     place: Opt[str] = UNSET
     surface: Opt[str] = UNSET
 
@@ -213,21 +213,21 @@ class TrackRecord(Answer):
 
 
 class Comparison(Answer):
-    """What one thing did to the median of clean laps in one track state, where nothing else on the car differed.
+    """What one factor did to the median of clean laps in one track state, where nothing else on the car differed.
 
     Attributes:
-        path: the field that tells the thing's setting; `beside`: fields of the same thing that moved with it.
+        path: the field of the factor's setting; `beside`: fields of the same factor that moved with it.
         cars: whose outings.
         least, most: the settings compared: numbers, or one against the other; absent where it never differed alone.
         per: the step that `effect_s` is of: a usual one.
-        outings: in which the setting was told apart from all else, on so many `nights`.
+        outings: in which nothing else differed, on so many `nights`.
         effect_s: of `per` more of it, or of `most` against `least`; below zero is faster.
         drift_s: the track and tires, from one outing to the next.
-        interval: of `effect_s`; its `others` are outings with this thing held, which tell the drift.
+        interval: of `effect_s`; its `others` are outings with this factor unchanged, which show the drift.
     """
 
     path: str
-    thing: str
+    factor: str
     track_state: TrackState
     cars: list[str]
     outings: Count

@@ -26,7 +26,7 @@ from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
-from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
+from studbook_service.night.times import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
 from studbook_service.store import Bearer, StoredEntry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of

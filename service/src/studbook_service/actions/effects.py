@@ -20,7 +20,7 @@ from studbook_service import engine
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import BookStore
 from studbook_service.tables import effects
-from studbook_service.tables.shape import Entered, with_head
+from studbook_service.tables.definition import TableEntry, with_head
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.origins import ORIGINS_MOST
@@ -87,7 +87,7 @@ class ChangeEffects:
         """Forget what was read."""
         self._seen = OrderedDict()
 
-    async def told(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.Told:
+    async def told(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.EffectRows:
         """Compute what a revision does against its first parent, in short pieces, and keep it; not of an erased one.
 
         Args:
@@ -112,7 +112,7 @@ class ChangeEffects:
             self.forget()  # some of it was erased meanwhile
 
     async def rows(
-        self, team: UUID, pages: AsyncIterator[list[Entered]], *, within_s: float, run: RunInTurn
+        self, team: UUID, pages: AsyncIterator[list[TableEntry]], *, within_s: float, run: RunInTurn
     ) -> AsyncIterator[list[Parts]]:
         """Make the rows of revisions: of what is kept, and for so long of what is computed now.
 
@@ -134,22 +134,22 @@ class ChangeEffects:
                 if said is None and time.monotonic() - begun < within_s:
                     yield found
                     found, said = [], await self._now(team, each.entry.id, run)
-                said = said or effects.pending("there was no time for it")
+                said = said or effects.pending_effects("there was no time for it")
                 found += with_head(each.entry, effects.rows_of(each, said))
             yield found
 
-    async def _kept(self, team: UUID, page: Sequence[Entered]) -> dict[bytes, effects.Told]:
+    async def _kept(self, team: UUID, page: Sequence[TableEntry]) -> dict[bytes, effects.EffectRows]:
         kept = await self._book.effects.read(team, [each.entry.id for each in page], engine=ENGINE)
-        return {id_: msgspec.json.decode(told, type=effects.Told) for id_, told in kept.items()}
+        return {id_: msgspec.json.decode(told, type=effects.EffectRows) for id_, told in kept.items()}
 
-    async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.Told:
+    async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.EffectRows:
         try:
             async with asyncio.timeout(TURNS_WITHIN_S):
                 return await self.told(team, id_, run=run)
         except (Refusal, TimeoutError):
-            return effects.pending("other computations were waiting")
+            return effects.pending_effects("other computations were waiting")
 
-    async def _computed(self, team: UUID, id_: bytes, run: RunInTurn) -> tuple[effects.Told, list[bytes]]:
+    async def _computed(self, team: UUID, id_: bytes, run: RunInTurn) -> tuple[effects.EffectRows, list[bytes]]:
         """Compute, and name the entries whose documents were read: none if the revision itself has none."""
         used: list[bytes] = []
         try:
@@ -163,12 +163,12 @@ class ChangeEffects:
             return await run(_watched(partial(_told, old.stood, new.stood))), used
         except _EngineFailed:
             _log.exception("effects of revision %s", id_.hex())
-            return effects.nothing("a fault of the engine, which the service's log tells"), used
+            return effects.no_effects("a fault of the engine, which the service's log tells"), used
         except Refusal as refusal:
             if refusal.code == "busy":
                 raise
             fields = [fault.path for fault in refusal.errors if fault.path]
-            return effects.nothing(f"needs {', '.join(fields)}" if fields else str(refusal)), used
+            return effects.no_effects(f"needs {', '.join(fields)}" if fields else str(refusal)), used
 
     async def _read(self, team: UUID, id_: bytes, run: RunInTurn) -> _Seen:
         """Read a revision and those it came from; what was erased of these is passed over."""
@@ -204,8 +204,8 @@ def _answer(stood: Stood, subject: str) -> None:
         stood.about(subject)
 
 
-def _told(old: Stood, new: Stood) -> effects.Told:
-    return effects.told(effects_between(old, new, travels=TRAVELS))
+def _told(old: Stood, new: Stood) -> effects.EffectRows:
+    return effects.effect_rows(effects_between(old, new, travels=TRAVELS))
 
 
 def _watched(work: Callable[[], Any]) -> Callable[[], Any]:

@@ -22,8 +22,7 @@ from studbook_service.actions.lines import agreed
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import revision
-from studbook_service.night.moments import ms_of
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment, ms_of
 from studbook_service.store import Bearer, EntryHead, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips, StoredEntry
 
 AHEAD_MOST = dt.timedelta(days=1)

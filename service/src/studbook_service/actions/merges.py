@@ -29,7 +29,7 @@ from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.results import Written
 from studbook_service.actions.views import revision
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import Bearer, EntryHead
 
 PAGE_LENGTH = 200

@@ -45,9 +45,8 @@ from studbook_service.actions.sheets import line_history
 from studbook_service.actions.views import revision
 from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
-from studbook_service.night.moments import moment_ms, ms_of
-from studbook_service.night.moments import told as moment
-from studbook_service.night.stays import Told
+from studbook_service.night.times import moment, moment_ms, ms_of
+from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.store import Bearer, BookMoved, EntryHead, Judged, StoredEntry
 
 READ_AT_ONCE = 200
@@ -228,10 +227,10 @@ async def _judged(
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
     now, at_ms = dt.datetime.now(dt.UTC), moment_ms(tree.get("at"))
-    ours = Told(name=name, tip="", at_ms=ms_of(now) if at_ms is None else at_ms, body=tree)
+    ours = DatedRecord(name=name, tip="", at_ms=ms_of(now) if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
         part = kind.parts(name)["part"]
-        facts = replace(facts, told={**facts.told, part: _with(ours, facts.told.get(part, ()))})
+        facts = replace(facts, shop_records={**facts.shop_records, part: _with(ours, facts.shop_records.get(part, ()))})
     if kind.name == "work":
         facts = replace(facts, cards=_with(ours, facts.cards))
     faults = [*_ahead(tree, now), *impossible(kind.name, name, tree, facts)]
@@ -246,7 +245,7 @@ def _ahead(tree: Tree, now: dt.datetime) -> Iterator[FieldFault]:
             yield FieldFault(path=member, detail=f"{member}: {told} is more than a day from now", value=told)
 
 
-def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
+def _with(ours: DatedRecord, told: Sequence[DatedRecord]) -> list[DatedRecord]:
     """Put a record that is to be entered in the place of what stands under its name."""
     return [*(each for each in told if each.name != ours.name), ours]
 

@@ -15,7 +15,7 @@ from studbook_service.actions.context import Context
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.actions.shelf import read_shelf
-from studbook_service.night.at_hand import at_hand
+from studbook_service.night.inventory import stud_inventory
 from studbook_service.store import Bearer
 from studbook_service.translate.carry_over import carry_over_answer
 from studbook_service.translate.origins import origins, trees_of
@@ -87,4 +87,4 @@ def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf:
 def _inventory(shelf: PartStates | None, tree: Tree, wanted: SearchTerms, *corners: str) -> Inventory | None:
     if shelf is None or wanted.inventory == "listed":
         return None
-    return at_hand(shelf, tree, taken_from=wanted.inventory, corners=corners)
+    return stud_inventory(shelf, tree, taken_from=wanted.inventory, corners=corners)

@@ -10,8 +10,8 @@ from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_
 from studbook_service.actions.lines import by_line
 from studbook_service.actions.operations import carries_out
 from studbook_service.night.facts import number
-from studbook_service.night.moments import began_ms
-from studbook_service.night.shelf import Ran, shelf, studs
+from studbook_service.night.shelf import OutingLaps, shelf, studs
+from studbook_service.night.times import began_ms
 from studbook_service.store import Bearer
 
 
@@ -46,7 +46,7 @@ async def read_shelf(context: Context, bearer: Bearer, query: PartsQuery) -> Par
     return await context.engine_thread.run(derive)
 
 
-def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
+def _ran(line: str, tree: Tree, entered: int | None) -> OutingLaps | None:
     """Read of an outing what matters to parts; None where nobody can tell when it was."""
     _, event, car, *_ = [*line.split("/"), "", ""]
     at_ms = began_ms(event, tree.get("started_at"), entered_ms=entered)
@@ -54,7 +54,7 @@ def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
         return None
     laps, times = number(tree, "laps"), tree.get("lap_times_s")
     counted = laps if laps is not None else len(times) if isinstance(times, list) else 0
-    return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
+    return OutingLaps(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 
 
 def _wanted(state: PartState, query: PartsQuery) -> bool:

@@ -72,16 +72,16 @@ def freed(then: JointsAnswer, now: JointsAnswer) -> list[str]:
 
 
 def in_short(report: SeasonReport) -> list[str]:
-    """Tell a season in a few lines: what each car ran, and what one thing did, or that it cannot be told.
+    """Tell a season in a few lines: what each car ran, and what one factor did, or that it cannot be told.
 
     Example::
 
         lines = in_short(book.season())
     """
     rows = [[each.car, *(_told(each.totals, value, form) for value, form in SEASON.values())] for each in report.cars]
-    told = [f"car {each.car}, {said.thing}: {said.detail}" for each in report.cars for said in each.comparisons]
+    told = [f"car {each.car}, {said.factor}: {said.detail}" for each in report.cars for said in each.comparisons]
     lines = table(["car", *SEASON], rows, right=frozenset(range(1, len(SEASON) + 1)))
-    return lines + bullets("One thing changed and nothing else, seconds in the median lap", told)
+    return lines + bullets("One factor changed and nothing else, seconds in the median lap", told)
 
 
 def _told(answer: Any, path: str, form: str) -> str:
