@@ -13,7 +13,7 @@ from studbook.history.ids import Header, check_line, entry_id, hash_content, tip
 from studbook.history.leaves import leaves
 from studbook.wire.fields import check, unknown
 
-# Frozen from 0.2.0 on: an id that comes out otherwise means another rule, which needs another version. All content is invented.
+# Frozen from 0.2.0 on: another id means another rule, which needs another version. All content is invented.
 GOLDEN = json.loads((Path(__file__).parents[1] / "golden" / "ids.json").read_text())
 
 
