@@ -23,8 +23,8 @@ from studbook.history.changes import same
 from studbook.history.leaves import Path, apart, at, grown
 
 AUTHOR: Final = "merge"
-"""The author of an accepted merge, no member: nothing in it is anybody's choice, so it has one id on every node. A merge
-with a note is an ordinary revision of whoever wrote it."""
+"""The author of an accepted merge, no member: nothing in it is a choice, so it has one id on every node. A merge with a
+note is an ordinary revision."""
 
 
 class Unknown(msgspec.Struct, frozen=True):

@@ -101,7 +101,7 @@ def fits(path: Path, value: Any, of: type = Setup) -> list[FieldFault]:
     known = field(path, of)
     if known is not None:
         return _faults(known.form, value, path, known.unit)
-    if _is_group(path, of):
+    if path in _groups(of):
         return [FieldFault(path=dotted(path), detail=f"{dotted(path)}: is a group of fields, not a value")]
     return []
 
@@ -170,7 +170,7 @@ def unknown(tree: Tree, *, known: Tree | None = None, of: type = Setup) -> list[
     kept = leaves(known or {})
     found: list[FieldFault] = []
     for path, value in leaves(tree).items():
-        if field(path, of) is None and path not in kept and not _is_group(path, of):
+        if field(path, of) is None and path not in kept and path not in _groups(of):
             near = nearest(path, of) if len(found) < HINTS_MOST else None
             hint = f"; the nearest known is {near}" if near else ""
             detail = f"{dotted(path)}: no such field{hint}"
@@ -237,10 +237,6 @@ def leaf_change(change: FieldChange) -> LeafChange:
     """
     unit = unit_of(change.path) or UNSET
     return LeafChange(path=dotted(change.path), before=change.before, after=change.after, unit=unit)
-
-
-def _is_group(path: Path, of: type) -> bool:
-    return path in _groups(of)
 
 
 @functools.cache
