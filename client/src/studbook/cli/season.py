@@ -80,6 +80,7 @@ CAUTION: Final = (
 READS_SHOWN: Final = 5
 """Preload readings of one part, the last ones; all are in the JSON and the tables."""
 
+_NIGHT_MEDIAN: Final = "a night's median:\nmean, interval"
 _FIRST: Final = ("faster", "slower", "noise")
 """Verdicts with an interval come before those without."""
 
@@ -152,16 +153,7 @@ def _tracks(records: Sequence[TrackRecord]) -> list[str]:
         )
         for each in records
     ]
-    header = (
-        "track",
-        "state",
-        "nights",
-        "outings",
-        "best\nlap s",
-        "best\nmedian",
-        "worst\nmedian",
-        "a night's median:\nmean, interval",
-    )
+    header = ("track", "state", "nights", "outings", "best\nlap s", "best\nmedian", "worst\nmedian", _NIGHT_MEDIAN)
     marks = [mark for each in records for mark in (each.best, each.worst) if mark]
     starred = "* something had been turned that its revision does not have, or may have been"
     return [

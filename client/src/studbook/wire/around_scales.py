@@ -72,12 +72,12 @@ class Finding(Answer):
 
 
 class ReturnedAnswer(Answer):
-    """What a car that came back tells.
+    """How a returned car compares with the setup it had.
 
     Attributes:
         headline: how many readings are beyond tolerance, and each of those in words.
         revision: what was left, and `chosen` how that is known.
-        since: what was recorded since the scales were read, and is told in what they should read.
+        since: what was recorded since the scales were read, and is part of what they should read.
         findings: all readings, in the order in which a crew looks.
         missing: readings that could not be held against anything, and for want of what.
     """
@@ -201,11 +201,11 @@ class Sensitivity(Answer):
 
 
 class SensitivityAnswer(Answer):
-    """The sheet for the wall: one step of one thing at a time, from how the car stands now.
+    """The wall sheet: one step of one adjustment at a time, from the car as it is now.
 
     Attributes:
         stands: on the scales now.
-        heights_at: where the heights are told: over the wheels, or at the places where they are read.
+        heights_at: where the heights are measured: over the wheels, or at the places where they are read.
     """
 
     engine: str

@@ -115,7 +115,7 @@ def misfit(form: Any, path: Path, value: Any) -> FieldFault | None:
         value: what was sent there.
 
     Returns:
-        The fault, or None where this cannot tell more than the decoder did.
+        The fault, or None where the decoder's message is as good.
 
     Example:
         >>> from studbook.wire.answers import Travels
@@ -325,29 +325,29 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
 
 def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
     bare, (least, most) = bare_type(form), bounds(form)
-    spoken = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
+    suffix = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if number and least is not None and value < least:
-        said = f"{value:g}{spoken} is below the least accepted, {least:g}{spoken}"
+        reason = f"{value:g}{suffix} is below the least accepted, {least:g}{suffix}"
     elif number and most is not None and value > most:
-        said = f"{value:g}{spoken} is above the most accepted, {most:g}{spoken}"
+        reason = f"{value:g}{suffix} is above the most accepted, {most:g}{suffix}"
     elif bare is int:
-        said = f"{_short(value)!r} is not a whole number{f' ({unit})' if spoken else ''}"
+        reason = f"{_short(value)!r} is not a whole number{f' ({unit})' if suffix else ''}"
     elif bare is float:
-        said = f"{_short(value)!r} is not a number{f' ({unit})' if unit else ''}"
+        reason = f"{_short(value)!r} is not a number{f' ({unit})' if unit else ''}"
     elif get_origin(bare) is Literal:
-        said = f"{_short(value)!r} is none of {', '.join(map(str, get_args(bare)))}"
+        reason = f"{_short(value)!r} is none of {', '.join(map(str, get_args(bare)))}"
     elif bare is bool:
-        said = f"{_short(value)!r} is neither true nor false"
+        reason = f"{_short(value)!r} is neither true nor false"
     elif bare is dt.datetime:
-        said = f"{_short(value)!r} is no timestamp with its offset, such as 2026-11-25T18:30:00Z"
+        reason = f"{_short(value)!r} is no timestamp with its offset, such as 2026-11-25T18:30:00Z"
     elif isinstance(value, str) and (unfit := _unfit_text(value, _metas(form))):
-        said = unfit
+        reason = unfit
     else:
-        said = f"{_short(value)!r}: {otherwise}"
+        reason = f"{_short(value)!r}: {otherwise}"
     return FieldFault(
         path=name,
-        detail=f"{name}: {said}",
+        detail=f"{name}: {reason}",
         value=_short(value),
         least=UNSET if least is None else least,
         most=UNSET if most is None else most,

@@ -36,7 +36,7 @@ class WorkTerms(Request):
 
 
 class WorkWanted(WorkTerms):
-    """The same as query parameters, with what the book is to be asked for.
+    """The same as query parameters, with what is read from the book.
 
     Attributes:
         undo: the way back: from the revision to `since`.
@@ -51,7 +51,7 @@ class WorkWanted(WorkTerms):
 
 
 class WorkRequest(WorkTerms):
-    """The same with all that the book tells.
+    """The same with all that was read from the book.
 
     Attributes:
         wishes: changes, or jobs in them, by what the crew wants most; as many as fit, in this order.
