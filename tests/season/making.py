@@ -13,7 +13,7 @@ from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.night import Outing
 from studbook.wire.records import fitting
-from studbook.wire.season import CarSeason, Comparison, SeasonOuting, SeasonReport
+from studbook.wire.season import CarSeason, Comparison, OutingReport, SeasonReport
 from studbook_service.night.moments import moment_ms
 from studbook_service.season.report import report
 from studbook_service.season.told import Head, Out, Raced, Season
@@ -141,7 +141,7 @@ def night(number: int) -> str:
     return f"2026-{5 + number // 28:02}-{1 + number % 28:02}-north"
 
 
-def ran(found: SeasonReport | CarSeason, name: str) -> SeasonOuting:
+def ran(found: SeasonReport | CarSeason, name: str) -> OutingReport:
     """Find an outing."""
     cars = found.cars if isinstance(found, SeasonReport) else [found]
     return next(each for car in cars for night_ in car.nights for each in night_.outings if each.outing == name)

@@ -22,9 +22,9 @@ from studbook.wire.season import (
     CarSeason,
     Comparison,
     LogNote,
+    OutingReport,
     PartLife,
     RevisionNote,
-    SeasonOuting,
     SeasonReport,
     Spent,
     TeamSeason,
@@ -135,7 +135,7 @@ def _whose(report: SeasonReport) -> Iterator[tuple[str, CarSeason | TeamSeason]]
         yield "", report.team
 
 
-def _outings(report: SeasonReport) -> Iterator[tuple[Row, SeasonOuting]]:
+def _outings(report: SeasonReport) -> Iterator[tuple[Row, OutingReport]]:
     for car in report.cars:
         for night in car.nights:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
@@ -214,7 +214,7 @@ _PATH, _REVISION, _LOG = ("outing", "path"), ("outing", "revision"), ("outing", 
 _TRACK, _COMPARISON = ("car", "track", "track_state"), ("car", "path", "track_state")
 
 _SUBJECTS: Final = (
-    _Subject("outings", "each outing and its pace", SeasonOuting, _outings, _NIGHT, ("outing",), _LISTED),
+    _Subject("outings", "each outing and its pace", OutingReport, _outings, _NIGHT, ("outing",), _LISTED),
     _Subject("changes", "each field changed for an outing", LeafChange, _of_outings("changes"), _OUTING, _PATH),
     _Subject("revisions", "recorded up to the one raced", RevisionNote, _of_outings("revisions"), _OUTING, _REVISION),
     _Subject("logs", "in no revision that led to the one raced", LogNote, _of_outings("logs"), _OUTING, _LOG),

@@ -115,7 +115,7 @@ class LogNote(Answer):
     taken_into: Opt[str] = UNSET
 
 
-class SeasonOuting(Answer):
+class OutingReport(Answer):
     """One outing.
 
     Attributes:
@@ -169,7 +169,7 @@ class Night(Answer):
 
     event: str
     track: str
-    outings: list[SeasonOuting]
+    outings: list[OutingReport]
     place: Opt[str] = UNSET
     surface: Opt[str] = UNSET
 

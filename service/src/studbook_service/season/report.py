@@ -16,8 +16,8 @@ from studbook.wire.season import (
     CarSeason,
     LogNote,
     Night,
+    OutingReport,
     RevisionNote,
-    SeasonOuting,
     SeasonReport,
     TeamSeason,
 )
@@ -116,10 +116,10 @@ def _nights(season: Season, entries: Sequence[Entry], against: dict[str, Against
     return nights
 
 
-def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> SeasonOuting:
+def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> OutingReport:
     out, record, way = entry.out, entry.out.record, entry.way
     gained = tracks.gained(entry)
-    return SeasonOuting(
+    return OutingReport(
         outing=out.name,
         run=out.run,
         revision=record.revision,
