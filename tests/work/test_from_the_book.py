@@ -7,7 +7,7 @@ import pytest
 
 from studbook.wire.entries import NewCar, NewRevision
 from studbook.wire.records import KINDS, NewRecord
-from studbook.wire.work import Job, WorkCard, WorkWanted
+from studbook.wire.work import Job, WorkCard, WorkQuery
 from studbook_service.actions import cars, pushing, records, working
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
@@ -38,7 +38,7 @@ class Crew:
         return pushed.revision.id
 
     async def card(self, **wanted: Any) -> WorkCard:
-        return await working.work(self.desk, self.bearer, self.wanted, self.raced, WorkWanted(**wanted))
+        return await working.work(self.desk, self.bearer, self.wanted, self.raced, WorkQuery(**wanted))
 
 
 @pytest.fixture

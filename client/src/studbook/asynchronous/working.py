@@ -5,13 +5,13 @@ import datetime as dt
 from studbook.asynchronous.transport import Transport
 from studbook.core import operations, working
 from studbook.wire.records import Record
-from studbook.wire.work import JobTable, WorkCard, WorkWanted
+from studbook.wire.work import JobTable, WorkCard, WorkQuery
 
 
 class Working(Transport):
     """What is to be done at the car."""
 
-    async def work(self, ref: str, *, since: str | None = None, wanted: WorkWanted | None = None) -> WorkCard:
+    async def work(self, ref: str, *, since: str | None = None, wanted: WorkQuery | None = None) -> WorkCard:
         """Make the work card of a change: jobs, who does which when, and what fits; nothing is recorded.
 
         Args:
@@ -29,7 +29,7 @@ class Working(Transport):
         ref: str,
         *,
         since: str | None = None,
-        wanted: WorkWanted | None = None,
+        wanted: WorkQuery | None = None,
         note: str = "",
         at: dt.datetime | None = None,
     ) -> Record:

@@ -10,7 +10,7 @@ from studbook.core.pulled import Pulled
 from studbook.history.canonical import Tree
 from studbook.wire.around_scales import (
     RaceAnswer,
-    RaceConditions,
+    RaceTerms,
     ReturnedAnswer,
     SensitivityAnswer,
     SensitivityQuery,
@@ -39,7 +39,7 @@ class AroundScales(Transport):
     def after_race(
         self,
         ref: str,
-        asked: RaceConditions,
+        asked: RaceTerms,
         *,
         edits: Mapping[str, Any] | None = None,
         remove: Iterable[str] = (),

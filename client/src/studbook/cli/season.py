@@ -17,7 +17,6 @@ from studbook.cli.options import Json
 from studbook.cli.printing import bullets, print_json, short, table, wrapped
 from studbook.cli.season_night import night_page, text_or_dash
 from studbook.formats.season_tables import season_tables
-from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
@@ -30,6 +29,7 @@ from studbook.wire.season import (
     TrackRecord,
     WorkTime,
 )
+from studbook.wire.shelf import PreloadRead
 
 COLUMNS: Final = "season.json"
 """Tells what the columns mean, with their units, whatever the form."""

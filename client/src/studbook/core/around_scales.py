@@ -17,7 +17,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import (
     Race,
     RaceAnswer,
-    RaceConditions,
+    RaceTerms,
     Returned,
     ReturnedAnswer,
     SensitivityAnswer,
@@ -40,7 +40,7 @@ def sensitivity(ref: str, *, asked: SensitivityQuery | None) -> Flow[Sensitivity
 
 
 def after_race(
-    ref: str, asked: RaceConditions, *, edits: Mapping[str, Any] | None, remove: Iterable[str], allow_unknown: bool
+    ref: str, asked: RaceTerms, *, edits: Mapping[str, Any] | None, remove: Iterable[str], allow_unknown: bool
 ) -> Flow[RaceAnswer]:
     """Ask what a revision's car weighs after the race, with edits tried on it."""
     found = yield from resolve(ref)

@@ -12,9 +12,9 @@ from studbook.core.call import Flow
 from studbook.core.errors import local
 from studbook.core.pulled import tree_of
 from studbook.history.canonical import Tree
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.parts import PartKind, ShopRecord
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind
+from studbook.wire.shelf import ShelfQuery
 from studbook.wire.units import opt
 
 
@@ -103,10 +103,10 @@ def change_record(
     return (yield from operations.change_record(kind_of(kind), name, request, tag))
 
 
-def asked(*, part: str | None, kind: PartKind | None, where: str | None, car: str | None) -> PartsQuery:
+def asked(*, part: str | None, kind: PartKind | None, where: str | None, car: str | None) -> ShelfQuery:
     """Ask for some parts; None asks for any."""
     given = {"part": part, "kind": kind, "where": where, "car": car}
-    return PartsQuery(**{name: value for name, value in given.items() if value is not None})  # type: ignore[arg-type] # each by its name
+    return ShelfQuery(**{name: value for name, value in given.items() if value is not None})  # type: ignore[arg-type] # each by its name
 
 
 def narrowed(**wanted: str | None) -> dict[str, str]:

@@ -59,11 +59,11 @@ from studbook.wire.exchange import Exchanged, Peers
 from studbook.wire.export import ExportQuery, Tables
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
-from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind, Records
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
 from studbook.wire.season import SeasonQuery, SeasonReport
+from studbook.wire.shelf import Shelf, ShelfQuery
 from studbook.wire.work import JobTable
 
 T = TypeVar("T")
@@ -345,9 +345,9 @@ def jobs() -> Call[JobTable]:
     return _get("/v1/jobs", JobTable)
 
 
-def shelf(asked: PartsQuery) -> Call[PartStates]:
+def shelf(asked: ShelfQuery) -> Call[Shelf]:
     """How parts stand."""
-    return _get("/v1/shelf", PartStates, _query(asked))
+    return _get("/v1/shelf", Shelf, _query(asked))
 
 
 def season(asked: SeasonQuery) -> Call[SeasonReport]:

@@ -17,7 +17,6 @@ from studbook.history.leaves import Path, dotted
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.fields import bare_type, catalog
-from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
@@ -31,6 +30,7 @@ from studbook.wire.season import (
     TrackRecord,
     WorkTime,
 )
+from studbook.wire.shelf import PreloadRead
 
 RowSource = Iterable[tuple[Row, Struct]]
 """Cells that say whose a row is, and the Struct that it is made of."""

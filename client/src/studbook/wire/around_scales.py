@@ -94,7 +94,7 @@ class ReturnedAnswer(Answer):
     left_out: list[str] = []
 
 
-class RaceConditions(Request):
+class RaceTerms(Request):
     """What happens to a car between the scales and the series' scales after the race.
 
     Attributes:
@@ -110,7 +110,7 @@ class RaceConditions(Request):
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20)]] = UNSET
 
 
-class Race(RaceConditions, kw_only=True):
+class Race(RaceTerms, kw_only=True):
     """The same of a revision, with edits tried on it such as a ballast that was moved; nothing is stored."""
 
     revision: ShortId

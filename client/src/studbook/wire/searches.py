@@ -10,8 +10,8 @@ from msgspec import UNSET, Meta, field
 
 from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.entries import Answer, Request, ShortId
-from studbook.wire.part_states import SplitRead
 from studbook.wire.setup.joints import Length
+from studbook.wire.shelf import SplitRead
 from studbook.wire.units import Degrees, DegreesPerInch, Inches, InchesPerInch, Opt, means, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]

@@ -11,8 +11,8 @@ from msgspec import UNSET, field
 
 from studbook.wire.entries import Answer, Author, LeafChange, Request, Slug
 from studbook.wire.night import Date, TrackState, Words
-from studbook.wire.part_states import PreloadRead, SplitRead
 from studbook.wire.parts import PartKind
+from studbook.wire.shelf import PreloadRead, SplitRead
 from studbook.wire.units import Opt, within
 
 Count = Annotated[int, within("count", 0)]

@@ -35,7 +35,7 @@ class WorkTerms(Request):
     measure_later: bool = False
 
 
-class WorkWanted(WorkTerms):
+class WorkQuery(WorkTerms):
     """The same as query parameters, with what is read from the book.
 
     Attributes:

@@ -12,9 +12,9 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
-from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS, fitting
 from studbook.wire.season import SeasonQuery
+from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import by_part, entered_ms, latest, splits_of, told_once

@@ -6,11 +6,11 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, fitting, typed
 from studbook.wire.setup.common import Corner
+from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import JobTimes, ShopTimes, WorkRecord
-from studbook.wire.work import INSPECTION, JobTable, WorkCard, WorkRequest, WorkWanted
+from studbook.wire.work import INSPECTION, JobTable, WorkCard, WorkQuery, WorkRequest
 from studbook_service.actions.answering import known, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
@@ -26,7 +26,7 @@ from studbook_service.work.stock import stock_of
 from studbook_service.work.table import job_table
 
 
-async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: WorkWanted) -> WorkCard:
+async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: WorkQuery) -> WorkCard:
     """Make the card from one revision to another; with `undo` the way back.
 
     Raises:
@@ -36,7 +36,7 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
     there, back = await known(desk, bearer.team, reference), await known(desk, bearer.team, since)
     before, after = (there, back) if wanted.undo else (back, there)
     trees = [await _tree(desk, bearer, id_) for id_ in (before, after)]
-    shelf = await read_shelf(desk, bearer, PartsQuery())
+    shelf = await read_shelf(desk, bearer, ShelfQuery())
     car = place((await desk.entry(bearer.team, there)).line).car
     open_ = {each.corner for each in shelf.corners if each.car == car}
     ticked = await _done(desk, bearer, wanted.card) if isinstance(wanted.card, str) else []

@@ -6,8 +6,8 @@ from typing import Final
 import msgspec
 
 from studbook.wire.entries import History, Slug
-from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind, Records
+from studbook.wire.shelf import Shelf, ShelfQuery
 from studbook_service.http.operation import OF_BODY, Operation
 from studbook_service.http.queries import Page, list_of
 
@@ -115,8 +115,8 @@ RECORD_OPERATIONS: Final = (
         name="read_shelf",
         about="Say how parts stand, of what was recorded: where each is, laps and nights, preloads, what wants doing; "
         "the studs at hand by size",
-        answer=PartStates,
-        query=PartsQuery,
+        answer=Shelf,
+        query=ShelfQuery,
         problems=("busy",),
     ),
 )

@@ -8,8 +8,8 @@ from litestar import get, patch, post
 from litestar.handlers import HTTPRouteHandler
 from msgspec import UNSET
 
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, NewRecord, RecordChange, RecordKind
+from studbook.wire.shelf import ShelfQuery
 from studbook_service.actions import records, shelf
 from studbook_service.actions.recording import Terms
 from studbook_service.http.asked import Asked
@@ -23,7 +23,7 @@ Handler = Callable[[Asked], Awaitable[Reply]]
 async def read_shelf(request: Asked) -> Reply:
     """Say how parts stand."""
     desk, bearer = await request.enter()
-    return request.reply(await shelf.read_shelf(desk, bearer, request.ask(PartsQuery)))
+    return request.reply(await shelf.read_shelf(desk, bearer, request.ask(ShelfQuery)))
 
 
 def handlers_of(kind: RecordKind) -> list[HTTPRouteHandler]:

@@ -4,13 +4,13 @@ from litestar import get
 from litestar.params import FromPath
 
 from studbook.wire.entries import ShortId
-from studbook.wire.work import WorkWanted
+from studbook.wire.work import WorkQuery
 from studbook_service.actions import working
 from studbook_service.http.asked import Asked
 from studbook_service.http.replies import Reply
 
 
-class SinceWork(WorkWanted, kw_only=True):
+class SinceWork(WorkQuery, kw_only=True):
     """From which revision, and what the card is made for."""
 
     since: ShortId

@@ -13,7 +13,7 @@ Count = Annotated[int, within("count", 0)]
 Torque = Annotated[float, within("in_lb")]
 
 
-class PartsQuery(Request):
+class ShelfQuery(Request):
     """Which parts; all of them unless narrowed."""
 
     part: Opt[Slug] = UNSET
@@ -100,7 +100,7 @@ class SplitRead(Answer):
     tips: list[str]
 
 
-class PartStates(Answer):
+class Shelf(Answer):
     """All parts, or those of the query.
 
     Attributes:
