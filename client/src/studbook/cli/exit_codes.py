@@ -81,7 +81,7 @@ def exit_code(error: BaseException) -> int:
 
 
 def error_lines(error: BaseException) -> list[str]:
-    """Say an error in lines: one, or one for each bad field.
+    """Describe an error in lines: one, or one for each bad field.
 
     Example:
         >>> error_lines(ValueError("no"))

@@ -127,7 +127,7 @@ def correct(
 
 
 def report(record: Record, *, json: bool) -> None:
-    """Say what was recorded."""
+    """Print what was recorded, and what about it is impossible."""
     if json:
         print_json(record)
         return

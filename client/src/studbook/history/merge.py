@@ -123,7 +123,7 @@ def _taken(base: Flat, path: Path, mine: Any, yours: Any) -> Any:
 
 
 def _is_unknown(path: Path, flat: Flat) -> bool:
-    """Say whether a leaf is unknown, or lies inside something that is."""
+    """Whether a leaf is unknown, or lies inside something that is."""
     return any(flat.get(path[:length]) is _UNKNOWN for length in range(len(path) + 1))
 
 

@@ -229,7 +229,7 @@ def bounds(form: Any) -> tuple[float | None, float | None]:
 
 
 def leaf_change(change: FieldChange) -> LeafChange:
-    """Tell of a leaf of a setup that differs, with its unit.
+    """Give a differing leaf of a setup with its unit.
 
     Example:
         >>> leaf_change(FieldChange(("setup", "front", "rf", "spring", "rate_lb_per_in"), 350, 375)).unit
@@ -356,7 +356,7 @@ def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> Field
 
 
 def _unfit_text(value: str, metas: list[Meta]) -> str | None:
-    """Say in words what a text of the wrong length or form should have been."""
+    """Describe what a text of the wrong length or form should have been."""
     longest = next((meta.max_length for meta in metas if meta.max_length is not None), None)
     if longest is not None and len(value) > longest:
         return f"has {len(value)} characters, at most {longest} are read"
