@@ -10,7 +10,7 @@ from exchange.making import BOOK, entry, run
 from exchange.test_filing import never, saved
 from exchange.test_hostile import frame_of, packed
 from exchange.wire import NOW, exchange, run_session
-from studbook.wire.exchange import Frame, FrameHead, FrameRow, Refused
+from studbook.wire.exchange import Frame, FrameRow, Head, Refused
 from studbook_service.exchange.answering import answer, echo
 from studbook_service.exchange.asking import Session
 from studbook_service.exchange.book import Entry
@@ -225,7 +225,7 @@ async def test_a_peer_that_refuses_whole_documents_too_is_not_told_for_ever() ->
         nonlocal told
         told += 1
         refused = [Refused(id=made[1].id[:8], code="parent_erased")]
-        yield packed(Frame(more=False), head=FrameHead(v=1, book=BOOK, to=echo(request), refused=refused))
+        yield packed(Frame(more=False), head=Head(v=1, book=BOOK, to=echo(request), refused=refused))
 
     session = await Session.begin(laptop, "shop")
     await run_session(session, send)

@@ -7,7 +7,7 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
-from studbook.wire.exchange import FrameHead
+from studbook.wire.exchange import Head
 from studbook_service.exchange.answering import answer
 from studbook_service.exchange.asking import Session
 from studbook_service.exchange.book import Placed
@@ -53,7 +53,7 @@ async def test_a_request_with_a_flipped_bit_brings_nothing_else() -> None:
     chance = random.Random(5)  # noqa: S311 - chance that repeats is the point
     made = [*run(20), entry({"n": 1}, line="car/9", kind="car", carried_from="ab" * 32)]
     writer = Writer()
-    writer.add(FrameHead(v=1, book=BOOK))
+    writer.add(Head(v=1, book=BOOK))
     writer.add(Composer().frame(made, {}))
     request = writer.finish()
     for _ in range(FLIPS):

@@ -7,7 +7,7 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import NOW, exchange, run_session
-from studbook.wire.exchange import FrameHead, Home, HomeMember
+from studbook.wire.exchange import Head, Home, HomeMember
 from studbook_service.exchange.admitting import NOBODYS, Terms
 from studbook_service.exchange.answering import answer, echo, names_of
 from studbook_service.exchange.asking import Session, beginning
@@ -153,7 +153,7 @@ async def test_a_home_of_another_form_is_no_answer(home: bytes) -> None:
     request = await session.ask()
     assert request is not None
     writer = Writer()
-    head = FrameHead(v=1, book=BOOK, to=echo(request), at_home=True)
+    head = Head(v=1, book=BOOK, to=echo(request), at_home=True)
     writer.add(msgspec.convert({**msgspec.to_builtins(head), "home": msgspec.Raw(home)}, dict))
     with pytest.raises(BadFrames):
         await session.hear(writer.finish())

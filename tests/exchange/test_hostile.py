@@ -10,7 +10,7 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
-from studbook.wire.exchange import Cursor, Frame, FrameHead, FrameRow, Refused
+from studbook.wire.exchange import Cursor, Frame, FrameRow, Head, Refused
 from studbook_service.exchange.answering import OtherBook, answer, echo, names_of
 from studbook_service.exchange.asking import Session
 from studbook_service.exchange.composing import Composer, digest
@@ -21,9 +21,9 @@ NOWHERE = "ab" * 32
 CAR = [("car/9", "car")]
 
 
-def packed(*frames: FrameHead | Frame, head: FrameHead | None = None) -> bytes:
+def packed(*frames: Head | Frame, head: Head | None = None) -> bytes:
     writer = Writer()
-    writer.add(head or FrameHead(v=1, book=BOOK))
+    writer.add(head or Head(v=1, book=BOOK))
     for frame in frames:
         writer.add(frame)
     return writer.finish()
@@ -38,7 +38,7 @@ def raw(data: bytes) -> bytes:
     return len(data).to_bytes(4, "big") + zlib.crc32(data).to_bytes(4, "big") + data
 
 
-HEAD = raw(msgspec.json.encode(FrameHead(v=1, book=BOOK)))
+HEAD = raw(msgspec.json.encode(Head(v=1, book=BOOK)))
 UNREADABLE = {
     "nothing": b"",
     "no zlib": b"PK\x03\x04 hello",
@@ -50,7 +50,7 @@ UNREADABLE = {
     "more behind the end": zlib.compress(HEAD) + b"more",
     "no JSON": zlib.compress(HEAD + raw(b"{rows")),
     "bottomless": zlib.compress(HEAD + raw(b'{"rows":[{"body":' + b'{"a":' * 100_000 + b"1" + b"}" * 100_000 + b"}]}")),
-    "another version": packed(head=FrameHead(v=2, book=BOOK)),
+    "another version": packed(head=Head(v=2, book=BOOK)),
     "a member no row has": zlib.compress(HEAD + raw(b'{"rows":[{"seq":1}],"checks":"AAAAAA=="}')),
     "too many rows": packed(Frame(rows=[FrameRow()] * 65, checks=bytes(4 * 65))),
     "rows without checks": packed(Frame(rows=[FrameRow()])),
@@ -74,7 +74,7 @@ async def test_what_cannot_be_read_is_refused_in_bounded_memory(sent: bytes) -> 
 async def test_another_teams_book_is_refused(book: bytes) -> None:
     shop = MemoryBook(BOOK)
     with pytest.raises(OtherBook):
-        await answer(shop, packed(frame_of(FrameRow(body={"n": 1})), head=FrameHead(v=1, book=book)), via="n1")
+        await answer(shop, packed(frame_of(FrameRow(body={"n": 1})), head=Head(v=1, book=book)), via="n1")
     assert await shop.end() == 0
 
 
@@ -170,7 +170,7 @@ async def test_entries_whose_checks_agree_and_whose_digest_does_not_are_refused_
 async def test_a_cursor_from_the_future_or_from_nowhere_is_answered_from_the_start(cursor: Cursor) -> None:
     shop = MemoryBook(BOOK)
     await shop.append(run(5))
-    head, frames = whole((await answer(shop, packed(head=FrameHead(v=1, book=BOOK, cursor=cursor)), via="n1")).body, UP)
+    head, frames = whole((await answer(shop, packed(head=Head(v=1, book=BOOK, cursor=cursor)), via="n1")).body, UP)
     assert head.anew
     assert sum(len(frame.rows) for frame in frames) == 5
 
@@ -180,7 +180,7 @@ async def test_an_answer_without_end_is_given_up() -> None:
     session = await Session.begin(laptop, "shop")
     request = await session.ask()
     assert request is not None
-    head = FrameHead(v=1, book=BOOK, to=echo(request))
+    head = Head(v=1, book=BOOK, to=echo(request))
     await session.hear(packed(Frame(more=True), head=head))
     with pytest.raises(BadFrames):
         await session.end_answer()
@@ -202,7 +202,7 @@ async def test_names_and_reasons_are_kept_fit_to_be_shown() -> None:
     assert request is not None
     refused = [Refused(id=made[0].id[:8], line="x" * 10**5, code="\x1b[2J", detail="a\nb" * 1000)]
     refused += [Refused(id="00000000", code="hash")]
-    head = FrameHead(v=1, book=BOOK, to=echo(request), refused=refused)
+    head = Head(v=1, book=BOOK, to=echo(request), refused=refused)
     names = {"chief": "Chris\x1b[2J\0", "../x": "X", "robin": "Robin"}
     await session.hear(packed(Frame(authors=["chief", "../x"], names=names, more=False), head=head))
     await session.end_answer()

@@ -17,7 +17,7 @@ from litestar import Litestar
 
 from exchange.making import entry
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, FrameHead
+from studbook.wire.exchange import MEDIA_TYPE, Head
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.context import Context
 from studbook_service.actions.engine_thread import EngineThread
@@ -167,7 +167,7 @@ def in_days(days: float) -> str:
 def hello() -> bytes:
     """Begin an exchange that brings nothing."""
     writer = Writer()
-    writer.add(FrameHead(v=1))
+    writer.add(Head(v=1))
     return writer.finish()
 
 

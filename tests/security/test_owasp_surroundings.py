@@ -20,7 +20,7 @@ from litestar.routes import HTTPRoute
 from exchange.making import BOOK, entry, run
 from security.teams import UPPER_STUD, Team, answering, ask, framework, full_team, running, spelled, stored
 from studbook.history.canonical import encode
-from studbook.wire.exchange import FrameHead
+from studbook.wire.exchange import Head
 from studbook.wire.operations import OPERATIONS
 from studbook_service.app import create_app
 from studbook_service.commands import peers
@@ -334,7 +334,7 @@ async def given_up(reply: bytes, book: MemoryBook | None = None) -> str:
     return str(failed.value)
 
 
-def packed(head: FrameHead) -> bytes:
+def packed(head: Head) -> bytes:
     writer = Writer()
     writer.add(head)
     return writer.finish()
@@ -347,10 +347,10 @@ def packed(head: FrameHead) -> bytes:
         spelled(b"<html>pay here</html>"),
         spelled(bytes(2_000_000)),
         spelled(b"x\x9c" + bytes(2_000_000)),
-        spelled(packed(FrameHead(v=1, book=BOOK)), extra="content-encoding: gzip\r\n"),
-        spelled(packed(FrameHead(v=1, book=BOOK, to=b"not this"))),
-        spelled(packed(FrameHead(v=1, book=b"book two"))),
-        spelled(packed(FrameHead(v=9, book=BOOK))),
+        spelled(packed(Head(v=1, book=BOOK)), extra="content-encoding: gzip\r\n"),
+        spelled(packed(Head(v=1, book=BOOK, to=b"not this"))),
+        spelled(packed(Head(v=1, book=b"book two"))),
+        spelled(packed(Head(v=9, book=BOOK))),
         b"HTTP/1.1 200 OK\r\ncontent-length: 9999999\r\n\r\nshort",
         b"\x00\xff" * 500,
     ],

@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from studbook.cli.work import work_page
-from studbook.wire.part_states import PartStates
+from studbook.wire.shelf import Shelf
 from studbook.wire.work import WorkRequest
 from studbook_service.work.card import work_card
 from studbook_service.work.stock import stock_of
@@ -15,8 +15,8 @@ from work.sheets import car, edited
 RR = "setup.rear.rr"
 
 
-def shelf(*parts: dict[str, object]) -> PartStates:
-    return msgspec.convert({"items": list(parts)}, PartStates)
+def shelf(*parts: dict[str, object]) -> Shelf:
+    return msgspec.convert({"items": list(parts)}, Shelf)
 
 
 def spring(tag: str, where: str, rate: float = 250, **more: object) -> dict[str, Any]:

@@ -107,7 +107,7 @@ def _table(over: RearTable) -> list[str]:
 
 
 def _spread(answer: RearAnswer) -> list[str]:
-    """Say what a point surveyed 1/16 in off would do, the worst point of each figure."""
+    """Describe what a point surveyed 1/16 in off would do, the worst point of each figure."""
     rows = [[f"  {each.outcome.replace('_', ' ')}", fixed(each.plus_or_minus, 3), each.worst] for each in answer.spread]
     return ["", *table(["Survey off by 1/16 in", "+ or -", "worst point"], rows, right=frozenset({1}))] if rows else []
 

@@ -63,7 +63,7 @@ class CardOptions:
         )
 
 
-_PLAIN: Final = CardOptions()
+_DEFAULTS: Final = CardOptions()
 
 
 @work.default
@@ -72,7 +72,7 @@ def make(
     /,
     *,
     since: Since = None,
-    options: CardOptions = _PLAIN,
+    options: CardOptions = _DEFAULTS,
     card: Card | None = None,
     json: Json = False,
 ) -> None:
@@ -91,7 +91,7 @@ def start(
     /,
     *,
     since: Since = None,
-    options: CardOptions = _PLAIN,
+    options: CardOptions = _DEFAULTS,
     note: Note = "",
     json: Json = False,
 ) -> None:
@@ -209,7 +209,7 @@ def _lines(found: list[Record]) -> list[str]:
 
 
 def _progress(card: WorkRecord) -> str:
-    """Say how many of the planned jobs are done, and how many besides."""
+    """Count the planned jobs that are done, and the others that are."""
     done, planned = set(card.done or {}), set(card.planned or ())
     if not planned:
         return f"{len(done)} done"

@@ -2,7 +2,7 @@
 
 A body is one zlib stream of frames, flushed after each. A frame is the length and the CRC-32 of what follows (4 bytes
 each, big-endian) and JSON. The first is a `Head`, all others are `Frame`s. A revision travels as the leaves that differ
-from its first parent; the receiver rebuilds it and hashes it anew.
+from its first parent; the receiver rebuilds it and hashes it again.
 """
 
 import datetime as dt
@@ -89,13 +89,13 @@ class Home(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return sha256(msgspec.json.encode(self, order="sorted")).digest()[:_DIGEST_BYTES]
 
 
-class FrameHead(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The first frame each way.
 
     Attributes:
-        book: the 8 bytes that tell one team's book from any other; none asks which it is.
+        book: 8 bytes that only this team's book has; none to be given them.
         cursor: in a request, how far the other's book has been read; none for from the start.
-        stood: in a request, where the other's book stood when it last took entries, if beyond `cursor`; in an answer,
+        stood: in a request, the end of the other's book when it last took entries, if beyond `cursor`; in an answer,
             where it stands now.
         to: in an answer, the first 8 bytes of the SHA-256 of the request.
         anew: in an answer, a cursor was not known: nothing of the request was taken, and this begins at the start.
@@ -159,7 +159,7 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         rows: the entries.
         checks: the first 4 bytes of each entry's id.
         digest: the first 16 bytes of the SHA-256 of all their ids.
-        cursor: how far the sender's book has been told once this frame is taken.
+        cursor: how far the sender's book has been sent once this frame is taken.
         more: on the last frame of an answer: whether there is more to ask for.
     """
 
@@ -184,10 +184,10 @@ class Exchanged(Answer):
     """How far an exchange with a peer is, or what it came to.
 
     Attributes:
-        number: tells it from others that this service made.
+        number: of this service's exchanges, only this one has it.
         running: whether it goes on.
         requests: answered ones.
-        sent, received: entries: told to the peer; new here.
+        sent, received: entries: sent to the peer; new here.
         bytes_up, bytes_down: compressed.
         split: lines that have several tips now, and not of one document.
         refused: what was not taken, either way.

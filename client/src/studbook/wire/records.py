@@ -1,4 +1,4 @@
-"""Everything recorded beside setups: the kinds there are, and how they are asked for, recorded and answered.
+"""Everything recorded beside setups: the kinds there are, and how they are read, recorded and answered.
 
 One mechanism serves every kind. A record is the content of one line; its name is what follows the kind's root in the
 line, such as `2026-05-02-north/7/heat-1` of `outing/2026-05-02-north/7/heat-1`.

@@ -36,7 +36,7 @@ class WorkTerms(Request):
 
 
 class WorkQuery(WorkTerms):
-    """The same as query parameters, with what the book is to be asked for.
+    """The same as query parameters, with what is read from the book.
 
     Attributes:
         undo: the way back: from the revision to `since`.
@@ -57,7 +57,7 @@ class SinceWork(WorkQuery, kw_only=True):
 
 
 class WorkRequest(WorkTerms):
-    """The same with all that the book tells.
+    """The same with all that was read from the book.
 
     Attributes:
         priorities: changes, or jobs in them, by what the crew wants most; as many as fit, in this order.

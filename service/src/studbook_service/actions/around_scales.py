@@ -13,8 +13,8 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SessionWeights
 from studbook.wire.entries import Answer
 from studbook.wire.operations import searches as operations
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, Record, document_of, fitting, typed
+from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
 from studbook_service.actions.answers import about_tried, computed, known, lineage
@@ -146,7 +146,7 @@ def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:
 async def _limits(context: Context, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
     """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
     limits: dict[tuple[str, str], float] = {}
-    for state in (await read_shelf(context, bearer, PartsQuery(car=car))).items:
+    for state in (await read_shelf(context, bearer, ShelfQuery(car=car))).items:
         limit = state.document.play_limit_in
         for at in state.places:
             if limit is not UNSET and at.car == car and isinstance(at.corner, str) and isinstance(at.slot, str):

@@ -8,8 +8,8 @@ from typing import TypeVar
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Answer
 from studbook.wire.operations import searches as operations
-from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, SearchTerms, StudSearch, StudSearchAnswer
+from studbook.wire.shelf import Shelf, ShelfQuery
 from studbook_service.actions.answers import known, lineage
 from studbook_service.actions.context import Context
 from studbook_service.actions.operations import carries_out
@@ -61,18 +61,18 @@ async def _searched(context: Context, work: Callable[[], A], within_s: float) ->
         return await context.search_process.run(work, within_s=within_s)
 
 
-async def _shelf(context: Context, bearer: Bearer, wanted: SearchTerms) -> PartStates | None:
+async def _shelf(context: Context, bearer: Bearer, wanted: SearchTerms) -> Shelf | None:
     """Read how the team's studs stand, where a search may put them in. Whoever may search may read the shelf."""
-    return None if wanted.inventory == "listed" else await read_shelf(context, bearer, PartsQuery(kind="stud"))
+    return None if wanted.inventory == "listed" else await read_shelf(context, bearer, ShelfQuery(kind="stud"))
 
 
-def _studs(chain: list[bytes], wanted: StudSearch, shelf: PartStates | None) -> StudSearchAnswer:
+def _studs(chain: list[bytes], wanted: StudSearch, shelf: Shelf | None) -> StudSearchAnswer:
     trees = trees_of(chain)
     inventory = _inventory(shelf, trees[0], wanted, wanted.corner)
     return stud_search_answer(trees[0], origins=origins(trees), wanted=wanted, inventory=inventory)
 
 
-def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf: PartStates | None) -> CarryOverAnswer:
+def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf: Shelf | None) -> CarryOverAnswer:
     sources, trees = trees_of(like), trees_of(chain)
     return carry_over_answer(
         sources[0],
@@ -84,7 +84,7 @@ def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf:
     )
 
 
-def _inventory(shelf: PartStates | None, tree: Tree, wanted: SearchTerms, *corners: str) -> Inventory | None:
+def _inventory(shelf: Shelf | None, tree: Tree, wanted: SearchTerms, *corners: str) -> Inventory | None:
     if shelf is None or wanted.inventory == "listed":
         return None
     return stud_inventory(shelf, tree, taken_from=wanted.inventory, corners=corners)

@@ -13,9 +13,9 @@ from msgspec import UNSET, UnsetType
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
 from studbook.wire.operations.book import REPORT_SEASON
-from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS, fitting
 from studbook.wire.season import SeasonQuery, SeasonReport
+from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.answers import cached
 from studbook_service.actions.context import Context, tree_of

@@ -4,7 +4,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.operations.records import READ_SHELF
-from studbook.wire.part_states import PartsQuery, PartState, PartStates
+from studbook.wire.shelf import PartState, Shelf, ShelfQuery
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
 from studbook_service.actions.lines import by_line
@@ -16,7 +16,7 @@ from studbook_service.store import Bearer
 
 
 @carries_out(READ_SHELF)
-async def read_shelf(context: Context, bearer: Bearer, query: PartsQuery) -> PartStates:
+async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> Shelf:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
     A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
@@ -31,12 +31,12 @@ async def read_shelf(context: Context, bearer: Bearer, query: PartsQuery) -> Par
     raced = await context.engine_thread.run(lambda: [(tips[0].line, tree_of(latest(tips).body)) for tips in outings])
     entered = await entered_ms(context, bearer.team, raced)
 
-    def derive() -> PartStates:
+    def derive() -> Shelf:
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
         sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
         ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
         states, corners = shelf(documents, told, ran, cards, sides=sides)
-        return PartStates(
+        return Shelf(
             items=[state for state in states if _wanted(state, query)],
             corners=[each for each in corners if query.car is UNSET or each.car == query.car],
             studs=studs(states),
@@ -57,7 +57,7 @@ def _ran(line: str, tree: Tree, entered: int | None) -> OutingLaps | None:
     return OutingLaps(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 
 
-def _wanted(state: PartState, query: PartsQuery) -> bool:
+def _wanted(state: PartState, query: ShelfQuery) -> bool:
     places = state.places
     return (
         query.part in (UNSET, state.part)

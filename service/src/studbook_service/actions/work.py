@@ -7,9 +7,9 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.operations import revisions as operations
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, fitting, typed
 from studbook.wire.setup.common import Corner
+from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import JobTimes, ShopTimes, WorkRecord
 from studbook.wire.work import INSPECTION, JobTable, SinceWork, WorkCard, WorkRequest
 from studbook_service.actions.answers import computed, known
@@ -39,7 +39,7 @@ async def read_work(context: Context, bearer: Bearer, reference: str, query: Sin
     there, back = await known(context, bearer.team, reference), await known(context, bearer.team, query.since)
     before, after = (there, back) if query.undo else (back, there)
     trees = [await _tree(context, bearer, id_) for id_ in (before, after)]
-    shelf = await read_shelf(context, bearer, PartsQuery())
+    shelf = await read_shelf(context, bearer, ShelfQuery())
     car = place((await context.entry(bearer.team, there)).line).car
     open_ = {each.corner for each in shelf.corners if each.car == car}
     ticked = await _done(context, bearer, query.card) if isinstance(query.card, str) else []

@@ -8,7 +8,7 @@ from typing import Final
 
 from msgspec import UNSET, UnsetType
 
-from studbook.wire.exchange import VERSION, Cursor, Frame, FrameHead, Home, Refused
+from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Home, Refused
 from studbook_service.exchange.admitting import ANYTHING, Gate, Terms
 from studbook_service.exchange.book import CHAIN_BYTES, Book, Entry, Placed
 from studbook_service.exchange.composing import Composer, chunks, cursor
@@ -78,7 +78,7 @@ async def answer(
     end, at_home = await book.end(), await book.home() is None
     decided = await book.decided() if head.book else Home()
     writer.add(
-        FrameHead(
+        Head(
             v=VERSION,
             book=identity,
             stood=Cursor(end, (await book.at(end) or b"")[:CHAIN_BYTES]),
@@ -139,7 +139,7 @@ async def _take(book: Book, frames: Sequence[Frame], rebuilder: Rebuilder, gate:
     return taken
 
 
-async def _read(book: Book, head: FrameHead) -> int | None:
+async def _read(book: Book, head: Head) -> int | None:
     """Find how far the other has read; None when it speaks of places that this book does not have."""
     for place in (head.stood, head.cursor):
         if place is not UNSET and not await _knows(book, place):

@@ -22,7 +22,7 @@ from typing import Final
 import msgspec
 from msgspec import UNSET
 
-from studbook.wire.exchange import VERSION, Cursor, Frame, FrameHead, Refused
+from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Refused
 from studbook_service.exchange import erasures
 from studbook_service.exchange.admitting import Gate, Terms
 from studbook_service.exchange.answering import OtherBook, echo, names_of, walk
@@ -159,7 +159,7 @@ class Session:
         hearing = self._heard()
         self.progress.bytes_down += len(data)
         for frame in hearing.reader.feed(data):
-            if isinstance(frame, FrameHead):
+            if isinstance(frame, Head):
                 await self._begin_answer(frame, hearing)
             elif hearing.stopped:
                 continue
@@ -210,10 +210,10 @@ class Session:
             raise CutShort("nothing was asked")
         return self._hearing
 
-    async def _head(self) -> FrameHead:
+    async def _head(self) -> Head:
         standing = self._standing
         beyond = standing.stood and (standing.read is None or standing.stood.seq > standing.read.seq)
-        return FrameHead(
+        return Head(
             v=VERSION,
             book=await self._book.identity(),
             cursor=standing.read or UNSET,
@@ -243,7 +243,7 @@ class Session:
         not_for_it = placed.entry.header.kind == erasures.KIND and self._peer != self._home
         return came_from_it or not_for_it or placed.entry.id in self._seen
 
-    async def _begin_answer(self, head: FrameHead, hearing: "_Hearing") -> None:
+    async def _begin_answer(self, head: Head, hearing: "_Hearing") -> None:
         if head.to != hearing.echo:
             raise BadFrames("this answers another request")
         if head.book != await self._book.identity():
@@ -264,7 +264,7 @@ class Session:
             await self._book.take_home(fit(head.home))
             self._standing = msgspec.structs.replace(self._standing, knows=head.home.digest())
 
-    def _receipt(self, head: FrameHead, telling: "_Telling") -> None:
+    def _receipt(self, head: Head, telling: "_Telling") -> None:
         """Note what the peer took of what it was told.
 
         What it refused only because it came as a change of something erased there is told again, whole, and so is all

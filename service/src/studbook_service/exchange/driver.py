@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.problem import Problem
 from studbook_service.exchange.answering import OtherBook
 from studbook_service.exchange.asking import Progress, Session, note_failure
@@ -78,14 +78,14 @@ async def sync(book: Book, peer: Address, *, say: Callable[[Progress], None] = l
         raise UnderWay(f"{peer.name}: another exchange with it is under way") from None
 
 
-async def ask_head(peer: Address) -> FrameHead:
+async def ask_head(peer: Address) -> Head:
     """Ask a peer which book it keeps, and where that stands.
 
     Raises:
         PeerFailed: it does not answer, refuses, or answers what cannot be read.
     """
     hello = Writer()
-    hello.add(FrameHead(v=VERSION))
+    hello.add(Head(v=VERSION))
     try:
         async with _client(peer) as client:
             body = b"".join([data async for data in _sent(client, hello.finish())])

@@ -3,7 +3,7 @@
 from collections.abc import Awaitable, Callable, Iterable
 from functools import partial
 
-from studbook.wire.exchange import VERSION, FrameHead, Refused
+from studbook.wire.exchange import VERSION, Head, Refused
 from studbook_service.exchange.admitting import Gate, Terms
 from studbook_service.exchange.answering import OtherBook, walk
 from studbook_service.exchange.book import Book
@@ -28,7 +28,7 @@ async def save(book: Book, names: dict[str, str], write: Callable[[bytes], objec
         How many entries were written.
     """
     writer, composer, count = Writer(), Composer(names), 0
-    writer.add(FrameHead(v=VERSION, book=await book.identity()))
+    writer.add(Head(v=VERSION, book=await book.identity()))
     async for batch in walk(book, 0):
         for placed in chunks(batch, FILE.frame_rows):
             entries = [each.entry for each in placed]
@@ -66,7 +66,7 @@ async def load(
     added, refused = 0, list[Refused]()
     for piece in pieces:
         for frame in reader.feed(piece):
-            if isinstance(frame, FrameHead):
+            if isinstance(frame, Head):
                 if frame.book != await book.identity() and not await adopt(frame.book):
                     raise OtherBook("the file holds another team's book")
                 continue

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from studbook.history.canonical import Tree
-from studbook.wire.part_states import Alert
+from studbook.wire.shelf import Alert
 from studbook.wire.work import INSPECTION
 from studbook_service.night.facts import group, number, text
 from studbook_service.night.times import moment, moment_ms

@@ -14,7 +14,7 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import dotted, leaves
-from studbook.wire.part_states import PartState
+from studbook.wire.shelf import PartState
 from studbook_service.night.facts import number, taper_deg
 
 SAME_TAPER_DEG: Final = 0.2

@@ -11,9 +11,9 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.part_states import Alert, PartState, PreloadRead, StudCount
 from studbook.wire.parts import Part, PartPlace
 from studbook.wire.records import fitting
+from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
 from studbook.wire.units import opt
 from studbook_service.night.corners import Corners, corner_of, straight
 from studbook_service.night.facts import group, number, taper_deg, text

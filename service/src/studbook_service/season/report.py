@@ -9,7 +9,6 @@ from msgspec import UNSET
 from studbook.wire.entries import Author
 from studbook.wire.fields import leaf_change
 from studbook.wire.night import Event
-from studbook.wire.part_states import SplitRead
 from studbook.wire.records import fitting
 from studbook.wire.season import (
     Against,
@@ -21,6 +20,7 @@ from studbook.wire.season import (
     SeasonReport,
     TeamSeason,
 )
+from studbook.wire.shelf import SplitRead
 from studbook.wire.units import opt
 from studbook_service.night.times import moment
 from studbook_service.season import comparisons, parts, steps, tracks
