@@ -225,14 +225,14 @@ async def test_idle_work_waits_for_a_quiet_moment_but_not_for_ever(
 
     async def begins_when_asked_at(*times: float) -> float | None:
         nonlocal now
-        engine_thread.asked()
+        engine_thread.request_came()
         idle = asyncio.create_task(engine_thread.run_idle(lambda: now))
         for at in times:
             now = at
             await asyncio.sleep(3 * IDLE_LOOK_S)
             if idle.done():
                 break
-            engine_thread.asked()
+            engine_thread.request_came()
         return await idle
 
     assert await begins_when_asked_at(100.0 + QUIET_S / 2, 100.0 + QUIET_S, 100.0 + 3 * QUIET_S) == 100.0 + 3 * QUIET_S
@@ -263,7 +263,7 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
         return work()
 
     changes = effects.ChangeEffects(book)
-    told = await changes.told(team.team, last, run=run)
+    told = await changes.compute(team.team, last, run=run)
     assert told.rows == [{"missing": f"what revision {middle.hex()[:12]} held was erased"}]
     assert await kept(book, team, [last]) == {last: told.rows}
 
@@ -285,7 +285,7 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
 
     async with asyncio.timeout(30):
         for id_ in (first, last):
-            told = await changes.told(team.team, id_, run=run)
+            told = await changes.compute(team.team, id_, run=run)
             assert told.rows == [{"missing": f"what revision {id_.hex()[:12]} held was erased"}]
     assert await kept(book, team, [first, last]) == {}
 

@@ -1,4 +1,7 @@
-"""What every action works with: the book, who is who, what is remembered, and who computes."""
+"""What one process gives every action: the book, who is who, what is cached, and who computes.
+
+Documents are cached by team and id, not by content hash and a map of ids: that is one lookup, and entries never change.
+"""
 
 import asyncio
 from collections import Counter

@@ -26,7 +26,7 @@ _ONE_BY_ONE: Final = 64
 
 
 @dataclass(frozen=True, slots=True)
-class _Named:
+class _NamesFound:
     """What some records name."""
 
     cars: set[str] = field(default_factory=set)
@@ -141,8 +141,8 @@ def _raced(entry: Entry) -> Raced:
     return Raced(where.car if where.sheet else "", entry.at_ms)
 
 
-def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _Named:
-    named = _Named()
+def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _NamesFound:
+    named = _NamesFound()
     for name, tree in records:
         steps = KINDS[kind].parts(name)
         named.cars.update(filter(_SLUG, (steps.get("car", ""), text(tree, "place", "car"))))
