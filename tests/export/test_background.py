@@ -122,15 +122,15 @@ async def test_what_is_recorded_meanwhile_comes_next(
     team, ids = await begun(*notes(5))
     season = Season({})
     late = bytes.fromhex(season.write("sheet", LINE, {"notes": "late"}, NOW, ids[-1].hex()))
-    told = working.changes.told
+    compute = working.changes.compute
 
     async def once(*args: Any, **more: Any) -> Any:
         if not order.kept:
             await book.append(team.team, season.entries)
             working.wake(team.team)
-        return await told(*args, **more)
+        return await compute(*args, **more)
 
-    monkeypatch.setattr(working.changes, "told", once)
+    monkeypatch.setattr(working.changes, "compute", once)
     working.wake(team.team)
     await filled(book, team, [*ids, late])
     assert [id_ for _, id_ in order.kept] == [ids[-1], late, *ids[-2::-1]]
