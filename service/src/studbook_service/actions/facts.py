@@ -40,7 +40,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
     """Read what the book says about what records of one kind name.
 
     Args:
-        context: this process's place at the book.
+        context: what this process gives every action.
         team: whose.
         kind: of the records.
         records: name and document of each.

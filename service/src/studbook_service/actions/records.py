@@ -109,12 +109,12 @@ async def add_record(
     """Enter a record.
 
     Raises:
-        Refusal: `exists`; `bad_document`, with every value that does not fit and everything that cannot have been;
-            `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
+        Refusal: `bad_document`, with every value that does not fit and everything that cannot have been; and all that
+            the operation's row names.
     """
     recorded = await _while_it_moves(lambda: _add(context, bearer, kind, wanted, precondition))
-    record = await read_record(context, bearer, kind, wanted.name)
-    return Written(record, record.tag, made=record.name if recorded.fresh else "", now=recorded.fresh)
+    shown = await read_record(context, bearer, kind, wanted.name)
+    return Written(shown, shown.tag, made=shown.name if recorded.fresh else "", now=recorded.fresh)
 
 
 async def _add(context: Context, bearer: Bearer, kind: Kind, wanted: NewRecord, precondition: Precondition) -> Recorded:
@@ -142,12 +142,11 @@ async def change_record(
     on whatever node, makes the same entry.
 
     Raises:
-        Refusal: `conflicts`, the sides differ on a field that no edit names; `bad_document`, `stale`, `not_found`,
-            `erased`, `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
+        Refusal: `conflicts`, the sides differ on a field that no edit names; and all that the operation's row names.
     """
     await _while_it_moves(lambda: _change(context, bearer, kind, name, wanted, precondition))
-    record = await read_record(context, bearer, kind, name)
-    return Written(record, record.tag)
+    shown = await read_record(context, bearer, kind, name)
+    return Written(shown, shown.tag)
 
 
 async def _change(
