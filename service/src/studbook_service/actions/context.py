@@ -52,7 +52,7 @@ def _protections() -> Cache[UUID, frozenset[str]]:
 
 @dataclass(slots=True)
 class Context:
-    """One process's place at the book.
+    """What one process gives every action.
 
     Caches are forgotten by putting a new one in their place: what a reading under way then puts into the old one is
     forgotten with it.
