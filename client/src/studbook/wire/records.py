@@ -58,16 +58,6 @@ class RecordKind:
         """Address of all of them."""
         return "/v1/" + self.many.replace("_", "-")
 
-    @property
-    def reading(self) -> tuple[str, str, str]:
-        """Names of the operations that list, read one, and read its history."""
-        return f"list_{self.many}", f"read_{self.one}", f"read_{self.one}_history"
-
-    @property
-    def writing(self) -> tuple[str, str]:
-        """Names of the operations that enter and correct one."""
-        return f"add_{self.one}", f"change_{self.one}"
-
     def line(self, name: str) -> str:
         """Give a record's line.
 

@@ -1,4 +1,9 @@
-"""What each revision's change does: computed once, kept in the book, told by the table of effects."""
+"""What each revision's change does: computed once, kept in the book, shown by the table of effects.
+
+One row a revision is kept, of the newest engine that computed it: a newer one replaces, an older one neither reads nor
+replaces, so two may serve at once. What is kept is no entry and travels nowhere; a crash may take the last of it.
+What was computed from something erased meanwhile is not kept and is computed anew.
+"""
 
 import asyncio
 import logging
@@ -76,7 +81,7 @@ class ChangeEffects:
 
     Example::
 
-        await ChangeEffects(book).told(team, revision, run=engine_thread.run)
+        await ChangeEffects(book).compute(team, revision, run=engine_thread.run)
     """
 
     def __init__(self, book: BookStore) -> None:
@@ -87,7 +92,7 @@ class ChangeEffects:
         """Forget what was read."""
         self._seen = OrderedDict()
 
-    async def told(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.EffectRows:
+    async def compute(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.EffectRows:
         """Compute what a revision does against its first parent, in short pieces, and keep it; not of an erased one.
 
         Args:
@@ -103,12 +108,12 @@ class ChangeEffects:
             StoreUnavailable: the book cannot be reached.
         """
         while True:
-            said, computed_from = await self._computed(team, id_, run)
+            found, computed_from = await self._computed(team, id_, run)
             if not computed_from:  # the revision itself was erased: there is nothing to keep it with
-                return said
-            told = msgspec.json.encode(said)
-            if await self._book.effects.keep(team, id_, told, engine=ENGINE, computed_from=computed_from):
-                return said
+                return found
+            encoded = msgspec.json.encode(found)
+            if await self._book.effects.keep(team, id_, encoded, engine=ENGINE, computed_from=computed_from):
+                return found
             self.forget()  # some of it was erased meanwhile
 
     async def rows(
@@ -130,12 +135,12 @@ class ChangeEffects:
             for each in changed:
                 if self._seen is not as_of:  # something was erased meanwhile, or access changed
                     known, as_of = await self._kept(team, changed), self._seen
-                said = known.get(each.entry.id)
-                if said is None and time.monotonic() - begun < within_s:
+                effect = known.get(each.entry.id)
+                if effect is None and time.monotonic() - begun < within_s:
                     yield found
-                    found, said = [], await self._now(team, each.entry.id, run)
-                said = said or effects.pending_effects("there was no time for it")
-                found += with_head(each.entry, effects.rows_of(each, said))
+                    found, effect = [], await self._now(team, each.entry.id, run)
+                effect = effect or effects.pending_effects("there was no time for it")
+                found += with_head(each.entry, effects.rows_of(each, effect))
             yield found
 
     async def _kept(self, team: UUID, page: Sequence[TableEntry]) -> dict[bytes, effects.EffectRows]:
@@ -145,7 +150,7 @@ class ChangeEffects:
     async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.EffectRows:
         try:
             async with asyncio.timeout(TURNS_WITHIN_S):
-                return await self.told(team, id_, run=run)
+                return await self.compute(team, id_, run=run)
         except (Refusal, TimeoutError):
             return effects.pending_effects("other computations were waiting")
 

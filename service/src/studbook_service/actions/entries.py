@@ -1,7 +1,8 @@
 """Recording one entry on what its author has seen: the one way anything is written.
 
 A change names the state it was made on by the line's tag. If the line moved on since, the change is refused, unless
-it is a retry: then the entry it made the first time is the answer.
+it is a retry: then the entry it made the first time is the answer. A key that comes with a tag nobody knows is looked
+up by pushing onto a tip that cannot exist, so the store needs no second way in.
 """
 
 import datetime as dt

@@ -26,7 +26,7 @@ _ONE_BY_ONE: Final = 64
 
 
 @dataclass(frozen=True, slots=True)
-class _Named:
+class _NamesFound:
     """What some records name."""
 
     cars: set[str] = field(default_factory=set)
@@ -40,7 +40,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
     """Read what the book says about what records of one kind name.
 
     Args:
-        context: this process's place at the book.
+        context: what this process gives every action.
         team: whose.
         kind: of the records.
         records: name and document of each.
@@ -141,8 +141,8 @@ def _raced(entry: StoredEntry) -> RevisionOrigin:
     return RevisionOrigin(where.car if where.sheet else "", entry.at_ms)
 
 
-def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _Named:
-    named = _Named()
+def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _NamesFound:
+    named = _NamesFound()
     for name, tree in records:
         steps = KINDS[kind].parts(name)
         named.cars.update(filter(_SLUG, (steps.get("car", ""), text(tree, "place", "car"))))

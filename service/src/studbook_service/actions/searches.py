@@ -10,7 +10,7 @@ from studbook.wire.entries import Answer
 from studbook.wire.operations import searches as operations
 from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, SearchTerms, StudSearch, StudSearchAnswer
 from studbook.wire.shelf import Shelf, ShelfQuery
-from studbook_service.actions.answers import known, lineage
+from studbook_service.actions.answers import known_id, lineage
 from studbook_service.actions.context import Context
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, engine_refusals
@@ -26,15 +26,11 @@ A = TypeVar("A", bound=Answer)
 
 @carries_out(operations.SEARCH_STUDS)
 async def search_studs(context: Context, bearer: Bearer, wanted: StudSearch) -> StudSearchAnswer:
-    """Search for the parts at one corner that come closest to a camber curve.
-
-    Raises:
-        Refusal: `not_found`, `ambiguous`, `bad_request`, `fields_missing`, `cannot_close`, `busy`.
-    """
+    """Search for the parts at one corner that come closest to a camber curve."""
     low, high = wanted.roll_center_in or (0.0, 0.0)
     if low > high:
         raise Refusal("bad_request", f"roll_center_in: {low:g} to {high:g} in is no window, lowest first")
-    id_ = await known(context, bearer.team, wanted.revision)
+    id_ = await known_id(context, bearer.team, wanted.revision)
     chain, shelf = await lineage(context, bearer.team, id_), await _shelf(context, bearer, wanted)
     answer = await _searched(context, partial(_studs, chain, wanted, shelf), wanted.time_s)
     answer.revision = id_.hex()
@@ -43,12 +39,11 @@ async def search_studs(context: Context, bearer: Bearer, wanted: StudSearch) -> 
 
 @carries_out(operations.SEARCH_CARRY_OVER)
 async def search_carry_over(context: Context, bearer: Bearer, wanted: CarryOver) -> CarryOverAnswer:
-    """Search for the parts by which one car handles at the front like another.
-
-    Raises:
-        Refusal: `not_found`, `ambiguous`, `bad_request`, `fields_missing`, `cannot_close`, `busy`.
-    """
-    source, id_ = await known(context, bearer.team, wanted.source), await known(context, bearer.team, wanted.revision)
+    """Search for the parts by which one car handles at the front like another."""
+    source, id_ = (
+        await known_id(context, bearer.team, wanted.source),
+        await known_id(context, bearer.team, wanted.revision),
+    )
     like, chain = await asyncio.gather(lineage(context, bearer.team, source), lineage(context, bearer.team, id_))
     shelf = await _shelf(context, bearer, wanted)
     answer = await _searched(context, partial(_carry_over, like, chain, wanted, shelf), wanted.time_s)

@@ -1,4 +1,4 @@
-"""A season, read from the book and reported."""
+"""A season, read from the book and reported. The answer is cached and tagged by the book's chain."""
 
 import datetime as dt
 import re

@@ -21,9 +21,6 @@ async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> She
 
     A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
     A part on which the sides differ in what matters to putting it in wants settling first.
-
-    Raises:
-        Refusal: `busy`.
     """
     parts = by_line(await context.book.head_entries(bearer.team, "part/", "part"))
     outings = by_line(await context.book.head_entries(bearer.team, "outing/", "outing"))

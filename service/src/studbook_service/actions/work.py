@@ -12,7 +12,7 @@ from studbook.wire.setup.common import Corner
 from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import JobTimes, ShopTimes, WorkRecord
 from studbook.wire.work import INSPECTION, JobTable, SinceWork, WorkCard, WorkRequest
-from studbook_service.actions.answers import computed, known
+from studbook_service.actions.answers import computed, known_id
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import latest
 from studbook_service.actions.lines import place
@@ -36,7 +36,7 @@ async def read_work(context: Context, bearer: Bearer, reference: str, query: Sin
         Refusal: `not_found` for a revision or for the card's record, `ambiguous`, `erased`, `busy`; `bad_request` for
             a priority that is not on the card.
     """
-    there, back = await known(context, bearer.team, reference), await known(context, bearer.team, query.since)
+    there, back = await known_id(context, bearer.team, reference), await known_id(context, bearer.team, query.since)
     before, after = (there, back) if query.undo else (back, there)
     trees = [await _tree(context, bearer, id_) for id_ in (before, after)]
     shelf = await read_shelf(context, bearer, ShelfQuery())
