@@ -24,7 +24,7 @@ WHOLE: Final = "effects"
 _ROWS_AT_ONCE: Final = 1000
 
 
-class TableExport(msgspec.Struct):
+class ExportedTable(msgspec.Struct):
     """What was taken of one table: until which cursor, and what its columns mean."""
 
     cursor: str
@@ -35,7 +35,7 @@ class FolderExports(msgspec.Struct):
     """What a folder keeps of the exports into it."""
 
     form: TableForm
-    tables: dict[str, TableExport]
+    tables: dict[str, ExportedTable]
 
 
 def export(
@@ -68,7 +68,7 @@ def export(
             after = known.cursor if known is not None and each.name != WHOLE else None
             file = to / each.name / f"{_seq(after):09}.{form}"
             many = write_table(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
-            kept.tables[each.name] = TableExport(tables.cursor, each.columns)
+            kept.tables[each.name] = ExportedTable(tables.cursor, each.columns)
             if after is not None and not many.rows:
                 file.unlink()
                 print(f"{each.name}: nothing new")
