@@ -11,7 +11,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import RaceAnswer, RaceAsked
 from studbook.wire.shop import SeriesRules
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins
 
@@ -162,5 +162,5 @@ def test_a_thin_book_still_tells_the_total() -> None:
     assert (answer.total_lb, answer.after) == (2420, UNSET)
     assert [limit.what for limit in answer.limits] == ["total"]
     assert answer.missing
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         after({"notes": "thin"}, fuel_burned_lb=40)

@@ -11,7 +11,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.damping import DampingAnswer, DampingAsked
 from studbook.wire.figures import compare, numbers
 from studbook_service.translate.damping import damping_answer
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 
 MOUNTS = {"chassis_in": [-0.6, -17.4, 23.6], "moving_in": [0.2, -22.9, 8.6], "sits_on": "lower_arm"}
 IN = [[1, 95], [3, 165], [5, 205], [10, 270]]
@@ -154,7 +154,7 @@ def test_a_front_that_does_not_close_leaves_the_rest() -> None:
 
 
 def test_nothing_at_all() -> None:
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         answer({"notes": "thin"})
 
 

@@ -23,7 +23,7 @@ from studbook.wire.searches import (
     StudStock,
 )
 from studbook_service.translate.carry_over import carry_over_answer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, TooCostlyError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, TooCostly
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.searches import stud_search_answer
 
@@ -127,7 +127,7 @@ def test_more_at_hand_never_comes_out_worse() -> None:
 
 
 def test_too_many_are_refused_before_any_is_tried() -> None:
-    with pytest.raises(TooCostlyError, match=r"[0-9,]+ combinations .*, 1,000 may be: list fewer studs.*RF"):
+    with pytest.raises(TooCostly, match=r"[0-9,]+ combinations .*, 1,000 may be: list fewer studs.*RF"):
         studs(most_count=1000)
 
 
@@ -151,7 +151,7 @@ def test_one_corner_alone_is_searched_without_the_roll_center() -> None:
     answer = studs(tree, roll_center_in=(3.5, 4.5))
     assert all(each.roll_center is msgspec.UNSET for each in answer.ranked)
     assert ["survey.front.lf.points.lower_ball_in"] in [each.fields for each in answer.missing]
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         studs(tree, corner="lf")
 
 
@@ -275,14 +275,14 @@ def test_one_corner_of_each_is_carried_over_alone() -> None:
     assert answer.lf is msgspec.UNSET
     assert answer.ranked[0].rf.todo == []
     thin = with_edits(car(), survey__front__rf__points__lower_ball_in=None)
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         carry_over(half, thin)
 
 
 def test_travels_beyond_the_linkage() -> None:
     higher = {f"measured__ride_height__{name}__height_in": height + 5 for name, (height, _) in HEIGHTS.items()}
     up = with_edits(car(), **higher)
-    with pytest.raises(CannotCloseError, match=r"LF of the car to be like does not reach"):
+    with pytest.raises(CannotClose, match=r"LF of the car to be like does not reach"):
         carry_over(up, car(), travel_in=[0.0, -8.0])
     answer = carry_over(car(), up, travel_in=[0.0, -8.0])
     assert answer.ranked == []

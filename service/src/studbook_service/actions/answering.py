@@ -38,8 +38,8 @@ from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import ORIGINS_MOST, origins, trees_of
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.rear import rear_answer
-from studbook_service.translate.stances import Place
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.stances import ChassisAttitude
+from studbook_service.translate.subjects import document_answers
 
 A = TypeVar("A", bound=Answer)
 
@@ -164,7 +164,7 @@ async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
     changes = documents.edits(wanted.edits)
     id_ = await known(desk, bearer.team, wanted.revision)
     chain = await lineage(desk, bearer.team, id_)
-    place = Place(wanted.heave_in, wanted.roll_deg, wanted.pitch_deg)
+    place = ChassisAttitude(wanted.heave_in, wanted.roll_deg, wanted.pitch_deg)
 
     def work() -> AttitudeAnswer:
         trees = trees_of(chain)
@@ -186,7 +186,9 @@ async def effects(desk: Desk, bearer: Bearer, reference: str, since: str, travel
         before, after = await asyncio.gather(lineage(desk, bearer.team, old), lineage(desk, bearer.team, new))
 
         def work() -> Effects:
-            answer = effects_between(stood(trees_of(before)), stood(trees_of(after)), travels=travels)
+            answer = effects_between(
+                document_answers(trees_of(before)), document_answers(trees_of(after)), travels=travels
+            )
             answer.since, answer.revision = old.hex(), new.hex()
             return answer
 
@@ -208,7 +210,7 @@ async def what_if(desk: Desk, bearer: Bearer, wanted: WhatIf) -> bytes:
     def work() -> Effects:
         before = trees_of(chain)
         edited = _edited(changes, before[0], allow_unknown=wanted.allow_unknown)
-        answer = effects_between(stood(before), stood([edited, *before]), travels=wanted.travels)
+        answer = effects_between(document_answers(before), document_answers([edited, *before]), travels=wanted.travels)
         answer.since = id_.hex()
         return answer
 

@@ -25,11 +25,11 @@ from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
 from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
 from studbook_service.store import Bearer, Entry
+from studbook_service.translate.as_returned import CheckReadings, LeftRevision, as_returned_answer
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
-from studbook_service.translate.returned import Given, Left, returned_answer
+from studbook_service.translate.scale_session import session_weights
 from studbook_service.translate.sensitivity import sensitivity_answer
-from studbook_service.translate.settled import session_weights
 
 F = TypeVar("F", bound=msgspec.Struct)
 
@@ -106,16 +106,16 @@ async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
 async def _findings(desk: Desk, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
     left = await _left(desk, bearer.team, car, text(tree, "revision"), before_ms)
     chain = await lineage(desk, bearer.team, bytes.fromhex(left.revision))
-    given = Given(group(tree, "measured"), await _own(desk, bearer), await _limits(desk, bearer, car))
+    given = CheckReadings(group(tree, "measured"), await _own(desk, bearer), await _limits(desk, bearer, car))
 
     def answer() -> ReturnedAnswer:
         trees = trees_of(chain)
-        return returned_answer(trees[0], origins=origins(trees), left=left, given=given)
+        return as_returned_answer(trees[0], origins=origins(trees), left=left, given=given)
 
     return await worked(desk, answer)
 
 
-async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) -> Left:
+async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) -> LeftRevision:
     """Find what was left: the revision named, else what the car raced last before."""
     if not await desk.book.tips(team, f"car/{car}"):
         raise Refusal("not_found", f"there is no car {car}")
@@ -123,7 +123,7 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
         id_ = await known(desk, team, named)
         if place((await desk.entry(team, id_)).line).car != car:
             raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
-        return Left(id_.hex(), "named in the check")
+        return LeftRevision(id_.hex(), "named in the check")
     outings = [tip for tip in await desk.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car]
     raced = [tip for tip in outings if text(tree_of(tip.body), "revision")]
     entered = await entered_ms(desk, team, ((tip.line, tree_of(tip.body)) for tip in raced))
@@ -138,7 +138,7 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
     last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
     id_ = await known(desk, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
-    return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
+    return LeftRevision(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
 
 
 def _ran_ms(tip: Entry, entered: Mapping[str, int]) -> int:

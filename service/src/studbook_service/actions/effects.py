@@ -22,9 +22,9 @@ from studbook_service.store import Book
 from studbook_service.tables import effects
 from studbook_service.tables.shape import Entered, with_head
 from studbook_service.translate.effects import effects_between
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.origins import ORIGINS_MOST
-from studbook_service.translate.subjects import SUBJECTS, Stood, stood
+from studbook_service.translate.subjects import SUBJECTS, DocumentAnswers, document_answers
 
 ENGINE: Final = int(engine.VERSION)
 
@@ -60,7 +60,7 @@ class _Seen:
 
     since: bytes | None
     ids: tuple[bytes, ...]
-    stood: Stood
+    stood: DocumentAnswers
     trees: Mapping[bytes, Tree]
 
 
@@ -190,21 +190,21 @@ class Changes:
         return found
 
 
-def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[Stood, dict[bytes, Tree]]:
+def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[DocumentAnswers, dict[bytes, Tree]]:
     """Decode documents by id, the newest first; what is known of them stays the same, so that answers about it do."""
     trees = {id_: known[id_] if id_ in known else msgspec.json.decode(body, type=Tree) for id_, body in chain.items()}
-    found = stood(list(trees.values()))
+    found = document_answers(list(trees.values()))
     used = {id(tree) for tree in (found.tree, *found.origins.values())}
     return found, {id_: tree for id_, tree in trees.items() if id(tree) in used}
 
 
-def _answer(stood: Stood, subject: str) -> None:
+def _answer(stood: DocumentAnswers, subject: str) -> None:
     """Let a subject answer; what it says instead of an answer is told with all others."""
-    with suppress(CannotCloseError, FieldsMissingError, FieldsUnfitError):
+    with suppress(CannotClose, FieldsMissing, FieldsUnfit):
         stood.about(subject)
 
 
-def _told(old: Stood, new: Stood) -> effects.Told:
+def _told(old: DocumentAnswers, new: DocumentAnswers) -> effects.Told:
     return effects.told(effects_between(old, new, travels=TRAVELS))
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, Final, NamedTuple
 
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 
 SAME_LB: Final = 0.5
 
@@ -27,9 +27,9 @@ class Load(NamedTuple):
     at_in: tuple[float, float] | None
 
 
-def load(page: Document, what: str, weight_lb: float) -> Load:
+def load(reader: DocumentReader, what: str, weight_lb: float) -> Load:
     """Give a weight its place, as the setup has it."""
-    place = page.get(PLACES[what])
+    place = reader.get(PLACES[what])
     return Load(what, weight_lb, None if place is None else (place[0], place[1]))
 
 
@@ -58,11 +58,11 @@ def fuel_lb(basis: Basis) -> float | None:
     return 0.0 if gallons == 0 else None if gallons is None or each is None else round(gallons * each, 6)
 
 
-def differing(page: Document, then: Basis, now: Basis) -> tuple[list[Load], list[str]]:
+def differing(reader: DocumentReader, then: Basis, now: Basis) -> tuple[list[Load], list[str]]:
     """Compare what was aboard at two readings.
 
     Args:
-        page: the document, for the places.
+        reader: the document, for the places.
         then: the basis of the earlier reading.
         now: that of the later one.
 
@@ -76,7 +76,7 @@ def differing(page: Document, then: Basis, now: Basis) -> tuple[list[Load], list
             if _of(what, then) != _of(what, now):
                 unknown.append(what)
         elif abs(is_ - was) >= SAME_LB:
-            loads.append(load(page, what, is_ - was))
+            loads.append(load(reader, what, is_ - was))
     return loads, unknown
 
 

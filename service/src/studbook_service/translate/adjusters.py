@@ -8,7 +8,7 @@ from typing import Literal
 from studbook.wire.answers import Adjustment
 from studbook_service.engine.changes import Moves, shims
 from studbook_service.translate.corner import SIDE, moves, shim_sign
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.words import CORNER, inches, signed, turns
 
 SHIM_SIZES = (1 / 32, 1 / 16, 1 / 8, 1 / 4)
@@ -23,7 +23,7 @@ SMALL_IN = 0.002
 
 
 @dataclass(frozen=True)
-class Place:
+class AdjustmentPoint:
     """A pivot, rod or rod end that is moved; `sizes` where that is done in pieces, `now_in` what is in there."""
 
     setting: Setting
@@ -34,14 +34,14 @@ class Place:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Adjusters:
+class CornerAdjusters:
     """The four things that are moved to put one front corner right.
 
     Attributes:
         camber, caster, toe, bump_steer: engine moves for one inch of each: both pivots outboard, front pivot half an
             inch out and rear half in, rod an inch longer, outer end an inch along its bolt (or inner end an inch up).
         told: turns amounts of the four, in that order, into adjustments.
-        places: what is moved, by name.
+        points: what is moved, by name.
         shared: camber and caster are both set at the same two pivots, `front` and `rear`.
     """
 
@@ -50,21 +50,21 @@ class Adjusters:
     toe: Moves
     bump_steer: Moves
     told: Callable[[Sequence[float]], list[Adjustment]]
-    places: Mapping[str, Place]
+    points: Mapping[str, AdjustmentPoint]
     shared: bool
 
 
-def adjusters(page: Document, name: str) -> Adjusters:
+def adjusters(reader: DocumentReader, name: str) -> CornerAdjusters:
     """Read by what a corner is adjusted: upper shims, tie rod and outer spacers unless the document names others.
 
     Args:
-        page: the document; assumptions are noted in it.
+        reader: the document; assumptions are noted in it.
         name: `lf` or `rf`.
     """
     chosen = f"setup.front.{name}.adjusters"
-    by_camber = page.get(f"{chosen}.camber") or "upper_shims"
-    by_caster = page.get(f"{chosen}.caster") or (by_camber if by_camber in PIVOT_KINDS else "upper_shims")
-    by_bump = page.get(f"{chosen}.bump_steer") or "outer_spacer"
+    by_camber = reader.get(f"{chosen}.camber") or "upper_shims"
+    by_caster = reader.get(f"{chosen}.caster") or (by_camber if by_camber in PIVOT_KINDS else "upper_shims")
+    by_bump = reader.get(f"{chosen}.bump_steer") or "outer_spacer"
     camber = (
         moves(upper_arm_in=1.0)
         if by_camber == "upper_arm_thread"
@@ -73,14 +73,14 @@ def adjusters(page: Document, name: str) -> Adjusters:
     caster = shims(side=SIDE[name], front_in=0.5, rear_in=-0.5, arm=_arm(by_caster))
     toe = moves(tie_rod_in=1.0)
     bump = moves(outer_spacer_in=1.0) if by_bump == "outer_spacer" else moves(tie_inner_in=(0.0, 0.0, 1.0))
-    parts = _parts(page, name, by_camber, by_caster, by_bump)
+    parts = _parts(reader, name, by_camber, by_caster, by_bump)
 
     def told(amounts: Sequence[float]) -> list[Adjustment]:
         by_place = _by_place(amounts, by_camber, by_caster)
-        return [_told(page, name, parts[at], amount) for at, amount in by_place.items() if abs(amount) >= SMALL_IN]
+        return [_told(reader, name, parts[at], amount) for at, amount in by_place.items() if abs(amount) >= SMALL_IN]
 
-    return Adjusters(
-        camber=camber, caster=caster, toe=toe, bump_steer=bump, told=told, places=parts, shared=by_camber == by_caster
+    return CornerAdjusters(
+        camber=camber, caster=caster, toe=toe, bump_steer=bump, told=told, points=parts, shared=by_camber == by_caster
     )
 
 
@@ -116,77 +116,79 @@ def _arm(kind: str) -> str:
 
 
 def _by_place(amounts: Sequence[float], by_camber: str, by_caster: str) -> dict[str, float]:
-    """Turn amounts of the four settings into moves of places: one pivot may serve camber and caster at once."""
+    """Turn amounts of the four settings into moves of points: one pivot may serve camber and caster at once."""
     camber, caster, toe, *bump = amounts
-    places: dict[str, float] = {}
+    points: dict[str, float] = {}
     if by_camber == "upper_arm_thread":
-        places["arm"] = camber
+        points["arm"] = camber
         camber = 0.0
     if by_camber in PIVOT_KINDS and by_camber != by_caster:
-        places |= {"camber_front": camber, "camber_rear": camber}
+        points |= {"camber_front": camber, "camber_rear": camber}
         camber = 0.0
-    places |= {"front": camber + caster / 2, "rear": camber - caster / 2, "rod": toe}
+    points |= {"front": camber + caster / 2, "rear": camber - caster / 2, "rod": toe}
     if bump:
-        places["bump"] = bump[0]
-    return places
+        points["bump"] = bump[0]
+    return points
 
 
-def _parts(page: Document, name: str, by_camber: str, by_caster: str, by_bump: str) -> dict[str, Place]:
+def _parts(
+    reader: DocumentReader, name: str, by_camber: str, by_caster: str, by_bump: str
+) -> dict[str, AdjustmentPoint]:
     shared = by_camber == by_caster
     parts = {
-        "rod": Place("toe", "tie_rod", f"{CORNER[name]} tie rod"),
-        "arm": Place("camber", "upper_arm_thread", f"{CORNER[name]} upper arm"),
-        "bump": _bump_place(page, name, by_bump),
+        "rod": AdjustmentPoint("toe", "tie_rod", f"{CORNER[name]} tie rod"),
+        "arm": AdjustmentPoint("camber", "upper_arm_thread", f"{CORNER[name]} upper arm"),
+        "bump": _bump_place(reader, name, by_bump),
     }
     for end in ("front", "rear"):
-        parts[end] = _pivot(page, name, by_caster, end, "camber and caster" if shared else "caster")
-        parts[f"camber_{end}"] = _pivot(page, name, by_camber, end, "camber")
+        parts[end] = _pivot(reader, name, by_caster, end, "camber and caster" if shared else "caster")
+        parts[f"camber_{end}"] = _pivot(reader, name, by_camber, end, "camber")
     return parts
 
 
-def _bump_place(page: Document, name: str, kind: str) -> Place:
+def _bump_place(reader: DocumentReader, name: str, kind: str) -> AdjustmentPoint:
     if kind == "tie_inner_height":
         where = f"{CORNER[name]} inner tie-rod end"
-        return Place("bump_steer", kind, where)
-    sizes = page.get(f"setup.front.{name}.tie_rod.spacer_sizes_in") or SPACER_SIZES
-    return Place(
+        return AdjustmentPoint("bump_steer", kind, where)
+    sizes = reader.get(f"setup.front.{name}.tie_rod.spacer_sizes_in") or SPACER_SIZES
+    return AdjustmentPoint(
         "bump_steer",
         kind,
         f"{CORNER[name]} outer tie-rod end",
         tuple(sizes),
-        page.get(f"setup.front.{name}.tie_rod.outer_spacer_in"),
+        reader.get(f"setup.front.{name}.tie_rod.outer_spacer_in"),
     )
 
 
-def _pivot(page: Document, name: str, kind: str, end: str, setting: Setting) -> Place:
+def _pivot(reader: DocumentReader, name: str, kind: str, end: str, setting: Setting) -> AdjustmentPoint:
     arm = _arm(kind)
     fitted = f"setup.front.{name}"
     sizes: Sequence[float] | None = None
     if kind == "upper_shims":
-        sizes = page.get(f"{fitted}.upper_shims.sizes_in") or SHIM_SIZES
+        sizes = reader.get(f"{fitted}.upper_shims.sizes_in") or SHIM_SIZES
     elif kind == "upper_slugs":
-        sizes = page.get(f"{fitted}.adjusters.slug_sizes_in") or SLUG_SIZES
-    return Place(
+        sizes = reader.get(f"{fitted}.adjusters.slug_sizes_in") or SLUG_SIZES
+    return AdjustmentPoint(
         setting,
         kind,
         f"{CORNER[name]} {arm} {end} pivot",
         tuple(sizes) if sizes else None,
-        page.get(f"{fitted}.upper_shims.{end}_in") if kind == "upper_shims" else None,
+        reader.get(f"{fitted}.upper_shims.{end}_in") if kind == "upper_shims" else None,
     )
 
 
-def _per_turn(page: Document, name: str, part: Place) -> float | None:
+def _per_turn(reader: DocumentReader, name: str, part: AdjustmentPoint) -> float | None:
     where = {"tie_rod": "tie_rod", "upper_arm_thread": "upper_arm"}.get(part.by)
-    value = page.get(f"setup.front.{name}.{where}.moves_per_turn_in") if where else None
+    value = reader.get(f"setup.front.{name}.{where}.moves_per_turn_in") if where else None
     return None if value is None else float(value)
 
 
-def _told(page: Document, name: str, part: Place, amount: float) -> Adjustment:
+def _told(reader: DocumentReader, name: str, part: AdjustmentPoint, amount: float) -> Adjustment:
     adjustment = Adjustment(setting=part.setting, by=part.by, where=part.where, amount_in=amount, text="")
     if part.by in {"tie_rod", "upper_arm_thread"}:
-        return _told_in_turns(adjustment, _per_turn(page, name, part))
+        return _told_in_turns(adjustment, _per_turn(reader, name, part))
     if part.by == "upper_shims":
-        adjustment.amount_in = amount * shim_sign(page, name)
+        adjustment.amount_in = amount * shim_sign(reader, name)
     if part.sizes is None:
         way = ("up" if amount > 0 else "down") if part.by == "tie_inner_height" else _outboard(amount)
         adjustment.text = f"{part.where}: move {way} {inches(abs(amount))}"
@@ -208,7 +210,7 @@ def _told_in_turns(adjustment: Adjustment, per_turn: float | None) -> Adjustment
     return adjustment
 
 
-def _told_in_pieces(part: Place, adjustment: Adjustment, amount: float) -> str:
+def _told_in_pieces(part: AdjustmentPoint, adjustment: Adjustment, amount: float) -> str:
     added = adjustment.amount_in
     what = {"upper_shims": "shim", "upper_slugs": "slug", "outer_spacer": "spacer"}[part.by]
     verb = "add" if added > 0 else "take out"

@@ -7,22 +7,22 @@ from msgspec import UNSET, UnsetType
 from studbook.wire.answers import Missing
 from studbook.wire.damping import BarAnswer
 from studbook_service.engine.bars import bar_rate, torsion_rate
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.states import rounded
 
 SIZES = ("outer_diameter_in", "active_length_in", "arm_left_in", "arm_right_in")
 
 
-def bar(page: Document, end: Literal["front", "rear"], missing: list[Missing]) -> BarAnswer | UnsetType:
+def bar(reader: DocumentReader, end: Literal["front", "rear"], missing: list[Missing]) -> BarAnswer | UnsetType:
     """Tell an axle's anti-roll bar, or nothing where none is entered.
 
     Args:
-        page: the document; assumptions are noted in it.
+        reader: the document; assumptions are noted in it.
         end: which axle.
         missing: a bar without dimensions is added here.
     """
     root = f"setup.{end}.bar"
-    entered = page.get(root)
+    entered = reader.get(root)
     if not entered:
         return UNSET
     told = BarAnswer(
@@ -43,7 +43,7 @@ def bar(page: Document, end: Literal["front", "rear"], missing: list[Missing]) -
     except ValueError as error:
         missing.append(Missing(subject=f"{end} bar's rate by its dimensions", fields=[root], why=str(error)))
         return told
-    page.assume(
+    reader.assume(
         f"The {end} bar's rate by its dimensions is that of steel, at the arms' ends, arms stiff; at the wheels it is"
         " less by the square of how far an end moves per inch of wheel"
     )

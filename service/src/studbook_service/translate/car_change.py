@@ -14,7 +14,7 @@ from studbook_service.engine.rear_centers import rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate.bars_and_stops import END, FittedBar
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.rear_ratios import mount_motion
 from studbook_service.translate.shocks import gas_push
 from studbook_service.translate.springs import fitted_spring
@@ -26,7 +26,7 @@ MOVED_PATCH_IN = 0.02
 SPRING = ("rate_lb_per_in", "free_length_in", "rubber_count", "rubber_rate_lb_per_in", "second")
 
 
-class CarChange:
+class ChangeOnScales:
     """The change between two cars, gathered part by part; arrays (4,) over the wheels.
 
     Attributes:
@@ -61,7 +61,7 @@ class CarChange:
         )
 
     def _both(self, path: str) -> tuple[Any, Any]:
-        return self.old.page.get(path), self.new.page.get(path)
+        return self.old.reader.get(path), self.new.reader.get(path)
 
     def _front(self) -> None:
         """Studs, housings, shims, arms, offsets: how far the patch moves while the spring keeps its length."""
@@ -146,7 +146,7 @@ class CarChange:
             if then is None or now is None or then == now:
                 return
             self.radius[index] = (now - then) / (2 * np.pi)
-            self.new.page.assume(
+            self.new.reader.assume(
                 f"{CORNER[name]}: its loaded radius was not read anew; it is taken to grow by 1/2π of that"
             )
         self.causes.append(f"{CORNER[name]} loaded radius {signed(self.radius[index], 3)} in")
@@ -187,7 +187,10 @@ class CarChange:
         leaves = [self._both(f"{root}.{leaf}") for leaf in ("gas_psi", "rod_diameter_in")]
         if all(then == now for then, now in leaves):
             return
-        pushes, row = [gas_push(page, root) for page in (self.old.page, self.new.page)], self.new.shock_in_per_in[index]
+        pushes, row = (
+            [gas_push(reader, root) for reader in (self.old.reader, self.new.reader)],
+            self.new.shock_in_per_in[index],
+        )
         if pushes[0] is None or pushes[1] is None or not np.all(np.isfinite(row)):
             self.left_out.append(f"{CORNER[name]} shock: gas, rod diameter before and after, and mounts are needed")
             return
@@ -225,13 +228,15 @@ class CarChange:
 
 def _length(car: WholeCar, placed: AxlePose, name: str) -> float:
     """Give a rear spring's length between its mounts; NaN where they are not surveyed."""
-    found = mount_motion(car.page, placed, name, "spring")
+    found = mount_motion(car.reader, placed, name, "spring")
     return np.nan if found is None else float(found.length_in)
 
 
-def _held(spring: Tree) -> Document:
+def _held(spring: Tree) -> DocumentReader:
     """Give a document of one spring alone, without the leaves that are not there."""
-    return Document(tree={"spring": {leaf: value for leaf, value in spring["spring"].items() if value is not None}})
+    return DocumentReader(
+        tree={"spring": {leaf: value for leaf, value in spring["spring"].items() if value is not None}}
+    )
 
 
 def _preload_lb(bar: FittedBar | None, *, scaled: bool) -> float:

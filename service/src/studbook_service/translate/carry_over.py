@@ -26,22 +26,22 @@ from studbook_service.engine.trade_offs import trade_offs
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Wheel, wheel
 from studbook_service.translate import cautions
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
 from studbook_service.translate.kit import Kit, kit, studs_missing
 from studbook_service.translate.outcomes import (
     HEIGHT_KEPT,
-    as_it_is,
+    as_fitted_now,
     best,
     costs,
     counts,
+    counts_sentence,
     outcomes,
     plans,
     roll_centers,
-    told,
     until,
 )
-from studbook_service.translate.stud_stock import Put, assumed_of_book, in_stock, take, told_of_book
+from studbook_service.translate.stud_stock import StudSwap, in_stock, inventory_assumptions, inventory_notes, take
 from studbook_service.translate.words import CORNER
 
 WEIGHTS = np.array([0.1, 0.2, 0.2, 0.2, 0.05])
@@ -61,7 +61,7 @@ class Side:
         found: every combination that closes.
         best: places of those that nothing beats, most alike first.
         aims: the other car's camber over the travels.
-        likeness: what is told of it.
+        likeness: what is counts_sentence of it.
     """
 
     kit: Kit
@@ -70,7 +70,7 @@ class Side:
     aims: Array
     likeness: Likeness
 
-    def puts(self, places: Sequence[int]) -> list[tuple[Put, ...]]:
+    def puts(self, places: Sequence[int]) -> list[tuple[StudSwap, ...]]:
         """Give the studs that some of what was found puts in."""
         return [self.kit.studs[option].put for option in self.found.options(places)[0]]
 
@@ -106,13 +106,13 @@ def carry_over_answer(
         The answer; `source` and `revision` are the caller's to fill.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooCostlyError: there are more combinations, or poses of them, than may be tried.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
+        TooCostly: there are more combinations, or poses of them, than may be tried.
     """
     like, front = front_end(source, origins=source_origins), front_end(tree, origins=origins)
     names = tuple(name for name in front.names if name in like.names)
     if not names:
-        raise FieldsMissingError([*like.missing, *front.missing])
+        raise FieldsMissing([*like.missing, *front.missing])
     like, front = like.only(names), front.only(names)
     stood = [_stood(like, "the car to be like"), _stood(front, "the car to change")]
     travels = np.array(wanted.travel_in)
@@ -135,14 +135,14 @@ def carry_over_answer(
         travel_in=travels.tolist(),
         ranked=[],
         assumptions=list(
-            dict.fromkeys([*front.page.assumed, *like.page.assumed, HEIGHT_KEPT, *assumed_of_book(inventory)])
+            dict.fromkeys([*front.reader.assumed, *like.reader.assumed, HEIGHT_KEPT, *inventory_assumptions(inventory)])
         ),
         missing=[*front.missing, *like.missing],
         cautions=[*cautions.FRONT, *cautions.STUD, cautions.TAPER],
         inventory=inventory or UNSET,
     )
     for name in names:
-        answer.missing += studs_missing(front.page, name, from_book=inventory is not None)
+        answer.missing += studs_missing(front.reader, name, from_book=inventory is not None)
     for side in sides:
         setattr(answer, side.kit.name, side.likeness)
     if len(sides) == 2:
@@ -151,7 +151,7 @@ def carry_over_answer(
         answer.ranked = _pairs(sides[0], sides[1], centers[0].height_in or None, wanted, travels)
     else:
         answer.ranked = _alone(sides[0], wanted, travels)
-    answer.said = [*_said(sides, answer.ranked), *told_of_book(inventory)]
+    answer.said = [*_said(sides, answer.ranked), *inventory_notes(inventory)]
     return answer
 
 
@@ -176,7 +176,7 @@ def _searched(
     place = front.names.index(name)
     aims = wheel(solve_travel(like.each[name], travel_in=like.travel[place] + travels)).camber_deg
     if not np.isfinite(aims).all():
-        raise CannotCloseError(f"{CORNER[name]} of the car to be like does not reach all of these travels")
+        raise CannotClose(f"{CORNER[name]} of the car to be like does not reach all of these travels")
     windows = {
         "caster_deg": Window(aim=float(aim.caster_deg)),
         "bump_steer_deg_per_in": Window(aim=float(aim.bump_steer_deg_per_in)),
@@ -198,8 +198,8 @@ def _searched(
         best=trade_offs(cost, most=PAIRED, by=WEIGHTS @ cost),
         aims=aims,
         likeness=Likeness(
-            aim=outcomes(like, name, as_it_is(like, name), travels=travels, aims=aims)[0],
-            now=outcomes(front, name, as_it_is(front, name), travels=travels, aims=aims)[0],
+            aim=outcomes(like, name, as_fitted_now(like, name), travels=travels, aims=aims)[0],
+            now=outcomes(front, name, as_fitted_now(front, name), travels=travels, aims=aims)[0],
             counts=counts(tried, found),
         ),
     )
@@ -247,14 +247,14 @@ def _in_stock(left: Side, right: Side) -> Array:
     """Tell of each pair of both corners' best whether there are studs for both at once."""
 
     @cache
-    def there_are(one: tuple[Put, ...], other: tuple[Put, ...]) -> bool:
+    def there_are(one: tuple[StudSwap, ...], other: tuple[StudSwap, ...]) -> bool:
         return in_stock(left.kit.stock, [*one, *other])
 
     mine, theirs = left.puts(left.best), right.puts(right.best)
     return np.array([[there_are(one, other) for other in theirs] for one in mine])
 
 
-def _taken(side: Side, one: Sequence[Put], other: Sequence[Put]) -> tuple[list[StudTaken], list[StudTaken]]:
+def _taken(side: Side, one: Sequence[StudSwap], other: Sequence[StudSwap]) -> tuple[list[StudTaken], list[StudTaken]]:
     """Share the stock out between both corners, which have one and the same."""
     taken = take(side.kit.stock, [*one, *other])
     return taken[: len(one)], taken[len(one) :]
@@ -266,7 +266,7 @@ def _front_plan(plans: dict[str, CornerPlan], names: list[str], at: RollCenterAt
 
 
 def _said(sides: Sequence[Side], ranked: list[FrontPlan]) -> list[str]:
-    said = [told(CORNER[side.kit.name], side.likeness.counts) for side in sides]
+    said = [counts_sentence(CORNER[side.kit.name], side.likeness.counts) for side in sides]
     if not ranked:
         return [*said, "No combination of these parts closes over these travels."]
     first = ranked[0]

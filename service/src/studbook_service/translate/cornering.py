@@ -23,13 +23,13 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import OnItsWheels, car_on_its_wheels
 from studbook_service.translate.stances import ride_height, stances
 from studbook_service.translate.states import finite, rounded
 from studbook_service.translate.weighing import weighed_height, wheel_radius
-from studbook_service.translate.whole_car import WholeCar, said
+from studbook_service.translate.whole_car import WholeCar, names_where
 from studbook_service.translate.words import CORNER
 
 PARTS = {
@@ -52,11 +52,11 @@ def cornering_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: Wanted)
         The answer. Camber to the track is left out where the linkages cannot follow.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: it cannot be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: it cannot be computed, and why.
     """
     found = car_on_its_wheels(tree, origins=origins)
     whole = found.whole
-    masses = _masses(whole.page)
+    masses = _masses(whole.reader)
     speed = speed_in_per_s(wanted)
     track = in_plane(speed_in_per_s=speed, radius_in=12 * wanted.radius_ft, bank_deg=wanted.banking_deg)
     thrust = Thrust(wanted.drive_force_lb, wanted.drive_left_percent / 100, wanted.yaw_deg)
@@ -64,10 +64,10 @@ def cornering_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: Wanted)
     try:
         run = corner(car, track=track, masses=masses, links=_links(whole), thrust=thrust)
     except ValueError as error:
-        raise CannotCloseError(f"the car cannot be put in this corner: {error}") from error
+        raise CannotClose(f"the car cannot be put in this corner: {error}") from error
     if not run.closed:
         along, square = (float(np.asarray(each)) for each in track)
-        raise CannotCloseError(
+        raise CannotClose(
             "the car does not come to rest in this corner, it turns over or is driven off its wheels:"
             f" {along:.2f} g along the track, {square:.2f} g square to it"
         )
@@ -90,32 +90,32 @@ def speed_in_per_s(wanted: Wanted) -> float:
     return float(mean)
 
 
-def _masses(page: Document) -> Masses:
-    unsprung = [page.get(f"setup.{END[name]}.{name}.unsprung_lb") for name in WHEELS]
+def _masses(reader: DocumentReader) -> Masses:
+    unsprung = [reader.get(f"setup.{END[name]}.{name}.unsprung_lb") for name in WHEELS]
     lacking = [
         f"setup.{END[name]}.{name}.unsprung_lb" for name, each in zip(WHEELS, unsprung, strict=True) if each is None
     ]
-    radii = [wheel_radius(page, name) for name in WHEELS]
+    radii = [wheel_radius(reader, name) for name in WHEELS]
     lacking += [
         f"survey.{END[name]}.{name}.loaded_radius_in"
         for name, each in zip(WHEELS, radii, strict=True)
         if np.isnan(each)
     ]
-    height = page.get("setup.cg.height_in")
-    if height is None and (weighed := weighed_height(page)) is not None:
+    height = reader.get("setup.cg.height_in")
+    if height is None and (weighed := weighed_height(reader)) is not None:
         height = float(weighed.height_in)
     if height is None:
         lacking.append("setup.cg.height_in")
     if lacking:
-        raise FieldsMissingError([Missing(subject="cornering", fields=lacking)])
-    page.assume("Unsprung weight is taken to be at the height of the wheel centers")
+        raise FieldsMissing([Missing(subject="cornering", fields=lacking)])
+    reader.assume("Unsprung weight is taken to be at the height of the wheel centers")
     return Masses(cg_height_in=height, unsprung_lb=np.array(unsprung, float), unsprung_height_in=np.array(radii))
 
 
 def _links(whole: WholeCar) -> Links:
     """Read what the links carry past the springs: n-lines at the front, the axle's roll center at the rear."""
     if whole.fronts is None or whole.placed is None or whole.rears is None:
-        raise FieldsMissingError(whole.missing or [Missing(subject="cornering", fields=["survey.rear.rods"])])
+        raise FieldsMissing(whole.missing or [Missing(subject="cornering", fields=["survey.rear.rods"])])
     left, right = _sides(whole.fronts)
     return Links(
         front=n_lines(left_slope=n_line_slope(left), right_slope=n_line_slope(right)),
@@ -131,7 +131,7 @@ def _sides(fronts: Wheel) -> tuple[Wheel, Wheel]:
 def _rear_links(placed: AxlePose, rears: RearWheels) -> Array:
     center = roll_center(left=rears.left, right=rears.right)
     if not bool(center.exists):
-        raise CannotCloseError("the rear axle has no roll center where it stands: its n-lines are parallel")
+        raise CannotClose("the rear axle has no roll center where it stands: its n-lines are parallel")
     shift = np.mean([placed.velocity(each.patch)[1, 0] for each in rears])
     return roll_center_links(
         height_in=center.height_in, track_in=rears.left.patch[1] - rears.right.patch[1], shift_per_bump=shift
@@ -139,7 +139,7 @@ def _rear_links(placed: AxlePose, rears: RearWheels) -> Array:
 
 
 def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> CorneringAnswer:
-    page, static = found.whole.page, found.loads_lb
+    reader, static = found.whole.reader, found.loads_lb
     camber = _camber(found, run)
     shares = percentages(run.loads_lb)
     wheels: dict[str, CornerWheel] = {}
@@ -162,7 +162,7 @@ def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> C
     front, rear = (Transfer(**{part: rounded(both[axle]) for part, both in moved.items()}) for axle in (0, 1))
     return CorneringAnswer(
         engine=VERSION,
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.CORNERING),
         limits=NEGLECTED,
@@ -178,9 +178,9 @@ def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> C
         wheels=wheels,
         front_weight_transfer=front,
         rear_weight_transfer=rear,
-        engaged=said(run.names, run.engaged),
-        past_curve=said(run.names, run.beyond),
-        lifted=said([CORNER[name] for name in WHEELS], run.lifted),
+        engaged=names_where(run.names, run.engaged),
+        past_curve=names_where(run.names, run.beyond),
+        lifted=names_where([CORNER[name] for name in WHEELS], run.lifted),
     )
 
 
@@ -189,11 +189,11 @@ def _camber(found: OnItsWheels, run: Cornering) -> Array:
     whole = found.whole
     if whole.front is None or whole.rear is None:
         return np.full((4, 2), np.nan)
-    whole.page.assume("Camber to the track is told with the wheels straight ahead")
-    at = ride_height(whole.page, found.since_heights)
+    whole.reader.assume("Camber to the track is told with the wheels straight ahead")
+    at = ride_height(whole.reader, found.since_heights)
     then = at.moved(run)
     change = found.since.standing.change_lb
-    squash = np.stack([change, change + run.change_lb], axis=1) / whole.tires_lb_per_in[:, None]
-    camber = stances(whole.front, whole.rear, [at, then], squash_in=squash).camber_deg
+    deflection = np.stack([change, change + run.change_lb], axis=1) / whole.tires_lb_per_in[:, None]
+    camber = stances(whole.front, whole.rear, [at, then], tire_deflection_in=deflection).camber_deg
     camber[run.lifted] = np.nan
     return camber

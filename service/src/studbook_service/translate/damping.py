@@ -25,12 +25,12 @@ from studbook_service.engine.wheel import motion
 from studbook_service.translate import cautions
 from studbook_service.translate.bars import bar
 from studbook_service.translate.corner import shock_mount
-from studbook_service.translate.document import CORNERS, Document, checked, lack
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import CORNERS, DocumentReader, checked, note_missing
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.front_end import front_end, refuse_open
 from studbook_service.translate.rear_end import rear_end
 from studbook_service.translate.rear_ratios import bump_ratio
-from studbook_service.translate.rolling import gears, sink, stagger
+from studbook_service.translate.rolling import gears, stagger, static_tire_deflection
 from studbook_service.translate.shocks import fitted_shock, gas_push
 from studbook_service.translate.springs import fitted_spring, front_wheel_rate
 from studbook_service.translate.states import finite, rounded
@@ -52,35 +52,35 @@ def damping_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: DampingAsk
         The answer; what could not be computed is in `missing`.
 
     Raises:
-        FieldsUnfitError: a value is out of type or bounds.
-        FieldsMissingError: there is nothing to compute with.
+        FieldsUnfit: a value is out of type or bounds.
+        FieldsMissing: there is nothing to compute with.
     """
-    page, missing = Document(tree=checked(tree)), list[Missing]()
-    ratios, rates = _motion(page, tree, origins, missing)
-    corners = {name: _corner(page, name, ratios.get(name), rates.get(name), asked, missing) for name in END}
+    reader, missing = DocumentReader(tree=checked(tree)), list[Missing]()
+    ratios, rates = _motion(reader, tree, origins, missing)
+    corners = {name: _corner(reader, name, ratios.get(name), rates.get(name), asked, missing) for name in END}
     answer = DampingAnswer(
         engine=VERSION,
         cautions=list(cautions.DAMPING),
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=missing,
-        front_bar=bar(page, "front", missing),
-        rear_bar=bar(page, "rear", missing),
-        front_stagger=stagger(page, "front", asked, missing),
-        rear_stagger=stagger(page, "rear", asked, missing),
-        gears=gears(page, asked, missing),
+        front_bar=bar(reader, "front", missing),
+        rear_bar=bar(reader, "rear", missing),
+        front_stagger=stagger(reader, "front", asked, missing),
+        rear_stagger=stagger(reader, "rear", asked, missing),
+        gears=gears(reader, asked, missing),
     )
     for name, corner in corners.items():
         if corner != DampingCorner():
             setattr(answer, name, corner)
-    answer.rear_ride = _rear_ride(page, corners, ratios)
+    answer.rear_ride = _rear_ride(reader, corners, ratios)
     told = (*END, "front_bar", "rear_bar", "front_stagger", "rear_stagger", "gears")
     if all(getattr(answer, part) is UNSET for part in told):
-        raise FieldsMissingError(missing)
+        raise FieldsMissing(missing)
     return answer
 
 
 def _motion(
-    page: Document, tree: Tree, origins: Mapping[str, Tree], missing: list[Missing]
+    reader: DocumentReader, tree: Tree, origins: Mapping[str, Tree], missing: list[Missing]
 ) -> tuple[dict[str, dict[str, float]], dict[str, float]]:
     """Give motion ratios by corner and part (shock, spring), and the wheel rates of the front.
 
@@ -92,30 +92,30 @@ def _motion(
         front = front_end(tree, origins=origins)
         refuse_open(front, front.pose(), when="at ride height")
         for name, travel in zip(front.names, front.travel, strict=True):
-            pose, held = solve_travel(front.each[name], travel_in=travel), shock_mount(page, name)
+            pose, held = solve_travel(front.each[name], travel_in=travel), shock_mount(reader, name)
             ratios[name] = {} if held is None else {"shock": float(motion(pose, held).ratio)}
-            rates[name] = front_wheel_rate(page, name, pose)
-    except FieldsMissingError as error:
+            rates[name] = front_wheel_rate(reader, name, pose)
+    except FieldsMissing as error:
         missing.extend(error.missing)
-    except CannotCloseError as error:
+    except CannotClose as error:
         missing.append(Missing(subject="damping at the front wheels", fields=[], why=str(error)))
-    page.lacking.clear()
+    reader.lacking.clear()
     try:
-        rear = rear_end(page)
+        rear = rear_end(reader)
         if rear is None:
-            missing.append(Missing(subject="damping at the rear axle", fields=list(page.lacking)))
+            missing.append(Missing(subject="damping at the rear axle", fields=list(reader.lacking)))
         else:
             axle = rear.pose()
             for name in ("lr", "rr"):
-                found = {part: bump_ratio(page, axle, name, part) for part in ("shock", "spring")}
+                found = {part: bump_ratio(reader, axle, name, part) for part in ("shock", "spring")}
                 ratios[name] = {part: ratio for part, ratio in found.items() if ratio is not None}
-    except CannotCloseError as error:
+    except CannotClose as error:
         missing.append(Missing(subject="damping at the rear axle", fields=[], why=str(error)))
     return ratios, rates
 
 
 def _corner(
-    page: Document,
+    reader: DocumentReader,
     name: str,
     ratios: Mapping[str, float] | None,
     wheel_rate: float | None,
@@ -123,23 +123,23 @@ def _corner(
     missing: list[Missing],
 ) -> DampingCorner:
     root = f"setup.{END[name]}.{name}"
-    corner = DampingCorner(static_tire_deflection_in=sink(page, root))
-    spring = fitted_spring(page, f"{root}.spring")
+    corner = DampingCorner(static_tire_deflection_in=static_tire_deflection(reader, root))
+    spring = fitted_spring(reader, f"{root}.spring")
     if spring is not None:
         corner.spring_rate_lb_per_in = rounded(spring.rate_lb_per_in)
         corner.second_stopped = UNSET if spring.stopped is None else spring.stopped
     ratio = (ratios or {}).get("shock", np.nan)
     corner.shock_motion_ratio = finite(ratio)
     rate = np.nan if wheel_rate is None else wheel_rate
-    sprung, unsprung = _weights(page, name, root, missing)
+    sprung, unsprung = _weights(reader, name, root, missing)
     if name in CORNERS:
         corner.wheel_rate_lb_per_in = finite(rate)
         corner.sprung_lb = finite(sprung)
-        corner.ride_hz, corner.hop_hz = _frequencies(page, name, root, rate, sprung, unsprung)
-    damper = fitted_shock(page, f"{root}.shock", subject=f"{CORNER[name]} shock")
+        corner.ride_hz, corner.hop_hz = _frequencies(reader, name, root, rate, sprung, unsprung)
+    damper = fitted_shock(reader, f"{root}.shock", subject=f"{CORNER[name]} shock")
     if isinstance(damper, Missing):
         missing.append(damper)
-    told = _shock(page, f"{root}.shock", None if isinstance(damper, Missing) else damper, asked)
+    told = _shock(reader, f"{root}.shock", None if isinstance(damper, Missing) else damper, asked)
     if told.cycle is not UNSET or told.at:
         _at_wheel(told, ratio, rate, sprung)
     if told != ShockAnswer():
@@ -147,23 +147,23 @@ def _corner(
     return corner
 
 
-def _weights(page: Document, name: str, root: str, missing: list[Missing]) -> tuple[float, float]:
-    load, unsprung = page.get(f"measured.scales.{name}_lb"), page.get(f"{root}.unsprung_lb")
+def _weights(reader: DocumentReader, name: str, root: str, missing: list[Missing]) -> tuple[float, float]:
+    load, unsprung = reader.get(f"measured.scales.{name}_lb"), reader.get(f"{root}.unsprung_lb")
     if load is None or unsprung is None:
         fields = [f"measured.scales.{name}_lb"] * (load is None) + [f"{root}.unsprung_lb"] * (unsprung is None)
-        lack(missing, "natural frequency and damping ratio", fields)
+        note_missing(missing, "natural frequency and damping ratio", fields)
         return np.nan, np.nan if unsprung is None else unsprung
     return load - unsprung, unsprung
 
 
 def _frequencies(
-    page: Document, name: str, root: str, rate: float, sprung: float, unsprung: float
+    reader: DocumentReader, name: str, root: str, rate: float, sprung: float, unsprung: float
 ) -> tuple[float | UnsetType, float | UnsetType]:
     if not rate > 0:
         return UNSET, UNSET
-    tire = page.get(f"{root}.tire.rate_lb_per_in")
+    tire = reader.get(f"{root}.tire.rate_lb_per_in")
     if tire is None:
-        page.assume(f"{CORNER[name]}: ride frequency leaves the tire out; {root}.tire.rate_lb_per_in is not recorded")
+        reader.assume(f"{CORNER[name]}: ride frequency leaves the tire out; {root}.tire.rate_lb_per_in is not recorded")
         return finite(float(natural_frequency(rate_lb_per_in=rate, weight_lb=sprung))), UNSET
     both = series_rate(spring_lb_per_in=rate, tire_lb_per_in=tire)
     ride = natural_frequency(rate_lb_per_in=both, weight_lb=sprung)
@@ -171,20 +171,20 @@ def _frequencies(
     return finite(float(ride)), finite(float(hop))
 
 
-def _shock(page: Document, root: str, damper: Shock | None, asked: DampingAsked) -> ShockAnswer:
+def _shock(reader: DocumentReader, root: str, damper: Shock | None, asked: DampingAsked) -> ShockAnswer:
     told = ShockAnswer()
-    push = gas_push(page, root)
+    push = gas_push(reader, root)
     if push is not None:
         told.gas_lb = rounded(push)
     for way in ("compression", "rebound"):
-        stack = page.get(f"{root}.{way}.stack_in")
+        stack = reader.get(f"{root}.{way}.stack_in")
         if stack and len({diameter for diameter, _ in stack}) == 1:
             diameter, thickness = np.asarray(stack, float).T
             stiff = stack_stiffness(thickness_in=thickness, diameter_in=diameter)
             setattr(told, f"{way}_stack_in", rounded(stiff.equivalent_in))
-            page.assume("Shim stacks are compared by thickness alone: clamp and bleed are left out, it is no force")
+            reader.assume("Shim stacks are compared by thickness alone: clamp and bleed are left out, it is no force")
         elif stack:
-            page.assume("Shim stacks of several diameters are not compared: thickness alone does not tell them")
+            reader.assume("Shim stacks of several diameters are not compared: thickness alone does not tell them")
     if damper is None:
         return told
     speeds = damper.compression.x
@@ -240,7 +240,7 @@ def _at_wheel(told: ShockAnswer, ratio: float, rate: float, sprung: float) -> No
 
 
 def _rear_ride(
-    page: Document, corners: Mapping[str, DampingCorner], ratios: Mapping[str, Mapping[str, float]]
+    reader: DocumentReader, corners: Mapping[str, DampingCorner], ratios: Mapping[str, Mapping[str, float]]
 ) -> AxleRide | UnsetType:
     """Tell the axle's bump: both springs, both shocks, the whole rear's sprung weight."""
     rate = damping = sprung = tires = 0.0
@@ -251,11 +251,11 @@ def _rear_ride(
         loop = UNSET if shock is UNSET else shock.cycle
         wheel = UNSET if loop is UNSET else loop.wheel_coefficient_lb_s_per_in
         damping += np.nan if wheel is UNSET else wheel
-        sprung += _number(page, f"measured.scales.{name}_lb") - _number(page, f"{root}.unsprung_lb")
-        tires += _number(page, f"{root}.tire.rate_lb_per_in")
+        sprung += _number(reader, f"measured.scales.{name}_lb") - _number(reader, f"{root}.unsprung_lb")
+        tires += _number(reader, f"{root}.tire.rate_lb_per_in")
     if np.isnan(rate) and np.isnan(damping):
         return UNSET
-    page.assume("Rear in bump: the springs' rates by their motion ratios squared; the change of a ratio is left out")
+    reader.assume("Rear in bump: the springs' rates by their motion ratios squared; the change of a ratio is left out")
     told = AxleRide(rate_lb_per_in=finite(rate), damping_lb_s_per_in=finite(damping), sprung_lb=finite(sprung))
     if rate > 0 and sprung > 0:
         on = rate if np.isnan(tires) else float(series_rate(spring_lb_per_in=rate, tire_lb_per_in=tires))
@@ -266,6 +266,6 @@ def _rear_ride(
     return told
 
 
-def _number(page: Document, path: str) -> float:
-    value = page.get(path)
+def _number(reader: DocumentReader, path: str) -> float:
+    value = reader.get(path)
     return np.nan if value is None else float(value)

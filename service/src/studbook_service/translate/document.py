@@ -7,7 +7,7 @@ from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
 from studbook.wire.answers import Missing
 from studbook.wire.fields import check
-from studbook_service.translate.errors import FieldsUnfitError
+from studbook_service.translate.errors import FieldsUnfit
 
 CORNERS = ("lf", "rf")
 
@@ -19,7 +19,7 @@ Whoever looks copies the deque first, which no other thread can interrupt.
 
 
 @dataclass(kw_only=True)
-class Document:
+class DocumentReader:
     """A setup document under reading.
 
     Attributes:
@@ -28,8 +28,8 @@ class Document:
         assumed: sentences about what had to be assumed.
 
     Example:
-        >>> page = Document(tree={"notes": "tacky"})
-        >>> page.get("notes"), page.need("setup.cg.height_in"), page.lacking
+        >>> reader = DocumentReader(tree={"notes": "tacky"})
+        >>> reader.get("notes"), reader.need("setup.cg.height_in"), reader.lacking
         ('tacky', None, ['setup.cg.height_in'])
     """
 
@@ -58,20 +58,20 @@ def checked(tree: Tree) -> Tree:
     """Give the document back, or refuse one whose values are out of type or bounds.
 
     Raises:
-        FieldsUnfitError: with every fault.
+        FieldsUnfit: with every fault.
     """
     faults = check(tree)
     if faults:
-        raise FieldsUnfitError(faults)
+        raise FieldsUnfit(faults)
     return tree
 
 
-def lack(missing: list[Missing], subject: str, fields: list[str]) -> None:
+def note_missing(missing: list[Missing], subject: str, fields: list[str]) -> None:
     """Note fields that a subject lacks, beside those that it lacks already.
 
     Example:
         >>> found = [Missing(subject="stud stress", fields=["a"])]
-        >>> lack(found, "stud stress", ["b"])
+        >>> note_missing(found, "stud stress", ["b"])
         >>> found[0].fields
         ['a', 'b']
     """

@@ -27,13 +27,13 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.adjusters import SMALL_IN
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.front import axis_spreads, heave_steps, lacking
 from studbook_service.translate.front_end import FrontEnd, front_end, joined, refuse_open
 from studbook_service.translate.headline import headline
 from studbook_service.translate.scale_effects import scale_effect, scale_sentences
 from studbook_service.translate.states import Stands, front_axle, front_states, limits, stands, travel_curve
-from studbook_service.translate.subjects import Stood, subject_effects, subject_headlines
+from studbook_service.translate.subjects import DocumentAnswers, subject_effects, subject_headlines
 from studbook_service.translate.words import CORNER, inches
 
 SETTINGS = ("camber", "caster", "toe", "bump_steer")
@@ -72,7 +72,7 @@ class Poses:
 BEFORE, HOLD, BACK, RIGHT, FULL = range(5)
 
 
-def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
+def effects_between(old: DocumentAnswers, new: DocumentAnswers, *, travels: Travels) -> Effects:
     """Compare two documents of one car: what does the change do, and what puts it right?
 
     At the front both are taken at the ride height of the first, so that the change alone is seen; every other subject
@@ -87,17 +87,17 @@ def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
         The effects, headline first.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     missing: list[Missing] = []
     try:
         answer = _front(before=old, after=new, travels=travels)
-    except FieldsMissingError as error:
+    except FieldsMissing as error:
         answer, missing = None, error.missing
     rest = subject_effects(old, new)
     if answer is None:
         if not rest.subjects:
-            raise FieldsMissingError(missing)
+            raise FieldsMissing(missing)
         answer = Effects(engine=VERSION, headline=[], changes=[], assumptions=[], missing=missing, cautions=[])
     answer.changes = [leaf_change(each) for each in diff(old.tree, new.tree)]
     scaled = scale_effect(old, new)
@@ -114,7 +114,7 @@ def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
     return answer
 
 
-def _front(*, before: Stood, after: Stood, travels: Travels) -> Effects:
+def _front(*, before: DocumentAnswers, after: DocumentAnswers, travels: Travels) -> Effects:
     """Compare the front ends."""
     old, new = (front_end(each.tree, origins=each.origins) for each in (before, after))
     if old.names != new.names:
@@ -135,7 +135,7 @@ def _front(*, before: Stood, after: Stood, travels: Travels) -> Effects:
         lf=corners.get("lf", UNSET),
         rf=corners.get("rf", UNSET),
     )
-    answer.assumptions = list(dict.fromkeys([*new.page.assumed, *old.page.assumed]))
+    answer.assumptions = list(dict.fromkeys([*new.reader.assumed, *old.reader.assumed]))
     axle = _axle(old, new, told)
     if axle is not None:
         answer.axle = axle
@@ -147,7 +147,7 @@ def _only_shared(old: FrontEnd, new: FrontEnd) -> tuple[FrontEnd, FrontEnd]:
     shared = tuple(name for name in old.names if name in new.names)
     missing = [*old.missing, *new.missing]
     if not shared:
-        raise FieldsMissingError(missing)
+        raise FieldsMissing(missing)
     return old.only(shared), new.only(shared)
 
 
@@ -155,7 +155,7 @@ def _note_heights(old: FrontEnd, new: FrontEnd) -> None:
     for place, name in enumerate(old.names):
         moved = float(new.travel[place] - old.travel[place])
         if abs(moved) > SAME_HEIGHT_IN:
-            new.page.assume(
+            new.reader.assume(
                 f"{CORNER[name]}: the readings of ride height differ by {inches(abs(moved))} of wheel travel;"
                 " the change is judged at the first one's height"
             )
@@ -276,7 +276,7 @@ def _perch(new: FrontEnd, name: str, amount: float) -> Adjustment:
         amount_in=amount,
         text=f"{CORNER[name]} perch: {inches(abs(amount))} along the spring, {way}",
     )
-    pitch = new.page.get(f"setup.front.{name}.spring.perch.in_per_turn")
+    pitch = new.reader.get(f"setup.front.{name}.spring.perch.in_per_turn")
     if pitch:
         turned = amount / pitch
         told.turns = turned

@@ -7,7 +7,7 @@ from studbook.wire.answers import Missing
 from studbook.wire.problem import FieldFault
 
 
-class FieldsMissingError(Exception):
+class FieldsMissing(Exception):
     """The document lacks fields that the whole answer needs.
 
     Attributes:
@@ -24,7 +24,7 @@ class FieldsMissingError(Exception):
         return type(self), (self.missing,)
 
 
-class FieldsUnfitError(Exception):
+class FieldsUnfit(Exception):
     """The document holds values no answer can be computed from; only an entry from another book can.
 
     Attributes:
@@ -41,11 +41,11 @@ class FieldsUnfitError(Exception):
         return type(self), (self.faults,)
 
 
-class CannotCloseError(Exception):
+class CannotClose(Exception):
     """The linkage cannot be assembled: the message names the corner, the travel reached and the rod that ran out."""
 
 
-class TooCostlyError(Exception):
+class TooCostly(Exception):
     """A search or table would have to compute more than it may; nothing was begun.
 
     Attributes:
@@ -63,20 +63,20 @@ class TooCostlyError(Exception):
         return _too_costly, (self.cost, self.most, self.unit, self.advice)
 
 
-def _too_costly(cost: int, most: int, unit: str, advice: str) -> TooCostlyError:
-    return TooCostlyError(cost, most=most, unit=unit, advice=advice)
+def _too_costly(cost: int, most: int, unit: str, advice: str) -> TooCostly:
+    return TooCostly(cost, most=most, unit=unit, advice=advice)
 
 
 def refuse_costly(cost: int, *, most: int, unit: str, advice: str) -> None:
     """Refuse what comes to more than may be computed for one request.
 
     Raises:
-        TooCostlyError: it does.
+        TooCostly: it does.
 
     Example:
         >>> refuse_costly(9, most=4, unit="poses", advice="take larger steps")
         Traceback (most recent call last):
-        studbook_service.translate.errors.TooCostlyError: 9 poses would have to be computed, 4 may be: take larger steps
+        studbook_service.translate.errors.TooCostly: 9 poses would have to be computed, 4 may be: take larger steps
     """
     if cost > most:
-        raise TooCostlyError(cost, most=most, unit=unit, advice=advice)
+        raise TooCostly(cost, most=most, unit=unit, advice=advice)

@@ -67,7 +67,7 @@ def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -
         The answer; what could not be computed is in `missing`.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     front = front_end(tree, origins=origins)
     pose = front.pose()
@@ -95,7 +95,7 @@ def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -
         corners[name] = corner
     answer = FrontAnswer(
         engine=VERSION,
-        assumptions=front.page.assumed,
+        assumptions=front.reader.assumed,
         missing=front.missing + lacking(front),
         cautions=list(cautions.FRONT),
         lf=corners.get("lf", UNSET),
@@ -116,10 +116,10 @@ def heave_steps(travels: Travels) -> Array:
 
 def lacking(front: FrontEnd) -> list[Missing]:
     """List the subjects that these corners could not be answered for, with the fields they lack."""
-    page, found = front.page, []
+    reader, found = front.reader, []
 
     def subject(name: str, *paths: str) -> None:
-        fields = [path for path in paths if page.get(path) is None]
+        fields = [path for path in paths if reader.get(path) is None]
         if fields:
             found.append(Missing(subject=name, fields=fields))
 
@@ -131,7 +131,7 @@ def lacking(front: FrontEnd) -> list[Missing]:
         lengths = (f"{spring}.rate_lb_per_in", f"{spring}.free_length_in", f"{spring}.installed_length_in")
         subject(f"{corner} wheel rate", *held, *lengths)
     side = {"lf": "left", "rf": "right"}
-    bases = [f"survey.wheelbase.{side[name]}_in" for name in front.names if wheelbase(page, side[name]) is None]
+    bases = [f"survey.wheelbase.{side[name]}_in" for name in front.names if wheelbase(reader, side[name]) is None]
     subject("anti-dive", "setup.brakes.front_share_percent", "setup.cg.height_in", *bases)
     if len(front.names) == 2:
         subject("steer curves", "survey.front.steering.kind")
@@ -147,14 +147,14 @@ def axis_spreads(front: FrontEnd) -> list[AxisSpread]:
         open_to = [
             place
             for place, name in enumerate(front.names)
-            if abs(extra[place]) > 1e-9 and not axis_measured(front.page, name, arm)
+            if abs(extra[place]) > 1e-9 and not axis_measured(front.reader, name, arm)
         ]
         if not open_to:
             continue
         ranges = lean_spread(front.corner, joint=arm, outcomes=partial(_outcomes, front))
         for place in open_to:
             name = front.names[place]
-            front.page.assume(
+            front.reader.assume(
                 f"{CORNER[name]} {arm} stud: its axis was not measured and is taken along the line of the balls;"
                 " see the spread for 5 deg of lean"
             )
@@ -196,7 +196,7 @@ def _spreads(front: FrontEnd) -> dict[str, list[Spread]]:
 
 def _sheet_fit(front: FrontEnd, name: str, at: Wheel) -> SheetFit | None:
     """Fit the inner end's height to a bump sheet whose dial was zeroed at the travel nearest ride height."""
-    sheet = front.page.get(f"measured.front.{name}.bump_sheet")
+    sheet = front.reader.get(f"measured.front.{name}.bump_sheet")
     if not sheet or not sheet.get("travel_toe_camber") or not sheet.get("plate_length_in"):
         return None
     rows = np.array(sheet["travel_toe_camber"], dtype=float)
@@ -210,7 +210,7 @@ def _sheet_fit(front: FrontEnd, name: str, at: Wheel) -> SheetFit | None:
         toe_deg=stands_at + read - read[zero],
     )
     if not bool(fit.converged):
-        front.page.assume(f"{CORNER[name]}: no height of the inner tie-rod end explains the bump sheet")
+        front.reader.assume(f"{CORNER[name]}: no height of the inner tie-rod end explains the bump sheet")
         return None
     return SheetFit(
         tie_inner_up_in=rounded(fit.shift_in),
@@ -221,17 +221,17 @@ def _sheet_fit(front: FrontEnd, name: str, at: Wheel) -> SheetFit | None:
 
 def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
     """Add the steer curve and the toe change per turn, where the steering is known and modeled."""
-    kind = front.page.get("survey.front.steering.kind")
+    kind = front.reader.get("survey.front.steering.kind")
     if kind is None:
         return
     if kind == "drag_link":
-        front.page.assume("steer curves: a drag link is not modeled")
+        front.reader.assume("steer curves: a drag link is not modeled")
         return
-    half = front.page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
+    half = front.reader.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
     shift = np.linspace(-half, half, STEER_POINTS)
     moved = rack(shift_in=shift)[:, None, :] if kind == "rack" else link_shift(front, shift)
     if moved is None:
-        answer.missing.append(Missing(subject="steer curves", fields=link_lacking(front.page)))
+        answer.missing.append(Missing(subject="steer curves", fields=link_lacking(front.reader)))
         return
     pose = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None], steer_in=moved)
     at, closed = wheel(pose), pose.closed.all(axis=0)

@@ -15,10 +15,10 @@ from studbook_service.engine.linkage import FAILED, Pose, reach, solve_travel
 from studbook_service.engine.restore import Targets, restore
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
-from studbook_service.translate.adjusters import Adjusters, adjusters
+from studbook_service.translate.adjusters import CornerAdjusters, adjusters
 from studbook_service.translate.corner import corner_fitted, shock_mount
-from studbook_service.translate.document import CORNERS, READ_MOST, Document, checked
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import CORNERS, READ_MOST, DocumentReader, checked
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.ride import travel_in
 from studbook_service.translate.words import CORNER, inches, signed
 
@@ -39,7 +39,7 @@ class FrontEnd:
     """The corners of one document that can be computed, along one batch axis.
 
     Attributes:
-        page: the document, with what was lacking and assumed.
+        reader: the document, with what was lacking and assumed.
         names: the corners, in the order of the batch axis.
         each: each corner's linkage with everything fitted, and what readings imply.
         corner: the same along the batch axis.
@@ -49,12 +49,12 @@ class FrontEnd:
         missing: corners that could not be read, with the fields they lack.
     """
 
-    page: Document
+    reader: DocumentReader
     names: tuple[str, ...]
     each: dict[str, Corner]
     corner: Corner
     travel: Array
-    adjusters: dict[str, Adjusters]
+    adjusters: dict[str, CornerAdjusters]
     implied: dict[str, Implied] = field(default_factory=dict)
     missing: list[Missing] = field(default_factory=list)
 
@@ -73,7 +73,7 @@ class FrontEnd:
 
     def shocks(self) -> Mount:
         """Give the shocks' mounts along the batch axis; NaN where there are none."""
-        each = [shock_mount(self.page, name) or Mount() for name in self.names]
+        each = [shock_mount(self.reader, name) or Mount() for name in self.names]
         return Mount(
             np.stack([one.chassis for one in each], axis=-1),
             np.stack([one.moving for one in each], axis=-1),
@@ -90,45 +90,45 @@ def front_end(tree: Tree, *, origins: Mapping[str, Tree]) -> FrontEnd:
             reading implies was moved belongs to that document, and what the setup records since comes on top.
 
     Raises:
-        FieldsUnfitError: a value is out of type or bounds.
-        FieldsMissingError: neither corner can be read.
-        CannotCloseError: hard points that are no linkage.
+        FieldsUnfit: a value is out of type or bounds.
+        FieldsMissing: neither corner can be read.
+        CannotClose: hard points that are no linkage.
     """
     read = next((front for kept, theirs, front in tuple(_READ) if kept is tree and theirs is origins), None)
     if read is None:
         read = _front_end(tree, origins)
         _READ.append((tree, origins, read))
-    page = Document(tree=tree, assumed=list(read.page.assumed))
-    return replace(read, page=page, missing=list(read.missing))
+    reader = DocumentReader(tree=tree, assumed=list(read.reader.assumed))
+    return replace(read, reader=reader, missing=list(read.missing))
 
 
 def _front_end(tree: Tree, origins: Mapping[str, Tree]) -> FrontEnd:
-    page = Document(tree=checked(tree))
+    reader = DocumentReader(tree=checked(tree))
     corners: dict[str, Corner] = {}
     implied: dict[str, Implied] = {}
     missing: list[Missing] = []
     travels: list[float] = []
     for name in CORNERS:
-        page.lacking.clear()
-        corner = _corner(page, name)
+        reader.lacking.clear()
+        corner = _corner(reader, name)
         if corner is None:
-            missing.append(Missing(subject=f"{CORNER[name]} geometry", fields=list(page.lacking)))
+            missing.append(Missing(subject=f"{CORNER[name]} geometry", fields=list(reader.lacking)))
             continue
         moves, told = _implied(name, origins.get(name))
         corners[name] = apply(corner, moves)
-        travels.append(_travel(page, name, corner))
+        travels.append(_travel(reader, name, corner))
         if told is not None:
             implied[name] = told
-    page.lacking.clear()
+    reader.lacking.clear()
     if not corners:
-        raise FieldsMissingError(missing)
+        raise FieldsMissing(missing)
     return FrontEnd(
-        page=page,
+        reader=reader,
         names=tuple(corners),
         each=corners,
         corner=stack(list(corners.values())),
         travel=np.array(travels),
-        adjusters={name: adjusters(page, name) for name in corners},
+        adjusters={name: adjusters(reader, name) for name in corners},
         implied=implied,
         missing=missing,
     )
@@ -143,7 +143,7 @@ def refuse_open(front: FrontEnd, pose: Pose, *, when: str) -> None:
     """Refuse a pose that did not close, saying which corner, how far it can travel and what ran out.
 
     Raises:
-        CannotCloseError: some corner is open.
+        CannotClose: some corner is open.
     """
     if pose.closed.all():
         return
@@ -153,24 +153,24 @@ def refuse_open(front: FrontEnd, pose: Pose, *, when: str) -> None:
     low, high = float(span.lowest_in[place]), float(span.highest_in[place])
     if not np.isfinite(low + high):
         failed = FAILED[int(pose.failed[place])] or "a member"
-        raise CannotCloseError(f"{CORNER[name]} cannot be assembled {when}: the {failed} does not reach at any travel")
+        raise CannotClose(f"{CORNER[name]} cannot be assembled {when}: the {failed} does not reach at any travel")
     end, code = (low, span.lowest_failed) if asked < low else (high, span.highest_failed)
     failed = FAILED[int(code[place])] or "linkage"
-    raise CannotCloseError(
+    raise CannotClose(
         f"{CORNER[name]} cannot be assembled {when} at {signed(asked, 2)} in of travel:"
         f" it reaches {signed(end, 2)} in, where the {failed} runs out"
     )
 
 
-def _corner(page: Document, name: str) -> Corner | None:
+def _corner(reader: DocumentReader, name: str) -> Corner | None:
     try:
-        return corner_fitted(page, name)
+        return corner_fitted(reader, name)
     except ValueError as error:
-        raise CannotCloseError(str(error)) from error
+        raise CannotClose(str(error)) from error
 
 
-def _travel(page: Document, name: str, corner: Corner) -> float:
-    return travel_in(page, name, wheel_xy=(float(corner.wheel_center[0]), float(corner.wheel_center[1])))
+def _travel(reader: DocumentReader, name: str, corner: Corner) -> float:
+    return travel_in(reader, name, wheel_xy=(float(corner.wheel_center[0]), float(corner.wheel_center[1])))
 
 
 def _implied(name: str, origin: Tree | None) -> tuple[Moves, Implied | None]:
@@ -185,27 +185,27 @@ def _implied(name: str, origin: Tree | None) -> tuple[Moves, Implied | None]:
 
 
 def _inferred(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
-    page = Document(tree=origin)
+    reader = DocumentReader(tree=origin)
     reading = {
         setting: value
         for setting in ("camber", "caster", "toe")
-        if (value := page.get(f"measured.front.{name}.alignment.{setting}_deg")) is not None
+        if (value := reader.get(f"measured.front.{name}.alignment.{setting}_deg")) is not None
     }
-    corner = _corner(page, name) if reading else None
+    corner = _corner(reader, name) if reading else None
     if corner is None:
         return Moves(), None
-    travel = _travel(page, name, corner)
+    travel = _travel(reader, name, corner)
     stands = wheel(solve_travel(corner, travel_in=travel))
     off = {setting: value - float(getattr(stands, f"{setting}_deg")) for setting, value in reading.items()}
     if all(abs(value) < SAME_DEG for value in off.values()):
         return Moves(), None
-    by = adjusters(page, name)
+    by = adjusters(reader, name)
     units = [getattr(by, setting) for setting in reading]
     targets = Targets(**{f"{setting}_deg": np.array(value) for setting, value in reading.items()})
     found = restore(corner, targets=targets, adjustments=units, travel_in=travel)
     if not bool(found.converged):
         spoken = ", ".join(f"{setting} {value:g} deg" for setting, value in reading.items())
-        raise CannotCloseError(f"{CORNER[name]}: no adjustment of this linkage gives the measured {spoken}")
+        raise CannotClose(f"{CORNER[name]}: no adjustment of this linkage gives the measured {spoken}")
     amounts = dict(zip(reading, (float(amount) for amount in found.amounts), strict=True))
     moves = Moves()
     for amount, unit in zip(found.amounts, units, strict=True):

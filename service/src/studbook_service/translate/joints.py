@@ -37,7 +37,7 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import motion
 from studbook_service.translate import cautions
 from studbook_service.translate.corner import shock_mount
-from studbook_service.translate.document import Document, lack
+from studbook_service.translate.document import DocumentReader, note_missing
 from studbook_service.translate.front_end import front_end, refuse_open
 from studbook_service.translate.joint_readings import Kind, about_the_stud, as_read, note_readings
 from studbook_service.translate.shocks import fitted_shock
@@ -45,7 +45,7 @@ from studbook_service.translate.springs import front_wheel_rate
 from studbook_service.translate.states import finite, rounded
 from studbook_service.translate.stud_loads import Arm, ball_load, stress
 from studbook_service.translate.swings import steering, swing
-from studbook_service.translate.wheel_forces import loaded
+from studbook_service.translate.wheel_forces import wheel_under_load
 from studbook_service.translate.words import CORNER
 
 ARMS: Final[Mapping[str, Arm]] = {"upper_ball": "upper", "lower_ball": "lower"}
@@ -66,27 +66,27 @@ def joints_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: WheelForces
         The answer; what could not be computed is in `missing`.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     front = front_end(tree, origins=origins)
-    page, missing = front.page, list(front.missing)
+    reader, missing = front.reader, list(front.missing)
     there = replace(front, travel=front.travel + asked.travel_in)
     pose = there.pose()
     refuse_open(there, pose, when="where it is asked about")
     if asked.tilt_over_spin == 1:
-        page.assume("A joint is taken to resist tilting as it resists turning about its stud (factor 1)")
-    note_readings(page, front.names)
+        reader.assume("A joint is taken to resist tilting as it resists turning about its stud (factor 1)")
+    note_readings(reader, front.names)
     alone = {
         name: solve_travel(front.each[name], travel_in=travel)
         for name, travel in zip(front.names, there.travel, strict=True)
     }
-    corners = _corners(page, pose, alone, asked, missing)
+    corners = _corners(reader, pose, alone, asked, missing)
     for name, corner in corners.items():
-        _carry(page, name, alone[name], asked, corner, missing)
-    _rub(page, pose, corners, asked, missing)
+        _carry(reader, name, alone[name], asked, corner, missing)
+    _rub(reader, pose, corners, asked, missing)
     steered = steering(front)
     for name, corner in corners.items():
-        _against_shock(page, name, alone[name], corner, missing)
+        _against_shock(reader, name, alone[name], corner, missing)
         for joint, arm in ARMS.items():
             swung = swing(front, name, arm, alone[name], travels=asked, steered=steered, missing=missing)
             if swung is not None:
@@ -94,7 +94,7 @@ def joints_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: WheelForces
     return JointsAnswer(
         engine=VERSION,
         cautions=list(cautions.JOINTS),
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=missing,
         bindings=_bindings(corners),
         tight_joints=_tight_joints(corners, asked),
@@ -104,10 +104,10 @@ def joints_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: WheelForces
 
 
 def _corners(
-    page: Document, pose: Pose, alone: Mapping[str, Pose], asked: WheelForces, missing: list[Missing]
+    reader: DocumentReader, pose: Pose, alone: Mapping[str, Pose], asked: WheelForces, missing: list[Missing]
 ) -> dict[str, JointsCorner]:
     """Tell how fast the joints turn, the wheel rate, and what tight joints would cost; `pose` is of all corners."""
-    wheel_rates = np.array([front_wheel_rate(page, name, each) for name, each in alone.items()])
+    wheel_rates = np.array([front_wheel_rate(reader, name, each) for name, each in alone.items()])
     rates = joint_rates(pose)
     cost = tightness(
         pose,
@@ -120,8 +120,8 @@ def _corners(
         if not np.isfinite(wheel_rates[place]):
             spring, scales = f"front.{name}.spring", f"measured.scales.{name}_lb"
             wanted = [f"survey.{spring}.chassis_in", f"survey.{spring}.moving_in", f"setup.{spring}.rate_lb_per_in"]
-            fields = [path for path in (*wanted, scales) if page.get(path) is None]
-            lack(missing, "dead band", fields)
+            fields = [path for path in (*wanted, scales) if reader.get(path) is None]
+            note_missing(missing, "dead band", fields)
         corners[name] = JointsCorner(
             joints={
                 joint: Joint(
@@ -143,39 +143,41 @@ def _corners(
 
 
 def _carry(
-    page: Document, name: str, pose: Pose, asked: WheelForces, corner: JointsCorner, missing: list[Missing]
+    reader: DocumentReader, name: str, pose: Pose, asked: WheelForces, corner: JointsCorner, missing: list[Missing]
 ) -> None:
     """Tell what the balls, tie rod and spring carry under the stated forces, and the stress in the studs."""
-    page.lacking.clear()
-    under = loaded(page, name, pose, asked)
+    reader.lacking.clear()
+    under = wheel_under_load(reader, name, pose, asked)
     if under is None:
-        lack(missing, "joint loads", list(page.lacking))
+        note_missing(missing, "joint loads", list(reader.lacking))
         return
     corner.load = under.told
     corner.tie_rod_lb, corner.spring_lb = rounded(under.loads.tie_rod_lb), rounded(under.loads.spring_lb)
     for joint, arm in ARMS.items():
         told = corner.joints[joint]
-        told.load = ball_load(page, name, arm, pose, getattr(under.loads, f"{joint}_lb"))
-        told.stud = stress(page, name, arm, told.load, missing) or UNSET
+        told.load = ball_load(reader, name, arm, pose, getattr(under.loads, f"{joint}_lb"))
+        told.stud = stress(reader, name, arm, told.load, missing) or UNSET
         fitted = f"setup.front.{name}.{arm}_stud"
-        friction, ball = page.get(f"{fitted}.friction_ratio"), page.get(f"{fitted}.ball_diameter_in")
+        friction, ball = reader.get(f"{fitted}.friction_ratio"), reader.get(f"{fitted}.ball_diameter_in")
         if friction is None or ball is None:
             fields = [f"{fitted}.friction_ratio"] * (friction is None) + [f"{fitted}.ball_diameter_in"] * (ball is None)
-            lack(missing, "joint friction, load part", fields)
+            note_missing(missing, "joint friction, load part", fields)
             continue
-        page.assume("Load part: seat pressure as the cosine of the angle from the load, the ball tilting (factor 4/pi)")
+        reader.assume(
+            "Load part: seat pressure as the cosine of the angle from the load, the ball tilting (factor 4/pi)"
+        )
         torque = load_torque(friction_coefficient=friction, ball_radius_in=ball / 2, force_lb=told.load.size_lb)
         told.load_in_lb = rounded(torque)
 
 
 def _rub(
-    page: Document, pose: Pose, corners: Mapping[str, JointsCorner], asked: WheelForces, missing: list[Missing]
+    reader: DocumentReader, pose: Pose, corners: Mapping[str, JointsCorner], asked: WheelForces, missing: list[Missing]
 ) -> None:
     """Tell what the joints' readings come to at the wheels and at the steer axes; `pose` is of all corners."""
     preload = {joint: np.zeros((len(KINDS), len(corners))) for joint in JOINTS}
     for place, (name, corner) in enumerate(corners.items()):
         for row, kind in enumerate(KINDS):
-            _take(page, name, kind, corner, asked, preload, (row, place))
+            _take(reader, name, kind, corner, asked, preload, (row, place))
     load = {joint: np.array([_known(corner.joints[joint].load_in_lb) for corner in corners.values()]) for joint in ARMS}
     made = wheel_friction(pose, preload_in_lb=preload, load_in_lb=load, tilt_over_spin=asked.tilt_over_spin)
     lost = _cycle_loss(pose, {joint: torque[1] for joint, torque in preload.items()}, asked)
@@ -188,7 +190,7 @@ def _rub(
                 setattr(corner, kind, _friction(made, (row, place), read))
             else:
                 fields = [f"measured.front.{name}.{arm}_joint.{kind}_in_lb" for arm in ARMS.values()]
-                lack(missing, f"joint friction, {kind}", fields)
+                note_missing(missing, f"joint friction, {kind}", fields)
         if corner.running is not UNSET:
             corner.cycle_loss_in_lb = finite(float(lost[place]))
         if corner.breakaway is not UNSET:
@@ -200,7 +202,7 @@ def _rub(
 
 
 def _take(
-    page: Document,
+    reader: DocumentReader,
     name: str,
     kind: Kind,
     corner: JointsCorner,
@@ -209,10 +211,10 @@ def _take(
     at: tuple[int, int],
 ) -> None:
     """Take one corner's readings of one kind: as read into the answer, about the stud into the engine's arrays."""
-    read = as_read(page, name, kind)
+    read = as_read(reader, name, kind)
     for joint, torque in read.items():
         setattr(corner.joints[joint], f"{kind}_in_lb", rounded(torque))
-    for joint, torque in about_the_stud(page, name, read, asked.tilt_over_spin).items():
+    for joint, torque in about_the_stud(reader, name, read, asked.tilt_over_spin).items():
         preload[joint][at] = torque
 
 
@@ -243,19 +245,19 @@ def _cycle_loss(pose: Pose, torques: Mapping[str, Array], asked: WheelForces) ->
     return cycle_loss(travel_in=CYCLE_IN, friction_lb=made.preload_lb)
 
 
-def _against_shock(page: Document, name: str, pose: Pose, corner: JointsCorner, missing: list[Missing]) -> None:
+def _against_shock(reader: DocumentReader, name: str, pose: Pose, corner: JointsCorner, missing: list[Missing]) -> None:
     """Hold the joints' friction, running where it was read, against the shock at its shaft."""
     made = corner.breakaway if corner.running is UNSET else corner.running
     if made is UNSET:
         return
-    subject, held = f"{CORNER[name]} joints against the shock", shock_mount(page, name)
-    damper = fitted_shock(page, f"setup.front.{name}.shock", subject=subject)
+    subject, held = f"{CORNER[name]} joints against the shock", shock_mount(reader, name)
+    damper = fitted_shock(reader, f"setup.front.{name}.shock", subject=subject)
     if isinstance(damper, Missing):
         missing.append(damper)
         return
     if held is None:
         mounts = [f"survey.front.{name}.shock.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
-        lack(missing, subject, mounts)
+        note_missing(missing, subject, mounts)
         return
     at_shaft = made.total_lb / abs(float(motion(pose, held).ratio))
     inward = outweighed_below(damper, friction_lb=at_shaft, direction="compression")

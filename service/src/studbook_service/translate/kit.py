@@ -11,12 +11,12 @@ from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.searches import Inventory, Joint, StudTaken, Terms
 from studbook_service.engine.search import Choice
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.adjusters import MOST_PIECES, Place
+from studbook_service.translate.adjusters import MOST_PIECES, AdjustmentPoint
 from studbook_service.translate.corner import moves, shim_sign
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.errors import refuse_costly
 from studbook_service.translate.front_end import FrontEnd
-from studbook_service.translate.stud_stock import ARMS, SAME_IN, Lot, Put, in_stock, lots
+from studbook_service.translate.stud_stock import ARMS, SAME_IN, Lot, StudSwap, in_stock, lots
 from studbook_service.translate.words import CORNER
 
 SLOT_STEP_IN = 1 / 16
@@ -34,7 +34,7 @@ class Studs(NamedTuple):
 
     upper_in: float | None
     lower_in: float | None
-    put: tuple[Put, ...] = ()
+    put: tuple[StudSwap, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,11 +89,11 @@ def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int, inventory: In
         inventory: the studs of the book, where they may be put in too.
 
     Raises:
-        TooCostlyError: there are more combinations, or poses of them, than may be tried.
+        TooCostly: there are more combinations, or poses of them, than may be tried.
     """
-    page = front.page
+    reader = front.reader
     stock = lots(terms.studs, inventory)
-    studs, refused = _studs(page, name, stock)
+    studs, refused = _studs(reader, name, stock)
     fitted = studs[0]
     choices = [
         Choice(
@@ -119,9 +119,9 @@ def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int, inventory: In
     advice = f"{fewer}, or let shims and spacers move less ({CORNER[name]}: {made_of})"
     refuse_costly(prod(counts), most=terms.most_count, unit="combinations", advice=advice)
     refuse_costly(prod(counts) * travels, most=POSES_MOST, unit="poses", advice=f"{advice}, or give fewer travels")
-    per_turn = page.get(f"setup.front.{name}.tie_rod.moves_per_turn_in")
+    per_turn = reader.get(f"setup.front.{name}.tie_rod.moves_per_turn_in")
     if per_turn is None:
-        page.assume(f"{CORNER[name]}: the rod goes to any length; what a turn moves it is not recorded")
+        reader.assume(f"{CORNER[name]}: the rod goes to any length; what a turn moves it is not recorded")
     return Kit(
         name=name,
         front=front,
@@ -134,31 +134,31 @@ def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int, inventory: In
     )
 
 
-def studs_missing(page: Document, name: str, *, from_book: bool) -> list[Missing]:
+def studs_missing(reader: DocumentReader, name: str, *, from_book: bool) -> list[Missing]:
     """Say for which joints no other stud can be tried: the one fitted is not recorded, or what taper its seat has."""
     lacks = []
     for arm in ARMS:
         stud = f"setup.front.{name}.{arm}_stud"
-        if page.get(f"{stud}.length_in") is None:
+        if reader.get(f"{stud}.length_in") is None:
             lacks.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be changed", fields=[f"{stud}.length_in"]))
-        if from_book and page.get(f"{stud}.taper_included_deg") is None:
+        if from_book and reader.get(f"{stud}.taper_included_deg") is None:
             fields = [f"{stud}.taper_included_deg"]
             lacks.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be taken from the book", fields=fields))
     return lacks
 
 
-def _studs(page: Document, name: str, stock: Sequence[Lot]) -> tuple[list[Studs], int]:
+def _studs(reader: DocumentReader, name: str, stock: Sequence[Lot]) -> tuple[list[Studs], int]:
     """List the ways to have both studs, what is fitted first, and how many ways the stock does not allow."""
     ways: dict[Joint, list[float | None]] = {}
     for arm in ARMS:
-        fitted = page.get(f"setup.front.{name}.{arm}_stud.length_in")
+        fitted = reader.get(f"setup.front.{name}.{arm}_stud.length_in")
         others = {lot.length_in for lot in stock if f"{name}.{arm}" in lot.seats} if fitted is not None else set()
         ways[arm] = [fitted, *sorted(each for each in others if abs(each - fitted) > SAME_IN)]
     found = []
     for upper in ways["upper"]:
         for lower in ways["lower"]:
             lengths = zip(ARMS, (upper, lower), strict=True)
-            put = tuple(Put(name, arm, each) for arm, each in lengths if each is not None and each != ways[arm][0])
+            put = tuple(StudSwap(name, arm, each) for arm, each in lengths if each is not None and each != ways[arm][0])
             if in_stock(stock, put):
                 found.append(Studs(upper, lower, put))
     return found, len(ways["upper"]) * len(ways["lower"]) - len(found)
@@ -170,10 +170,10 @@ def _longer(length: float | None, fitted: float | None) -> float:
 
 def _amounts(front: FrontEnd, name: str, terms: Terms) -> list[tuple[Array, int]]:
     """Give each adjuster's options as amounts of the four settings, (4, options), and how many parts one changes."""
-    page, adjusters = front.page, front.adjusters[name]
+    reader, adjusters = front.reader, front.adjusters[name]
 
     def steps(place: str, within: float) -> Array:
-        return _steps(page, name, adjusters.places[place], within)
+        return _steps(reader, name, adjusters.points[place], within)
 
     def along(weights: tuple[float, float, float, float], amounts: Array) -> Array:
         return np.outer(weights, amounts)
@@ -185,7 +185,7 @@ def _amounts(front: FrontEnd, name: str, terms: Terms) -> list[tuple[Array, int]
             (along((0.5, -1.0, 0.0, 0.0), steps("rear", shims)), 1),
         ]
     else:
-        place, parts = ("arm", 1) if adjusters.places["camber_front"].by == "upper_arm_thread" else ("camber_front", 2)
+        place, parts = ("arm", 1) if adjusters.points["camber_front"].by == "upper_arm_thread" else ("camber_front", 2)
         pivots = [
             (along((1.0, 0.0, 0.0, 0.0), steps(place, shims)), parts),
             (along((0.0, 2.0, 0.0, 0.0), steps("front", shims)), 2),
@@ -193,10 +193,10 @@ def _amounts(front: FrontEnd, name: str, terms: Terms) -> list[tuple[Array, int]
     return [*pivots, (along((0.0, 0.0, 0.0, 1.0), steps("bump", spacers)), 1)]
 
 
-def _steps(page: Document, name: str, place: Place, within_in: float) -> Array:
+def _steps(reader: DocumentReader, name: str, place: AdjustmentPoint, within_in: float) -> Array:
     """List how far a place can be moved each way, nothing first, then from little to much."""
     if place.by == "upper_arm_thread":
-        per_turn = page.get(f"setup.front.{name}.upper_arm.moves_per_turn_in")
+        per_turn = reader.get(f"setup.front.{name}.upper_arm.moves_per_turn_in")
         step = SLOT_STEP_IN if per_turn is None else per_turn * HALF_TURN
         sizes = {round(step * count, 6) for count in range(1, int(within_in / step + SAME_IN) + 1)}
     elif place.sizes:
@@ -206,7 +206,7 @@ def _steps(page: Document, name: str, place: Place, within_in: float) -> Array:
     removable = inf if place.now_in is None else place.now_in + SAME_IN
     both_ways = [0.0, *sizes, *(-size for size in sizes if size <= removable)]
     amounts = np.array(sorted(both_ways, key=lambda size: (abs(size), -size)))
-    return amounts * shim_sign(page, name) if place.by == "upper_shims" else amounts
+    return amounts * shim_sign(reader, name) if place.by == "upper_shims" else amounts
 
 
 def _stacks(sizes: Sequence[float], most_in: float) -> set[float]:

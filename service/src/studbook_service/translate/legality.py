@@ -18,8 +18,8 @@ from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.aboard import PLACES, SAME_LB, Load, driver_lb, fuel_lb, load, on_dirt
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import OnItsWheels, on_its_wheels, unscaled, weights
 from studbook_service.translate.states import rounded
 from studbook_service.translate.weighing import SCALE_SIGMA_LB
@@ -68,11 +68,11 @@ def race_answer(
         told for the worst place that it could be in on the car, and that is said.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: it cannot be predicted, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: it cannot be predicted, and why.
     """
     found = on_its_wheels(tree, origins=origins)
     whole = found.whole if isinstance(found, OnItsWheels) else found
-    page = whole.page
+    reader = whole.reader
     basis = (origins.get("scales") or {}).get("measured", {}).get("basis") or {}
     answer = RaceAnswer(
         headline=[],
@@ -80,21 +80,21 @@ def race_answer(
         limits=[],
         moved=list(found.since.causes) if isinstance(found, OnItsWheels) else [],
         source=source,
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.RACE),
         total_lb=0.0,
     )
-    came = _came(page, asked, basis, answer)
+    came = _came(reader, asked, basis, answer)
     if isinstance(found, OnItsWheels):
-        after = _after(found, came, page)
+        after = _after(found, came, reader)
         answer.scaled, answer.after = weights(found.loads_lb), weights(after.loads_lb[:, 0])
     else:
         answer.missing += unscaled(found)
-        after = _weighed(page, came, origins)
+        after = _weighed(reader, came, origins)
     answer.total_lb = rounded(after.total_lb)
-    limits = _rules_of(page) if rules is None else rules
-    answer.limits = _limits(limits, after, _sigma(asked, basis, page))
+    limits = _rules_of(reader) if rules is None else rules
+    answer.limits = _limits(limits, after, _sigma(asked, basis, reader))
     if not answer.limits:
         answer.missing.append(Missing(subject="limits", fields=["min_total_lb", "max_left_percent"]))
     if isinstance(limits.fuel_rule, str):
@@ -103,14 +103,14 @@ def race_answer(
     return answer
 
 
-def _came(page: Document, asked: RaceAsked, basis: Mapping[str, Any], answer: RaceAnswer) -> list[Load]:
+def _came(reader: DocumentReader, asked: RaceAsked, basis: Mapping[str, Any], answer: RaceAnswer) -> list[Load]:
     """List what comes and goes between the scales and the end of the race."""
-    came = [load(page, "fuel", -asked.fuel_burned_lb)] if asked.fuel_burned_lb else []
+    came = [load(reader, "fuel", -asked.fuel_burned_lb)] if asked.fuel_burned_lb else []
     aboard = fuel_lb(basis)
     if aboard is None:
-        page.assume("the fuel aboard at the start is what was aboard on the scales; how much is not recorded")
+        reader.assume("the fuel aboard at the start is what was aboard on the scales; how much is not recorded")
     else:
-        page.assume(f"the {aboard:.0f} lb of fuel aboard at the start are those that were aboard on the scales")
+        reader.assume(f"the {aboard:.0f} lb of fuel aboard at the start are those that were aboard on the scales")
         if asked.fuel_burned_lb > aboard + SAME_LB:
             answer.missing.append(
                 Missing(subject="fuel", fields=[], why=f"more is burned than the {aboard:.0f} lb that were aboard")
@@ -120,20 +120,20 @@ def _came(page: Document, asked: RaceAsked, basis: Mapping[str, Any], answer: Ra
         if scaled is None:
             answer.missing.append(Missing(subject="driver", fields=["measured.basis.driver_weight_lb"]))
         elif abs(asked.driver_weight_lb - scaled) >= SAME_LB:
-            came.append(load(page, "driver", asked.driver_weight_lb - scaled))
+            came.append(load(reader, "driver", asked.driver_weight_lb - scaled))
     elif scaled == 0:
-        page.assume("nobody was aboard on the scales, and nobody's weight is added")
+        reader.assume("nobody was aboard on the scales, and nobody's weight is added")
     answer.moved += [f"{each.what} {signed(each.weight_lb, 0)} lb" for each in came]
     for each in came:
         if each.at_in is None:
-            page.assume(
+            reader.assume(
                 f"{PLACES[each.what]} is not recorded: left and rear are told for the {each.what} anywhere between left"
                 f" and right wheels, from the front axle to {BEHIND_IN[each.what]:g} in behind the rear one"
             )
     return came
 
 
-def _after(found: OnItsWheels, came: Sequence[Load], page: Document) -> _After:
+def _after(found: OnItsWheels, came: Sequence[Load], reader: DocumentReader) -> _After:
     """Put the car on its scales with every combination of places that are not known."""
     car, change = found.since.car, found.since.change
     middle = (car.at_in * found.loads_lb).sum(axis=1) / found.loads_lb.sum()
@@ -149,11 +149,11 @@ def _after(found: OnItsWheels, came: Sequence[Load], page: Document) -> _After:
     ]
     standing = on_scales(car, change._replace(ballast=[*change.ballast, *ballast]))
     if not np.all(standing.closed):
-        raise CannotCloseError("the car does not come to rest on its scales after that")
+        raise CannotClose("the car does not come to rest on its scales after that")
     loads = standing.loads_lb.reshape(4, -1)
     lifted = [CORNER[name] for name, off in zip(WHEELS, standing.lifted, strict=True) if np.any(off)]
     if lifted:
-        page.assume(f"off the scales then: {', '.join(lifted)}")
+        reader.assume(f"off the scales then: {', '.join(lifted)}")
     return _After(float(loads[:, 0].sum()), loads)
 
 
@@ -163,22 +163,22 @@ def _corners(at_in: Array, behind_in: float) -> list[tuple[float, float]]:
     return list(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _weighed(page: Document, came: Sequence[Load], origins: Mapping[str, Tree]) -> _After:
+def _weighed(reader: DocumentReader, came: Sequence[Load], origins: Mapping[str, Tree]) -> _After:
     """Add up a total alone, where springs and tires are not known."""
-    page.lacking.clear()
-    read = scales(page)
+    reader.lacking.clear()
+    read = scales(reader)
     if read is None:
-        raise FieldsMissingError([Missing(subject="weights", fields=list(page.lacking))])
-    then = Document(tree=origins.get("scales", page.tree))
-    ballast = _ballast_lb(page) - _ballast_lb(then)
+        raise FieldsMissing([Missing(subject="weights", fields=list(reader.lacking))])
+    then = DocumentReader(tree=origins.get("scales", reader.tree))
+    ballast = _ballast_lb(reader) - _ballast_lb(then)
     return _After(float(read.sum()) + ballast + sum(each.weight_lb for each in came), np.full((4, 1), np.nan))
 
 
-def _ballast_lb(page: Document) -> float:
-    return float(sum(item.get("weight_lb") or 0.0 for item in (page.get("setup.ballast") or {}).values()))
+def _ballast_lb(reader: DocumentReader) -> float:
+    return float(sum(item.get("weight_lb") or 0.0 for item in (reader.get("setup.ballast") or {}).values()))
 
 
-def _rules_of(page: Document) -> SeriesRules:
+def _rules_of(reader: DocumentReader) -> SeriesRules:
     """Take the limits that the setup itself keeps."""
     root = "setup.rules"
     given = {
@@ -190,23 +190,23 @@ def _rules_of(page: Document) -> SeriesRules:
             ("tolerance_percent", "tolerance_percent"),
             ("fuel_rule", "fuel_rule"),
         )
-        if (value := page.get(f"{root}.{path}")) is not None
+        if (value := reader.get(f"{root}.{path}")) is not None
     }
     return SeriesRules(**given)
 
 
-def _sigma(asked: RaceAsked, basis: Mapping[str, Any], page: Document) -> float:
+def _sigma(asked: RaceAsked, basis: Mapping[str, Any], reader: DocumentReader) -> float:
     """Choose the standard error of a pad: as told, else by the floor."""
     told = asked.scale_sigma_lb
-    recorded = page.get("measured.raised_weighing.scale_sigma_lb")
+    recorded = reader.get("measured.raised_weighing.scale_sigma_lb")
     if isinstance(told, float | int):
         return float(told)
     if on_dirt(basis):
-        page.assume("scales on pit dirt are good to 15 lb (common practice)")
+        reader.assume("scales on pit dirt are good to 15 lb (common practice)")
         return DIRT_SIGMA_LB
     if recorded is not None:
         return float(recorded)
-    page.assume(f"each pad of the scales has a standard error of {SCALE_SIGMA_LB:g} lb (common practice)")
+    reader.assume(f"each pad of the scales has a standard error of {SCALE_SIGMA_LB:g} lb (common practice)")
     return SCALE_SIGMA_LB
 
 

@@ -16,8 +16,8 @@ from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.rescaling import (
     OnItsWheels,
     height_places,
@@ -28,7 +28,7 @@ from studbook_service.translate.rescaling import (
 from studbook_service.translate.shocks import gas_push
 from studbook_service.translate.states import columns, rounded
 from studbook_service.translate.weighing import center_of_mass
-from studbook_service.translate.whole_car import WholeCar, said, scales
+from studbook_service.translate.whole_car import WholeCar, names_where, scales
 from studbook_service.translate.words import CORNER
 
 RIDE_IN = 1 / 8
@@ -49,13 +49,13 @@ def loads_answer(tree: Tree, *, origins: Mapping[str, Tree], sheet: bool = True)
         The answer; what could not be computed is in `missing`.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     found = on_its_wheels(tree, origins=origins)
     whole = found.whole if isinstance(found, OnItsWheels) else found
-    page = whole.page
+    reader = whole.reader
     answer = LoadsAnswer(
-        engine=VERSION, assumptions=page.assumed, missing=list(whole.missing), cautions=list(cautions.LOADS)
+        engine=VERSION, assumptions=reader.assumed, missing=list(whole.missing), cautions=list(cautions.LOADS)
     )
     for name, springs, at in (
         ("front", whole.front_springs, whole.at_in[1, :2]),
@@ -63,20 +63,20 @@ def loads_answer(tree: Tree, *, origins: Mapping[str, Tree], sheet: bool = True)
     ):
         if springs is not None:
             setattr(answer, name, _rates(whole, name, springs, at))
-    page.lacking.clear()
-    read = scales(page)
+    reader.lacking.clear()
+    read = scales(reader)
     if read is None:
-        answer.missing.append(Missing(subject="weights", fields=list(page.lacking)))
+        answer.missing.append(Missing(subject="weights", fields=list(reader.lacking)))
         if answer.front is UNSET and answer.rear is UNSET:
-            raise FieldsMissingError(answer.missing)
+            raise FieldsMissing(answer.missing)
         return answer
     answer.read = weights(read)
-    at_time = page.get("measured.scales.at") or page.get("measured.at")
+    at_time = reader.get("measured.scales.at") or reader.get("measured.at")
     if at_time is not None:
         answer.read_at = at_time
     if np.all(np.isfinite(whole.at_in)):
         loads = found.loads_lb if isinstance(found, OnItsWheels) else read
-        answer.cg = center_of_mass(page, loads, whole.at_in)
+        answer.cg = center_of_mass(reader, loads, whole.at_in)
     if isinstance(found, OnItsWheels):
         _now(answer, found)
         if sheet:
@@ -101,12 +101,12 @@ def _rates(whole: WholeCar, axle: str, springs: AxleSprings, y: Array) -> AxleRa
 
 
 def _now(answer: LoadsAnswer, found: OnItsWheels) -> None:
-    since, page = found.since, found.whole.page
+    since, reader = found.since, found.whole.reader
     answer.now, answer.since, answer.left_out = weights(found.loads_lb), since.causes, since.left_out
     if since.causes:
-        answer.height_since = wheel_inches(_heights(page, since.standing)[1])
-    answer.engaged = said(since.standing.names, since.standing.engaged)
-    answer.lifted = said([CORNER[name] for name in WHEELS], since.standing.lifted)
+        answer.height_since = wheel_inches(_heights(reader, since.standing)[1])
+    answer.engaged = names_where(since.standing.names, since.standing.engaged)
+    answer.lifted = names_where([CORNER[name] for name in WHEELS], since.standing.lifted)
     bars = found.whole.bars()
     for linked in (True, False) if bars else ():
         force = np.asarray(since.change.spring_lb) + sum(
@@ -117,9 +117,9 @@ def _now(answer: LoadsAnswer, found: OnItsWheels) -> None:
         setattr(answer, "bars_hooked" if linked else "bars_unhooked", weights(other.loads_lb))
 
 
-def _heights(page: Document, standing: Standing) -> tuple[str, Array]:
+def _heights(reader: DocumentReader, standing: Standing) -> tuple[str, Array]:
     """Give rises where the ride heights are read, else over the wheels, and say which, (4, *batch)."""
-    places = height_places(page)
+    places = height_places(reader)
     if places is None:
         return "over the wheels", standing.rise_in
     return "where the ride heights are read", standing.rise_at(x_in=places[0], y_in=places[1])
@@ -127,26 +127,26 @@ def _heights(page: Document, standing: Standing) -> tuple[str, Array]:
 
 def _sheet(answer: LoadsAnswer, found: OnItsWheels) -> None:
     """Put one step of each thing after the other on the car as it stands now."""
-    car, page = rescaled(found.since.car, found.since.change), found.whole.page
+    car, reader = rescaled(found.since.car, found.since.change), found.whole.reader
     steps: list[tuple[str, Array, Array, Array]] = []
     none = np.zeros(4)
     lacking = []
     for index, name in enumerate(WHEELS):
-        pitch = page.get(f"setup.{END[name]}.{name}.spring.perch.in_per_turn")
+        pitch = reader.get(f"setup.{END[name]}.{name}.spring.perch.in_per_turn")
         if pitch is None:
             lacking.append(f"setup.{END[name]}.{name}.spring.perch.in_per_turn")
         else:
             steps.append((f"{CORNER[name]} perch +1 turn", car.per_perch[:, index] * pitch, none, none))
     own = on_scales(car, Change(perch_in=car.per_perch))
-    rises = _heights(page, own)[1]
+    rises = _heights(reader, own)[1]
     for index, name in enumerate(WHEELS):
         by = RIDE_IN / rises[index, index]
         steps.append((f"{CORNER[name]} ride +1/8 in", car.per_perch[:, index] * by, none, none))
     for index, name in enumerate(WHEELS):
         root = f"setup.{END[name]}.{name}.shock"
-        gas, row = gas_push(page, root), found.whole.shock_in_per_in[index]
-        if gas is not None and np.all(np.isfinite(row)) and page.get(f"{root}.gas_psi"):
-            push = -row * gas / page.get(f"{root}.gas_psi") * GAS_PSI
+        gas, row = gas_push(reader, root), found.whole.shock_in_per_in[index]
+        if gas is not None and np.all(np.isfinite(row)) and reader.get(f"{root}.gas_psi"):
+            push = -row * gas / reader.get(f"{root}.gas_psi") * GAS_PSI
             steps.append((f"{CORNER[name]} gas +10 psi", none, push, none))
     for index, name in enumerate(WHEELS):
         grown = np.eye(4)[index] * ROLLOUT_IN / (2 * np.pi)
@@ -155,9 +155,9 @@ def _sheet(answer: LoadsAnswer, found: OnItsWheels) -> None:
         answer.missing.append(Missing(subject="a turn of each perch", fields=lacking))
     perch, force, radius = (np.stack(each, axis=1) for each in list(zip(*steps, strict=True))[1:])
     standing = on_scales(car, Change(perch_in=perch, spring_lb=force, radius_in=radius))
-    answer.heights_at, heights = _heights(page, standing)
+    answer.heights_at, heights = _heights(reader, standing)
     answer.sheet = _columns([step[0] for step in steps], standing, heights, car)
-    page.assume("Rollout: the loaded radius is taken to grow by 1/2π of it")
+    reader.assume("Rollout: the loaded radius is taken to grow by 1/2π of it")
 
 
 def _columns(what: Sequence[str], standing: Standing, heights: Array, car: Car) -> WallSheet:

@@ -19,7 +19,7 @@ from studbook_service.translate.kit import Kit
 from studbook_service.translate.states import TOE_BASE_IN, columns, rounded
 from studbook_service.translate.stud_stock import take
 
-TOLD_APART = {"camber_deg": 0.01, "caster_deg": 0.05, "bump_steer_deg_per_in": 0.002, "height_in": 0.05, "parts": 1.0}
+RESOLUTION = {"camber_deg": 0.01, "caster_deg": 0.05, "bump_steer_deg_per_in": 0.002, "height_in": 0.05, "parts": 1.0}
 """Differences below these are none to gauge and dial (common practice, no source)."""
 
 HEIGHT_KEPT = (
@@ -45,7 +45,7 @@ def until(seconds: float) -> Callable[[], bool]:
 
 def costs(off: dict[str, Array], parts: Array) -> Array:
     """Put what is off, and the parts changed, into costs that only differ where a crew can tell, (costs, n)."""
-    rows = [np.round(values / TOLD_APART[name]) for name, values in (off | {"parts": parts}).items()]
+    rows = [np.round(values / RESOLUTION[name]) for name, values in (off | {"parts": parts}).items()]
     return np.stack(rows)
 
 
@@ -98,7 +98,7 @@ def outcomes(front: FrontEnd, name: str, designs: Corner, *, travels: Array, aim
     ]
 
 
-def as_it_is(front: FrontEnd, name: str) -> Corner:
+def as_fitted_now(front: FrontEnd, name: str) -> Corner:
     """Give a corner as it is now, as the only one of a batch."""
     return apply(front.each[name], Moves(tie_rod_in=np.zeros(1)))
 
@@ -158,7 +158,7 @@ def counts(kit: Kit, found: Found) -> Counts:
     )
 
 
-def told(name: str, counts: Counts) -> str:
+def counts_sentence(name: str, counts: Counts) -> str:
     """Say the same in a sentence."""
     sentence = f"{name}: {counts.tried_count:,} combinations tried, {counts.fitting_count:,} fit"
     if counts.excluded:

@@ -17,8 +17,8 @@ from studbook_service.engine.perches import rounded as to_step
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import (
     car_on_its_wheels,
     height_places,
@@ -27,7 +27,7 @@ from studbook_service.translate.rescaling import (
     wheel_pounds,
 )
 from studbook_service.translate.states import rounded
-from studbook_service.translate.whole_car import said
+from studbook_service.translate.whole_car import names_where
 from studbook_service.translate.words import CORNER
 
 HELD_IN = 1e-6
@@ -45,28 +45,28 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
         The turns, unrounded and to the step, each with what comes of them.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: it cannot be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: it cannot be computed, and why.
     """
     found = car_on_its_wheels(tree, origins=origins)
-    page = found.whole.page
+    reader = found.whole.reader
     may_turn: list[Wheel] = [name for name in WHEELS if name in wanted.perches]
-    pitch = _pitch(page, may_turn)
+    pitch = _pitch(reader, may_turn)
     car = rescaled(found.since.car, found.since.change)
     exact = find_perches(car, cross_percent=wanted.cross_percent, pitch_in=pitch, may_turn=may_turn)
     if not exact.standing.closed or not np.all(np.isfinite(exact.turns)):
-        raise CannotCloseError("no turns of these perches bring the car to rest at that cross weight")
+        raise CannotClose("no turns of these perches bring the car to rest at that cross weight")
     turns = to_step(exact.turns, step=wanted.step_turns)
     standing = on_scales(car, Change(perch_in=perch_displacement(car, turns=turns, pitch_in=pitch)))
     if not standing.closed:
-        raise CannotCloseError("the car does not come to rest on its scales after those turns")
+        raise CannotClose("the car does not come to rest on its scales after those turns")
     perches: dict[str, PerchTurns] = {
-        name: _perch(page, name, float(exact.turns[index]), float(turns[index]), float(pitch[index]))
+        name: _perch(reader, name, float(exact.turns[index]), float(turns[index]), float(pitch[index]))
         for index, name in enumerate(WHEELS)
         if name in may_turn
     }
     answer = PerchesAnswer(
         engine=VERSION,
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.LOADS),
         headline="",
@@ -76,22 +76,22 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
         within_limits=_within(wanted, standing.loads_lb),
         perches=perches,
         before=weights(car.loads_lb),
-        exact=_outcome(page, exact.standing),
-        rounded=_outcome(page, standing),
+        exact=_outcome(reader, exact.standing),
+        rounded=_outcome(reader, standing),
     )
     answer.headline = _headline(answer, car)
     return answer
 
 
-def _pitch(page: Document, may_turn: list[Wheel]) -> Array:
+def _pitch(reader: DocumentReader, may_turn: list[Wheel]) -> Array:
     paths = {name: f"setup.{END[name]}.{name}.spring.perch.in_per_turn" for name in WHEELS}
-    lacking = [paths[name] for name in may_turn if page.get(paths[name]) is None]
+    lacking = [paths[name] for name in may_turn if reader.get(paths[name]) is None]
     if lacking:
-        raise FieldsMissingError([Missing(subject="perch turns", fields=lacking)])
-    return np.array([page.get(paths[name]) if name in may_turn else 1.0 for name in WHEELS], float)
+        raise FieldsMissing([Missing(subject="perch turns", fields=lacking)])
+    return np.array([reader.get(paths[name]) if name in may_turn else 1.0 for name in WHEELS], float)
 
 
-def _perch(page: Document, name: Wheel, exact: float, turns: float, pitch: float) -> PerchTurns:
+def _perch(reader: DocumentReader, name: Wheel, exact: float, turns: float, pitch: float) -> PerchTurns:
     way = "in (tighten, raises)" if turns > 0 else "out (loosen, lowers)"
     told = PerchTurns(
         exact_turns=rounded(exact),
@@ -99,7 +99,7 @@ def _perch(page: Document, name: Wheel, exact: float, turns: float, pitch: float
         along_spring_in=rounded(turns * pitch),
         text=f"{CORNER[name]} perch: {_turns(turns)} {way}" if turns else f"{CORNER[name]} perch: leave it",
     )
-    showing = page.get(f"setup.{END[name]}.{name}.spring.perch.thread_showing_in")
+    showing = reader.get(f"setup.{END[name]}.{name}.spring.perch.thread_showing_in")
     if showing is not None:
         told.thread_showing_in = rounded(showing + turns * pitch)
         if told.thread_showing_in < 0:
@@ -124,14 +124,14 @@ def _within(wanted: PerchSearch, loads_lb: Array) -> bool:
     )
 
 
-def _outcome(page: Document, standing: Standing) -> PerchOutcome:
-    places = height_places(page)
+def _outcome(reader: DocumentReader, standing: Standing) -> PerchOutcome:
+    places = height_places(reader)
     outcome = PerchOutcome(
         weights=weights(standing.loads_lb),
         change=wheel_pounds(standing.change_lb),
         rise=wheel_inches(standing.rise_in),
-        engaged=said(standing.names, standing.engaged),
-        lifted=said([CORNER[name] for name in WHEELS], standing.lifted),
+        engaged=names_where(standing.names, standing.engaged),
+        lifted=names_where([CORNER[name] for name in WHEELS], standing.lifted),
     )
     if places is not None:
         outcome.ride_height = wheel_inches(standing.rise_at(x_in=places[0], y_in=places[1]))

@@ -35,8 +35,8 @@ from studbook_service.engine.rear_centers import (
 from studbook_service.engine.rear_springs import rear_motion
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
-from studbook_service.translate.document import Document, checked
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, refuse_costly
+from studbook_service.translate.document import DocumentReader, checked
+from studbook_service.translate.errors import CannotClose, FieldsMissing, refuse_costly
 from studbook_service.translate.rear_end import SIDE, RearEnd, carried_on, rear_end
 from studbook_service.translate.states import columns, finite, roll_center, rounded
 from studbook_service.translate.words import CORNER
@@ -63,28 +63,28 @@ def rear_answer(tree: Tree, *, origins: Mapping[str, Tree], over: BumpRolls | No
         The answer; what could not be computed is in `missing`.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooCostlyError: the table would have too many poses.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
+        TooCostly: the table would have too many poses.
     """
     del origins
-    page = Document(tree=checked(tree))
-    rear = rear_end(page)
+    reader = DocumentReader(tree=checked(tree))
+    rear = rear_end(reader)
     if rear is None:
-        raise FieldsMissingError([Missing(subject="rear axle", fields=page.lacking)])
+        raise FieldsMissing([Missing(subject="rear axle", fields=reader.lacking)])
     pose = rear.pose()
     hold = rear.hold
     answer = RearAnswer(
         engine=VERSION,
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.REAR),
         now=_state(rear, pose),
         grip_ratio=rounded(hold.grip),
         loosest=hold.loosest.words,
     )
-    answer.missing = _missing(page)
+    answer.missing = _missing(reader)
     if hold.grip < LOOSE:
-        page.assume(
+        reader.assume(
             f"the rods hold one motion loosely ({hold.loosest.words}): an error of the survey counts for up to"
             f" {1 / hold.grip:.0f} times as much there"
         )
@@ -115,7 +115,7 @@ def _state(rear: RearEnd, pose: AxlePose) -> RearState:
 
 
 def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: RearWheel) -> RearWheelState:
-    place, page = list(SIDE).index(name), rear.page
+    place, reader = list(SIDE).index(name), rear.reader
     slope, base = side_slope(pose, wheel), float(at.wheelbase_in[place])
     state = RearWheelState(
         travel_in=rounded(at.travel_in[place]),
@@ -124,13 +124,13 @@ def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: Re
         camber_deg=rounded(wheel.camber_deg + rear.camber_deg[place]),
         toe_deg=rounded(wheel.toe_deg + rear.toe_deg[place]),
         squat_ratio=rounded(slope),
-        spring=_motion(page, pose, name, "spring"),
-        shock=_motion(page, pose, name, "shock"),
+        spring=_motion(reader, pose, name, "spring"),
+        shock=_motion(reader, pose, name, "shock"),
     )
-    height = page.get("setup.cg.height_in")
+    height = reader.get("setup.cg.height_in")
     if height is not None:
         state.anti_squat_percent = rounded(anti_squat_percent(slope, wheelbase_in=base, cg_height_in=height))
-        state.anti_lift_percent = _anti_lift(page, pose, name, wheel, wheelbase_in=base, cg_height_in=height)
+        state.anti_lift_percent = _anti_lift(reader, pose, name, wheel, wheelbase_in=base, cg_height_in=height)
     cage = carried_on("birdcage", name)
     if cage in pose.axle.cages:
         state.birdcage_indexing_deg = rounded(at.birdcage_indexing_deg[pose.axle.cages.index(cage)])
@@ -138,34 +138,34 @@ def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: Re
 
 
 def _anti_lift(
-    page: Document, pose: AxlePose, name: str, wheel: RearWheel, *, wheelbase_in: float, cg_height_in: float
+    reader: DocumentReader, pose: AxlePose, name: str, wheel: RearWheel, *, wheelbase_in: float, cg_height_in: float
 ) -> float | UnsetType:
     """Anti-lift in braking, by what carries the caliper; a floater has a line of its own, which is not modeled."""
-    front, caliper = page.get("setup.brakes.front_share_percent"), page.get("setup.brakes.rear_caliper_on")
+    front, caliper = reader.get("setup.brakes.front_share_percent"), reader.get("setup.brakes.rear_caliper_on")
     on = carried_on(caliper, name)
     if front is None or on is None:
         return UNSET
     if on not in ("axle", *pose.axle.cages):
-        page.assume(f"{CORNER[name]}: its caliper is on a birdcage that no rod is bolted to: no anti-lift")
+        reader.assume(f"{CORNER[name]}: its caliper is on a birdcage that no rod is bolted to: no anti-lift")
         return UNSET
     slope = side_slope(pose, wheel, on=on)
     percent = anti_squat_percent(slope, wheelbase_in=wheelbase_in, cg_height_in=cg_height_in, share=1 - front / 100)
     return rounded(percent)
 
 
-def _motion(page: Document, pose: AxlePose, name: str, part: str) -> RearMotionRatios | UnsetType:
+def _motion(reader: DocumentReader, pose: AxlePose, name: str, part: str) -> RearMotionRatios | UnsetType:
     root = f"survey.rear.{name}.{part}"
-    chassis, moving = page.get(f"{root}.chassis_in"), page.get(f"{root}.moving_in")
-    on = carried_on(page.get(f"{root}.sits_on"), name)
+    chassis, moving = reader.get(f"{root}.chassis_in"), reader.get(f"{root}.moving_in")
+    on = carried_on(reader.get(f"{root}.sits_on"), name)
     if chassis is None or moving is None or on is None:
         return UNSET
     if on not in ("axle", *pose.axle.cages):
-        page.assume(f"{CORNER[name]} {part}: no rod is bolted to its birdcage, so nothing says how it moves")
+        reader.assume(f"{CORNER[name]} {part}: no rod is bolted to its birdcage, so nothing says how it moves")
         return UNSET
     try:
         at = rear_motion(pose, chassis=chassis, moving=moving, on=on)
     except ValueError as error:
-        raise CannotCloseError(f"{root}: {error}") from error
+        raise CannotClose(f"{root}: {error}") from error
     own, other = at.per_wheel if name == "lr" else at.per_wheel[::-1]
     return RearMotionRatios(
         length_in=rounded(at.length_in),
@@ -197,19 +197,19 @@ def _rod(pose: AxlePose, name: str) -> RodState:
     return RodState(length_in=rounded(np.hypot(level, up)), angle_deg=rounded(np.degrees(np.arctan2(up, level))))
 
 
-def _missing(page: Document) -> list[Missing]:
+def _missing(reader: DocumentReader) -> list[Missing]:
     """List what could not be answered for, with the fields it lacks."""
     wanted = {"rear anti-squat": ["setup.cg.height_in"]}
     for name in SIDE:
         mounts = (f"survey.rear.{name}.spring.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on"))
         wanted[f"{CORNER[name]} spring motion ratio"] = list(mounts)
-    caliper = page.get("setup.brakes.rear_caliper_on")
+    caliper = reader.get("setup.brakes.rear_caliper_on")
     if caliper == "floater":
-        page.assume("anti-lift: a brake floater has a line of its own, which is not modeled")
+        reader.assume("anti-lift: a brake floater has a line of its own, which is not modeled")
     else:
         brakes = [f"setup.brakes.{leaf}" for leaf in ("front_share_percent", "rear_caliper_on")]
         wanted["rear anti-lift"] = ["setup.cg.height_in", *brakes]
-    lacking = {subject: [path for path in paths if page.get(path) is None] for subject, paths in wanted.items()}
+    lacking = {subject: [path for path in paths if reader.get(path) is None] for subject, paths in wanted.items()}
     return [Missing(subject=subject, fields=fields) for subject, fields in lacking.items() if fields]
 
 

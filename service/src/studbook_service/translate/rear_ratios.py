@@ -2,16 +2,16 @@
 
 from studbook_service.engine.axle_pose import AxlePose
 from studbook_service.engine.rear_springs import RearMotion, rear_motion
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import CannotCloseError
+from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.errors import CannotClose
 from studbook_service.translate.rear_end import carried_on
 
 
-def mount_motion(page: Document, pose: AxlePose, name: str, part: str) -> RearMotion | None:
+def mount_motion(reader: DocumentReader, pose: AxlePose, name: str, part: str) -> RearMotion | None:
     """Give the length of a spring or shock of the axle, and how both wheels change it.
 
     Args:
-        page: the document.
+        reader: the document.
         pose: of the axle, where it stands.
         name: `lr` or `rr`.
         part: `spring` or `shock`.
@@ -20,20 +20,20 @@ def mount_motion(page: Document, pose: AxlePose, name: str, part: str) -> RearMo
         Its motion, or None where its mounts were not surveyed.
 
     Raises:
-        CannotCloseError: the mounts cannot be those of a spring.
+        CannotClose: the mounts cannot be those of a spring.
     """
     root = f"survey.rear.{name}.{part}"
-    chassis, moving = page.get(f"{root}.chassis_in"), page.get(f"{root}.moving_in")
-    on = carried_on(page.get(f"{root}.sits_on"), name)
+    chassis, moving = reader.get(f"{root}.chassis_in"), reader.get(f"{root}.moving_in")
+    on = carried_on(reader.get(f"{root}.sits_on"), name)
     if chassis is None or moving is None or on is None:
         return None
     try:
         return rear_motion(pose, chassis=chassis, moving=moving, on=on)
     except ValueError as error:
-        raise CannotCloseError(f"{root}: {error}") from error
+        raise CannotClose(f"{root}: {error}") from error
 
 
-def bump_ratio(page: Document, pose: AxlePose, name: str, part: str) -> float | None:
+def bump_ratio(reader: DocumentReader, pose: AxlePose, name: str, part: str) -> float | None:
     """Give -d(length)/d(bump) of a spring or shock, both wheels moving alike; else as `mount_motion`."""
-    found = mount_motion(page, pose, name, part)
+    found = mount_motion(reader, pose, name, part)
     return None if found is None else -float(found.per_bump)

@@ -14,11 +14,11 @@ from studbook_service.engine.car import Car, percentages
 from studbook_service.engine.loads import Change, Standing, on_scales
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.car_change import CarChange
-from studbook_service.translate.document import READ_MOST, Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.car_change import ChangeOnScales
+from studbook_service.translate.document import READ_MOST, DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.states import rounded
-from studbook_service.translate.whole_car import WholeCar, said, scales, whole_car
+from studbook_service.translate.whole_car import WholeCar, names_where, scales, whole_car
 from studbook_service.translate.words import CORNER
 
 
@@ -73,22 +73,22 @@ def on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels | W
         The car on its wheels; the car alone where scales, springs or tires are not known, which `missing` then says.
 
     Raises:
-        FieldsUnfitError, CannotCloseError: the document cannot be read as a car.
+        FieldsUnfit, CannotClose: the document cannot be read as a car.
     """
     found = next((car for kept, theirs, car in tuple(_READ) if kept is tree and theirs is origins), None)
     if found is None:
         found = _on_its_wheels(tree, origins)
         _READ.append((tree, origins, found))
     whole = found.whole if isinstance(found, OnItsWheels) else found
-    page = Document(tree=tree, lacking=list(whole.page.lacking), assumed=list(whole.page.assumed))
-    own = replace(whole, page=page, missing=list(whole.missing))
+    reader = DocumentReader(tree=tree, lacking=list(whole.reader.lacking), assumed=list(whole.reader.assumed))
+    own = replace(whole, reader=reader, missing=list(whole.missing))
     return found._replace(whole=own) if isinstance(found, OnItsWheels) else own
 
 
 def _on_its_wheels(tree: Tree, origins: Mapping[str, Tree]) -> OnItsWheels | WholeCar:
     whole = whole_car(tree, origins=origins)
-    whole.page.lacking.clear()
-    read = scales(whole.page)
+    whole.reader.lacking.clear()
+    read = scales(whole.reader)
     if read is None or not whole.ready():
         return whole
     scaled = origins.get("scales", tree)
@@ -125,14 +125,14 @@ def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool =
         How it stands, its bars linked as raced.
 
     Raises:
-        FieldsMissingError: the new car's springs or tires are not known.
-        CannotCloseError: the car has no rest on its scales.
+        FieldsMissing: the new car's springs or tires are not known.
+        CannotClose: the car has no rest on its scales.
     """
-    found = CarChange(old, new, loads_lb, scaled=scaled)
+    found = ChangeOnScales(old, new, loads_lb, scaled=scaled)
     car, change = new.on_scales(loads_lb), found.change()
     standing = on_scales(car, change)
     if not standing.closed:
-        raise CannotCloseError("the car does not come to rest on its scales after this change")
+        raise CannotClose("the car does not come to rest on its scales after this change")
     return Rescaled(car, change, standing, found.causes, found.left_out)
 
 
@@ -140,17 +140,17 @@ def car_on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels
     """Read a car as `on_its_wheels` does, for an answer that is nothing without its loads.
 
     Raises:
-        FieldsMissingError: scales, springs or tires are not known.
+        FieldsMissing: scales, springs or tires are not known.
     """
     found = on_its_wheels(tree, origins=origins)
     if isinstance(found, OnItsWheels):
         return found
-    raise FieldsMissingError(unscaled(found))
+    raise FieldsMissing(unscaled(found))
 
 
 def unscaled(whole: WholeCar) -> list[Missing]:
     """List what a car lacks that `on_its_wheels` gave alone."""
-    lacking = whole.page.lacking
+    lacking = whole.reader.lacking
     return [*whole.missing, *([Missing(subject="weights", fields=lacking)] if lacking else [])]
 
 
@@ -173,15 +173,15 @@ def wheel_inches(length_in: Array) -> WheelInches:
     return WheelInches(**{f"{name}_in": rounded(each) for name, each in zip(WHEELS, length_in, strict=True)})
 
 
-def height_places(page: Document) -> Array | None:
+def height_places(reader: DocumentReader) -> Array | None:
     """Give x and y of the places where the ride heights are read, (2, 4), or None."""
-    places = [page.get(f"survey.ride_height.{name}.at_in") for name in WHEELS]
+    places = [reader.get(f"survey.ride_height.{name}.at_in") for name in WHEELS]
     return None if None in places else np.array(places, float).T
 
 
-def told(found: Rescaled, before_lb: Array, page: Document) -> OnScales:
+def on_scales_answer(found: Rescaled, before_lb: Array, reader: DocumentReader) -> OnScales:
     """Tell a car put back on its scales."""
-    standing, places = found.standing, height_places(page)
+    standing, places = found.standing, height_places(reader)
     answer = OnScales(
         before=weights(before_lb),
         after=weights(standing.loads_lb),
@@ -189,8 +189,8 @@ def told(found: Rescaled, before_lb: Array, page: Document) -> OnScales:
         rise=wheel_inches(standing.rise_in),
         causes=found.causes,
         left_out=found.left_out,
-        engaged=said(standing.names, standing.engaged),
-        lifted=said([CORNER[name] for name in WHEELS], standing.lifted),
+        engaged=names_where(standing.names, standing.engaged),
+        lifted=names_where([CORNER[name] for name in WHEELS], standing.lifted),
     )
     if places is not None:
         answer.ride_height = wheel_inches(standing.rise_at(x_in=places[0], y_in=places[1]))

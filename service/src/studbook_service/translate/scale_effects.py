@@ -6,15 +6,15 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.scales import OnScales
 from studbook_service.engine.one_sided import WHEELS
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
-from studbook_service.translate.rescaling import car_on_its_wheels, rescaled_by, told, weights
-from studbook_service.translate.subjects import Stood
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
+from studbook_service.translate.rescaling import car_on_its_wheels, on_scales_answer, rescaled_by, weights
+from studbook_service.translate.subjects import DocumentAnswers
 from studbook_service.translate.words import CORNER, signed
 
 NOTICED_LB, NOTICED_IN = 0.5, 0.01
 
 
-def scale_effect(before: Stood, after: Stood) -> OnScales | Missing:
+def scale_effect(before: DocumentAnswers, after: DocumentAnswers) -> OnScales | Missing:
     """Put a car back on its scales after a change, nothing put right.
 
     Args:
@@ -27,12 +27,12 @@ def scale_effect(before: Stood, after: Stood) -> OnScales | Missing:
     try:
         old, new = (car_on_its_wheels(each.tree, origins=each.origins) for each in (before, after))
         found = rescaled_by(old.whole, new.whole, old.loads_lb)
-    except FieldsMissingError as error:
+    except FieldsMissing as error:
         fields = dict.fromkeys(path for each in error.missing for path in each.fields)
         return Missing(subject="on the scales", fields=list(fields))
-    except (CannotCloseError, FieldsUnfitError) as error:
+    except (CannotClose, FieldsUnfit) as error:
         return Missing(subject="on the scales", fields=[], why=str(error))
-    answer = told(found, old.loads_lb, new.whole.page)
+    answer = on_scales_answer(found, old.loads_lb, new.whole.reader)
     if _reading(before.tree) != _reading(after.tree):
         answer.read = weights(new.read_lb)
     return answer

@@ -14,22 +14,22 @@ from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.search import Goal, Window, search
 from studbook_service.engine.wheel import Wheel, wheel
 from studbook_service.translate import cautions
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
 from studbook_service.translate.kit import kit, studs_missing
 from studbook_service.translate.outcomes import (
     HEIGHT_KEPT,
-    as_it_is,
+    as_fitted_now,
     best,
     costs,
     counts,
+    counts_sentence,
     outcomes,
     plans,
     roll_centers,
-    told,
     until,
 )
-from studbook_service.translate.stud_stock import assumed_of_book, told_of_book
+from studbook_service.translate.stud_stock import inventory_assumptions, inventory_notes
 from studbook_service.translate.words import CORNER, signed
 
 OTHER = {"lf": "rf", "rf": "lf"}
@@ -50,14 +50,14 @@ def stud_search_answer(
         The answer; `revision` is the caller's to fill.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooCostlyError: there are more combinations, or poses of them, than may be tried.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
+        TooCostly: there are more combinations, or poses of them, than may be tried.
     """
     enough = until(wanted.time_s)
     front = front_end(tree, origins=origins)
     name = wanted.corner
     if name not in front.names:
-        raise FieldsMissingError(front.missing)
+        raise FieldsMissing(front.missing)
     other = _other(front, name)
     alone = front.only((name,))
     stood = alone.pose()
@@ -85,19 +85,19 @@ def stud_search_answer(
         there = wheel(solve_travel(found.designs(places), travel_in=alone.travel))
         for candidate, center in zip(ranked, roll_centers(other, there), strict=True):
             candidate.roll_center = center
-    as_is = outcomes(front, name, as_it_is(front, name), travels=travels, aims=aims)[0]
+    as_is = outcomes(front, name, as_fitted_now(front, name), travels=travels, aims=aims)[0]
     tally = counts(tried, found)
     answer = StudSearchAnswer(
         engine=VERSION,
         revision="",
         corner=name,
-        said=[*_said(name, tally, as_is, ranked), *told_of_book(inventory)],
+        said=[*_said(name, tally, as_is, ranked), *inventory_notes(inventory)],
         travel_in=travels.tolist(),
         camber_target_deg=aims.tolist(),
         counts=tally,
         now=as_is,
         ranked=ranked,
-        assumptions=[*front.page.assumed, HEIGHT_KEPT, *assumed_of_book(inventory)],
+        assumptions=[*front.reader.assumed, HEIGHT_KEPT, *inventory_assumptions(inventory)],
         missing=_missing(front, name, other, from_book=inventory is not None),
         cautions=[*cautions.FRONT, *cautions.STUD, cautions.TAPER],
         inventory=inventory or UNSET,
@@ -133,7 +133,7 @@ def _windows(wanted: StudSearch, now: Wheel, other: Wheel | None) -> dict[str, W
 
 
 def _missing(front: FrontEnd, name: str, other: Wheel | None, *, from_book: bool) -> list[Missing]:
-    lacks = studs_missing(front.page, name, from_book=from_book)
+    lacks = studs_missing(front.reader, name, from_book=from_book)
     if other is None:
         fields = [path for each in front.missing for path in each.fields]
         lacks.append(Missing(subject="roll center, so that no window was kept", fields=fields))
@@ -141,7 +141,7 @@ def _missing(front: FrontEnd, name: str, other: Wheel | None, *, from_book: bool
 
 
 def _said(name: str, tally: Counts, as_is: CornerOutcome, ranked: list[Candidate]) -> list[str]:
-    said = [told(CORNER[name], tally)]
+    said = [counts_sentence(CORNER[name], tally)]
     if not ranked:
         return [*said, "Nothing fits: loosen what excluded most."]
     first = ranked[0]

@@ -19,14 +19,14 @@ from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import CORNERS, Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.document import CORNERS, DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.rescaling import (
     OnItsWheels,
     car_on_its_wheels,
     height_places,
+    on_scales_answer,
     rescaled_by,
-    told,
     weights,
 )
 from studbook_service.translate.states import TOE_BASE_IN, rounded
@@ -35,7 +35,7 @@ from studbook_service.translate.words import CORNER, inches
 ARMS: tuple[Literal["upper", "lower"], ...] = ("upper", "lower")
 
 
-class Step(NamedTuple):
+class SensitivityStep(NamedTuple):
     """One step of one thing: how far some fields move, or for want of which fields it is not known."""
 
     kind: Literal["perch", "shims", "stud", "pressure"]
@@ -63,32 +63,32 @@ def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: Sensit
         as it then stands. What cannot be told is in `missing`.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be told, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be on_scales_answer, and why.
     """
     car = car_on_its_wheels(tree, origins=origins)
-    page = car.whole.page
+    reader = car.whole.reader
     answer = SensitivityAnswer(
         engine=VERSION,
         stands=weights(car.loads_lb),
-        heights_at="over the wheels" if height_places(page) is None else "where the ride heights are read",
+        heights_at="over the wheels" if height_places(reader) is None else "where the ride heights are read",
         steps=[],
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.LOADS),
     )
     stands = _stands(tree, origins, answer)
-    for step in _steps(page, asked):
+    for step in _steps(reader, asked):
         if step.lacking or step.why:
             answer.missing.append(Missing(subject=step.named(), fields=list(step.lacking), why=step.why or UNSET))
             continue
         try:
             answer.steps.append(_row(step, car, tree, origins, stands))
-        except FieldsMissingError as error:
+        except FieldsMissing as error:
             answer.missing += [Missing(subject=step.named(), fields=each.fields) for each in error.missing]
-        except (CannotCloseError, FieldsUnfitError) as error:
+        except (CannotClose, FieldsUnfit) as error:
             answer.missing.append(Missing(subject=step.named(), fields=[], why=str(error)))
     if any(step.kind == "pressure" for step in answer.steps):
-        page.assume("a pressure is felt through the tire's size alone: its rate stays as recorded")
+        reader.assume("a pressure is felt through the tire's size alone: its rate stays as recorded")
     return answer
 
 
@@ -96,9 +96,9 @@ def _stands(tree: Tree, origins: Mapping[str, Tree], answer: SensitivityAnswer) 
     """Stand the car on the ground for its camber and toe; where that is not known, say why."""
     try:
         stands = attitude_answer(tree, origins=origins)
-    except FieldsMissingError as error:
+    except FieldsMissing as error:
         answer.missing += [Missing(subject="camber and toe", fields=each.fields) for each in error.missing]
-    except (CannotCloseError, FieldsUnfitError) as error:
+    except (CannotClose, FieldsUnfit) as error:
         answer.missing.append(Missing(subject="camber and toe", fields=[], why=str(error)))
     else:
         answer.assumptions += [each for each in stands.assumptions if each not in answer.assumptions]
@@ -107,13 +107,13 @@ def _stands(tree: Tree, origins: Mapping[str, Tree], answer: SensitivityAnswer) 
 
 
 def _row(
-    step: Step, car: OnItsWheels, tree: Tree, origins: Mapping[str, Tree], stands: AttitudeAnswer | None
+    step: SensitivityStep, car: OnItsWheels, tree: Tree, origins: Mapping[str, Tree], stands: AttitudeAnswer | None
 ) -> Sensitivity:
-    page = car.whole.page
-    edits = {path: round(page.get(path) + by, 6) for path, by in step.moves.items()}
+    reader = car.whole.reader
+    edits = {path: round(reader.get(path) + by, 6) for path, by in step.moves.items()}
     after: Tree = canonical(apply([Change(steps(path), after=value) for path, value in edits.items()], tree))
     new = car_on_its_wheels(after, origins=origins)
-    found = told(rescaled_by(car.whole, new.whole, car.loads_lb), car.loads_lb, new.whole.page)
+    found = on_scales_answer(rescaled_by(car.whole, new.whole, car.loads_lb), car.loads_lb, new.whole.reader)
     row = Sensitivity(
         kind=step.kind,
         where=step.where,
@@ -142,48 +142,52 @@ def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> N
         setattr(row, f"{name}_toe_in", rounded(there - then))
 
 
-def _steps(page: Document, asked: SensitivityAsked) -> Iterator[Step]:
+def _steps(reader: DocumentReader, asked: SensitivityAsked) -> Iterator[SensitivityStep]:
     for name in WHEELS:
-        yield _perch(page, name, asked.perch_turns)
+        yield _perch(reader, name, asked.perch_turns)
     for corner in CORNERS:
-        yield _shims(page, corner, asked.shim_in)
+        yield _shims(reader, corner, asked.shim_in)
     for corner in CORNERS:
         for arm in ARMS:
             path = f"setup.front.{corner}.{arm}_stud.length_in"
             longer = f"{inches(asked.stud_in)} longer"
-            yield Step("stud", f"{CORNER[corner]} {arm}", longer, {path: asked.stud_in}, _lacking(page, path))
+            yield SensitivityStep(
+                "stud", f"{CORNER[corner]} {arm}", longer, {path: asked.stud_in}, _lacking(reader, path)
+            )
     for name in WHEELS:
-        yield _pressure(page, name, asked.pressure_psi)
+        yield _pressure(reader, name, asked.pressure_psi)
 
 
-def _perch(page: Document, name: str, turns: float) -> Step:
+def _perch(reader: DocumentReader, name: str, turns: float) -> SensitivityStep:
     perch = f"setup.{END[name]}.{name}.spring.perch"
     showing, pitch = f"{perch}.thread_showing_in", f"{perch}.in_per_turn"
     what = f"{turns:g} turn{'s' * (turns != 1)} in (tighten, raises)"
-    return Step(
-        "perch", CORNER[name], what, {showing: turns * (page.get(pitch) or 0.0)}, _lacking(page, showing, pitch)
+    return SensitivityStep(
+        "perch", CORNER[name], what, {showing: turns * (reader.get(pitch) or 0.0)}, _lacking(reader, showing, pitch)
     )
 
 
-def _shims(page: Document, name: str, thickness_in: float) -> Step:
+def _shims(reader: DocumentReader, name: str, thickness_in: float) -> SensitivityStep:
     """Equal shims at both upper pivots; not where the corner has another actuator of camber."""
     root = f"setup.front.{name}"
     paths = [f"{root}.upper_shims.{end}_in" for end in ("front", "rear")]
-    way = page.get(f"{root}.upper_shims.adding_moves_pivot")
+    way = reader.get(f"{root}.upper_shims.adding_moves_pivot")
     what = f"{inches(thickness_in)} more at both upper pivots" + (f", moves them {way}" if way else "")
-    by = page.get(f"{root}.adjusters.camber") or "upper_shims"
+    by = reader.get(f"{root}.adjusters.camber") or "upper_shims"
     if by != "upper_shims":
-        return Step("shims", CORNER[name], what, {}, why=f"its camber is set by {by.replace('_', ' ')}")
-    return Step("shims", CORNER[name], what, dict.fromkeys(paths, thickness_in), _lacking(page, *paths))
+        return SensitivityStep("shims", CORNER[name], what, {}, why=f"its camber is set by {by.replace('_', ' ')}")
+    return SensitivityStep("shims", CORNER[name], what, dict.fromkeys(paths, thickness_in), _lacking(reader, *paths))
 
 
-def _pressure(page: Document, name: str, psi: float) -> Step:
+def _pressure(reader: DocumentReader, name: str, psi: float) -> SensitivityStep:
     """A pressure is felt through the tire's size alone: what it grows by is measured, or not known."""
     tire = f"setup.{END[name]}.{name}.tire"
     pressure, rollout, grows = (f"{tire}.{leaf}" for leaf in ("pressure_cold_psi", "rollout_in", "rollout_in_per_psi"))
-    moves = {pressure: psi, rollout: psi * (page.get(grows) or 0.0)}
-    return Step("pressure", CORNER[name], f"{psi:g} psi more", moves, _lacking(page, pressure, rollout, grows))
+    moves = {pressure: psi, rollout: psi * (reader.get(grows) or 0.0)}
+    return SensitivityStep(
+        "pressure", CORNER[name], f"{psi:g} psi more", moves, _lacking(reader, pressure, rollout, grows)
+    )
 
 
-def _lacking(page: Document, *paths: str) -> tuple[str, ...]:
-    return tuple(path for path in paths if page.get(path) is None)
+def _lacking(reader: DocumentReader, *paths: str) -> tuple[str, ...]:
+    return tuple(path for path in paths if reader.get(path) is None)

@@ -14,7 +14,7 @@ from studbook_service.engine.corner import Mount
 from studbook_service.engine.linkage import FAILED, Pose, reach
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Motion, Wheel, motion, toe_in, wheel
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.springs import fitted_spring, rate_at_wheel
 from studbook_service.translate.words import CORNER
@@ -86,13 +86,15 @@ def front_states(front: FrontEnd, batch: Stands, *row: int) -> dict[str, FrontSt
     """
     shape = batch.pose.closed.shape
     return {
-        name: _state(front.page, name, batch, shape, (*row, place))
+        name: _state(front.reader, name, batch, shape, (*row, place))
         for place, name in enumerate(front.names)
         if batch.pose.closed[(*row, place)]
     }
 
 
-def _state(page: Document, name: str, batch: Stands, shape: tuple[int, ...], index: tuple[int, ...]) -> FrontState:
+def _state(
+    reader: DocumentReader, name: str, batch: Stands, shape: tuple[int, ...], index: tuple[int, ...]
+) -> FrontState:
     def one(array: Array) -> float:
         return float(np.broadcast_to(array, shape)[index])
 
@@ -118,8 +120,8 @@ def _state(page: Document, name: str, batch: Stands, shape: tuple[int, ...], ind
         motion_ratio=finite(one(spring.ratio)),
         shock_motion_ratio=finite(one(batch.shock.ratio)),
         spring_length_in=finite(one(spring.length_in)),
-        wheel_rate_lb_per_in=finite(_wheel_rate(page, name, one(spring.ratio), one(spring.ratio_rate_per_in))),
-        anti_dive_percent=finite(_anti_dive(page, name, at.take(index))),
+        wheel_rate_lb_per_in=finite(_wheel_rate(reader, name, one(spring.ratio), one(spring.ratio_rate_per_in))),
+        anti_dive_percent=finite(_anti_dive(reader, name, at.take(index))),
     )
 
 
@@ -151,7 +153,7 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
     if len(front.names) < 2 or not batch.pose.closed[row].all():
         return None
     left, right = (batch.at.take((*row, place)) for place in (0, 1))
-    shares, at_y, said = _side_force(front.page, float(left.patch[1]), float(right.patch[1]))
+    shares, at_y, said = _side_force(front.reader, float(left.patch[1]), float(right.patch[1]))
     force = centers.force_roll_center(left=left, right=right, left_share=shares[0], right_share=shares[1], y_in=at_y)
     return FrontAxle(
         roll_center=roll_center(centers.roll_center(left=left, right=right)),
@@ -243,44 +245,44 @@ def _pair(first: float, second: float) -> list[float] | UnsetType:
     return [rounded(first), rounded(second)] if math.isfinite(first + second) else UNSET
 
 
-def _wheel_rate(page: Document, name: str, ratio: float, ratio_rate: float) -> float:
+def _wheel_rate(reader: DocumentReader, name: str, ratio: float, ratio_rate: float) -> float:
     """Spring rate at the wheel; NaN where rate, free or installed length is not recorded."""
-    fitted = fitted_spring(page, f"setup.front.{name}.spring")
+    fitted = fitted_spring(reader, f"setup.front.{name}.spring")
     if fitted is None:
         return np.nan
     moving = Motion(length_in=np.array(np.nan), ratio=np.array(ratio), ratio_rate_per_in=np.array(ratio_rate))
     return rate_at_wheel(moving, fitted.rate_lb_per_in, fitted.force_lb)
 
 
-def _anti_dive(page: Document, name: str, at: Wheel) -> float:
-    base = wheelbase(page, "left" if name == "lf" else "right")
+def _anti_dive(reader: DocumentReader, name: str, at: Wheel) -> float:
+    base = wheelbase(reader, "left" if name == "lf" else "right")
     percent = centers.anti_dive_percent(
         at,
-        front_brake_share=_number(page, "setup.brakes.front_share_percent") / 100,
+        front_brake_share=_number(reader, "setup.brakes.front_share_percent") / 100,
         wheelbase_in=np.nan if base is None else base,
-        cg_height_in=_number(page, "setup.cg.height_in"),
+        cg_height_in=_number(reader, "setup.cg.height_in"),
     )
     return float(percent)
 
 
-def wheelbase(page: Document, side: str) -> float | None:
+def wheelbase(reader: DocumentReader, side: str) -> float | None:
     """Give a side's wheelbase as last measured, else as surveyed."""
-    value: float | None = page.get(f"measured.wheelbase.{side}_in") or page.get(f"survey.wheelbase.{side}_in")
+    value: float | None = reader.get(f"measured.wheelbase.{side}_in") or reader.get(f"survey.wheelbase.{side}_in")
     return value
 
 
-def _number(page: Document, path: str) -> float:
-    value = page.get(path)
+def _number(reader: DocumentReader, path: str) -> float:
+    value = reader.get(path)
     return np.nan if value is None else float(value)
 
 
-def _side_force(page: Document, y_left: float, y_right: float) -> tuple[tuple[float, float], float, str]:
+def _side_force(reader: DocumentReader, y_left: float, y_right: float) -> tuple[tuple[float, float], float, str]:
     """Share the side force as the scales share the load, at the c.g.'s y where all four weights are known."""
-    loads = {name: page.get(f"measured.scales.{name}_lb") for name in ("lf", "rf", "lr", "rr")}
+    loads = {name: reader.get(f"measured.scales.{name}_lb") for name in ("lf", "rf", "lr", "rr")}
     if loads["lf"] is None or loads["rf"] is None:
         return (1.0, 1.0), 0.0, "equal shares: the front is not on the scales in this document; taken at y = 0"
     shares = float(loads["lf"]), float(loads["rf"])
-    rear = [page.get(f"survey.rear.{name}.wheel_center_in") for name in ("lr", "rr")]
+    rear = [reader.get(f"survey.rear.{name}.wheel_center_in") for name in ("lr", "rr")]
     if loads["lr"] is None or loads["rr"] is None or None in rear:
         return shares, 0.0, "in proportion to the scales; taken at y = 0, the c.g.'s place across is not known"
     places = [y_left, y_right, rear[0][1], rear[1][1]]

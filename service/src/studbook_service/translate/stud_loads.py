@@ -11,7 +11,7 @@ from studbook_service.engine.studs import stud_limits, stud_load, stud_stress
 from studbook_service.engine.swing import stud_axis
 from studbook_service.engine.vectors import Array, root
 from studbook_service.translate.corner import axis_measured
-from studbook_service.translate.document import Document, lack
+from studbook_service.translate.document import DocumentReader, note_missing
 from studbook_service.translate.states import columns, rounded
 from studbook_service.translate.words import CORNER
 
@@ -20,18 +20,18 @@ Arm = Literal["upper", "lower"]
 LONGER_IN = (0.0, 0.25, 0.5, 1.0)
 
 
-def ball_load(page: Document, name: str, arm: Arm, pose: Pose, force: Array) -> BallLoad:
+def ball_load(reader: DocumentReader, name: str, arm: Arm, pose: Pose, force: Array) -> BallLoad:
     """Split the force of an arm on its ball by the stud's direction.
 
     Args:
-        page: the document; an axis that was not measured is noted in it.
+        reader: the document; an axis that was not measured is noted in it.
         name: `lf` or `rf`.
         arm: which one.
         pose: that corner alone.
         force: of the arm on the spindle, lb, (3,).
     """
-    if not axis_measured(page, name, arm):
-        page.assume(f"{CORNER[name]} {arm} stud: its axis was not measured and is taken along the line of the balls")
+    if not axis_measured(reader, name, arm):
+        reader.assume(f"{CORNER[name]} {arm} stud: its axis was not measured and is taken along the line of the balls")
     parts = stud_load(force_lb=force, axis=stud_axis(pose, joint=arm))
     return BallLoad(
         force_lb=columns(force),
@@ -42,29 +42,29 @@ def ball_load(page: Document, name: str, arm: Arm, pose: Pose, force: Array) -> 
     )
 
 
-def stress(page: Document, name: str, arm: Arm, load: BallLoad, missing: list[Missing]) -> StudStress | None:
+def stress(reader: DocumentReader, name: str, arm: Arm, load: BallLoad, missing: list[Missing]) -> StudStress | None:
     """Tell the stress in a stud as fitted, and its strength where the material says yield and source.
 
     Args:
-        page: the document.
+        reader: the document.
         name: `lf` or `rf`.
         arm: which stud.
         load: of its ball.
         missing: what could not be told is added here.
     """
     root_ = f"setup.front.{name}.{arm}_stud"
-    lever = page.get(f"{root_}.length_in") or page.get(f"survey.front.{name}.{arm}_stud.length_in")
-    seat = page.get(f"{root_}.seat_diameter_in")
+    lever = reader.get(f"{root_}.length_in") or reader.get(f"survey.front.{name}.{arm}_stud.length_in")
+    seat = reader.get(f"{root_}.seat_diameter_in")
     lacking = [
         path for path, value in ((f"{root_}.length_in", lever), (f"{root_}.seat_diameter_in", seat)) if value is None
     ]
     if lacking:
-        lack(missing, "stud stress", lacking)
+        note_missing(missing, "stud stress", lacking)
         return None
-    sections = page.get(f"{root_}.sections_in") or None
-    neck = page.get(f"{root_}.neck_diameter_in")
+    sections = reader.get(f"{root_}.sections_in") or None
+    neck = reader.get(f"{root_}.neck_diameter_in")
     if neck is not None and sections is None:
-        page.assume(f"{CORNER[name]} {arm} stud: its {neck:g} in neck is left out; sections_in would say where it is")
+        reader.assume(f"{CORNER[name]} {arm} stud: its {neck:g} in neck is left out; sections_in would say where it is")
     stud = {"lever_in": lever, "seat_diameter_in": seat, "sections_in": sections}
     found = stud_stress(across_lb=load.across_lb, axial_lb=load.axial_lb, extra_in=LONGER_IN, **stud)
     shear = np.broadcast_to(found.shear_psi, len(LONGER_IN))
@@ -80,10 +80,10 @@ def stress(page: Document, name: str, arm: Arm, load: BallLoad, missing: list[Mi
         longer=LongerStud(longer_in=list(LONGER_IN), bending_psi=columns(found.bending_psi)),
     )
     material = f"{root_}.material"
-    strength, source = page.get(f"{material}.yield_psi"), page.get(f"{material}.source")
+    strength, source = reader.get(f"{material}.yield_psi"), reader.get(f"{material}.source")
     if strength is None or not source:
         fields = [f"{material}.yield_psi"] * (strength is None) + [f"{material}.source"] * (not source)
-        lack(missing, "stud strength", fields)
+        note_missing(missing, "stud strength", fields)
         return told
     limits = stud_limits(yield_psi=strength, extra_in=LONGER_IN, **stud)
     told.longer.first_yield_lb, told.longer.hinge_lb = columns(limits.first_yield_lb), columns(limits.hinge_lb)

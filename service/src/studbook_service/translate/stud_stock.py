@@ -14,7 +14,7 @@ SAME_IN: Final = 1e-6
 ARMS: Final[tuple[Joint, Joint]] = ("upper", "lower")
 
 
-class Put(NamedTuple):
+class StudSwap(NamedTuple):
     """A stud that is put in where another was."""
 
     corner: str
@@ -37,7 +37,7 @@ class Lot:
     parts: Sequence[str] = ()
     where: Opt[Literal["trailer", "shelf"]] = UNSET
 
-    def suits(self, wanted: Put) -> bool:
+    def suits(self, wanted: StudSwap) -> bool:
         """Tell whether one of them is the stud that is wanted."""
         return f"{wanted.corner}.{wanted.joint}" in self.seats and abs(self.length_in - wanted.length_in) < SAME_IN
 
@@ -64,26 +64,26 @@ def lots(listed: Sequence[StudStock], inventory: Inventory | None) -> list[Lot]:
     return [*near, *typed, *(lot for lot in known if lot.where != "trailer")]
 
 
-def in_stock(stock: Sequence[Lot], wanted: Sequence[Put]) -> bool:
+def in_stock(stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> bool:
     """Tell whether there are studs for all that are wanted at once.
 
     Example:
         >>> one = lots([StudStock(joint="either", length_in=1.7)], None)
-        >>> upper, lower = Put("rf", "upper", 1.7), Put("rf", "lower", 1.7)
+        >>> upper, lower = StudSwap("rf", "upper", 1.7), StudSwap("rf", "lower", 1.7)
         >>> in_stock(one, [upper]), in_stock(one, [upper, lower])
         (True, False)
     """
     return _places([lot.count for lot in stock], stock, wanted) is not None
 
 
-def take(stock: Sequence[Lot], wanted: Sequence[Put]) -> list[StudTaken]:
+def take(stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[StudTaken]:
     """Give a stud for each that is wanted, no stud twice.
 
     Raises:
         LookupError: there are not enough.
 
     Example:
-        >>> take(lots([StudStock(joint="either", length_in=1.7)], None), [Put("rf", "upper", 1.7)])[0].joint
+        >>> take(lots([StudStock(joint="either", length_in=1.7)], None), [StudSwap("rf", "upper", 1.7)])[0].joint
         'upper'
     """
     places = _places([lot.count for lot in stock], stock, wanted)
@@ -101,14 +101,14 @@ def take(stock: Sequence[Lot], wanted: Sequence[Put]) -> list[StudTaken]:
     ]
 
 
-def told_of_book(inventory: Inventory | None) -> list[str]:
+def inventory_notes(inventory: Inventory | None) -> list[str]:
     """Say how many studs the book had for a search."""
     if inventory is None:
         return []
     return [f"Studs of the book: {len(inventory.studs)} can go in, {len(inventory.left_out)} are left out."]
 
 
-def assumed_of_book(inventory: Inventory | None) -> list[str]:
+def inventory_assumptions(inventory: Inventory | None) -> list[str]:
     """Say what was taken for granted of the book's studs."""
     if inventory is None:
         return []
@@ -131,7 +131,7 @@ def _lot(alike: Sequence[StudAtHand]) -> Lot:
     return Lot(first.length_in, frozenset(first.fits), len(tags), tags, first.where)
 
 
-def _places(left: Sequence[int], stock: Sequence[Lot], wanted: Sequence[Put]) -> list[int] | None:
+def _places(left: Sequence[int], stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[int] | None:
     """Give the lot that each comes from."""
     if not wanted:
         return []

@@ -12,14 +12,14 @@ from studbook.wire.figures import SubjectEffect, compare
 from studbook.wire.joints import WheelForces
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.damping import damping_answer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.joints import joints_answer
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
 
 
-class Answered(Protocol):
+class SubjectAnswer(Protocol):
     """What every answer about a subject tells beside its figures."""
 
     assumptions: list[str]
@@ -27,7 +27,7 @@ class Answered(Protocol):
     cautions: list[str]
 
 
-SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], Answered]]] = {
+SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], SubjectAnswer]]] = {
     "rear": lambda tree, origins: rear_answer(tree, origins=origins),
     "loads": lambda tree, origins: loads_answer(tree, origins=origins, sheet=False),
     "attitude": lambda tree, origins: attitude_answer(tree, origins=origins),
@@ -36,7 +36,7 @@ SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], Answered]]] = 
 }
 """By name, what answers about a document; the second argument is where its alignment readings were entered.
 
-Each raises `FieldsMissingError` or `CannotCloseError` where it can say nothing, and lists in `missing` what it cannot.
+Each raises `FieldsMissing` or `CannotClose` where it can say nothing, and lists in `missing` what it cannot.
 """
 
 HEADLINES: Final[Mapping[str, Mapping[str, tuple[str, int]]]] = {
@@ -89,7 +89,7 @@ class SubjectEffects(NamedTuple):
     cautions: list[str]
 
 
-class Stood:
+class DocumentAnswers:
     """A document with its past, as the subjects answer about it: each once, however many changes it is part of.
 
     Args:
@@ -99,18 +99,18 @@ class Stood:
 
     def __init__(self, tree: Tree, origins: Mapping[str, Tree]) -> None:
         self.tree, self.origins = tree, origins
-        self._answers: dict[str, Answered | CannotCloseError | FieldsMissingError | FieldsUnfitError] = {}
+        self._answers: dict[str, SubjectAnswer | CannotClose | FieldsMissing | FieldsUnfit] = {}
 
-    def about(self, name: str) -> Answered:
+    def about(self, name: str) -> SubjectAnswer:
         """Give a subject's answer.
 
         Raises:
-            FieldsUnfitError, FieldsMissingError, CannotCloseError: there is none, and why.
+            FieldsUnfit, FieldsMissing, CannotClose: there is none, and why.
         """
         if name not in self._answers:
             try:
                 self._answers[name] = SUBJECTS[name](self.tree, self.origins)
-            except (CannotCloseError, FieldsMissingError, FieldsUnfitError) as error:
+            except (CannotClose, FieldsMissing, FieldsUnfit) as error:
                 self._answers[name] = error
         found = self._answers[name]
         if isinstance(found, Exception):
@@ -118,16 +118,16 @@ class Stood:
         return found
 
 
-def stood(chain: Sequence[Tree]) -> Stood:
+def document_answers(chain: Sequence[Tree]) -> DocumentAnswers:
     """Give a document with its past.
 
     Args:
         chain: the document, its first parent's, and so on back.
     """
-    return Stood(chain[0], origins(chain))
+    return DocumentAnswers(chain[0], origins(chain))
 
 
-def subject_effects(before: Stood, after: Stood) -> SubjectEffects:
+def subject_effects(before: DocumentAnswers, after: DocumentAnswers) -> SubjectEffects:
     """Compare two documents subject by subject.
 
     Args:
@@ -141,9 +141,9 @@ def subject_effects(before: Stood, after: Stood) -> SubjectEffects:
     for name in SUBJECTS:
         try:
             old, new = before.about(name), after.about(name)
-        except FieldsMissingError as error:
+        except FieldsMissing as error:
             found.missing.extend(error.missing)
-        except (CannotCloseError, FieldsUnfitError) as error:
+        except (CannotClose, FieldsUnfit) as error:
             found.missing.append(Missing(subject=name, fields=[], why=str(error)))
         else:
             effect = compare(name, old, new)

@@ -42,11 +42,11 @@ def tolerances(own: Tolerances) -> dict[str, float]:
     return {name: getattr(own, each.field) or each.usual for name, each in TOLERANCES.items()}
 
 
-def told(own: Tolerances) -> str:
+def whose_tolerances(own: Tolerances) -> str:
     """Say whose tolerances they are.
 
     Example:
-        >>> told(Tolerances(corner_lb=8, camber_deg=0.2))
+        >>> whose_tolerances(Tolerances(corner_lb=8, camber_deg=0.2))
         'tolerances: common practice, those of the team for corner_lb, camber_deg'
     """
     given = [each.field for each in TOLERANCES.values() if getattr(own, each.field)]

@@ -49,7 +49,7 @@ def work_card(
 
     Raises:
         AskedUnfitError: nonsense was asked, with field, value, bound and unit.
-        FieldsUnfitError: a document holds values out of type or bounds.
+        FieldsUnfit: a document holds values out of type or bounds.
 
     Example:
         >>> one, other = ({"setup": {"brakes": {"front_share_percent": share}}} for share in (58, 60))

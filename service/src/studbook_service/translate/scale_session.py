@@ -10,7 +10,7 @@ from studbook_service.engine.car import percentages
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.translate.rescaling import weights, wheel_pounds
 from studbook_service.translate.states import rounded
-from studbook_service.translate.tolerances import told, tolerances
+from studbook_service.translate.tolerances import tolerances, whose_tolerances
 from studbook_service.translate.words import CORNER
 
 
@@ -39,5 +39,5 @@ def session_weights(readings_lb: Sequence[Sequence[float]], own: Tolerances) -> 
             for name, each in zip(WHEELS, spread, strict=True)
             if each > tolerance_lb + 1e-6
         ],
-        assumptions=[told(own)],
+        assumptions=[whose_tolerances(own)],
     )

@@ -13,15 +13,15 @@ from studbook.wire.answers import Travels
 from studbook.wire.around_scales import Finding, ReturnedAnswer
 from studbook.wire.rear import BumpRolls
 from studbook.wire.shop import Tolerances
+from studbook_service.translate.as_returned import CheckReadings, LeftRevision, as_returned_answer
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
-from studbook_service.translate.returned import Given, Left, returned_answer
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.subjects import document_answers
 
-LEFT = Left("0" * 64, "named in the check")
+LEFT = LeftRevision("0" * 64, "named in the check")
 USUAL = {
     "corner": 10,
     "total": 20,
@@ -42,8 +42,8 @@ TURNED = {
 
 
 def returned(measured: Tree, *trees: Tree, own: Tolerances | None = None, limits: Any = None) -> ReturnedAnswer:
-    given = Given(measured, own or Tolerances(), limits or {})
-    return returned_answer(trees[0], origins=origins(trees), left=LEFT, given=given)
+    given = CheckReadings(measured, own or Tolerances(), limits or {})
+    return as_returned_answer(trees[0], origins=origins(trees), left=LEFT, given=given)
 
 
 def named(answer: ReturnedAnswer) -> dict[str, Finding]:
@@ -140,7 +140,7 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
     assert same.headline == ["All as it was left."]
     # Eight turns of the left rear raise it by far more than an eighth; nothing of that was read.
     turned = edited(first, {"setup.rear.lr.spring.perch.thread_showing_in": 3.625})
-    effect = effects_between(stood([first]), stood([turned, first]), travels=Travels())
+    effect = effects_between(document_answers([first]), document_answers([turned, first]), travels=Travels())
     rise = effect.on_scales.ride_height
     found = named(returned(measured, turned, first))
     for name in WHEELS:

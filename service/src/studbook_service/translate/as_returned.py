@@ -21,20 +21,20 @@ from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
 from studbook_service.translate.aboard import PLACES, Basis, Load, differing, on_dirt
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.document import CORNERS, Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.document import CORNERS, DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.front_end import front_end
+from studbook_service.translate.reading_sentence import question
 from studbook_service.translate.rescaling import OnItsWheels, height_places, on_its_wheels, unscaled
-from studbook_service.translate.returned_words import question
 from studbook_service.translate.states import TOE_BASE_IN, front_states, rounded, stands
-from studbook_service.translate.tolerances import TOLERANCES, told, tolerances
+from studbook_service.translate.tolerances import TOLERANCES, tolerances, whose_tolerances
 from studbook_service.translate.whole_car import REAR, WholeCar, whole_car
 from studbook_service.translate.words import CORNER
 
 JOINTS: Final = ("upper_joint", "lower_joint", "upper_pivot", "lower_pivot", "tie_inner", "tie_outer")
 
 
-class Given(NamedTuple):
+class CheckReadings(NamedTuple):
     """What a check is made of.
 
     Attributes:
@@ -48,7 +48,7 @@ class Given(NamedTuple):
     play_limits: Mapping[tuple[str, str], float]
 
 
-class Left(NamedTuple):
+class LeftRevision(NamedTuple):
     """What was left: the revision, and how that is known."""
 
     revision: str
@@ -62,7 +62,9 @@ class Expected(NamedTuple):
     recorded: bool = False
 
 
-def returned_answer(tree: Tree, *, origins: Mapping[str, Tree], left: Left, given: Given) -> ReturnedAnswer:
+def as_returned_answer(
+    tree: Tree, *, origins: Mapping[str, Tree], left: LeftRevision, given: CheckReadings
+) -> ReturnedAnswer:
     """Hold every reading of a car that came back against the book.
 
     Args:
@@ -75,7 +77,7 @@ def returned_answer(tree: Tree, *, origins: Mapping[str, Tree], left: Left, give
         A finding for each reading; what could not be compared is in `missing`.
 
     Raises:
-        FieldsUnfitError: the document left holds a value that no answer can be computed from.
+        FieldsUnfit: the document left holds a value that no answer can be computed from.
     """
     answer = ReturnedAnswer(
         headline=[],
@@ -83,7 +85,7 @@ def returned_answer(tree: Tree, *, origins: Mapping[str, Tree], left: Left, give
         chosen=left.chosen,
         engine=VERSION,
         findings=[],
-        assumptions=[told(given.own)],
+        assumptions=[whose_tolerances(given.own)],
         missing=[],
         cautions=list(cautions.RETURNED),
     )
@@ -103,17 +105,17 @@ def returned_answer(tree: Tree, *, origins: Mapping[str, Tree], left: Left, give
 class _Check:
     """One check under way."""
 
-    def __init__(self, answer: ReturnedAnswer, tree: Tree, origins: Mapping[str, Tree], given: Given) -> None:
+    def __init__(self, answer: ReturnedAnswer, tree: Tree, origins: Mapping[str, Tree], given: CheckReadings) -> None:
         self.answer, self.tree, self.origins, self.given = answer, tree, origins, given
-        self.left, self.read = Document(tree=tree), Document(tree={"measured": given.measured})
+        self.left, self.read = DocumentReader(tree=tree), DocumentReader(tree={"measured": given.measured})
         self.tolerances = tolerances(given.own)
         self.basis: Basis = given.measured.get("basis") or {}
         if on_dirt(self.basis):
             answer.assumptions.append("on a dirt floor pads are good to 15 lb and strings to 1/16 in (common practice)")
-        self.wheels: OnItsWheels | WholeCar | FieldsMissingError | CannotCloseError
+        self.wheels: OnItsWheels | WholeCar | FieldsMissing | CannotClose
         try:
             self.wheels = on_its_wheels(tree, origins=origins)
-        except (FieldsMissingError, CannotCloseError) as error:
+        except (FieldsMissing, CannotClose) as error:
             self.wheels = error
 
     def scales(self) -> Iterator[Finding]:
@@ -271,7 +273,7 @@ class _Check:
         return np.full(4, np.nan) if loads else then_lb, float(then_lb.sum()) + sum(each.weight_lb for each in loads)
 
     def _unweighed(self) -> None:
-        """Say what the loads at the wheels cannot be told for."""
+        """Say what the loads at the wheels cannot be whose_tolerances for."""
         if isinstance(self.wheels, WholeCar):
             self.answer.missing += unscaled(self.wheels)
         elif not isinstance(self.wheels, OnItsWheels):
@@ -314,9 +316,9 @@ class _Check:
                 for name in CORNERS
                 for setting in ("camber", "toe")
             }
-        except (FieldsMissingError, CannotCloseError) as error:
+        except (FieldsMissing, CannotClose) as error:
             if found:
-                self.answer.assumptions.append("camber and toe are told at the heights that were read last")
+                self.answer.assumptions.append("camber and toe are whose_tolerances at the heights that were read last")
             else:
                 self._lacks("alignment", error)
         return found
@@ -333,8 +335,8 @@ class _Check:
         origin = self.origins.get(key)
         return origin is not None and any(each.path[0] == "setup" for each in diff(origin, self.tree))
 
-    def _lacks(self, subject: str, error: FieldsMissingError | CannotCloseError | FieldsUnfitError) -> None:
-        if isinstance(error, FieldsMissingError):
+    def _lacks(self, subject: str, error: FieldsMissing | CannotClose | FieldsUnfit) -> None:
+        if isinstance(error, FieldsMissing):
             self.answer.missing += error.missing
         else:
             self.answer.missing.append(Missing(subject=subject, fields=[], why=str(error)))
