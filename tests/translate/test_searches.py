@@ -96,7 +96,7 @@ def test_everything_is_accounted_for() -> None:
     assert excluded["not in stock"] == 9 * 9 * 9
     assert counts.total_count == counts.fitting_count + sum(excluded.values())
     assert counts.tried_count == counts.total_count - excluded["not in stock"]
-    assert f"{counts.tried_count:,} combinations tried" in answer.said[0]
+    assert f"{counts.tried_count:,} combinations tried" in answer.notes[0]
 
 
 def test_the_best_of_everything_is_named_and_nothing_given_is_beaten() -> None:
@@ -114,7 +114,7 @@ def test_with_nothing_at_hand_it_stays_as_it_is() -> None:
     assert only.todo == []
     assert only.outcome == answer.now
     assert answer.counts.tried_count == 1
-    assert "leave it as it is" in answer.said[1]
+    assert "leave it as it is" in answer.notes[1]
 
 
 def test_more_at_hand_never_comes_out_worse() -> None:
@@ -134,7 +134,7 @@ def test_too_many_are_refused_before_any_is_tried() -> None:
 def test_no_time_leaves_some_untried_and_says_so() -> None:
     answer = studs(time_s=0.0)
     assert answer.counts.tried_count == 0
-    assert "left untried" in answer.said[0]
+    assert "not tried before the time was up" in answer.notes[0]
     assert answer.ranked == []
 
 
@@ -142,7 +142,7 @@ def test_impossible_wishes_leave_nothing_and_name_what_excluded_it() -> None:
     answer = studs(roll_center_in=(20.0, 30.0))
     assert answer.ranked == []
     assert "roll center" in {each.constraint for each in answer.counts.excluded}
-    assert "Nothing fits" in answer.said[-1]
+    assert "Nothing fits" in answer.notes[-1]
     assert b"null" not in msgspec.json.encode(answer)
 
 
@@ -229,7 +229,7 @@ def test_the_books_studs_are_named_with_where_they_lie() -> None:
             ("upper", 1.7, "s-2", "trailer")
         ]
     assert answer.inventory == inventory
-    assert "Studs of the book: 2 can go in, 0 are left out." in answer.said
+    assert "Studs of the book: 2 can go in, 0 are left out." in answer.notes
     assert any("others than those" in each for each in answer.assumptions)
     assert not any("angle of the taper alone" in each for each in answer.assumptions)
     assert any("wrong taper" in each for each in answer.cautions)
@@ -282,9 +282,9 @@ def test_one_corner_of_each_is_carried_over_alone() -> None:
 def test_travels_beyond_the_linkage() -> None:
     higher = {f"measured__ride_height__{name}__height_in": height + 5 for name, (height, _) in HEIGHTS.items()}
     up = with_edits(car(), **higher)
-    with pytest.raises(CannotClose, match=r"LF of the car to be like does not reach"):
+    with pytest.raises(CannotClose, match=r"LF of the car to match does not reach"):
         carry_over(up, car(), travel_in=[0.0, -8.0])
     answer = carry_over(car(), up, travel_in=[0.0, -8.0])
     assert answer.ranked == []
     assert {each.constraint for each in answer.rf.counts.excluded} >= {"cannot close"}
-    assert "closes" in answer.said[-1]
+    assert "closes" in answer.notes[-1]

@@ -1,7 +1,7 @@
 """Searches: which studs, shims, spacers and rod length come closest to what is wanted, from what is in the trailer.
 
-A search tries every combination of the parts at hand, the perch turned so that the wheel stands where it stood, toe put
-back by the rod to the nearest flat. What it gives is what no other combination beats in everything: trade-offs, ranked.
+A search tries every combination of the parts at hand, with the perch turned so that the wheel is back at its ride
+height and toe reset at the rod to the nearest flat. What it gives is what no other combination beats in everything: trade-offs, ranked.
 """
 
 from typing import Annotated, Literal
@@ -91,7 +91,7 @@ class CarryOver(LikenessWanted, kw_only=True):
     """The same of two revisions' cars; nothing is stored.
 
     Attributes:
-        source: of the car to be like.
+        source: of the car to match.
         revision: of the car to change.
     """
 
@@ -218,12 +218,12 @@ class Inventory(Answer):
 
 
 class StudSearchAnswer(Answer):
-    """The parts that come closest at one corner, closest to the camber curve first; `said` first to be read."""
+    """The parts that come closest at one corner, closest to the camber curve first; `notes` first."""
 
     engine: str
     revision: str
     corner: str
-    said: list[str]
+    notes: list[str]
     travel_in: list[Inches]
     camber_target_deg: list[Degrees]
     counts: Counts
@@ -255,12 +255,12 @@ class Likeness(Answer):
 
 
 class CarryOverAnswer(Answer):
-    """By which parts one car is like another at the front, most alike first; `said` first to be read."""
+    """By which parts one car is like another at the front, most alike first; `notes` first."""
 
     engine: str
     source: str
     revision: str
-    said: list[str]
+    notes: list[str]
     travel_in: list[Inches]
     ranked: list[FrontPlan]
     assumptions: list[str]

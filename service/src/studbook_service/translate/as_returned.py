@@ -21,14 +21,14 @@ from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
 from studbook_service.translate.aboard import PLACES, Basis, Load, differing, on_dirt
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.document import CORNERS, DocumentReader
+from studbook_service.translate.document import FRONT, REAR, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.front_end import front_end
 from studbook_service.translate.reading_sentence import question
 from studbook_service.translate.rescaling import OnItsWheels, height_places, on_its_wheels, unscaled
 from studbook_service.translate.states import TOE_BASE_IN, front_states, rounded, stands
 from studbook_service.translate.tolerances import TOLERANCES, tolerances, whose_tolerances
-from studbook_service.translate.whole_car import REAR, WholeCar, whole_car
+from studbook_service.translate.whole_car import WholeCar, whole_car
 from studbook_service.translate.words import CORNER
 
 JOINTS: Final = ("upper_joint", "lower_joint", "upper_pivot", "lower_pivot", "tie_inner", "tie_outer")
@@ -173,7 +173,7 @@ class _Check:
         read = {
             (name, setting): value
             for setting in ("camber", "caster", "toe")
-            for name in CORNERS
+            for name in FRONT
             if (value := self.read.get(f"{root}.{name}.alignment.{setting}_deg")) is not None
         }
         expected = self._aligned() if read else {}
@@ -191,9 +191,9 @@ class _Check:
             if wanted is not None:
                 toes[name] = inch, wanted
             yield self._finding("toe", label, inch, Expected(wanted, recorded))
-        if len(toes) == len(CORNERS):
+        if len(toes) == len(FRONT):
             inch, wanted = (sum(each[side] for each in toes.values()) for side in (0, 1))
-            recorded = any(map(self._recorded, CORNERS))
+            recorded = any(map(self._recorded, FRONT))
             yield self._finding("toe", "total toe", inch, Expected(wanted, recorded))
 
     def lead(self) -> Iterator[Finding]:
@@ -213,7 +213,7 @@ class _Check:
 
     def play(self) -> Iterator[Finding]:
         """Play of the front joints, against what it was and against the limit of the part that is fitted."""
-        for name in CORNERS:
+        for name in FRONT:
             for joint in JOINTS:
                 for way in ("axial", "radial"):
                     path = f"measured.front.{name}.{joint}.play_{way}_in"
@@ -313,12 +313,12 @@ class _Check:
             here = attitude_answer(self.tree, origins=self.origins).ride_height
             found |= {
                 (name, setting): getattr(getattr(here, name), f"{setting}_deg")
-                for name in CORNERS
+                for name in FRONT
                 for setting in ("camber", "toe")
             }
         except (FieldsMissing, CannotClose) as error:
             if found:
-                self.answer.assumptions.append("camber and toe are whose_tolerances at the heights that were read last")
+                self.answer.assumptions.append("camber and toe are those at the heights read last")
             else:
                 self._lacks("alignment", error)
         return found

@@ -13,12 +13,12 @@ from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.rear_centers import rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
-from studbook_service.translate.bars_and_stops import END, FittedBar
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.bars_and_stops import FittedBar
+from studbook_service.translate.document import END, REAR, DocumentReader
 from studbook_service.translate.rear_ratios import mount_motion
 from studbook_service.translate.shocks import gas_push
 from studbook_service.translate.springs import fitted_spring
-from studbook_service.translate.whole_car import REAR, WholeCar
+from studbook_service.translate.whole_car import WholeCar
 from studbook_service.translate.words import CORNER, inches, signed, turns
 
 NOTICED_IN = 1e-6

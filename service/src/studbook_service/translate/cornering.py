@@ -22,8 +22,7 @@ from studbook_service.engine.track import MPH_IN_IN_PER_S, InPlane, in_plane, me
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Wheel
 from studbook_service.translate import cautions
-from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.document import END, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import OnItsWheels, car_on_its_wheels
 from studbook_service.translate.stances import ride_height, stances

@@ -25,9 +25,9 @@ from studbook_service.engine.wheel import motion
 from studbook_service.translate import cautions
 from studbook_service.translate.bars import bar
 from studbook_service.translate.corner import shock_mount
-from studbook_service.translate.document import CORNERS, DocumentReader, checked, note_missing
+from studbook_service.translate.document import FRONT, DocumentReader, checked, note_missing
 from studbook_service.translate.errors import CannotClose, FieldsMissing
-from studbook_service.translate.front_end import front_end, refuse_open
+from studbook_service.translate.front_end import front_end
 from studbook_service.translate.rear_end import rear_end
 from studbook_service.translate.rear_ratios import bump_ratio
 from studbook_service.translate.rolling import gears, stagger, static_tire_deflection
@@ -90,7 +90,7 @@ def _motion(
     rates: dict[str, float] = {}
     try:
         front = front_end(tree, origins=origins)
-        refuse_open(front, front.pose(), when="at ride height")
+        front.closed_pose()
         for name, travel in zip(front.names, front.travel, strict=True):
             pose, held = solve_travel(front.each[name], travel_in=travel), shock_mount(reader, name)
             ratios[name] = {} if held is None else {"shock": float(motion(pose, held).ratio)}
@@ -132,7 +132,7 @@ def _corner(
     corner.shock_motion_ratio = finite(ratio)
     rate = np.nan if wheel_rate is None else wheel_rate
     sprung, unsprung = _weights(reader, name, root, missing)
-    if name in CORNERS:
+    if name in FRONT:
         corner.wheel_rate_lb_per_in = finite(rate)
         corner.sprung_lb = finite(sprung)
         corner.ride_hz, corner.hop_hz = _frequencies(reader, name, root, rate, sprung, unsprung)
@@ -251,8 +251,8 @@ def _rear_ride(
         loop = UNSET if shock is UNSET else shock.cycle
         wheel = UNSET if loop is UNSET else loop.wheel_coefficient_lb_s_per_in
         damping += np.nan if wheel is UNSET else wheel
-        sprung += _number(reader, f"measured.scales.{name}_lb") - _number(reader, f"{root}.unsprung_lb")
-        tires += _number(reader, f"{root}.tire.rate_lb_per_in")
+        sprung += reader.number(f"measured.scales.{name}_lb") - reader.number(f"{root}.unsprung_lb")
+        tires += reader.number(f"{root}.tire.rate_lb_per_in")
     if np.isnan(rate) and np.isnan(damping):
         return UNSET
     reader.assume("Rear in bump: the springs' rates by their motion ratios squared; the change of a ratio is left out")
@@ -264,8 +264,3 @@ def _rear_ride(
             share = damping_ratio(coefficient_lb_s_per_in=damping, rate_lb_per_in=rate, weight_lb=sprung)
             told.damping_ratio = rounded(share)
     return told
-
-
-def _number(reader: DocumentReader, path: str) -> float:
-    value = reader.get(path)
-    return np.nan if value is None else float(value)

@@ -1,18 +1,26 @@
-"""Reading a document by dotted path, and remembering what was lacking and what had to be assumed."""
+"""Read a document by dotted path, and collect what is missing and what had to be assumed."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
+
+import numpy as np
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
 from studbook.wire.answers import Missing
 from studbook.wire.fields import check
+from studbook_service.engine.one_sided import Axle, Wheel
 from studbook_service.translate.errors import FieldsUnfit
 
-CORNERS = ("lf", "rf")
+FRONT: Final[tuple[Wheel, Wheel]] = ("lf", "rf")
+REAR: Final[tuple[Wheel, Wheel]] = ("lr", "rr")
+END: Final[Mapping[str, Axle]] = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
+SIDE: Final[Mapping[str, float]] = {"lf": 1.0, "rf": -1.0, "lr": 1.0, "rr": -1.0}
+"""Sign of y at each wheel."""
 
-READ_MOST = 16
-"""So much of what was read last is kept, by the very document: subject after subject asks for it, change after change.
+READ_MOST: Final = 16
+"""How many documents read last are kept, each with what was read from it: one answer after another needs the same.
 
 Whoever looks copies the deque first, which no other thread can interrupt.
 """
@@ -20,11 +28,11 @@ Whoever looks copies the deque first, which no other thread can interrupt.
 
 @dataclass(kw_only=True)
 class DocumentReader:
-    """A setup document under reading.
+    """Reads one setup document.
 
     Attributes:
         tree: the document.
-        lacking: paths asked for by `need` that are not there, in order of asking.
+        lacking: paths that `need` did not find, in order.
         assumed: sentences about what had to be assumed.
 
     Example:
@@ -42,11 +50,20 @@ class DocumentReader:
         return at(self.tree, steps(path))
 
     def need(self, path: str) -> Any:
-        """Give the value at a path; when there is none, note the path as lacking."""
+        """Give the value at a path; if there is none, note the path in `lacking`."""
         value = self.get(path)
         if value is None:
             self.lacking.append(path)
         return value
+
+    def number(self, path: str) -> float:
+        """Give the number at a path, NaN if there is none."""
+        value = self.get(path)
+        return np.nan if value is None else float(value)
+
+    def unrecorded(self, *paths: str) -> list[str]:
+        """List those of some paths that hold no value."""
+        return [path for path in paths if self.get(path) is None]
 
     def assume(self, sentence: str) -> None:
         """Note an assumption once."""
@@ -66,8 +83,18 @@ def checked(tree: Tree) -> Tree:
     return tree
 
 
+def mount_paths(root: str) -> list[str]:
+    """List the paths that say how a spring or shock is mounted.
+
+    Example:
+        >>> mount_paths("survey.front.lf.spring")[0]
+        'survey.front.lf.spring.chassis_in'
+    """
+    return [f"{root}.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
+
+
 def note_missing(missing: list[Missing], subject: str, fields: list[str]) -> None:
-    """Note fields that a subject lacks, beside those that it lacks already.
+    """Add fields that a subject lacks to those noted already.
 
     Example:
         >>> found = [Missing(subject="stud stress", fields=["a"])]

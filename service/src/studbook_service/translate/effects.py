@@ -162,12 +162,11 @@ def _note_heights(old: FrontEnd, new: FrontEnd) -> None:
 
 
 def _poses(old: FrontEnd, new: FrontEnd) -> Poses:
-    stood = old.pose()
-    refuse_open(old, stood, when="before the change, at ride height,")
+    before = old.closed_pose(when="before the change, at ride height,")
     back = solve_travel(new.corner, travel_in=old.travel)
     refuse_open(new, back, when="after the change")
-    was = wheel(stood)
-    units = [joined([getattr(new.adjusters[name], setting) for name in new.names]) for setting in SETTINGS]
+    was = wheel(before)
+    units = [joined([new.adjusters[name].units[setting] for name in new.names]) for setting in SETTINGS]
     targets = Targets(
         camber_deg=was.camber_deg,
         caster_deg=was.caster_deg,
@@ -175,8 +174,8 @@ def _poses(old: FrontEnd, new: FrontEnd) -> Poses:
         bump_steer_deg_per_in=np.stack([np.full_like(was.toe_deg, FREE), was.bump_steer_deg_per_in]),
     )
     return Poses(
-        before=stood,
-        springs_hold=solve_spring_length(new.corner, length_in=mount_length(stood)),
+        before=before,
+        springs_hold=solve_spring_length(new.corner, length_in=mount_length(before)),
         height_restored=back,
         restored=restore(new.corner, targets=targets, adjustments=units, travel_in=old.travel),
     )
@@ -199,7 +198,7 @@ def _difference(before: Corner, after: Corner) -> Moves:
 
 def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
     """Tell a change of parts from one of the corner's own adjustments, which is not to be undone."""
-    units = [getattr(front.adjusters[name], setting) for setting in SETTINGS]
+    units = front.adjusters[name].units.values()
     for field in MOVES:
         own = np.any([np.asarray(getattr(unit, field)) != 0 for unit in units], axis=0)
         if np.any(np.where(own, 0.0, np.abs(getattr(moves, field))) > NOTICED_IN):
@@ -259,7 +258,7 @@ def _adjustments(new: FrontEnd, poses: Poses, name: str, place: int) -> list[Adj
         return []
     row = 1 if converged[1] else 0
     amounts = poses.restored.amounts[: len(SETTINGS) if row else len(SETTINGS) - 1, row, place]
-    adjustments = new.adjusters[name].told([float(amount) for amount in amounts])
+    adjustments = new.adjusters[name].adjustments([float(amount) for amount in amounts])
     perch = float(mount_length(poses.restored.pose)[row, place] - mount_length(poses.before)[place])
     if np.isfinite(perch) and abs(perch) >= SMALL_IN:
         adjustments.append(_perch(new, name, perch))

@@ -29,7 +29,7 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Wheel, toe_in, wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.corner import axis_measured
-from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
+from studbook_service.translate.front_end import FrontEnd, front_end
 from studbook_service.translate.states import (
     TOE_BASE_IN,
     columns,
@@ -70,8 +70,7 @@ def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -
         FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     front = front_end(tree, origins=origins)
-    pose = front.pose()
-    refuse_open(front, pose, when="at ride height")
+    pose = front.closed_pose()
     here, heaves = stands(pose, shocks=front.shocks()), heave_steps(travels)
     sweep = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None] + heaves)
     swept = wheel(sweep)
@@ -119,7 +118,7 @@ def lacking(front: FrontEnd) -> list[Missing]:
     reader, found = front.reader, []
 
     def subject(name: str, *paths: str) -> None:
-        fields = [path for path in paths if reader.get(path) is None]
+        fields = reader.unrecorded(*paths)
         if fields:
             found.append(Missing(subject=name, fields=fields))
 

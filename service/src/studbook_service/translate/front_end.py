@@ -17,10 +17,10 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate.adjusters import CornerAdjusters, adjusters
 from studbook_service.translate.corner import corner_fitted, shock_mount
-from studbook_service.translate.document import CORNERS, READ_MOST, DocumentReader, checked
+from studbook_service.translate.document import FRONT, READ_MOST, DocumentReader, checked
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.ride import travel_in
-from studbook_service.translate.words import CORNER, inches, signed
+from studbook_service.translate.words import CORNER, inches, outboard, signed
 
 NOTICED_DEG = 0.05
 """A reading overrides what is computed; closer than this nothing is said of it (common practice, no source)."""
@@ -58,9 +58,23 @@ class FrontEnd:
     implied: dict[str, Implied] = field(default_factory=dict)
     missing: list[Missing] = field(default_factory=list)
 
-    def pose(self, corner: Corner | None = None) -> Pose:
-        """Solve the corners (or changed ones) where this front end stands."""
-        return solve_travel(corner or self.corner, travel_in=self.travel)
+    def travel_of(self, name: str) -> float:
+        """Give where one corner stands, in from its survey."""
+        return float(self.travel[self.names.index(name)])
+
+    def pose(self) -> Pose:
+        """Solve the corners where this front end stands; some may be open."""
+        return solve_travel(self.corner, travel_in=self.travel)
+
+    def closed_pose(self, *, when: str = "at ride height") -> Pose:
+        """Solve the corners where this front end stands.
+
+        Raises:
+            CannotClose: some corner is open; `when` is for the message.
+        """
+        pose = self.pose()
+        refuse_open(self, pose, when=when)
+        return pose
 
     def only(self, names: tuple[str, ...]) -> Self:
         """Give the same with some of the corners."""
@@ -108,7 +122,7 @@ def _front_end(tree: Tree, origins: Mapping[str, Tree]) -> FrontEnd:
     implied: dict[str, Implied] = {}
     missing: list[Missing] = []
     travels: list[float] = []
-    for name in CORNERS:
+    for name in FRONT:
         reader.lacking.clear()
         corner = _corner(reader, name)
         if corner is None:
@@ -199,8 +213,8 @@ def _inferred(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
     off = {setting: value - float(getattr(stands, f"{setting}_deg")) for setting, value in reading.items()}
     if all(abs(value) < SAME_DEG for value in off.values()):
         return Moves(), None
-    by = adjusters(reader, name)
-    units = [getattr(by, setting) for setting in reading]
+    by = adjusters(reader, name).units
+    units = [by[setting] for setting in reading]
     targets = Targets(**{f"{setting}_deg": np.array(value) for setting, value in reading.items()})
     found = restore(corner, targets=targets, adjustments=units, travel_in=travel)
     if not bool(found.converged):
@@ -217,9 +231,11 @@ def _inferred(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
 def _told(name: str, amounts: Mapping[str, float]) -> Implied:
     said = []
     if "camber" in amounts:
-        said.append(f"camber adjuster {inches(abs(amounts['camber']))} {_way(amounts['camber'])}")
+        said.append(f"camber adjuster {inches(abs(amounts['camber']))} {outboard(amounts['camber'])}")
     if "caster" in amounts:
-        said.append(f"caster adjuster {inches(abs(amounts['caster']))} front {_way(amounts['caster'])} against rear")
+        said.append(
+            f"caster adjuster {inches(abs(amounts['caster']))} front {outboard(amounts['caster'])} against rear"
+        )
     if "toe" in amounts:
         said.append(f"tie rod {abs(amounts['toe']):.3f} in {'longer' if amounts['toe'] > 0 else 'shorter'}")
     told = Implied(text=f"{CORNER[name]}: implied by the reading and not recorded: {', '.join(said)}")
@@ -230,7 +246,3 @@ def _told(name: str, amounts: Mapping[str, float]) -> Implied:
     if "toe" in amounts:
         told.tie_rod_in = amounts["toe"]
     return told
-
-
-def _way(amount: float) -> str:
-    return "outboard" if amount > 0 else "inboard"

@@ -38,7 +38,7 @@ from studbook_service.engine.wheel import motion
 from studbook_service.translate import cautions
 from studbook_service.translate.corner import shock_mount
 from studbook_service.translate.document import DocumentReader, note_missing
-from studbook_service.translate.front_end import front_end, refuse_open
+from studbook_service.translate.front_end import front_end
 from studbook_service.translate.joint_readings import Kind, about_the_stud, as_read, note_readings
 from studbook_service.translate.shocks import fitted_shock
 from studbook_service.translate.springs import front_wheel_rate
@@ -71,8 +71,7 @@ def joints_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: WheelForces
     front = front_end(tree, origins=origins)
     reader, missing = front.reader, list(front.missing)
     there = replace(front, travel=front.travel + asked.travel_in)
-    pose = there.pose()
-    refuse_open(there, pose, when="where it is asked about")
+    pose = there.closed_pose(when="at the travel of this request")
     if asked.tilt_over_spin == 1:
         reader.assume("A joint is taken to resist tilting as it resists turning about its stud (factor 1)")
     note_readings(reader, front.names)
@@ -120,7 +119,7 @@ def _corners(
         if not np.isfinite(wheel_rates[place]):
             spring, scales = f"front.{name}.spring", f"measured.scales.{name}_lb"
             wanted = [f"survey.{spring}.chassis_in", f"survey.{spring}.moving_in", f"setup.{spring}.rate_lb_per_in"]
-            fields = [path for path in (*wanted, scales) if reader.get(path) is None]
+            fields = reader.unrecorded(*(*wanted, scales))
             note_missing(missing, "dead band", fields)
         corners[name] = JointsCorner(
             joints={

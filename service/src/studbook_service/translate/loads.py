@@ -15,8 +15,7 @@ from studbook_service.engine.loads import Change, Standing, on_scales, rescaled
 from studbook_service.engine.one_sided import WHEELS, across
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
-from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.document import END, DocumentReader
 from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.rescaling import (
     OnItsWheels,

@@ -8,7 +8,7 @@ import msgspec
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import at
-from studbook_service.translate.document import CORNERS
+from studbook_service.translate.document import FRONT
 
 ORIGINS_MOST: Final = 64
 """So many documents back an origin is looked for."""
@@ -38,7 +38,7 @@ def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
         'a'
     """
     found = {}
-    places: dict[str, tuple[str, ...]] = {name: ("measured", "front", name, "alignment") for name in CORNERS}
+    places: dict[str, tuple[str, ...]] = {name: ("measured", "front", name, "alignment") for name in FRONT}
     places |= {name: ("measured", name) for name in ("scales", "ride_height")}
     places |= {f"{name}_lead": ("measured", "rear", name, "lead_in") for name in ("lr", "rr")}
     for name, path in places.items():

@@ -16,8 +16,7 @@ from studbook_service.engine.perches import find_perches, perch_displacement
 from studbook_service.engine.perches import rounded as to_step
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
-from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.document import END, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import (
     car_on_its_wheels,

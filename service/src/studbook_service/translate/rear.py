@@ -209,7 +209,7 @@ def _missing(reader: DocumentReader) -> list[Missing]:
     else:
         brakes = [f"setup.brakes.{leaf}" for leaf in ("front_share_percent", "rear_caliper_on")]
         wanted["rear anti-lift"] = ["setup.cg.height_in", *brakes]
-    lacking = {subject: [path for path in paths if reader.get(path) is None] for subject, paths in wanted.items()}
+    lacking = {subject: reader.unrecorded(*paths) for subject, paths in wanted.items()}
     return [Missing(subject=subject, fields=fields) for subject, fields in lacking.items() if fields]
 
 

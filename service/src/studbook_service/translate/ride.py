@@ -3,7 +3,7 @@
 import numpy as np
 
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.document import CORNERS, DocumentReader
+from studbook_service.translate.document import FRONT, DocumentReader
 from studbook_service.translate.errors import CannotClose
 
 ALL = ("lf", "rf", "lr", "rr")
@@ -91,7 +91,7 @@ def _place(reader: DocumentReader, corner: str) -> tuple[float, float] | None:
 
 
 def _tire_growth(reader: DocumentReader, corner: str) -> float:
-    end = "front" if corner in CORNERS else "rear"
+    end = "front" if corner in FRONT else "rear"
     now = reader.get(f"setup.{end}.{corner}.tire.loaded_radius_in")
     then = reader.get(f"survey.{end}.{corner}.loaded_radius_in")
     return 0.0 if now is None or then is None else float(now - then)

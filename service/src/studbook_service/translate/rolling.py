@@ -30,7 +30,7 @@ def stagger(
     paths = [f"setup.{end}.{name}.tire.rollout_in" for name in SIDES[end]]
     left, right = (reader.get(path) for path in paths)
     if left is None or right is None:
-        missing.append(Missing(subject=f"{end} stagger", fields=[path for path in paths if reader.get(path) is None]))
+        missing.append(Missing(subject=f"{end} stagger", fields=reader.unrecorded(*paths)))
         return UNSET
     told = StaggerAnswer(stagger_in=rounded(tires.stagger(left_rollout_in=left, right_rollout_in=right)))
     track = reader.get(f"measured.track.{end}_in") or reader.get(f"survey.track.{end}_in")

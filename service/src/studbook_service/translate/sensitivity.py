@@ -18,8 +18,7 @@ from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import CORNERS, DocumentReader
+from studbook_service.translate.document import END, FRONT, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.rescaling import (
     OnItsWheels,
@@ -134,7 +133,7 @@ def _heights(found: OnScales) -> WheelInches:
 
 
 def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> None:
-    for name in CORNERS:
+    for name in FRONT:
         was, now = getattr(before.ride_height, name), getattr(after.ride_height, name)
         setattr(row, f"{name}_camber_deg", rounded(now.camber_deg - was.camber_deg))
         setattr(row, f"{name}_toe_deg", rounded(now.toe_deg - was.toe_deg))
@@ -145,9 +144,9 @@ def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> N
 def _steps(reader: DocumentReader, asked: SensitivityAsked) -> Iterator[SensitivityStep]:
     for name in WHEELS:
         yield _perch(reader, name, asked.perch_turns)
-    for corner in CORNERS:
+    for corner in FRONT:
         yield _shims(reader, corner, asked.shim_in)
-    for corner in CORNERS:
+    for corner in FRONT:
         for arm in ARMS:
             path = f"setup.front.{corner}.{arm}_stud.length_in"
             longer = f"{inches(asked.stud_in)} longer"

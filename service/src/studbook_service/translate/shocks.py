@@ -25,7 +25,7 @@ def fitted_shock(reader: DocumentReader, root: str, *, subject: str) -> Shock | 
     paths = [f"{root}.{way}.{CURVE}" for way in ("compression", "rebound")]
     points = [reader.get(path) for path in paths]
     if None in points:
-        return Missing(subject=subject, fields=[path for path in paths if reader.get(path) is None])
+        return Missing(subject=subject, fields=reader.unrecorded(*paths))
     try:
         (speed, inward), (back_speed, outward) = (np.asarray(each, float).reshape(-1, 2).T for each in points)
         if np.all(outward <= 0):

@@ -1,6 +1,7 @@
 """Engine arrays as answers: one pose, a curve, an axle. A value that does not exist is left out, never NaN."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -202,19 +203,19 @@ def limits(front: FrontEnd, pose: Pose, sweep: Pose, *, low_in: float, high_in: 
     span = reach(pose.corner)
     found = []
     for place, name in enumerate(front.names):
-        stood = float(front.travel[place])
+        rest = float(front.travel[place])
         ends: tuple[tuple[Literal["droop", "bump"], float, int, bool], ...] = (
             (
                 "droop",
                 float(span.lowest_in[place]),
                 int(span.lowest_failed[place]),
-                span.lowest_in[place] > stood + low_in,
+                span.lowest_in[place] > rest + low_in,
             ),
             (
                 "bump",
                 float(span.highest_in[place]),
                 int(span.highest_failed[place]),
-                span.highest_in[place] < stood + high_in,
+                span.highest_in[place] < rest + high_in,
             ),
         )
         found += [
@@ -233,6 +234,16 @@ def rounded(value: Any) -> float:
 def finite(value: float) -> float | UnsetType:
     """Round a figure, or leave it out where there is none."""
     return rounded(value) if math.isfinite(value) else UNSET
+
+
+def figures(found: object, names: Iterable[str], *index: int) -> dict[str, float]:
+    """Round some figures of the engine's, by their names, at one place of their batch.
+
+    Example:
+        >>> figures(np.array([1.5, 2.5]), ["real"], 1)
+        {'real': 2.5}
+    """
+    return {name: rounded(np.asarray(getattr(found, name))[index]) for name in names}
 
 
 def columns(array: Array) -> list[float]:
@@ -258,9 +269,9 @@ def _anti_dive(reader: DocumentReader, name: str, at: Wheel) -> float:
     base = wheelbase(reader, "left" if name == "lf" else "right")
     percent = centers.anti_dive_percent(
         at,
-        front_brake_share=_number(reader, "setup.brakes.front_share_percent") / 100,
+        front_brake_share=reader.number("setup.brakes.front_share_percent") / 100,
         wheelbase_in=np.nan if base is None else base,
-        cg_height_in=_number(reader, "setup.cg.height_in"),
+        cg_height_in=reader.number("setup.cg.height_in"),
     )
     return float(percent)
 
@@ -269,11 +280,6 @@ def wheelbase(reader: DocumentReader, side: str) -> float | None:
     """Give a side's wheelbase as last measured, else as surveyed."""
     value: float | None = reader.get(f"measured.wheelbase.{side}_in") or reader.get(f"survey.wheelbase.{side}_in")
     return value
-
-
-def _number(reader: DocumentReader, path: str) -> float:
-    value = reader.get(path)
-    return np.nan if value is None else float(value)
 
 
 def _side_force(reader: DocumentReader, y_left: float, y_right: float) -> tuple[tuple[float, float], float, str]:

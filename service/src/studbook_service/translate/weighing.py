@@ -7,8 +7,7 @@ from studbook.wire.loads import CenterOfMass
 from studbook_service.engine.cg import Height, cg_from_scales, cg_height, tilt_angle
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.document import END, DocumentReader
 from studbook_service.translate.states import rounded
 
 SCALE_SIGMA_LB = 2.0

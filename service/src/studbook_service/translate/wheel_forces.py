@@ -9,8 +9,7 @@ from studbook.wire.joints import WheelForces, WheelLoad
 from studbook_service.engine.linkage import Pose
 from studbook_service.engine.spindle import JointLoads, joint_loads
 from studbook_service.engine.vectors import Array, cross, dot, unit
-from studbook_service.translate.corner import SIDE
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.document import SIDE, DocumentReader
 from studbook_service.translate.states import columns, rounded
 from studbook_service.translate.words import CORNER
 

@@ -19,16 +19,15 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Motion, motion, wheel, wheel_rate
 from studbook_service.engine.wheel import Wheel as FrontWheel
 from studbook_service.translate.bars_and_stops import (
-    END,
     FittedBar,
     engine_bar,
     fitted_bar,
     fitted_bump_stop,
     fitted_droop_limit,
 )
-from studbook_service.translate.document import DocumentReader, checked
+from studbook_service.translate.document import END, DocumentReader, checked
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
-from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
+from studbook_service.translate.front_end import FrontEnd, front_end
 from studbook_service.translate.rear_end import RearEnd, rear_end
 from studbook_service.translate.rear_ratios import mount_motion
 from studbook_service.translate.springs import FittedSpring, fitted_spring, front_wheel_rate
@@ -140,8 +139,7 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
     at, spring, shock = np.full((2, 4), np.nan), np.full((4, 4), np.nan), np.full((4, 4), np.nan)
     rates, fronts, rears = np.full(2, np.nan), None, None
     if front is not None:
-        pose = front.pose()
-        refuse_open(front, pose, when="at ride height")
+        pose = front.closed_pose()
         fronts, moving = wheel(pose), motion(pose)
         at[:, :2] = fronts.patch[:2]
         spring[:2], shock[:2] = 0.0, 0.0
@@ -155,7 +153,7 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
     else:
         _wheels_alone(reader, at)
     _spindle_rear(reader, at, spring)
-    tires = np.array([_number(reader, f"setup.{END[name]}.{name}.tire.rate_lb_per_in") for name in WHEELS])
+    tires = np.array([reader.number(f"setup.{END[name]}.{name}.tire.rate_lb_per_in") for name in WHEELS])
     missing += _springs_lacking(reader, front, spring, rates) + _tires_lacking(tires)
     return WholeCar(
         reader=reader,
@@ -271,7 +269,7 @@ def _wheels_alone(reader: DocumentReader, at: Array) -> None:
 
 def _spindle_rear(reader: DocumentReader, at: Array, spring: Array) -> None:
     """Take rear springs whose motion the rods do not say as upright on a plain axle, where they are known to stand."""
-    base = np.array([_number(reader, f"setup.rear.{name}.spring_base_in") for name in REAR])
+    base = np.array([reader.number(f"setup.rear.{name}.spring_base_in") for name in REAR])
     if np.all(np.isfinite(spring[2:, 2:])) or not np.all(np.isfinite([*base, *at[1, 2:]])):
         return
     reader.assume("Rear springs: taken as upright on a plain axle at their spring_base_in, for want of rods or mounts")
@@ -281,11 +279,6 @@ def _spindle_rear(reader: DocumentReader, at: Array, spring: Array) -> None:
     except ValueError as error:
         path = "setup.rear.lr.spring_base_in"
         raise FieldsUnfit([FieldFault(path=path, detail=f"{path}: {error}")]) from error
-
-
-def _number(reader: DocumentReader, path: str) -> float:
-    value = reader.get(path)
-    return np.nan if value is None else float(value)
 
 
 def _springs_lacking(reader: DocumentReader, front: FrontEnd | None, row: Array, rates: Array) -> list[Missing]:
@@ -298,7 +291,7 @@ def _springs_lacking(reader: DocumentReader, front: FrontEnd | None, row: Array,
             wanted += [f"{mounts}.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
         elif name in FRONT and np.isnan(rates[index]):
             wanted += [f"{spring}.{leaf}" for leaf in ("free_length_in", "installed_length_in")]
-        fields = [path for path in wanted if reader.get(path) is None]
+        fields = reader.unrecorded(*wanted)
         if fields:
             missing.append(Missing(subject=f"{CORNER[name]} spring at the wheel", fields=fields))
     return missing
