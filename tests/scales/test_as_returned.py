@@ -19,7 +19,7 @@ from studbook_service.translate.effects import effects_between
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
-from studbook_service.translate.subjects import document_answers
+from studbook_service.translate.subjects import DocumentAnswers
 
 LEFT = LeftRevision("0" * 64, "named in the check")
 USUAL = {
@@ -140,7 +140,7 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
     assert same.headline == ["All as it was left."]
     # Eight turns of the left rear raise it by far more than an eighth; nothing of that was read.
     turned = edited(first, {"setup.rear.lr.spring.perch.thread_showing_in": 3.625})
-    effect = effects_between(document_answers([first]), document_answers([turned, first]), travels=Travels())
+    effect = effects_between(DocumentAnswers([first]), DocumentAnswers([turned, first]), travels=Travels())
     rise = effect.on_scales.ride_height
     found = named(returned(measured, turned, first))
     for name in WHEELS:

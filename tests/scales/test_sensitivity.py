@@ -17,7 +17,7 @@ from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.origins import origins
 from studbook_service.translate.sensitivity import sensitivity_answer
-from studbook_service.translate.subjects import document_answers
+from studbook_service.translate.subjects import DocumentAnswers
 
 GROWS = {
     f"setup.{end}.{name}.tire.rollout_in_per_psi": 0.2
@@ -27,12 +27,12 @@ COARSE = Travels(low_in=-1, high_in=1, step_in=1)
 
 
 def sheet(*trees: Tree, **asked: float) -> SensitivityAnswer:
-    return sensitivity_answer(trees[0], origins=origins(trees), asked=SensitivityAsked(**asked))
+    return sensitivity_answer(trees[0], origins=origins(trees), request=SensitivityAsked(**asked))
 
 
 def what_if(trees: tuple[Tree, ...], edits: dict[str, Any]) -> Any:
     after = edited(trees[0], edits)
-    return effects_between(document_answers(trees), document_answers([after, *trees]), travels=COARSE)
+    return effects_between(DocumentAnswers(trees), DocumentAnswers([after, *trees]), travels=COARSE)
 
 
 @pytest.mark.parametrize("car", ["7", "21"])

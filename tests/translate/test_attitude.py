@@ -22,7 +22,7 @@ WHEELS = ("lf", "rf", "lr", "rr")
 
 
 def answer(tree: Tree, place: ChassisAttitude | None = None) -> AttitudeAnswer:
-    return attitude_answer(tree, origins=origins([tree]), asked=place)
+    return attitude_answer(tree, origins=origins([tree]), attitude=place)
 
 
 @pytest.mark.parametrize("kind", ["dirt", "asphalt"])
@@ -74,11 +74,11 @@ def test_without_heights_the_surveyed_one_is_assumed_and_said() -> None:
 def test_edits_are_compared_at_the_same_attitude() -> None:
     tree = whole_car()
     stud = with_edits(tree, setup__front__rf__upper_stud__length_in=1.7)
-    found = attitude_tried([tree], edited=stud, place=ChassisAttitude(-0.5, 2.0, 0.0))
+    found = attitude_tried([tree], edited=stud, attitude=ChassisAttitude(-0.5, 2.0, 0.0))
     moved = {each.name: each.difference for each in found.effect.figures}
     assert moved["asked.rf.camber_deg"] < -0.3
     assert not any(".lf." in name for name in moved)
-    assert attitude_tried([tree], edited=None, place=LEVEL).effect is UNSET
+    assert attitude_tried([tree], edited=None, attitude=LEVEL).effect is UNSET
 
 
 def test_a_bigger_tire_goes_up_into_the_chassis_held_where_it_is() -> None:

@@ -38,7 +38,7 @@ def car(slug: str = "7") -> Tree:
 
 
 def answer(*chain: Tree, place: ChassisAttitude | None = None, steer_in: float = 0.0) -> AttitudeAnswer:
-    return attitude_answer(chain[0], origins=origins(chain), asked=place, steer_in=steer_in)
+    return attitude_answer(chain[0], origins=origins(chain), attitude=place, steer_in=steer_in)
 
 
 def told(stance: CarStance, name: str) -> list[float]:
@@ -189,7 +189,7 @@ def test_a_wheel_that_carries_nothing_is_told() -> None:
     assert found.asked.lf.load_lb == 0
     # all that a tire can come out is what its static load pressed it in
     assert found.asked.lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
-    assert "LF: carries nothing and is off the ground; it is told with its tire just touching" in found.limits
+    assert "LF: carries nothing and is off the ground; it is computed with its tire just touching" in found.limits
     assert any("links carry nothing" in each for each in found.assumptions)
 
 

@@ -37,7 +37,7 @@ def fitted(**edits: Any) -> Tree:
 
 
 def answer(tree: Tree, **asked: float) -> DampingAnswer:
-    return damping_answer(tree, origins={}, asked=DampingAsked(**asked))
+    return damping_answer(tree, origins={}, request=DampingAsked(**asked))
 
 
 def test_a_shock_at_its_measured_speeds() -> None:

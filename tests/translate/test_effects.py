@@ -20,11 +20,11 @@ from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
-from studbook_service.translate.subjects import document_answers
+from studbook_service.translate.subjects import DocumentAnswers
 
 
 def compare(before: Tree, after: Tree, travels: Travels | None = None) -> Effects:
-    return effects_between(document_answers([before]), document_answers([after, before]), travels=travels or Travels())
+    return effects_between(DocumentAnswers([before]), DocumentAnswers([after, before]), travels=travels or Travels())
 
 
 def test_a_longer_upper_stud_at_the_right_front() -> None:

@@ -32,7 +32,7 @@ def fitted(**edits: Any) -> Tree:
 
 
 def answer(tree: Tree, asked: WheelForces | None = None) -> JointsAnswer:
-    return joints_answer(tree, origins={}, asked=asked or WheelForces())
+    return joints_answer(tree, origins={}, forces=asked or WheelForces())
 
 
 @pytest.mark.parametrize("name", ["lf", "rf"])

@@ -23,7 +23,7 @@ from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
-from studbook_service.translate.subjects import document_answers
+from studbook_service.translate.subjects import DocumentAnswers
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -60,7 +60,7 @@ def loads(tree: Tree, *before: Tree) -> LoadsAnswer:
 
 
 def effects(before: Tree, after: Tree) -> Effects:
-    return effects_between(document_answers([before]), document_answers([after, before]), travels=Travels())
+    return effects_between(DocumentAnswers([before]), DocumentAnswers([after, before]), travels=Travels())
 
 
 def on_scales(**edits: Any) -> OnScales:
@@ -195,7 +195,7 @@ def test_the_demo_agrees_with_its_own_scales() -> None:
             if len(documents) == 1 or reading == documents[1]["measured"]["scales"]:
                 continue
             found = effects_between(
-                document_answers(documents[1:]), document_answers(documents), travels=Travels()
+                DocumentAnswers(documents[1:]), DocumentAnswers(documents), travels=Travels()
             ).on_scales
             assert four(found.after, "lb") == pytest.approx(four(found.read, "lb"), abs=2.5), step.note
             seen += 1

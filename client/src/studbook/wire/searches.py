@@ -1,7 +1,8 @@
 """Searches: which studs, shims, spacers and rod length come closest to what is wanted, from what is in the trailer.
 
 A search tries every combination of the parts at hand, with the perch turned so that the wheel is back at its ride
-height and toe reset at the rod to the nearest flat. What it gives is what no other combination beats in everything: trade-offs, ranked.
+height and toe reset at the rod to the nearest flat. What it gives is what no other combination beats in everything:
+trade-offs, ranked.
 """
 
 from typing import Annotated, Literal

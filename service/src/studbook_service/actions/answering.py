@@ -39,7 +39,7 @@ from studbook_service.translate.origins import ORIGINS_MOST, origins, trees_of
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.stances import ChassisAttitude
-from studbook_service.translate.subjects import document_answers
+from studbook_service.translate.subjects import DocumentAnswers
 
 A = TypeVar("A", bound=Answer)
 
@@ -88,7 +88,7 @@ async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-    return await about_one("joints", desk, bearer, reference, forces, partial(joints_answer, asked=forces))
+    return await about_one("joints", desk, bearer, reference, forces, partial(joints_answer, forces=forces))
 
 
 async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAsked) -> Answered:
@@ -97,7 +97,7 @@ async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAske
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `busy`.
     """
-    return await about_one("damping", desk, bearer, reference, asked, partial(damping_answer, asked=asked))
+    return await about_one("damping", desk, bearer, reference, asked, partial(damping_answer, request=asked))
 
 
 async def loads(desk: Desk, bearer: Bearer, reference: str) -> Answered:
@@ -169,7 +169,7 @@ async def attitude(desk: Desk, bearer: Bearer, wanted: Attitude) -> bytes:
     def work() -> AttitudeAnswer:
         trees = trees_of(chain)
         edited = _edited(changes, trees[0], allow_unknown=wanted.allow_unknown) if changes else None
-        return attitude_tried(trees, edited=edited, place=place, steer_in=wanted.steer_in)
+        return attitude_tried(trees, edited=edited, attitude=place, steer_in=wanted.steer_in)
 
     return msgspec.json.encode(await worked(desk, work))
 
@@ -187,7 +187,7 @@ async def effects(desk: Desk, bearer: Bearer, reference: str, since: str, travel
 
         def work() -> Effects:
             answer = effects_between(
-                document_answers(trees_of(before)), document_answers(trees_of(after)), travels=travels
+                DocumentAnswers(trees_of(before)), DocumentAnswers(trees_of(after)), travels=travels
             )
             answer.since, answer.revision = old.hex(), new.hex()
             return answer
@@ -210,7 +210,7 @@ async def what_if(desk: Desk, bearer: Bearer, wanted: WhatIf) -> bytes:
     def work() -> Effects:
         before = trees_of(chain)
         edited = _edited(changes, before[0], allow_unknown=wanted.allow_unknown)
-        answer = effects_between(document_answers(before), document_answers([edited, *before]), travels=wanted.travels)
+        answer = effects_between(DocumentAnswers(before), DocumentAnswers([edited, *before]), travels=wanted.travels)
         answer.since = id_.hex()
         return answer
 

@@ -43,7 +43,7 @@ async def sensitivity(desk: Desk, bearer: Bearer, reference: str, asked: Sensiti
     Raises:
         Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
     """
-    return await about_one("sensitivity", desk, bearer, reference, asked, partial(sensitivity_answer, asked=asked))
+    return await about_one("sensitivity", desk, bearer, reference, asked, partial(sensitivity_answer, request=asked))
 
 
 async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
@@ -56,7 +56,7 @@ async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
     rules, source = None, "the limits in the setup"
     if isinstance(wanted.rules, str):
         rules, source = await _rules(desk, bearer, wanted.rules)
-    answer = partial(race_answer, asked=wanted, rules=rules, source=source)
+    answer = partial(race_answer, request=wanted, rules=rules, source=source)
     return await about_tried(desk, bearer, wanted, answer)
 
 

@@ -24,7 +24,7 @@ from studbook_service.tables.shape import Entered, with_head
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.origins import ORIGINS_MOST
-from studbook_service.translate.subjects import SUBJECTS, DocumentAnswers, document_answers
+from studbook_service.translate.subjects import SUBJECTS, DocumentAnswers
 
 ENGINE: Final = int(engine.VERSION)
 
@@ -193,7 +193,7 @@ class Changes:
 def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[DocumentAnswers, dict[bytes, Tree]]:
     """Decode documents by id, the newest first; what is known of them stays the same, so that answers about it do."""
     trees = {id_: known[id_] if id_ in known else msgspec.json.decode(body, type=Tree) for id_, body in chain.items()}
-    found = document_answers(list(trees.values()))
+    found = DocumentAnswers(list(trees.values()))
     used = {id(tree) for tree in (found.tree, *found.origins.values())}
     return found, {id_: tree for id_, tree in trees.items() if id(tree) in used}
 

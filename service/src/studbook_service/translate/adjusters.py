@@ -91,12 +91,7 @@ class CornerAdjusters:
 
 
 def adjusters(reader: DocumentReader, name: str) -> CornerAdjusters:
-    """Read how a corner is adjusted: by upper shims, tie rod and outer spacers unless the document says otherwise.
-
-    Args:
-        reader: the document; assumptions are noted in it.
-        name: `lf` or `rf`.
-    """
+    """Read how a corner is adjusted: by upper shims, tie rod and outer spacers unless the document says otherwise."""
     chosen = f"setup.front.{name}.adjusters"
     by_camber = reader.get(f"{chosen}.camber") or "upper_shims"
     by_caster = reader.get(f"{chosen}.caster") or (by_camber if by_camber in PIVOT_KINDS else "upper_shims")

@@ -14,18 +14,12 @@ SIZES = ("outer_diameter_in", "active_length_in", "arm_left_in", "arm_right_in")
 
 
 def bar(reader: DocumentReader, end: Literal["front", "rear"], missing: list[Missing]) -> BarAnswer | UnsetType:
-    """Tell an axle's anti-roll bar, or nothing where none is entered.
-
-    Args:
-        reader: the document; assumptions are noted in it.
-        end: which axle.
-        missing: a bar without dimensions is added here.
-    """
+    """Describe an axle's anti-roll bar, or nothing where none is entered."""
     root = f"setup.{end}.bar"
     entered = reader.get(root)
     if not entered:
         return UNSET
-    told = BarAnswer(
+    answer = BarAnswer(
         rate_lb_per_in=entered.get("rate_lb_per_in", UNSET),
         slack_in=entered.get("slack_in", UNSET),
         hooked=entered.get("hooked", UNSET),
@@ -33,7 +27,7 @@ def bar(reader: DocumentReader, end: Literal["front", "rear"], missing: list[Mis
     lacking = [f"{root}.{size}" for size in SIZES if entered.get(size) is None]
     if lacking:
         missing.append(Missing(subject=f"{end} bar's rate by its dimensions", fields=lacking))
-        return told
+        return answer
     try:
         torsion = torsion_rate(
             outer_diameter_in=entered["outer_diameter_in"],
@@ -42,7 +36,7 @@ def bar(reader: DocumentReader, end: Literal["front", "rear"], missing: list[Mis
         )
     except ValueError as error:
         missing.append(Missing(subject=f"{end} bar's rate by its dimensions", fields=[root], why=str(error)))
-        return told
+        return answer
     reader.assume(
         f"The {end} bar's rate by its dimensions is that of steel, at the arms' ends, arms stiff; at the wheels it is"
         " less by the square of how far an end moves per inch of wheel"
@@ -50,6 +44,6 @@ def bar(reader: DocumentReader, end: Literal["front", "rear"], missing: list[Mis
     made = bar_rate(
         torsion_in_lb_per_rad=torsion, arm_left_in=entered["arm_left_in"], arm_right_in=entered["arm_right_in"]
     )
-    told.twist_in_lb_per_rad = rounded(made.twist_in_lb_per_rad)
-    told.left_end_lb_per_in, told.right_end_lb_per_in = rounded(made.left_lb_per_in), rounded(made.right_lb_per_in)
-    return told
+    answer.twist_in_lb_per_rad = rounded(made.twist_in_lb_per_rad)
+    answer.left_end_lb_per_in, answer.right_end_lb_per_in = rounded(made.left_lb_per_in), rounded(made.right_lb_per_in)
+    return answer

@@ -37,10 +37,6 @@ class FittedBar(NamedTuple):
 def fitted_bar(reader: DocumentReader, axle: Axle) -> FittedBar | None:
     """Read an axle's anti-roll bar, or None where there is none, or its rate is not known.
 
-    Args:
-        reader: the document; assumptions are noted in it.
-        axle: which.
-
     Raises:
         FieldsUnfit: a tube whose bore is not below its outer diameter.
     """
@@ -101,11 +97,8 @@ def engine_bar(fitted: FittedBar) -> Bar:
 def fitted_bump_stop(reader: DocumentReader, name: Wheel, *, shock: Array, spring: Array) -> Stop | None:
     """Read a bump stop on the shaft of its shock, or None where there is none, or its gap or curve is not recorded.
 
-    Args:
-        reader: the document; assumptions are noted in it.
-        name: the wheel.
-        shock: d(length) of its shock per inch of travel of each wheel, (4,), NaN where not known.
-        spring: the same of its spring, taken for want of the other.
+    `shock` and `spring` are d(length) of each per inch of travel of each wheel, (4,), NaN where not known; the spring's
+    is used where the shock's is not known.
 
     Raises:
         FieldsUnfit: a curve that is not single-valued, or falls.

@@ -27,10 +27,6 @@ FRONT_BODIES = ("lower_arm", "upper_arm", "spindle")
 def corner_fitted(reader: DocumentReader, name: str) -> Corner | None:
     """Read a front corner: its hard points, and every change from the survey that the setup records.
 
-    Args:
-        reader: the document; lacking fields and assumptions are noted in it.
-        name: `lf` or `rf`.
-
     Returns:
         The corner with its moves, or None when fields are lacking.
 
@@ -66,13 +62,7 @@ def axis_measured(reader: DocumentReader, name: str, arm: str) -> bool:
 
 
 def since(reader: DocumentReader, fitted: str, surveyed: str) -> float:
-    """Give how much a number of the setup has grown since the survey: 0 where either was not recorded.
-
-    Args:
-        reader: the document; a number without its surveyed one is noted as taken for unchanged.
-        fitted: its path in the setup.
-        surveyed: its path in the survey.
-    """
+    """Give how much a number of the setup has grown since the survey: 0 where either was not recorded."""
     now, then = reader.get(fitted), reader.get(surveyed)
     if now is not None and then is None:
         reader.assume(f"{fitted} is taken as unchanged since the survey: {surveyed} is not recorded")

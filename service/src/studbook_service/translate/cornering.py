@@ -20,16 +20,14 @@ from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.rear_centers import RearWheels, side_slope
 from studbook_service.engine.track import MPH_IN_IN_PER_S, InPlane, in_plane, mean_speed
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.document import END, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import OnItsWheels, car_on_its_wheels
 from studbook_service.translate.stances import ride_height, stances
-from studbook_service.translate.states import finite, rounded
+from studbook_service.translate.states import figures, finite, rounded
 from studbook_service.translate.weighing import weighed_height, wheel_radius
-from studbook_service.translate.whole_car import WholeCar, names_where
-from studbook_service.translate.words import CORNER
+from studbook_service.translate.whole_car import WholeCar, names_where, wheels_where
 
 PARTS = {
     "total_lb": "change_lb",
@@ -42,13 +40,7 @@ PARTS = {
 def cornering_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: Wanted) -> CorneringAnswer:
     """Put a document's car in a corner.
 
-    Args:
-        tree: the setup document.
-        origins: where readings were entered; `scales` for those of the scales.
-        wanted: the corner; it has a speed, or a time, a distance and the factor between them.
-
-    Returns:
-        The answer. Camber to the track is left out where the linkages cannot follow.
+    Camber to the track is left out where the linkages cannot follow.
 
     Raises:
         FieldsUnfit, FieldsMissing, CannotClose: it cannot be computed, and why.
@@ -67,10 +59,10 @@ def cornering_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: Wanted)
     if not run.closed:
         along, square = (float(np.asarray(each)) for each in track)
         raise CannotClose(
-            "the car does not come to rest in this corner, it turns over or is driven off its wheels:"
+            "the car does not come to rest in this corner: it turns over or is driven off its wheels at"
             f" {along:.2f} g along the track, {square:.2f} g square to it"
         )
-    return _told(found, run, track, speed)
+    return _answer(found, run, track, speed)
 
 
 def speed_in_per_s(wanted: Wanted) -> float:
@@ -90,10 +82,8 @@ def speed_in_per_s(wanted: Wanted) -> float:
 
 
 def _masses(reader: DocumentReader) -> Masses:
-    unsprung = [reader.get(f"setup.{END[name]}.{name}.unsprung_lb") for name in WHEELS]
-    lacking = [
-        f"setup.{END[name]}.{name}.unsprung_lb" for name, each in zip(WHEELS, unsprung, strict=True) if each is None
-    ]
+    paths = [f"setup.{END[name]}.{name}.unsprung_lb" for name in WHEELS]
+    lacking = reader.unrecorded(*paths)
     radii = [wheel_radius(reader, name) for name in WHEELS]
     lacking += [
         f"survey.{END[name]}.{name}.loaded_radius_in"
@@ -108,14 +98,18 @@ def _masses(reader: DocumentReader) -> Masses:
     if lacking:
         raise FieldsMissing([Missing(subject="cornering", fields=lacking)])
     reader.assume("Unsprung weight is taken to be at the height of the wheel centers")
-    return Masses(cg_height_in=height, unsprung_lb=np.array(unsprung, float), unsprung_height_in=np.array(radii))
+    return Masses(
+        cg_height_in=height,
+        unsprung_lb=np.array([reader.number(path) for path in paths]),
+        unsprung_height_in=np.array(radii),
+    )
 
 
 def _links(whole: WholeCar) -> Links:
-    """Read what the links carry past the springs: n-lines at the front, the axle's roll center at the rear."""
+    """Read what the links carry instead of the springs: n-lines at the front, the axle's roll center at the rear."""
     if whole.fronts is None or whole.placed is None or whole.rears is None:
         raise FieldsMissing(whole.missing or [Missing(subject="cornering", fields=["survey.rear.rods"])])
-    left, right = _sides(whole.fronts)
+    left, right = (whole.fronts.take((place,)) for place in (0, 1))
     return Links(
         front=n_lines(left_slope=n_line_slope(left), right_slope=n_line_slope(right)),
         rear=_rear_links(whole.placed, whole.rears),
@@ -123,63 +117,49 @@ def _links(whole: WholeCar) -> Links:
     )
 
 
-def _sides(fronts: Wheel) -> tuple[Wheel, Wheel]:
-    return fronts.take((0,)), fronts.take((1,))
-
-
 def _rear_links(placed: AxlePose, rears: RearWheels) -> Array:
     center = roll_center(left=rears.left, right=rears.right)
     if not bool(center.exists):
-        raise CannotClose("the rear axle has no roll center where it stands: its n-lines are parallel")
+        raise CannotClose("the rear axle has no roll center at its ride height: its n-lines are parallel")
     shift = np.mean([placed.velocity(each.patch)[1, 0] for each in rears])
     return roll_center_links(
         height_in=center.height_in, track_in=rears.left.patch[1] - rears.right.patch[1], shift_per_bump=shift
     )
 
 
-def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> CorneringAnswer:
-    reader, static = found.whole.reader, found.loads_lb
+def _answer(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> CorneringAnswer:
     camber = _camber(found, run)
     shares = percentages(run.loads_lb)
-    wheels: dict[str, CornerWheel] = {}
-    for index, name in enumerate(WHEELS):
-        wheels[name] = CornerWheel(
-            static_lb=rounded(static[index]),
+    wheels: dict[str, CornerWheel] = {
+        name: CornerWheel(
+            static_lb=rounded(found.loads_lb[index]),
             load_lb=rounded(run.loads_lb[index]),
-            change_lb=rounded(run.change_lb[index]),
-            geometric_lb=rounded(run.geometric_lb[index]),
-            unsprung_lb=rounded(run.unsprung_lb[index]),
-            elastic_lb=rounded(run.elastic_lb[index]),
-            side_lb=rounded(run.side_lb[index]),
-            drive_lb=rounded(run.drive_lb[index]),
-            travel_in=rounded(run.travel_in[index]),
             lifted=bool(run.lifted[index]),
             camber_deg=finite(camber[index, 1]),
             camber_change_deg=finite(camber[index, 1] - camber[index, 0]),
+            **figures(run, (*PARTS.values(), "side_lb", "drive_lb", "travel_in"), index),
         )
+        for index, name in enumerate(WHEELS)
+    }
     moved = {part: transfers(getattr(run, name)) for part, name in PARTS.items()}
     front, rear = (Transfer(**{part: rounded(both[axle]) for part, both in moved.items()}) for axle in (0, 1))
     return CorneringAnswer(
         engine=VERSION,
-        assumptions=reader.assumed,
+        assumptions=found.whole.reader.assumed,
         missing=[],
         cautions=list(cautions.CORNERING),
         limits=NEGLECTED,
         speed_mph=rounded(speed / MPH_IN_IN_PER_S),
-        lateral_g=rounded(track.lateral_g),
-        normal_g=rounded(track.normal_g),
-        roll_deg=rounded(run.roll_deg),
-        pitch_deg=rounded(run.pitch_deg),
-        heave_in=rounded(run.heave_in),
-        cross_percent=rounded(shares.cross_percent),
-        bite_lb=rounded(shares.bite_lb),
+        **figures(track, ("lateral_g", "normal_g")),
+        **figures(run, ("roll_deg", "pitch_deg", "heave_in")),
+        **figures(shares, ("cross_percent", "bite_lb")),
         normal_lb=rounded(run.loads_lb.sum()),
         wheels=wheels,
         front_weight_transfer=front,
         rear_weight_transfer=rear,
         engaged=names_where(run.names, run.engaged),
         past_curve=names_where(run.names, run.beyond),
-        lifted=names_where([CORNER[name] for name in WHEELS], run.lifted),
+        lifted=wheels_where(run.lifted),
     )
 
 
@@ -188,7 +168,7 @@ def _camber(found: OnItsWheels, run: Cornering) -> Array:
     whole = found.whole
     if whole.front is None or whole.rear is None:
         return np.full((4, 2), np.nan)
-    whole.reader.assume("Camber to the track is told with the wheels straight ahead")
+    whole.reader.assume("Camber to the track is for wheels straight ahead")
     at = ride_height(whole.reader, found.since_heights)
     then = at.moved(run)
     change = found.since.standing.change_lb

@@ -1,8 +1,10 @@
 """Read a document by dotted path, and collect what is missing and what had to be assumed."""
 
-from collections.abc import Mapping
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from operator import is_
+from typing import Any, Final, Generic, TypeVar
 
 import numpy as np
 
@@ -19,11 +21,31 @@ END: Final[Mapping[str, Axle]] = {"lf": "front", "rf": "front", "lr": "rear", "r
 SIDE: Final[Mapping[str, float]] = {"lf": 1.0, "rf": -1.0, "lr": 1.0, "rr": -1.0}
 """Sign of y at each wheel."""
 
-READ_MOST: Final = 16
-"""How many documents read last are kept, each with what was read from it: one answer after another needs the same.
+T = TypeVar("T")
 
-Whoever looks copies the deque first, which no other thread can interrupt.
-"""
+
+class Recent(Generic[T]):
+    """The results computed last, by the very objects they came from: one answer after another needs the same.
+
+    Whoever looks copies the deque first, which no other thread can interrupt.
+
+    Example:
+        >>> recent, tree = Recent[int](), {}
+        >>> recent.get(tree, compute=lambda: 1), recent.get(tree, compute=lambda: 2), recent.get({}, compute=lambda: 3)
+        (1, 1, 3)
+    """
+
+    def __init__(self) -> None:
+        self._kept: deque[tuple[tuple[object, ...], T]] = deque(maxlen=16)
+
+    def get(self, *sources: object, compute: Callable[[], T]) -> T:
+        """Give the result for some objects, computed now if it is not among the last."""
+        for kept, result in tuple(self._kept):
+            if all(map(is_, kept, sources)):
+                return result
+        result = compute()
+        self._kept.append((sources, result))
+        return result
 
 
 @dataclass(kw_only=True)
@@ -64,6 +86,11 @@ class DocumentReader:
     def unrecorded(self, *paths: str) -> list[str]:
         """List those of some paths that hold no value."""
         return [path for path in paths if self.get(path) is None]
+
+    def missing(self, wanted: Mapping[str, Sequence[str]]) -> list[Missing]:
+        """List the subjects that lack some of the fields they need, with those."""
+        lacking = {subject: self.unrecorded(*paths) for subject, paths in wanted.items()}
+        return [Missing(subject=subject, fields=fields) for subject, fields in lacking.items() if fields]
 
     def assume(self, sentence: str) -> None:
         """Note an assumption once."""

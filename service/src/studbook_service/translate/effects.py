@@ -1,4 +1,10 @@
-"""What a change does at the front, always twice: as fitted, and after putting it right."""
+"""What a change does at the front, always twice: as fitted, and after putting it right.
+
+A change is judged at the first revision's ride height, so that it alone is seen; a difference of heights between the
+two is noted, not mixed in. Travel is of the wheel center from its surveyed height, also after a change of stud or
+wheel: at -4 deg of camber a wheel moved 1 in outboard rises 0.07 in in its spindle, so with the spring held the car
+sits lower by as much. Every other subject is compared figure by figure, each document at its own height.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -46,7 +52,7 @@ class Poses:
     """The front end before a change and after it, in the four ways an answer is given.
 
     Attributes:
-        before: where it stood; `height_restored`: changed, at the same wheel travel.
+        before: at its ride height; `height_restored`: changed, at the same wheel travel.
         springs_hold: changed, the spring at its old length; open where there is no spring.
         restored: at the same travel, in two rows: camber, caster and toe put right; bump steer too.
     """
@@ -57,7 +63,7 @@ class Poses:
     restored: Restored
 
     def together(self, shocks: Mount) -> Stands:
-        """Compute what is told of all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
+        """Compute all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
         each = [self.before, self.springs_hold, self.height_restored]
         designs = [pose.corner for pose in each] + self.designs()
         angles = np.stack([*(pose.angle_rad for pose in each), *self.restored.pose.angle_rad])
@@ -74,17 +80,6 @@ BEFORE, HOLD, BACK, RIGHT, FULL = range(5)
 
 def effects_between(old: DocumentAnswers, new: DocumentAnswers, *, travels: Travels) -> Effects:
     """Compare two documents of one car: what does the change do, and what puts it right?
-
-    At the front both are taken at the ride height of the first, so that the change alone is seen; every other subject
-    is compared figure by figure, each document at its own. What the subjects answered about one already serves again.
-
-    Args:
-        old: the document changed from.
-        new: the document changed to.
-        travels: which wheel travels the curves cover, from where the wheels stand.
-
-    Returns:
-        The effects, headline first.
 
     Raises:
         FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
@@ -108,7 +103,7 @@ def effects_between(old: DocumentAnswers, new: DocumentAnswers, *, travels: Trav
         answer.missing.append(scaled)
     answer.headline += subject_headlines(rest.subjects)
     answer.subjects = rest.subjects
-    answer.missing = _each_once([*answer.missing, *rest.missing])
+    answer.missing = list({each.subject: each for each in [*answer.missing, *rest.missing]}.values())
     answer.assumptions = list(dict.fromkeys([*answer.assumptions, *rest.assumptions]))
     answer.cautions = list(dict.fromkeys([*answer.cautions, *rest.cautions]))
     return answer
@@ -123,8 +118,8 @@ def _front(*, before: DocumentAnswers, after: DocumentAnswers, travels: Travels)
     poses = _poses(old, new)
     names = old.names
     changed = {name: _difference(old.each[name], new.each[name]) for name in names}
-    told = poses.together(new.shocks())
-    corners = _corners(old, new, poses, told, changed, travels)
+    states = poses.together(new.shocks())
+    corners = _corners(old, new, poses, states, changed, travels)
     answer = Effects(
         engine=VERSION,
         headline=[],
@@ -136,7 +131,7 @@ def _front(*, before: DocumentAnswers, after: DocumentAnswers, travels: Travels)
         rf=corners.get("rf", UNSET),
     )
     answer.assumptions = list(dict.fromkeys([*new.reader.assumed, *old.reader.assumed]))
-    axle = _axle(old, new, told)
+    axle = _axle(old, new, states)
     if axle is not None:
         answer.axle = axle
     answer.headline = headline(answer, changed)
@@ -156,7 +151,7 @@ def _note_heights(old: FrontEnd, new: FrontEnd) -> None:
         moved = float(new.travel[place] - old.travel[place])
         if abs(moved) > SAME_HEIGHT_IN:
             new.reader.assume(
-                f"{CORNER[name]}: the readings of ride height differ by {inches(abs(moved))} of wheel travel;"
+                f"{CORNER[name]}: the ride height readings differ by {inches(abs(moved))} of wheel travel;"
                 " the change is judged at the first one's height"
             )
 
@@ -197,7 +192,7 @@ def _difference(before: Corner, after: Corner) -> Moves:
 
 
 def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
-    """Tell a change of parts from one of the corner's own adjustments, which is not to be undone."""
+    """Tell whether parts were changed; a change of the corner's own adjustments alone is not to be undone."""
     units = front.adjusters[name].units.values()
     for field in MOVES:
         own = np.any([np.asarray(getattr(unit, field)) != 0 for unit in units], axis=0)
@@ -207,7 +202,7 @@ def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
 
 
 def _corners(
-    old: FrontEnd, new: FrontEnd, poses: Poses, told: Stands, changed: Mapping[str, Moves], travels: Travels
+    old: FrontEnd, new: FrontEnd, poses: Poses, states: Stands, changed: Mapping[str, Moves], travels: Travels
 ) -> dict[str, CornerEffect]:
     heaves = heave_steps(travels)
     designs = [old.corner, new.corner, *poses.designs()]
@@ -217,12 +212,10 @@ def _corners(
     def curve(design: int, place: int) -> TravelCurve:
         return travel_curve(heaves, swept, sweep.closed, (design, place))
 
-    before = front_states(old, told, BEFORE)
-    hold, back, right, full = (front_states(new, told, row) for row in (HOLD, BACK, RIGHT, FULL))
-    leans, ends = (
-        axis_spreads(new),
-        limits(new, poses.height_restored, sweep, low_in=travels.low_in, high_in=travels.high_in),
-    )
+    before = front_states(old, states, BEFORE)
+    hold, back, right, full = (front_states(new, states, row) for row in (HOLD, BACK, RIGHT, FULL))
+    leans = axis_spreads(new)
+    ends = limits(new, poses.height_restored, sweep, low_in=travels.low_in, high_in=travels.high_in)
     corners = {}
     for place, name in enumerate(old.names):
         corner = CornerEffect(
@@ -234,19 +227,16 @@ def _corners(
             ball_moves=_ball_moves(new.each[name], changed[name], name),
             axis_spread=[each for each in leans if each.corner == CORNER[name]],
             limits=[each for each in ends if each.corner == CORNER[name]],
+            springs_hold=hold.get(name, UNSET),
+            implied_before=old.implied.get(name, UNSET),
+            implied_after=new.implied.get(name, UNSET),
         )
-        if name in hold:
-            corner.springs_hold = hold[name]
         if _needs_restoring(changed[name], new, name):
             if name in right:
                 corner.restored, corner.restored_curve = right[name], curve(2, place)
             if name in full:
                 corner.all_restored, corner.all_restored_curve = full[name], curve(3, place)
             corner.adjustments = _adjustments(new, poses, name, place)
-        if name in old.implied:
-            corner.implied_before = old.implied[name]
-        if name in new.implied:
-            corner.implied_after = new.implied[name]
         corners[name] = corner
     return corners
 
@@ -266,9 +256,9 @@ def _adjustments(new: FrontEnd, poses: Poses, name: str, place: int) -> list[Adj
 
 
 def _perch(new: FrontEnd, name: str, amount: float) -> Adjustment:
-    """Turn the perch so that the spring, at its old length, holds the wheel where it was."""
+    """Give the perch turn at which the spring, at its old length, holds the wheel where it was."""
     way = "tighten, raises the car" if amount > 0 else "loosen, lowers the car"
-    told = Adjustment(
+    answer = Adjustment(
         setting="height",
         by="perch",
         where=f"{CORNER[name]} perch",
@@ -277,32 +267,27 @@ def _perch(new: FrontEnd, name: str, amount: float) -> Adjustment:
     )
     pitch = new.reader.get(f"setup.front.{name}.spring.perch.in_per_turn")
     if pitch:
-        turned = amount / pitch
-        told.turns = turned
-        told.text = f"{CORNER[name]} perch: {abs(turned):.1f} turns, {way} ({abs(amount):.2f} in along the spring)"
-    return told
+        answer.turns = turned = amount / pitch
+        answer.text = f"{CORNER[name]} perch: {abs(turned):.1f} turns, {way} ({abs(amount):.2f} in along the spring)"
+    return answer
 
 
 def _ball_moves(corner: Corner, moves: Moves, name: str) -> list[str]:
-    """Say where each ball goes, so that a wrong sign is seen before a wrench is picked up."""
-    said = []
+    """Say which way each ball goes: a wrong sign shows before anyone picks up a wrench."""
+    moved = []
     for arm in ("upper", "lower"):
         for part, body in (("stud", "relative to the spindle"), ("housing", "in the arm")):
             amount = float(getattr(moves, f"{arm}_{part}_in"))
             up = amount * float(getattr(corner, f"{arm}_{part}_axis")[2])
             if abs(amount) > NOTICED_IN:
                 way = "UP" if up > 0 else "DOWN"
-                said.append(f"{CORNER[name]} {arm} ball goes {way} {abs(up):.2f} in {body}")
-    return said
+                moved.append(f"{CORNER[name]} {arm} ball goes {way} {abs(up):.2f} in {body}")
+    return moved
 
 
-def _axle(old: FrontEnd, new: FrontEnd, told: Stands) -> AxleEffect | None:
-    before, back = front_axle(old, told, BEFORE), front_axle(new, told, BACK)
+def _axle(old: FrontEnd, new: FrontEnd, states: Stands) -> AxleEffect | None:
+    before, back = front_axle(old, states, BEFORE), front_axle(new, states, BACK)
     if before is None or back is None:
         return None
-    hold, right, full = (front_axle(new, told, row) or UNSET for row in (HOLD, RIGHT, FULL))
+    hold, right, full = (front_axle(new, states, row) or UNSET for row in (HOLD, RIGHT, FULL))
     return AxleEffect(before=before, height_restored=back, springs_hold=hold, restored=right, all_restored=full)
-
-
-def _each_once(missing: list[Missing]) -> list[Missing]:
-    return list({each.subject: each for each in missing}.values())

@@ -1,11 +1,16 @@
-"""A revision's front end under the engine: the corners that can be read, where they stand, what a reading implies."""
+"""A revision's front end for the engine: the corners that can be read, where they stand, what a reading implies.
 
-from collections import deque
+A reading of camber, caster or toe overrides what is computed. The difference is given as an implied move of the
+corner's adjuster, which belongs to the revision where the reading was entered (see `origins`).
+"""
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Self
 
 import numpy as np
+from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Implied, Missing
@@ -17,21 +22,19 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate.adjusters import CornerAdjusters, adjusters
 from studbook_service.translate.corner import corner_fitted, shock_mount
-from studbook_service.translate.document import FRONT, READ_MOST, DocumentReader, checked
+from studbook_service.translate.document import FRONT, DocumentReader, Recent, checked
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.ride import travel_in
 from studbook_service.translate.words import CORNER, inches, outboard, signed
 
 NOTICED_DEG = 0.05
-"""A reading overrides what is computed; closer than this nothing is said of it (common practice, no source)."""
+"""A reading this close to what is computed implies nothing worth a sentence (common practice, no source)."""
 
 SAME_DEG = 1e-5
 
-_READ: "deque[tuple[Tree, Mapping[str, Tree], FrontEnd]]" = deque(maxlen=READ_MOST)
-"""The front ends read last."""
-
-_INFERRED: "deque[tuple[str, Tree, tuple[Moves, Implied | None]]]" = deque(maxlen=READ_MOST)
-"""What was inferred last of each corner's readings: later revisions ask for the same."""
+_READ = Recent["FrontEnd"]()
+_INFERRED = {name: Recent[tuple[Moves, Implied | None]]() for name in FRONT}
+"""What each corner's readings imply, by the document they were entered in: later revisions need the same."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,20 +101,12 @@ class FrontEnd:
 def front_end(tree: Tree, *, origins: Mapping[str, Tree]) -> FrontEnd:
     """Read both front corners of a document.
 
-    Args:
-        tree: the document.
-        origins: for a corner with an alignment reading, the document in which that reading was entered: whatever the
-            reading implies was moved belongs to that document, and what the setup records since comes on top.
-
     Raises:
         FieldsUnfit: a value is out of type or bounds.
         FieldsMissing: neither corner can be read.
         CannotClose: hard points that are no linkage.
     """
-    read = next((front for kept, theirs, front in tuple(_READ) if kept is tree and theirs is origins), None)
-    if read is None:
-        read = _front_end(tree, origins)
-        _READ.append((tree, origins, read))
+    read = _READ.get(tree, origins, compute=lambda: _front_end(tree, origins))
     reader = DocumentReader(tree=tree, assumed=list(read.reader.assumed))
     return replace(read, reader=reader, missing=list(read.missing))
 
@@ -128,11 +123,13 @@ def _front_end(tree: Tree, origins: Mapping[str, Tree]) -> FrontEnd:
         if corner is None:
             missing.append(Missing(subject=f"{CORNER[name]} geometry", fields=list(reader.lacking)))
             continue
-        moves, told = _implied(name, origins.get(name))
+        moves, found = Moves(), None
+        if (origin := origins.get(name)) is not None:
+            moves, found = _INFERRED[name].get(origin, compute=partial(_implied, name, origin))
         corners[name] = apply(corner, moves)
         travels.append(_travel(reader, name, corner))
-        if told is not None:
-            implied[name] = told
+        if found is not None:
+            implied[name] = found
     reader.lacking.clear()
     if not corners:
         raise FieldsMissing(missing)
@@ -146,6 +143,17 @@ def _front_end(tree: Tree, origins: Mapping[str, Tree]) -> FrontEnd:
         implied=implied,
         missing=missing,
     )
+
+
+def readable_front(tree: Tree, origins: Mapping[str, Tree], missing: list[Missing]) -> FrontEnd | None:
+    """Read the front end where a longer answer can do without; None where neither corner can be read."""
+    try:
+        front = front_end(tree, origins=origins)
+    except FieldsMissing as error:
+        missing += error.missing
+        return None
+    missing += front.missing
+    return front
 
 
 def joined(each: Sequence[Moves]) -> Moves:
@@ -187,18 +195,8 @@ def _travel(reader: DocumentReader, name: str, corner: Corner) -> float:
     return travel_in(reader, name, wheel_xy=(float(corner.wheel_center[0]), float(corner.wheel_center[1])))
 
 
-def _implied(name: str, origin: Tree | None) -> tuple[Moves, Implied | None]:
-    """Infer what a reading of camber, caster and toe says was moved beyond what its document records."""
-    if origin is None:
-        return Moves(), None
-    found = next((said for corner, kept, said in tuple(_INFERRED) if corner == name and kept is origin), None)
-    if found is None:
-        found = _inferred(name, origin)
-        _INFERRED.append((name, origin, found))
-    return found
-
-
-def _inferred(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
+def _implied(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
+    """Infer what was moved and not recorded, from a reading of camber, caster and toe."""
     reader = DocumentReader(tree=origin)
     reading = {
         setting: value
@@ -218,31 +216,29 @@ def _inferred(name: str, origin: Tree) -> tuple[Moves, Implied | None]:
     targets = Targets(**{f"{setting}_deg": np.array(value) for setting, value in reading.items()})
     found = restore(corner, targets=targets, adjustments=units, travel_in=travel)
     if not bool(found.converged):
-        spoken = ", ".join(f"{setting} {value:g} deg" for setting, value in reading.items())
-        raise CannotClose(f"{CORNER[name]}: no adjustment of this linkage gives the measured {spoken}")
+        readings = ", ".join(f"{setting} {value:g} deg" for setting, value in reading.items())
+        raise CannotClose(f"{CORNER[name]}: no adjustment of this linkage gives the measured {readings}")
     amounts = dict(zip(reading, (float(amount) for amount in found.amounts), strict=True))
     moves = Moves()
     for amount, unit in zip(found.amounts, units, strict=True):
         moves = moves + float(amount) * unit
     noticed = any(abs(value) >= NOTICED_DEG for value in off.values())
-    return moves, _told(name, amounts) if noticed else None
+    return moves, _implied_answer(name, amounts) if noticed else None
 
 
-def _told(name: str, amounts: Mapping[str, float]) -> Implied:
-    said = []
+def _implied_answer(name: str, amounts: Mapping[str, float]) -> Implied:
+    parts = []
     if "camber" in amounts:
-        said.append(f"camber adjuster {inches(abs(amounts['camber']))} {outboard(amounts['camber'])}")
+        parts.append(f"camber adjuster {inches(abs(amounts['camber']))} {outboard(amounts['camber'])}")
     if "caster" in amounts:
-        said.append(
+        parts.append(
             f"caster adjuster {inches(abs(amounts['caster']))} front {outboard(amounts['caster'])} against rear"
         )
     if "toe" in amounts:
-        said.append(f"tie rod {abs(amounts['toe']):.3f} in {'longer' if amounts['toe'] > 0 else 'shorter'}")
-    told = Implied(text=f"{CORNER[name]}: implied by the reading and not recorded: {', '.join(said)}")
-    if "camber" in amounts:
-        told.camber_move_in = amounts["camber"]
-    if "caster" in amounts:
-        told.caster_move_in = amounts["caster"]
-    if "toe" in amounts:
-        told.tie_rod_in = amounts["toe"]
-    return told
+        parts.append(f"tie rod {abs(amounts['toe']):.3f} in {'longer' if amounts['toe'] > 0 else 'shorter'}")
+    return Implied(
+        text=f"{CORNER[name]}: implied by the reading and not recorded: {', '.join(parts)}",
+        camber_move_in=amounts.get("camber", UNSET),
+        caster_move_in=amounts.get("caster", UNSET),
+        tie_rod_in=amounts.get("toe", UNSET),
+    )

@@ -1,4 +1,8 @@
-"""What a car weighs after the race, against the limits of its rules: fuel burned, another driver, ballast moved."""
+"""What a car weighs after the race, against the limits of its rules: fuel burned, another driver, ballast moved.
+
+A weight of unknown place is tried at the corners of where it may be (a tank up to 36 in behind the rear axle), and each
+limit is judged by the worst of them. A margin within two standard errors of the scales is "too close", never passed.
+"""
 
 import itertools
 from collections.abc import Mapping, Sequence
@@ -36,10 +40,10 @@ BEHIND_IN: Final[Mapping[str, float]] = {"fuel": 36.0, "driver": 0.0}
 """How far behind the rear axle a tank, or a driver, may be (common practice, no source)."""
 
 ERRORS: Final = 2.0
-"""So many standard errors a margin must be to count."""
+"""A margin of fewer standard errors is too close to call."""
 
 
-class _After(NamedTuple):
+class _AfterRace(NamedTuple):
     """The car after the race, over every combination of places that are not known; the first is the middle.
 
     Attributes:
@@ -52,20 +56,11 @@ class _After(NamedTuple):
 
 
 def race_answer(
-    tree: Tree, *, origins: Mapping[str, Tree], asked: RaceAsked, rules: SeriesRules | None, source: str
+    tree: Tree, *, origins: Mapping[str, Tree], request: RaceAsked, rules: SeriesRules | None, source: str
 ) -> RaceAnswer:
     """Predict what the series' scales read after the race.
 
-    Args:
-        tree: the setup document, with what is tried on it.
-        origins: where readings were entered; `scales` for those of the scales.
-        asked: fuel burned, the driver.
-        rules: the limits; None for those in the setup.
-        source: what to call them.
-
-    Returns:
-        Each limit with the margin and how sure it is. Where the place of fuel or driver is not known, left and rear are
-        told for the worst place that it could be in on the car, and that is said.
+    `rules` are the limits, None for those in the setup; `source` is what to call them.
 
     Raises:
         FieldsUnfit, FieldsMissing, CannotClose: it cannot be predicted, and why.
@@ -85,16 +80,16 @@ def race_answer(
         cautions=list(cautions.RACE),
         total_lb=0.0,
     )
-    came = _came(reader, asked, basis, answer)
+    changes = _weight_changes(reader, request, basis, answer)
     if isinstance(found, OnItsWheels):
-        after = _after(found, came, reader)
+        after = _after(found, changes, reader)
         answer.scaled, answer.after = weights(found.loads_lb), weights(after.loads_lb[:, 0])
     else:
         answer.missing += unscaled(found)
-        after = _weighed(reader, came, origins)
+        after = _weighed(reader, changes, origins)
     answer.total_lb = rounded(after.total_lb)
     limits = _rules_of(reader) if rules is None else rules
-    answer.limits = _limits(limits, after, _sigma(asked, basis, reader))
+    answer.limits = _limits(limits, after, _sigma(request, basis, reader))
     if not answer.limits:
         answer.missing.append(Missing(subject="limits", fields=["min_total_lb", "max_left_percent"]))
     if isinstance(limits.fuel_rule, str):
@@ -103,49 +98,51 @@ def race_answer(
     return answer
 
 
-def _came(reader: DocumentReader, asked: RaceAsked, basis: Mapping[str, Any], answer: RaceAnswer) -> list[Load]:
+def _weight_changes(
+    reader: DocumentReader, request: RaceAsked, basis: Mapping[str, Any], answer: RaceAnswer
+) -> list[Load]:
     """List what comes and goes between the scales and the end of the race."""
-    came = [load(reader, "fuel", -asked.fuel_burned_lb)] if asked.fuel_burned_lb else []
+    changes = [load(reader, "fuel", -request.fuel_burned_lb)] if request.fuel_burned_lb else []
     aboard = fuel_lb(basis)
     if aboard is None:
         reader.assume("the fuel aboard at the start is what was aboard on the scales; how much is not recorded")
     else:
         reader.assume(f"the {aboard:.0f} lb of fuel aboard at the start are those that were aboard on the scales")
-        if asked.fuel_burned_lb > aboard + SAME_LB:
+        if request.fuel_burned_lb > aboard + SAME_LB:
             answer.missing.append(
                 Missing(subject="fuel", fields=[], why=f"more is burned than the {aboard:.0f} lb that were aboard")
             )
     scaled = driver_lb(basis)
-    if isinstance(asked.driver_weight_lb, float | int):
+    if isinstance(request.driver_weight_lb, float | int):
         if scaled is None:
             answer.missing.append(Missing(subject="driver", fields=["measured.basis.driver_weight_lb"]))
-        elif abs(asked.driver_weight_lb - scaled) >= SAME_LB:
-            came.append(load(reader, "driver", asked.driver_weight_lb - scaled))
+        elif abs(request.driver_weight_lb - scaled) >= SAME_LB:
+            changes.append(load(reader, "driver", request.driver_weight_lb - scaled))
     elif scaled == 0:
         reader.assume("nobody was aboard on the scales, and nobody's weight is added")
-    answer.moved += [f"{each.what} {signed(each.weight_lb, 0)} lb" for each in came]
-    for each in came:
+    answer.moved += [f"{each.what} {signed(each.weight_lb, 0)} lb" for each in changes]
+    for each in changes:
         if each.at_in is None:
             reader.assume(
-                f"{PLACES[each.what]} is not recorded: left and rear are told for the {each.what} anywhere between left"
-                f" and right wheels, from the front axle to {BEHIND_IN[each.what]:g} in behind the rear one"
+                f"{PLACES[each.what]} is not recorded: left and rear are given for the {each.what} anywhere between the"
+                f" left and right wheels, from the front axle to {BEHIND_IN[each.what]:g} in behind the rear one"
             )
-    return came
+    return changes
 
 
-def _after(found: OnItsWheels, came: Sequence[Load], reader: DocumentReader) -> _After:
+def _after(found: OnItsWheels, changes: Sequence[Load], reader: DocumentReader) -> _AfterRace:
     """Put the car on its scales with every combination of places that are not known."""
     car, change = found.since.car, found.since.change
     middle = (car.at_in * found.loads_lb).sum(axis=1) / found.loads_lb.sum()
     places = [
         [each.at_in] if each.at_in is not None else [tuple(middle), *_corners(car.at_in, BEHIND_IN[each.what])]
-        for each in came
+        for each in changes
     ]
     every = list(itertools.product(*places))
-    combined = np.array(every, float).reshape(len(every), len(came), 2)
+    combined = np.array(every, float).reshape(len(every), len(changes), 2)
     ballast = [
         Ballast(np.full(len(combined), each.weight_lb), combined[:, index, 0], combined[:, index, 1])
-        for index, each in enumerate(came)
+        for index, each in enumerate(changes)
     ]
     standing = on_scales(car, change._replace(ballast=[*change.ballast, *ballast]))
     if not np.all(standing.closed):
@@ -154,7 +151,7 @@ def _after(found: OnItsWheels, came: Sequence[Load], reader: DocumentReader) -> 
     lifted = [CORNER[name] for name, off in zip(WHEELS, standing.lifted, strict=True) if np.any(off)]
     if lifted:
         reader.assume(f"off the scales then: {', '.join(lifted)}")
-    return _After(float(loads[:, 0].sum()), loads)
+    return _AfterRace(float(loads[:, 0].sum()), loads)
 
 
 def _corners(at_in: Array, behind_in: float) -> list[tuple[float, float]]:
@@ -163,7 +160,7 @@ def _corners(at_in: Array, behind_in: float) -> list[tuple[float, float]]:
     return list(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _weighed(reader: DocumentReader, came: Sequence[Load], origins: Mapping[str, Tree]) -> _After:
+def _weighed(reader: DocumentReader, changes: Sequence[Load], origins: Mapping[str, Tree]) -> _AfterRace:
     """Add up a total alone, where springs and tires are not known."""
     reader.lacking.clear()
     read = scales(reader)
@@ -171,7 +168,7 @@ def _weighed(reader: DocumentReader, came: Sequence[Load], origins: Mapping[str,
         raise FieldsMissing([Missing(subject="weights", fields=list(reader.lacking))])
     then = DocumentReader(tree=origins.get("scales", reader.tree))
     ballast = _ballast_lb(reader) - _ballast_lb(then)
-    return _After(float(read.sum()) + ballast + sum(each.weight_lb for each in came), np.full((4, 1), np.nan))
+    return _AfterRace(float(read.sum()) + ballast + sum(each.weight_lb for each in changes), np.full((4, 1), np.nan))
 
 
 def _ballast_lb(reader: DocumentReader) -> float:
@@ -195,12 +192,11 @@ def _rules_of(reader: DocumentReader) -> SeriesRules:
     return SeriesRules(**given)
 
 
-def _sigma(asked: RaceAsked, basis: Mapping[str, Any], reader: DocumentReader) -> float:
-    """Choose the standard error of a pad: as told, else by the floor."""
-    told = asked.scale_sigma_lb
+def _sigma(request: RaceAsked, basis: Mapping[str, Any], reader: DocumentReader) -> float:
+    """Choose the standard error of a pad: as requested, else by the floor."""
     recorded = reader.get("measured.raised_weighing.scale_sigma_lb")
-    if isinstance(told, float | int):
-        return float(told)
+    if isinstance(request.scale_sigma_lb, float | int):
+        return float(request.scale_sigma_lb)
     if on_dirt(basis):
         reader.assume("scales on pit dirt are good to 15 lb (common practice)")
         return DIRT_SIGMA_LB
@@ -210,8 +206,8 @@ def _sigma(asked: RaceAsked, basis: Mapping[str, Any], reader: DocumentReader) -
     return SCALE_SIGMA_LB
 
 
-def _limits(rules: SeriesRules, after: _After, sigma_lb: float) -> list[RuleLimit]:
-    """Hold the prediction against each limit that was typed."""
+def _limits(rules: SeriesRules, after: _AfterRace, sigma_lb: float) -> list[RuleLimit]:
+    """Hold the prediction against each limit of the rules."""
     shares, total = percentages(after.loads_lb), after.total_lb
     found = []
     checks: tuple[tuple[What, Side, float | UnsetType, Array], ...] = (
@@ -241,7 +237,7 @@ def _limit(what: What, side: Side, allowed: float, values: Array, sure: float) -
     """Judge one limit by the worst place that a weight of unknown place could be in."""
     least, most = float(values.min()), float(values.max())
     worst, best = (least - allowed, most - allowed) if side == "at least" else (allowed - most, allowed - least)
-    told = RuleLimit(
+    found = RuleLimit(
         what=what,
         side=side,
         allowed=rounded(allowed),
@@ -254,8 +250,8 @@ def _limit(what: What, side: Side, allowed: float, values: Array, sure: float) -
         verdict="clear" if worst >= sure else "outside" if best < -sure else "too_close",
         text="",
     )
-    told.text = _sentence(told)
-    return told
+    found.text = _sentence(found)
+    return found
 
 
 _VERDICTS: Final = {

@@ -20,13 +20,13 @@ from studbook_service.translate.document import END, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import (
     car_on_its_wheels,
-    height_places,
+    ride_height_change,
     weights,
     wheel_inches,
     wheel_pounds,
 )
 from studbook_service.translate.states import rounded
-from studbook_service.translate.whole_car import names_where
+from studbook_service.translate.whole_car import names_where, wheels_where
 from studbook_service.translate.words import CORNER
 
 HELD_IN = 1e-6
@@ -34,11 +34,6 @@ HELD_IN = 1e-6
 
 def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSearch) -> PerchesAnswer:
     """Find perch turns that reach a cross weight.
-
-    Args:
-        tree: the setup document.
-        origins: where readings were entered; `scales` for those of the scales.
-        wanted: the cross weight, the perches that may turn, the step, and limits.
 
     Returns:
         The turns, unrounded and to the step, each with what comes of them.
@@ -84,7 +79,7 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
 
 def _pitch(reader: DocumentReader, may_turn: list[Wheel]) -> Array:
     paths = {name: f"setup.{END[name]}.{name}.spring.perch.in_per_turn" for name in WHEELS}
-    lacking = [paths[name] for name in may_turn if reader.get(paths[name]) is None]
+    lacking = reader.unrecorded(*(paths[name] for name in may_turn))
     if lacking:
         raise FieldsMissing([Missing(subject="perch turns", fields=lacking)])
     return np.array([reader.get(paths[name]) if name in may_turn else 1.0 for name in WHEELS], float)
@@ -92,7 +87,7 @@ def _pitch(reader: DocumentReader, may_turn: list[Wheel]) -> Array:
 
 def _perch(reader: DocumentReader, name: Wheel, exact: float, turns: float, pitch: float) -> PerchTurns:
     way = "in (tighten, raises)" if turns > 0 else "out (loosen, lowers)"
-    told = PerchTurns(
+    answer = PerchTurns(
         exact_turns=rounded(exact),
         turns=rounded(turns),
         along_spring_in=rounded(turns * pitch),
@@ -100,10 +95,10 @@ def _perch(reader: DocumentReader, name: Wheel, exact: float, turns: float, pitc
     )
     showing = reader.get(f"setup.{END[name]}.{name}.spring.perch.thread_showing_in")
     if showing is not None:
-        told.thread_showing_in = rounded(showing + turns * pitch)
-        if told.thread_showing_in < 0:
-            told.text += f"; only {showing:g} in of thread is left to loosen it by"
-    return told
+        answer.thread_showing_in = rounded(showing + turns * pitch)
+        if answer.thread_showing_in < 0:
+            answer.text += f"; only {showing:g} in of thread shows, too little to loosen it so far"
+    return answer
 
 
 def _turns(turns: float) -> str:
@@ -124,17 +119,14 @@ def _within(wanted: PerchSearch, loads_lb: Array) -> bool:
 
 
 def _outcome(reader: DocumentReader, standing: Standing) -> PerchOutcome:
-    places = height_places(reader)
-    outcome = PerchOutcome(
+    return PerchOutcome(
         weights=weights(standing.loads_lb),
         change=wheel_pounds(standing.change_lb),
         rise=wheel_inches(standing.rise_in),
         engaged=names_where(standing.names, standing.engaged),
-        lifted=names_where([CORNER[name] for name in WHEELS], standing.lifted),
+        lifted=wheels_where(standing.lifted),
+        ride_height=ride_height_change(reader, standing),
     )
-    if places is not None:
-        outcome.ride_height = wheel_inches(standing.rise_at(x_in=places[0], y_in=places[1]))
-    return outcome
 
 
 def _headline(answer: PerchesAnswer, car: Car) -> str:
@@ -146,9 +138,9 @@ def _headline(answer: PerchesAnswer, car: Car) -> str:
     ]
     was, now, rise = percentages(car.loads_lb), answer.rounded.weights, answer.rounded.rise
     if not turned:
-        return f"Nothing to turn at this step: cross stands at {float(was.cross_percent):.1f} %."
+        return f"Nothing to turn at this step: cross is {float(was.cross_percent):.1f} %."
     moved = max(abs(getattr(rise, f"{name}_in")) for name in WHEELS)
-    short = "" if answer.reached else " Not reached: a wheel or a stop comes between."
+    short = "" if answer.reached else " Not reached: a wheel lifts, or a stop or limit engages."
     return (
         f"{', '.join(turned)}: cross {float(was.cross_percent):.1f} -> {now.cross_percent:.1f} %, bite"
         f" {float(was.bite_lb):.0f} -> {now.bite_lb:.0f} lb, heights within {moved:.2f} in.{short}"

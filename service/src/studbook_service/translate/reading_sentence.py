@@ -1,4 +1,4 @@
-"""A reading that is off, as a crew says it, with the question to ask."""
+"""A reading of a car that came back as a sentence, with the question to ask where it is off."""
 
 from collections.abc import Callable, Mapping
 from typing import Final
@@ -23,7 +23,7 @@ QUESTIONS: Final[Mapping[str, str]] = {
 
 
 def question(found: Finding) -> str:
-    """Say a reading in words: its difference, and beyond tolerance what to ask.
+    """Write a reading with its difference and, beyond tolerance, what to look at.
 
     Example:
         >>> question(Finding(what="RF camber", subject="camber", read=-4.6, unit="deg", text="", expected=-4.0,
@@ -31,7 +31,7 @@ def question(found: Finding) -> str:
         'RF camber -0.60 deg with nothing recorded: bent or slipped?'
     """
     if found.difference is UNSET:
-        return f"{found.what} {_figure(found)}: the book has nothing to hold it against"
+        return f"{found.what} {_figure(found)}: the book has nothing to compare it with"
     if not found.beyond:
         return f"{found.what} {_figure(found)}: as it was left, within {found.tolerance:.3g}"
     off = _OFF[found.subject](found.difference)

@@ -1,22 +1,23 @@
 """A document's rear axle as the engine's: the survey, and what has been fitted since."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
+from studbook_service.engine.one_sided import Wheel
 from studbook_service.engine.rear_axle import CARRIERS, Carrier, RearAxle, Rod, rear_axle_from_survey
 from studbook_service.engine.rods import Hold, RodsUnsound
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.corner import since
-from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.document import REAR, SIDE, DocumentReader
 from studbook_service.translate.errors import CannotClose
 from studbook_service.translate.ride import travel_in
 from studbook_service.translate.words import CORNER, signed
 
-SIDE = {"lr": 1.0, "rr": -1.0}
 NOT_MODELED = {"leaf": "a leaf spring", "truck_arm": "a truck arm"}
 SPRUNG = {
     "pull": "a pull bar gives under drive; it is taken at its length without load",
@@ -31,7 +32,7 @@ class RearEnd:
     Attributes:
         reader: the document, with what was assumed.
         axle: the axle on its rods.
-        hold: how the rods hold it, as surveyed.
+        hold: how firmly the rods hold it, as surveyed.
         radius_change_in: of the left and the right tire since the survey, (2,).
         bump_in: rise of the wheels' midpoint against the chassis since the survey.
         roll_deg: axle roll since the survey, + right wheel up.
@@ -73,10 +74,7 @@ class RearEnd:
 
 
 def rear_end(reader: DocumentReader) -> RearEnd | None:
-    """Read the rear axle of a document: what was surveyed, and every change that the setup records.
-
-    Args:
-        reader: the document; lacking fields and assumptions are noted in it.
+    """Read the rear axle of a document: the survey, and every change that the setup records.
 
     Returns:
         The axle, or None when fields are lacking.
@@ -85,13 +83,13 @@ def rear_end(reader: DocumentReader) -> RearEnd | None:
         CannotClose: the rods do not locate the axle, naming what they leave free and what they hold twice; or the
             points cannot be those of an axle.
     """
-    wheels = {name: reader.need(f"survey.rear.{name}.wheel_center_in") for name in SIDE}
-    radii = {name: reader.need(f"survey.rear.{name}.loaded_radius_in") for name in SIDE}
+    wheels = {name: reader.need(f"survey.rear.{name}.wheel_center_in") for name in REAR}
+    radii = {name: reader.need(f"survey.rear.{name}.loaded_radius_in") for name in REAR}
     surveyed, fitted = reader.get("survey.rear.rods") or {}, reader.get("setup.rear.rods") or {}
     names = list(dict.fromkeys([*surveyed, *fitted]))
     if not names:
         reader.need("survey.rear.rods")
-    left_out = [said for name in names if (said := _left_out(reader, name))]
+    left_out = [sentence for name in names if (sentence := _left_out(reader, name))]
     rods = {name: _rod(reader, name) for name in names if not _left_out(reader, name)}
     if reader.lacking:
         return None
@@ -108,14 +106,14 @@ def rear_end(reader: DocumentReader) -> RearEnd | None:
         raise CannotClose("; ".join([f"the rear axle's {error}", *left_out])) from error
     except ValueError as error:
         raise CannotClose(f"survey.rear: {error}") from error
-    for said in left_out:
-        reader.assume(said)
+    for sentence in left_out:
+        reader.assume(sentence)
     bump, roll = _stands(reader, centers)
     return RearEnd(
         reader=reader,
         axle=_fitted(reader, axle),
         hold=axle.hold,
-        radius_change_in=np.array([_radius_change(reader, name) for name in SIDE]),
+        radius_change_in=np.array([_radius_change(reader, name) for name in REAR]),
         bump_in=bump,
         roll_deg=roll,
         camber_deg=_built_in(reader, "camber"),
@@ -135,7 +133,7 @@ def _left_out(reader: DocumentReader, name: str) -> str:
 
 
 def _rod(reader: DocumentReader, name: str) -> Rod | None:
-    """Read a rod at the survey; one that was added or bolted to another body since, by the ends it was given then."""
+    """Read a rod at the survey; one added or bolted to another body since, by the ends that the setup gives it."""
     survey, setup = f"survey.rear.rods.{name}", f"setup.rear.rods.{name}"
     on = reader.get(f"{setup}.on") or reader.need(f"{survey}.on")
     chassis = (
@@ -158,7 +156,7 @@ def _bolted_elsewhere(reader: DocumentReader, name: str) -> bool:
 
 
 def _fitted(reader: DocumentReader, axle: RearAxle) -> RearAxle:
-    """Put each rod into the holes, and give it the length, that the setup says."""
+    """Put each rod into its holes, and give it its length, as the setup has them."""
     chassis, carrier, longer = [], [], []
     for index, name in enumerate(axle.names):
         setup, ends = f"setup.rear.rods.{name}", (axle.chassis[:, index], axle.carrier[:, index])
@@ -180,9 +178,9 @@ def _moved(now: Any, then: Array) -> Array:
     return np.zeros(3) if now is None else np.asarray(now, float) - then
 
 
-def _wheel_centers(reader: DocumentReader, wheels: dict[str, Any]) -> dict[str, Array]:
-    """Give the wheel centers with the wheels as fitted now: offset and spacer move them along the axle's line."""
-    left, right = (np.asarray(wheels[name], float) for name in SIDE)
+def _wheel_centers(reader: DocumentReader, wheels: Mapping[Wheel, Any]) -> dict[str, Array]:
+    """Give the wheel centers with the wheels fitted now: offset and spacer move them along the axle's line."""
+    left, right = (np.asarray(wheels[name], float) for name in REAR)
     line = (left - right) / np.linalg.norm(left - right)
     return {
         name: center + SIDE[name] * _outboard(reader, name) * line for name, center in (("lr", left), ("rr", right))

@@ -17,11 +17,6 @@ def travel_in(reader: DocumentReader, corner: str, *, wheel_xy: tuple[float, flo
     squares when four are known); with fewer than three places only this corner's own height counts. A larger tire
     lifts wheel and chassis alike.
 
-    Args:
-        reader: the document; assumptions are noted in it.
-        corner: `lf`, `rf`, `lr` or `rr`.
-        wheel_xy: the wheel center's x and y, in.
-
     Returns:
         Travel in inches, + wheel up. 0 where no height was read since the survey.
     """
@@ -41,9 +36,6 @@ def travel_in(reader: DocumentReader, corner: str, *, wheel_xy: tuple[float, flo
 
 def attitude(reader: DocumentReader) -> tuple[float, float, float] | None:
     """Give heave, in, roll and pitch, deg, of the chassis since the survey, from the heights read at named places.
-
-    Args:
-        reader: the document.
 
     Returns:
         Rise of the chassis origin, + right side down, + nose down; None with fewer than three heights.

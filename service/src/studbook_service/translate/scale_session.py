@@ -1,4 +1,8 @@
-"""A session of settled readings on the scales: what it comes to, and whether it had settled."""
+"""A session on the scales: the average of its readings, and whether the car had settled.
+
+A session of one reading is refused: it may be anything. One whose readings lie too far apart is kept and flagged, and
+its average goes into no sheet.
+"""
 
 from collections.abc import Sequence
 
@@ -15,7 +19,7 @@ from studbook_service.translate.words import CORNER
 
 
 def session_weights(readings_lb: Sequence[Sequence[float]], own: Tolerances) -> SessionWeights:
-    """Average settled readings.
+    """Average the readings of a session.
 
     Args:
         readings_lb: LF, RF, LR, RR of each, at least one.

@@ -1,6 +1,10 @@
-"""The sheet for the wall: what one step of each thing does on the scales, each step as a what-if answers it."""
+"""The sheet for the wall: what one step of each adjustment does on the scales.
 
-from collections.abc import Iterator, Mapping
+It has no formulas of its own: each row is its edits put through `rescaled_by` and `attitude_answer`, as a what-if does,
+and carries those edits. A pressure has a row only where the tire's growth per psi was measured.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from msgspec import UNSET
@@ -12,14 +16,13 @@ from studbook.wire.answers import Missing
 from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityAsked
 from studbook.wire.attitude import AttitudeAnswer
 from studbook.wire.entries import Edit
-from studbook.wire.scales import OnScales, WheelInches
 from studbook_service.engine import VERSION
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.document import END, FRONT, DocumentReader
-from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
+from studbook_service.translate.errors import Unanswerable
 from studbook_service.translate.rescaling import (
     OnItsWheels,
     car_on_its_wheels,
@@ -29,40 +32,32 @@ from studbook_service.translate.rescaling import (
     weights,
 )
 from studbook_service.translate.states import TOE_BASE_IN, rounded
+from studbook_service.translate.stud_stock import ARMS
 from studbook_service.translate.words import CORNER, inches
-
-ARMS: tuple[Literal["upper", "lower"], ...] = ("upper", "lower")
 
 
 class SensitivityStep(NamedTuple):
-    """One step of one thing: how far some fields move, or for want of which fields it is not known."""
+    """One step of one adjustment: how far some fields move; or the fields it lacks, or why it is left out."""
 
     kind: Literal["perch", "shims", "stud", "pressure"]
     where: str
     what: str
     moves: Mapping[str, float]
-    lacking: tuple[str, ...] = ()
+    lacking: Sequence[str] = ()
     why: str = ""
 
-    def named(self) -> str:
+    def label(self) -> str:
         """Say where and what."""
         return f"{self.where} {self.kind}: {self.what}"
 
 
-def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: SensitivityAsked) -> SensitivityAnswer:
-    """Put one step after the other on a car and each time back on the scales.
+def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], request: SensitivityAsked) -> SensitivityAnswer:
+    """Try one step after the other on a car and put it back on the scales each time.
 
-    Args:
-        tree: the setup document.
-        origins: where readings were entered: alignment by corner, `scales`, `ride_height`.
-        asked: how large the steps are.
-
-    Returns:
-        A row for each step: the same figures that a what-if with the row's edits gives, on the scales and for the car
-        as it then stands. What cannot be told is in `missing`.
+    Each row has the figures that a what-if with the row's edits gives, on the scales and for the car's alignment.
 
     Raises:
-        FieldsUnfit, FieldsMissing, CannotClose: nothing can be on_scales_answer, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     car = car_on_its_wheels(tree, origins=origins)
     reader = car.whole.reader
@@ -76,33 +71,32 @@ def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: Sensit
         cautions=list(cautions.LOADS),
     )
     stands = _stands(tree, origins, answer)
-    for step in _steps(reader, asked):
+    for step in _steps(reader, request):
         if step.lacking or step.why:
-            answer.missing.append(Missing(subject=step.named(), fields=list(step.lacking), why=step.why or UNSET))
+            answer.missing.append(Missing(subject=step.label(), fields=[*step.lacking], why=step.why or UNSET))
             continue
         try:
             answer.steps.append(_row(step, car, tree, origins, stands))
-        except FieldsMissing as error:
-            answer.missing += [Missing(subject=step.named(), fields=each.fields) for each in error.missing]
-        except (CannotClose, FieldsUnfit) as error:
-            answer.missing.append(Missing(subject=step.named(), fields=[], why=str(error)))
+        except Unanswerable as error:
+            answer.missing += _missing(step.label(), error)
     if any(step.kind == "pressure" for step in answer.steps):
-        reader.assume("a pressure is felt through the tire's size alone: its rate stays as recorded")
+        reader.assume("a pressure changes the tire's size alone: its rate stays as recorded")
     return answer
 
 
 def _stands(tree: Tree, origins: Mapping[str, Tree], answer: SensitivityAnswer) -> AttitudeAnswer | None:
-    """Stand the car on the ground for its camber and toe; where that is not known, say why."""
+    """Stand the car on the ground for its camber and toe; where that cannot be, `missing` says why."""
     try:
         stands = attitude_answer(tree, origins=origins)
-    except FieldsMissing as error:
-        answer.missing += [Missing(subject="camber and toe", fields=each.fields) for each in error.missing]
-    except (CannotClose, FieldsUnfit) as error:
-        answer.missing.append(Missing(subject="camber and toe", fields=[], why=str(error)))
-    else:
-        answer.assumptions += [each for each in stands.assumptions if each not in answer.assumptions]
-        return stands
-    return None
+    except Unanswerable as error:
+        answer.missing += _missing("camber and toe", error)
+        return None
+    answer.assumptions += [each for each in stands.assumptions if each not in answer.assumptions]
+    return stands
+
+
+def _missing(subject: str, error: Unanswerable) -> list[Missing]:
+    return [Missing(subject=subject, fields=each.fields, why=each.why) for each in error.missing_for(subject)]
 
 
 def _row(
@@ -119,17 +113,13 @@ def _row(
         step=step.what,
         edits=[Edit(path=path, value=value) for path, value in edits.items()],
         loads=found.change,
-        heights=_heights(found),
+        heights=found.rise if found.ride_height is UNSET else found.ride_height,
         cross_percent=rounded(found.after.cross_percent - found.before.cross_percent),
         bite_lb=rounded(found.after.bite_lb - found.before.bite_lb),
     )
     if stands is not None:
         _align(row, stands, attitude_answer(after, origins=origins))
     return row
-
-
-def _heights(found: OnScales) -> WheelInches:
-    return found.rise if found.ride_height is UNSET else found.ride_height
 
 
 def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> None:
@@ -141,20 +131,20 @@ def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> N
         setattr(row, f"{name}_toe_in", rounded(there - then))
 
 
-def _steps(reader: DocumentReader, asked: SensitivityAsked) -> Iterator[SensitivityStep]:
+def _steps(reader: DocumentReader, request: SensitivityAsked) -> Iterator[SensitivityStep]:
     for name in WHEELS:
-        yield _perch(reader, name, asked.perch_turns)
+        yield _perch(reader, name, request.perch_turns)
     for corner in FRONT:
-        yield _shims(reader, corner, asked.shim_in)
+        yield _shims(reader, corner, request.shim_in)
     for corner in FRONT:
         for arm in ARMS:
             path = f"setup.front.{corner}.{arm}_stud.length_in"
-            longer = f"{inches(asked.stud_in)} longer"
+            longer = f"{inches(request.stud_in)} longer"
             yield SensitivityStep(
-                "stud", f"{CORNER[corner]} {arm}", longer, {path: asked.stud_in}, _lacking(reader, path)
+                "stud", f"{CORNER[corner]} {arm}", longer, {path: request.stud_in}, reader.unrecorded(path)
             )
     for name in WHEELS:
-        yield _pressure(reader, name, asked.pressure_psi)
+        yield _pressure(reader, name, request.pressure_psi)
 
 
 def _perch(reader: DocumentReader, name: str, turns: float) -> SensitivityStep:
@@ -162,12 +152,12 @@ def _perch(reader: DocumentReader, name: str, turns: float) -> SensitivityStep:
     showing, pitch = f"{perch}.thread_showing_in", f"{perch}.in_per_turn"
     what = f"{turns:g} turn{'s' * (turns != 1)} in (tighten, raises)"
     return SensitivityStep(
-        "perch", CORNER[name], what, {showing: turns * (reader.get(pitch) or 0.0)}, _lacking(reader, showing, pitch)
+        "perch", CORNER[name], what, {showing: turns * (reader.get(pitch) or 0.0)}, reader.unrecorded(showing, pitch)
     )
 
 
 def _shims(reader: DocumentReader, name: str, thickness_in: float) -> SensitivityStep:
-    """Equal shims at both upper pivots; not where the corner has another actuator of camber."""
+    """Give equal shims at both upper pivots, unless the camber of this corner is set otherwise."""
     root = f"setup.front.{name}"
     paths = [f"{root}.upper_shims.{end}_in" for end in ("front", "rear")]
     way = reader.get(f"{root}.upper_shims.adding_moves_pivot")
@@ -175,18 +165,14 @@ def _shims(reader: DocumentReader, name: str, thickness_in: float) -> Sensitivit
     by = reader.get(f"{root}.adjusters.camber") or "upper_shims"
     if by != "upper_shims":
         return SensitivityStep("shims", CORNER[name], what, {}, why=f"its camber is set by {by.replace('_', ' ')}")
-    return SensitivityStep("shims", CORNER[name], what, dict.fromkeys(paths, thickness_in), _lacking(reader, *paths))
+    return SensitivityStep("shims", CORNER[name], what, dict.fromkeys(paths, thickness_in), reader.unrecorded(*paths))
 
 
 def _pressure(reader: DocumentReader, name: str, psi: float) -> SensitivityStep:
-    """A pressure is felt through the tire's size alone: what it grows by is measured, or not known."""
+    """Give a pressure that changes the tire's size by its measured growth."""
     tire = f"setup.{END[name]}.{name}.tire"
     pressure, rollout, grows = (f"{tire}.{leaf}" for leaf in ("pressure_cold_psi", "rollout_in", "rollout_in_per_psi"))
     moves = {pressure: psi, rollout: psi * (reader.get(grows) or 0.0)}
     return SensitivityStep(
-        "pressure", CORNER[name], f"{psi:g} psi more", moves, _lacking(reader, pressure, rollout, grows)
+        "pressure", CORNER[name], f"{psi:g} psi more", moves, reader.unrecorded(pressure, rollout, grows)
     )
-
-
-def _lacking(reader: DocumentReader, *paths: str) -> tuple[str, ...]:
-    return tuple(path for path in paths if reader.get(path) is None)

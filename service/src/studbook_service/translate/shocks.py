@@ -14,11 +14,6 @@ CURVE = "curve_in_per_s_lb"
 def fitted_shock(reader: DocumentReader, root: str, *, subject: str) -> Shock | Missing:
     """Read a shock's curves.
 
-    Args:
-        reader: the document; assumptions are noted in it.
-        root: path of the shock, such as `setup.front.rf.shock`.
-        subject: what the curves are for.
-
     Returns:
         The shock; or the curves it lacks, or why they are none: not single-valued, or a force of the wrong sign.
     """
@@ -64,7 +59,7 @@ def _shared(
     reader: DocumentReader, root: str, inward: tuple[Array, Array], outward: tuple[Array, Array]
 ) -> tuple[Array, Array, Array]:
     """Put two curves read at different speeds on the speeds of both, where both were measured."""
-    reader.assume(f"{root}: compression and rebound were read at different speeds; they are told where both were")
+    reader.assume(f"{root}: compression and rebound were read at different speeds; they are given where both were")
     both = [curve(x=x, y=y, x_name="speed_in_per_s", y_name="force_lb") for x, y in (inward, outward)]
     speeds = np.union1d(inward[0], outward[0])
     low, high = (end(float(each[0][where]) for each in (inward, outward)) for end, where in ((max, 0), (min, -1)))

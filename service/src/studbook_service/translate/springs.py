@@ -29,10 +29,6 @@ class FittedSpring(NamedTuple):
 def fitted_spring(reader: DocumentReader, root: str) -> FittedSpring | None:
     """Read a spring.
 
-    Args:
-        reader: the document; assumptions are noted in it.
-        root: path of the spring, such as `setup.front.rf.spring`.
-
     Returns:
         The spring, or None without a rate.
     """
@@ -63,11 +59,6 @@ def fitted_spring(reader: DocumentReader, root: str) -> FittedSpring | None:
 
 def front_wheel_rate(reader: DocumentReader, name: str, pose: Pose) -> float:
     """Give a front corner's spring rate at the wheel, lb per in, without the tire.
-
-    Args:
-        reader: the document; assumptions are noted in it.
-        name: `lf` or `rf`.
-        pose: that corner alone, where it stands.
 
     Returns:
         The rate; NaN where the spring's rate or mounts, or its force by lengths or by scales, are not known.

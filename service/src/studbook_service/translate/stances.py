@@ -1,4 +1,4 @@
-"""A document's car on level ground at attitudes of its chassis, its tires squashed as their loads say."""
+"""A car on level ground at attitudes of its chassis, with its tires deflected by their loads."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -33,9 +33,7 @@ class ChassisAttitude(NamedTuple):
 def ride_height(reader: DocumentReader, since: Standing | None = None) -> ChassisAttitude:
     """Give where a car stands.
 
-    Args:
-        reader: the document; an assumption is noted in it.
-        since: what was changed since its heights were read does; None where that is not known.
+    `since` is what the changes since its heights were read did; None where that is not known.
 
     Raises:
         CannotClose: heights that no chassis has.
@@ -43,14 +41,14 @@ def ride_height(reader: DocumentReader, since: Standing | None = None) -> Chassi
     read = attitude(reader)
     if read is None:
         reader.assume("the chassis is taken at its surveyed height: no three heights with their places were read since")
-    place = ChassisAttitude(*(read or (0.0, 0.0, 0.0)))
-    return place if since is None else place.moved(since)
+    here = ChassisAttitude(*(read or (0.0, 0.0, 0.0)))
+    return here if since is None else here.moved(since)
 
 
 def stances(
     front: FrontEnd,
     rear: RearEnd,
-    places: Sequence[ChassisAttitude],
+    attitudes: Sequence[ChassisAttitude],
     *,
     tire_deflection_in: Array,
     steer_in: Array = STRAIGHT,
@@ -60,14 +58,14 @@ def stances(
     Args:
         front: with both corners.
         rear: the axle.
-        places: attitudes since the survey; the batch.
-        tire_deflection_in: by how much each tire is squashed more than at its loaded radius, (4, places) or (4, 1).
-        steer_in: displacement of the left and the right inner tie-rod end, (2, 3, places) or (2, 3, 1).
+        attitudes: since the survey; the batch.
+        tire_deflection_in: of each tire beyond that at its loaded radius, (4, attitudes) or (4, 1).
+        steer_in: displacement of the left and the right inner tie-rod end, (2, 3, attitudes) or (2, 3, 1).
 
     Returns:
-        The stance; what camber and toe are built into the axle is in.
+        The stance, with the camber and toe that are built into the axle.
     """
-    heave, roll, pitch = np.array(places).T
+    heave, roll, pitch = np.array(attitudes).T
     stance = stand(
         left=front.each["lf"],
         right=front.each["rf"],

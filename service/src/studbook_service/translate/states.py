@@ -36,7 +36,7 @@ CURVE = (
 
 @dataclass(frozen=True, kw_only=True)
 class Stands:
-    """Everything that is told of poses, computed once for a whole batch of them.
+    """Everything that an answer needs of poses, computed once for a whole batch of them.
 
     Attributes:
         pose: solved poses, the corners on the last axis.
@@ -56,12 +56,7 @@ class Stands:
 
 
 def stands(pose: Pose, *, shocks: Mount) -> Stands:
-    """Compute what is told of a batch of poses.
-
-    Args:
-        pose: any batch with the corners on its last axis.
-        shocks: the shocks' mounts over the corners.
-    """
+    """Compute what an answer needs of a batch of poses, the corners on the last axis."""
     at = wheel(pose)
     return Stands(
         pose=pose,
@@ -76,11 +71,6 @@ def stands(pose: Pose, *, shocks: Mount) -> Stands:
 
 def front_states(front: FrontEnd, batch: Stands, *row: int) -> dict[str, FrontState]:
     """Describe each corner at one pose of a batch.
-
-    Args:
-        front: whose corners they are; its document gives spring rate, brake share, wheelbase and cg height.
-        batch: the poses.
-        row: which of them, where the batch has axes before that of the corners.
 
     Returns:
         A state for each corner that closed.
@@ -103,15 +93,8 @@ def _state(
     toe, bump = one(at.toe_deg), one(at.bump_steer_deg_per_in)
     return FrontState(
         travel_in=rounded(one(batch.pose.travel_in)),
-        camber_deg=rounded(one(at.camber_deg)),
-        toe_deg=rounded(toe),
+        **{figure: rounded(one(getattr(at, figure))) for figure in (*CURVE, "kingpin_deg")},
         toe_in=rounded(toe_in(toe_deg=toe, diameter_in=TOE_BASE_IN)),
-        caster_deg=rounded(one(at.caster_deg)),
-        kingpin_deg=rounded(one(at.kingpin_deg)),
-        scrub_in=rounded(one(at.scrub_in)),
-        trail_in=rounded(one(at.trail_in)),
-        camber_gain_deg_per_in=rounded(one(at.camber_gain_deg_per_in)),
-        bump_steer_deg_per_in=rounded(bump),
         bump_steer_in_per_in=rounded(toe_in(toe_deg=bump, diameter_in=TOE_BASE_IN)),
         line_at_center_in=rounded(one(batch.line)),
         patch_in=[rounded(one(each)) for each in at.patch],
@@ -154,7 +137,7 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
     if len(front.names) < 2 or not batch.pose.closed[row].all():
         return None
     left, right = (batch.at.take((*row, place)) for place in (0, 1))
-    shares, at_y, said = _side_force(front.reader, float(left.patch[1]), float(right.patch[1]))
+    shares, at_y, source = _side_force(front.reader, float(left.patch[1]), float(right.patch[1]))
     force = centers.force_roll_center(left=left, right=right, left_share=shares[0], right_share=shares[1], y_in=at_y)
     return FrontAxle(
         roll_center=roll_center(centers.roll_center(left=left, right=right)),
@@ -162,7 +145,7 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
             height_in=rounded(force),
             at_y_in=rounded(at_y),
             left_share_percent=rounded(100 * shares[0] / sum(shares)),
-            shares_from=said,
+            shares_from=source,
         ),
         left_line_at_center_in=rounded(centers.n_line_height(left)),
         right_line_at_center_in=rounded(centers.n_line_height(right)),
@@ -189,13 +172,13 @@ def heave_curve(heaves: Array, at: Wheel) -> HeaveCurve:
 
 
 def limits(front: FrontEnd, pose: Pose, sweep: Pose, *, low_in: float, high_in: float) -> list[Limit]:
-    """Say where each corner's linkage runs out, if that is within the travels asked for (from where it stands).
+    """List where each corner's linkage runs out, if that is within the requested travels from where it stands.
 
     Args:
         front: whose corners they are.
         pose: where they stand.
         sweep: the same corners over those travels.
-        low_in: lowest travel asked for.
+        low_in: lowest travel requested.
         high_in: highest.
     """
     if sweep.closed.all():
@@ -204,23 +187,14 @@ def limits(front: FrontEnd, pose: Pose, sweep: Pose, *, low_in: float, high_in: 
     found = []
     for place, name in enumerate(front.names):
         rest = float(front.travel[place])
-        ends: tuple[tuple[Literal["droop", "bump"], float, int, bool], ...] = (
-            (
-                "droop",
-                float(span.lowest_in[place]),
-                int(span.lowest_failed[place]),
-                span.lowest_in[place] > rest + low_in,
-            ),
-            (
-                "bump",
-                float(span.highest_in[place]),
-                int(span.highest_failed[place]),
-                span.highest_in[place] < rest + high_in,
-            ),
+        low, high = float(span.lowest_in[place]), float(span.highest_in[place])
+        ends: tuple[tuple[Literal["droop", "bump"], float, Array, bool], ...] = (
+            ("droop", low, span.lowest_failed, low > rest + low_in),
+            ("bump", high, span.highest_failed, high < rest + high_in),
         )
         found += [
-            Limit(corner=CORNER[name], direction=direction, travel_in=rounded(end), ran_out=FAILED[code])
-            for direction, end, code, short in ends
+            Limit(corner=CORNER[name], direction=direction, travel_in=rounded(end), ran_out=FAILED[int(failed[place])])
+            for direction, end, failed, short in ends
             if short and math.isfinite(end)
         ]
     return found
@@ -236,7 +210,7 @@ def finite(value: float) -> float | UnsetType:
     return rounded(value) if math.isfinite(value) else UNSET
 
 
-def figures(found: object, names: Iterable[str], *index: int) -> dict[str, float]:
+def figures(found: object, names: Iterable[str], *index: int) -> dict[str, Any]:
     """Round some figures of the engine's, by their names, at one place of their batch.
 
     Example:
@@ -244,6 +218,17 @@ def figures(found: object, names: Iterable[str], *index: int) -> dict[str, float
         {'real': 2.5}
     """
     return {name: rounded(np.asarray(getattr(found, name))[index]) for name in names}
+
+
+def steps_between(low: float, high: float, step: float) -> Array:
+    """List the places of a curve's axis, always with 0 among them.
+
+    Example:
+        >>> steps_between(-1, 0.5, 0.5).tolist()
+        [-1.0, -0.5, 0.0, 0.5]
+    """
+    below = np.arange(0.0, -low + 1e-9, step)[1:]
+    return np.concatenate([-below[::-1], np.arange(0.0, high + 1e-9, step)])
 
 
 def columns(array: Array) -> list[float]:
@@ -286,12 +271,12 @@ def _side_force(reader: DocumentReader, y_left: float, y_right: float) -> tuple[
     """Share the side force as the scales share the load, at the c.g.'s y where all four weights are known."""
     loads = {name: reader.get(f"measured.scales.{name}_lb") for name in ("lf", "rf", "lr", "rr")}
     if loads["lf"] is None or loads["rf"] is None:
-        return (1.0, 1.0), 0.0, "equal shares: the front is not on the scales in this document; taken at y = 0"
+        return (1.0, 1.0), 0.0, "equal shares: this document has no scale readings of the front; taken at y = 0"
     shares = float(loads["lf"]), float(loads["rf"])
     rear = [reader.get(f"survey.rear.{name}.wheel_center_in") for name in ("lr", "rr")]
     if loads["lr"] is None or loads["rr"] is None or None in rear:
-        return shares, 0.0, "in proportion to the scales; taken at y = 0, the c.g.'s place across is not known"
+        return shares, 0.0, "in proportion to the scales; taken at y = 0: where the c.g. is across the car is not known"
     places = [y_left, y_right, rear[0][1], rear[1][1]]
     weights = [float(loads[name]) for name in ("lf", "rf", "lr", "rr")]
     across = sum(w * y for w, y in zip(weights, places, strict=True)) / sum(weights)
-    return shares, across, "in proportion to the scales; taken at the c.g.'s place across, from the scales"
+    return shares, across, "in proportion to the scales; taken where the c.g. is across the car, from the scales"

@@ -1,4 +1,4 @@
-"""A document's steering: what a shift of its rack or center link does to the inner ends of the tie rods."""
+"""A car's steering: what a shift of its rack or center link does to the inner ends of the tie rods."""
 
 import numpy as np
 
@@ -37,10 +37,6 @@ def link_lacking(reader: DocumentReader) -> list[str]:
 def steered(front: FrontEnd, steer_in: float) -> Array:
     """Give what one shift of the steering does to the left and the right inner tie-rod end, (2, 3).
 
-    Args:
-        front: with both corners.
-        steer_in: of the rack or center link, + toward the left.
-
     Raises:
         FieldsMissing: it is not recorded how the car is steered.
         CannotClose: a drag link, which is not modeled; a center link that does not go so far.
@@ -51,7 +47,7 @@ def steered(front: FrontEnd, steer_in: float) -> Array:
     if kind == "rack":
         return np.stack([rack(shift_in=steer_in)] * 2)
     if kind == "drag_link":
-        raise CannotClose("steer_in: a drag link is not modeled, so the car is told straight ahead only")
+        raise CannotClose("steer_in: a drag link is not modeled, so the car is computed straight ahead only")
     moved = link_shift(front, np.array([steer_in])) if kind == "center_link" else None
     if moved is None:
         fields = link_lacking(front.reader) if kind == "center_link" else ["survey.front.steering.kind"]

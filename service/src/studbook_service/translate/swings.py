@@ -23,7 +23,7 @@ RACK_POINTS = 5
 def steering(front: FrontEnd) -> tuple[Array, Array]:
     """Give places of the rack or center link, in, (S,), and what each does to the inner tie-rod ends, (3, 2, S).
 
-    The right end is the second; without a steering that can be modeled there is straight ahead alone, and it is said.
+    The right end is the second. A steering that is not modeled leaves straight ahead alone.
     """
     reader = front.reader
     half = reader.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
@@ -32,7 +32,7 @@ def steering(front: FrontEnd) -> tuple[Array, Array]:
     if kind == "center_link" and (moved := link_shift(front, shift)) is not None:
         return shift, moved
     if kind in {"center_link", "drag_link"}:
-        reader.assume("Swing is told straight ahead only: this steering's points are not surveyed or not modeled")
+        reader.assume("Swing is computed straight ahead only: this steering is not surveyed or not modeled")
         return np.zeros(1), np.zeros((3, 2, 1))
     if kind is None:
         reader.assume(f"Swing: the steering is taken as a rack of {half:g} in each way; its kind is not recorded")
@@ -51,14 +51,7 @@ def swing(
 ) -> Swing | None:
     """Swing a joint through every travel with every steering.
 
-    Args:
-        front: whose joint it is.
-        name: `lf` or `rf`.
-        arm: which ball.
-        pose: that corner alone, where it stands.
-        travels: from there.
-        steered: as `steering` gives it.
-        missing: a joint without a limit is added here.
+    `pose` is that corner alone, where it stands; `travels` are from there; `steered` is as `steering` gives it.
     """
     reader, limit_path = front.reader, f"setup.front.{name}.{arm}_stud.swing_limit_deg"
     limit, what = reader.get(limit_path), f"{CORNER[name]} {arm} joint"
@@ -81,8 +74,8 @@ def swing(
     if not np.isfinite(found.worst_deg):
         return None
     margin, travel, place = float(found.worst_deg), steps[int(found.worst_travel)], shift[int(found.worst_steer)]
+    binds = "BINDS: " if margin < 0 else ""
     where = f"at {signed(travel, 2)} in of travel{_past_limit(reader, name, travel)}, {_steered(place)}"
-    said = "BINDS: " if margin < 0 else ""
     return Swing(
         limit_deg=limit,
         angle_deg=rounded(stud_angle(pose, joint=arm)),
@@ -90,12 +83,12 @@ def swing(
         at_travel_in=rounded(travel),
         at_rack_in=rounded(place),
         binds=margin < 0,
-        text=f"{what} {said}{limit - margin:.1f} deg of {limit:g} {where}; {_margin(margin)}",
+        text=f"{what} {binds}{limit - margin:.1f} deg of {limit:g} {where}; {_margin(margin)}",
     )
 
 
 def _past_limit(reader: DocumentReader, name: str, travel: float) -> str:
-    """Say that a droop is met only with the limit off, as on stands."""
+    """Say that a droop is reached only with the limit off, as on stands."""
     droop = reader.get(f"setup.front.{name}.droop_limit.travel_in")
     if droop is None or travel >= -droop:
         return ""
@@ -108,4 +101,4 @@ def _steered(place: float) -> str:
 
 
 def _margin(margin: float) -> str:
-    return f"{-margin:.1f} deg too far" if margin < 0 else f"{margin:.1f} deg left"
+    return f"{-margin:.1f} deg too far" if margin < 0 else f"{margin:.1f} deg remaining"

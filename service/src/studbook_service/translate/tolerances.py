@@ -1,4 +1,4 @@
-"""How far a reading may be from the book before a crew asks why.
+"""How far a reading may be from the book before it is worth a look.
 
 Common practice, no source; a team's own go over them.
 """

@@ -1,4 +1,4 @@
-"""Where a car's weight is, and how sure that is."""
+"""Where a car's center of gravity is, and how sure that is."""
 
 import numpy as np
 from msgspec import UNSET
@@ -13,19 +13,13 @@ from studbook_service.translate.states import rounded
 SCALE_SIGMA_LB = 2.0
 """Standard error of one pad where none is recorded (common practice, no source)."""
 TILT_SIGMA_DEG, LENGTH_SIGMA_IN = 0.1, 1 / 16
-"""The same of an angle and of a length."""
+"""Standard errors of an angle and of a length (common practice, no source)."""
 
 WEIGHED = ("raised", "raised_level_lb", "ground_level_lb", "raised_tilted_lb")
 
 
 def center_of_mass(reader: DocumentReader, loads_lb: Array, at_in: Array) -> CenterOfMass:
-    """Tell where the weight is over the ground from the scales, and how high from a weighing or the setup.
-
-    Args:
-        reader: the document; assumptions are noted in it.
-        loads_lb: on the scales, (4,).
-        at_in: x and y of the patches, (2, 4).
-    """
+    """Give where the c.g. is over the ground from the scales, and how high from a weighing or the setup."""
     found = cg_from_scales(loads_lb=loads_lb, x_in=at_in[0], y_in=at_in[1])
     scale = _scale_sigma(reader)
     middle = np.array([found.x_in, found.y_in])[:, None]
@@ -42,7 +36,7 @@ def center_of_mass(reader: DocumentReader, loads_lb: Array, at_in: Array) -> Cen
         answer.height_in, answer.height_sigma_in = rounded(height.height_in), rounded(height.sigma_in)
         answer.recorded_height_in = UNSET if recorded is None else recorded
         answer.height_from = (
-            f"weighed with one axle raised; of its error scales {height.scale_sigma_in:.2f},"
+            f"weighed with one axle raised; its error: scales {height.scale_sigma_in:.2f},"
             f" angle {height.tilt_sigma_in:.2f}, lengths {height.length_sigma_in:.2f} in"
         )
     elif recorded is not None:
@@ -52,7 +46,7 @@ def center_of_mass(reader: DocumentReader, loads_lb: Array, at_in: Array) -> Cen
         )
         sigma_in = reader.get("setup.cg.height_sigma_in")
         if sigma_in is None:
-            reader.assume("setup.cg.height_in is told without an uncertainty: setup.cg.height_sigma_in is not recorded")
+            reader.assume("setup.cg.height_in has no uncertainty here: setup.cg.height_sigma_in is not recorded")
         else:
             answer.height_sigma_in = sigma_in
     return answer
@@ -60,19 +54,12 @@ def center_of_mass(reader: DocumentReader, loads_lb: Array, at_in: Array) -> Cen
 
 def wheel_radius(reader: DocumentReader, name: str) -> float:
     """Give a tire's loaded radius as fitted, else as surveyed, NaN where neither is recorded."""
-    for path in (f"setup.{END[name]}.{name}.tire.loaded_radius_in", f"survey.{END[name]}.{name}.loaded_radius_in"):
-        value = reader.get(path)
-        if value is not None:
-            return float(value)
-    return np.nan
+    fitted = reader.number(f"setup.{END[name]}.{name}.tire.loaded_radius_in")
+    return reader.number(f"survey.{END[name]}.{name}.loaded_radius_in") if np.isnan(fitted) else fitted
 
 
 def weighed_height(reader: DocumentReader) -> Height | None:
-    """Work out the height of the weight from a weighing with one axle raised, or None where it is not recorded whole.
-
-    Args:
-        reader: the document; standard errors that are not recorded are noted in it.
-    """
+    """Work out the height of the c.g. from a weighing with one axle raised, or None where not all of it is recorded."""
     root = "measured.raised_weighing"
     raised, raised_level, ground_level, tilted = (reader.get(f"{root}.{leaf}") for leaf in WEIGHED)
     bases = [reader.get(f"{kind}.wheelbase.{side}_in") for kind in ("measured", "survey") for side in ("left", "right")]
@@ -110,7 +97,7 @@ def _scale_sigma(reader: DocumentReader) -> float:
 
 
 def _or(reader: DocumentReader, path: str, usual: float) -> float:
-    """Give a standard error as recorded, else the usual one, which is then said."""
+    """Give a standard error as recorded, else the usual one, which is then noted."""
     value = reader.get(path)
     if value is None:
         reader.assume(f"{usual:g} is taken as {path.rpartition('.')[2]}, the standard error; it is not recorded")

@@ -1,4 +1,8 @@
-"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops."""
+"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops.
+
+Scale changes use wheel rates k·MR² and the tires' rates. A published-looking figure of 17 lb for half an inch of lower
+stud comes out only with k·MR at the front and rigid tires; on the demo car it is 11 to 13 lb.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -25,9 +29,9 @@ from studbook_service.translate.bars_and_stops import (
     fitted_bump_stop,
     fitted_droop_limit,
 )
-from studbook_service.translate.document import END, DocumentReader, checked
+from studbook_service.translate.document import END, DocumentReader, checked, mount_paths
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
-from studbook_service.translate.front_end import FrontEnd, front_end
+from studbook_service.translate.front_end import FrontEnd, readable_front
 from studbook_service.translate.rear_end import RearEnd, rear_end
 from studbook_service.translate.rear_ratios import mount_motion
 from studbook_service.translate.springs import FittedSpring, fitted_spring, front_wheel_rate
@@ -47,8 +51,8 @@ class WholeCar:
         front: the front end, with both corners; None where one cannot be read.
         fronts: its wheels, the corners on the batch axis.
         rear: the rear axle on its rods; None where it cannot be read, or its rods do not locate it.
-        placed: its pose.
-        rears: its wheels.
+        placed: the pose of the axle.
+        rears: the wheels of the axle.
         at_in: x and y of the patches, (2, 4).
         springs: by corner.
         spring_in_per_in: d(length) of each spring (rows) per inch of travel of each wheel, (4, 4).
@@ -123,16 +127,14 @@ class WholeCar:
 def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
     """Read a document's car.
 
-    Args:
-        tree: the document.
-        origins: for each corner with an alignment reading, the document it was entered in.
-
     Raises:
         FieldsUnfit: a value is out of type or bounds.
         CannotClose: a front that cannot be assembled at its ride height, mounts that cannot be those of a spring.
     """
     missing: list[Missing] = []
-    front = _front(tree, origins, missing)
+    front = readable_front(tree, origins, missing)
+    if front is not None and len(front.names) < 2:
+        front = None
     reader = DocumentReader(tree=checked(tree)) if front is None else front.reader
     rear, placed = _rear(reader, missing)
     springs = {name: fitted_spring(reader, f"setup.{END[name]}.{name}.spring") for name in WHEELS}
@@ -152,7 +154,7 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
         _rear_rows(reader, placed, spring, shock)
     else:
         _wheels_alone(reader, at)
-    _spindle_rear(reader, at, spring)
+    _upright_rear(reader, at, spring)
     tires = np.array([reader.number(f"setup.{END[name]}.{name}.tire.rate_lb_per_in") for name in WHEELS])
     missing += _springs_lacking(reader, front, spring, rates) + _tires_lacking(tires)
     return WholeCar(
@@ -174,7 +176,7 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
 
 
 def scales(reader: DocumentReader) -> Array | None:
-    """Give what the scales read, LF, RF, LR, RR, or None; lacking fields are noted in the reader."""
+    """Give what the scales read, LF, RF, LR, RR, or None; lacking fields are noted in `reader`."""
     read = [reader.need(f"measured.scales.{name}_lb") for name in WHEELS]
     return None if None in read else np.array(read, float)
 
@@ -189,18 +191,13 @@ def names_where(names: Sequence[str], which: Array) -> list[str]:
     return [name for name, so in zip(names, which, strict=True) if so]
 
 
-def _front(tree: Tree, origins: Mapping[str, Tree], missing: list[Missing]) -> FrontEnd | None:
-    try:
-        front = front_end(tree, origins=origins)
-    except FieldsMissing as error:
-        missing += error.missing
-        return None
-    missing += front.missing
-    return front if len(front.names) == 2 else None
+def wheels_where(which: Array) -> list[str]:
+    """List the wheels that are so, as a crew names them."""
+    return names_where(list(CORNER.values()), which)
 
 
 def _rear(reader: DocumentReader, missing: list[Missing]) -> tuple[RearEnd, AxlePose] | tuple[None, None]:
-    """Read the rear axle; where its rods say nothing of its motion, it is a plain beam on upright springs."""
+    """Read the rear axle; where its rods do not locate it, it is a plain beam on upright springs."""
     reader.lacking.clear()
     try:
         rear = rear_end(reader)
@@ -208,7 +205,7 @@ def _rear(reader: DocumentReader, missing: list[Missing]) -> tuple[RearEnd, Axle
             return rear, rear.pose()
         missing.append(Missing(subject="rear axle", fields=list(reader.lacking)))
     except CannotClose as error:
-        missing.append(Missing(subject="rear axle", fields=[], why=str(error)))
+        missing += error.missing_for("rear axle")
     reader.lacking.clear()
     return None, None
 
@@ -267,12 +264,14 @@ def _wheels_alone(reader: DocumentReader, at: Array) -> None:
             at[:, index] = center[:2]
 
 
-def _spindle_rear(reader: DocumentReader, at: Array, spring: Array) -> None:
-    """Take rear springs whose motion the rods do not say as upright on a plain axle, where they are known to stand."""
+def _upright_rear(reader: DocumentReader, at: Array, spring: Array) -> None:
+    """Take rear springs as upright on a plain axle at their spring base, where rods or mounts are not known."""
     base = np.array([reader.number(f"setup.rear.{name}.spring_base_in") for name in REAR])
     if np.all(np.isfinite(spring[2:, 2:])) or not np.all(np.isfinite([*base, *at[1, 2:]])):
         return
-    reader.assume("Rear springs: taken as upright on a plain axle at their spring_base_in, for want of rods or mounts")
+    reader.assume(
+        "Rear springs: taken as upright on a plain axle at their spring_base_in; rods or mounts are not known"
+    )
     spring[2:] = 0.0
     try:
         spring[2:, 2:] = upright_springs(spring_y_in=base, wheel_y_in=at[1, 2:])
@@ -282,13 +281,13 @@ def _spindle_rear(reader: DocumentReader, at: Array, spring: Array) -> None:
 
 
 def _springs_lacking(reader: DocumentReader, front: FrontEnd | None, row: Array, rates: Array) -> list[Missing]:
-    """List the springs that are not known at the wheels, with the fields; an unreadable front is told already."""
+    """List the springs that are not known at the wheels, with the fields; an unreadable front is listed already."""
     missing = []
     for index, name in enumerate(WHEELS if front is not None else REAR, start=0 if front is not None else 2):
         spring, mounts = f"setup.{END[name]}.{name}.spring", f"survey.{END[name]}.{name}.spring"
         wanted = [f"{spring}.rate_lb_per_in"]
         if not np.all(np.isfinite(row[index])):
-            wanted += [f"{mounts}.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
+            wanted += mount_paths(mounts)
         elif name in FRONT and np.isnan(rates[index]):
             wanted += [f"{spring}.{leaf}" for leaf in ("free_length_in", "installed_length_in")]
         fields = reader.unrecorded(*wanted)
