@@ -244,6 +244,6 @@ def test_a_thin_book_compares_what_it_can() -> None:
     found = named(returned(measured, left))
     assert found["LF height"].difference == pytest.approx(-0.2)
     assert found["LR lead"].difference == 0
-    assert found["LF camber"].text == "LF camber 3.00 deg: the book has nothing to hold it against"
+    assert found["LF camber"].text == "LF camber 3.00 deg: the book has nothing to compare it with"
     assert "LF weight" not in found
-    assert returned({}, left).headline == ["Nothing was read that the book can be held against."]
+    assert returned({}, left).headline == ["There is no reading to compare with the book."]

@@ -143,7 +143,7 @@ def test_stagger_and_gears() -> None:
     assert found.gears.engine_rpm == pytest.approx(100 * 63360 / 60 / 87.25 * 6.075, rel=1e-6)
     assert found.front_stagger is UNSET
     told = with_edits(tree, setup__drivetrain__final_drive_ratio=5.9)
-    assert any("says 5.9" in each for each in answer(told).assumptions)
+    assert any("final_drive_ratio is 5.9" in each for each in answer(told).assumptions)
 
 
 def test_a_front_that_does_not_close_leaves_the_rest() -> None:

@@ -1,19 +1,26 @@
-"""What acts one way or across an axle, as fitted: anti-roll bars, bump stops, droop limits."""
+"""What acts across an axle, or one way only: anti-roll bars, bump stops, droop limits."""
 
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 
 import numpy as np
+from msgspec import UNSET, UnsetType
 
+from studbook.wire.answers import Missing
+from studbook.wire.damping import BarAnswer
 from studbook.wire.problem import FieldFault
-from studbook_service.engine.bars import bar_rate, preload_travel, torsion_rate
+from studbook_service.engine.bars import BarRate, bar_rate, preload_travel, torsion_rate
 from studbook_service.engine.one_sided import Axle, Bar, Stop, Wheel, bar, bump_stop, droop_limit
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.errors import FieldsUnfit
+from studbook_service.translate.states import rounded
 from studbook_service.translate.words import CORNER
 
 END: Final[Mapping[str, Axle]] = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
+
+
+SIZES = ("outer_diameter_in", "active_length_in", "arm_left_in", "arm_right_in")
 
 
 class FittedBar(NamedTuple):
@@ -57,22 +64,51 @@ def fitted_bar(reader: DocumentReader, axle: Axle) -> FittedBar | None:
     return FittedBar(axle, rate, _preload(reader, axle, slack), slack, hooked, hooked if scaled is None else scaled)
 
 
+def bar_answer(reader: DocumentReader, axle: Axle, missing: list[Missing]) -> BarAnswer | UnsetType:
+    """Describe an axle's anti-roll bar as entered and by its dimensions, or nothing where none is entered."""
+    root, subject = f"setup.{axle}.bar", f"{axle} bar's rate by its dimensions"
+    entered = reader.get(root)
+    if not entered:
+        return UNSET
+    answer = BarAnswer(**{leaf: entered.get(leaf, UNSET) for leaf in ("rate_lb_per_in", "slack_in", "hooked")})
+    lacking = reader.unrecorded(*(f"{root}.{size}" for size in SIZES))
+    if lacking:
+        missing.append(Missing(subject=subject, fields=lacking))
+        return answer
+    try:
+        made = _by_dimensions(reader, root, ratio=1.0)
+    except FieldsUnfit as error:
+        missing.append(Missing(subject=subject, fields=[root], why=str(error.__cause__)))
+        return answer
+    reader.assume(
+        f"The {axle} bar's rate by its dimensions is that of steel, at the arms' ends, arms stiff; at the wheels it is"
+        " less by the square of how far an end moves per inch of wheel"
+    )
+    answer.twist_in_lb_per_rad = rounded(made.twist_in_lb_per_rad)
+    answer.left_end_lb_per_in, answer.right_end_lb_per_in = rounded(made.left_lb_per_in), rounded(made.right_lb_per_in)
+    return answer
+
+
 def _bar_rate(reader: DocumentReader, root: str) -> float | None:
-    leaves = ("outer_diameter_in", "active_length_in", "arm_left_in", "arm_right_in", "motion_ratio")
-    outer, length, left, right, ratio = (reader.get(f"{root}.{leaf}") for leaf in leaves)
-    if outer is None or length is None or left is None or right is None or ratio is None:
+    ratio = reader.get(f"{root}.motion_ratio")
+    if ratio is None or reader.unrecorded(*(f"{root}.{size}" for size in SIZES)):
         return None
+    rate = _by_dimensions(reader, root, ratio=ratio)
+    reader.assume(f"{root}: its rate is that of a steel bar of its size, its arms and links taken as rigid")
+    return float(rate.left_lb_per_in + rate.right_lb_per_in) / 2
+
+
+def _by_dimensions(reader: DocumentReader, root: str, *, ratio: float) -> BarRate:
+    outer, length, left, right = (reader.get(f"{root}.{size}") for size in SIZES)
     inner = reader.get(f"{root}.inner_diameter_in") or 0.0
     try:
         torsion = torsion_rate(outer_diameter_in=outer, length_in=length, inner_diameter_in=inner)
     except ValueError as error:
         path = f"{root}.inner_diameter_in"
         raise FieldsUnfit([FieldFault(path=path, detail=f"{path}: {error}", value=inner)]) from error
-    rate = bar_rate(
+    return bar_rate(
         torsion_in_lb_per_rad=torsion, arm_left_in=left, arm_right_in=right, ratio_left=ratio, ratio_right=ratio
     )
-    reader.assume(f"{root}: its rate is that of a steel bar of its size, its arms and links taken as rigid")
-    return float(rate.left_lb_per_in + rate.right_lb_per_in) / 2
 
 
 def _preload(reader: DocumentReader, axle: Axle, slack: float) -> float:
@@ -90,7 +126,7 @@ def _preload(reader: DocumentReader, axle: Axle, slack: float) -> float:
 
 
 def engine_bar(fitted: FittedBar) -> Bar:
-    """Give the engine's bar; its preload is told by the forces that a change of it makes."""
+    """Give the engine's bar; its preload is in the forces that a change of it makes."""
     return bar(axle=fitted.axle, rate_lb_per_in=fitted.rate_lb_per_in, slack_in=fitted.slack_in)
 
 
@@ -110,9 +146,7 @@ def fitted_bump_stop(reader: DocumentReader, name: Wheel, *, shock: Array, sprin
     row = -shock
     if not np.all(np.isfinite(row)):
         row = -spring
-        reader.assume(
-            f"{CORNER[name]} bump stop: taken to move as its spring does; the shock's mounts are not surveyed"
-        )
+        reader.assume(f"{CORNER[name]} bump stop: taken to move with its spring; the shock's mounts are not surveyed")
     if gap is None or not points or not np.all(np.isfinite(row)):
         reader.assume(f"{CORNER[name]} bump stop: left out, its gap, curve or mounts are not recorded")
         return None

@@ -1,4 +1,4 @@
-"""A front corner of the document as the engine's corner: the survey, and what has been fitted since."""
+"""A front corner of the document as the engine's corner: the survey, and what was fitted since."""
 
 from typing import Any
 
@@ -48,7 +48,7 @@ def moves(**amounts: npt.ArrayLike) -> Moves:
 
 
 def shim_sign(reader: DocumentReader, name: str) -> float:
-    """Say which way one more shim moves the pivot: +1 outboard, -1 inboard; inboard is assumed when not recorded."""
+    """Give which way one more shim moves the pivot: +1 outboard, -1 inboard; inboard where it is not recorded."""
     way = reader.get(f"setup.front.{name}.upper_shims.adding_moves_pivot")
     if way is None:
         reader.assume(f"{name.upper()}: adding an upper shim is taken to move the pivot inboard; it is not recorded")

@@ -23,13 +23,12 @@ from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.ride import damping_ratio, natural_frequency, series_rate, wheel_damping
 from studbook_service.engine.wheel import motion
 from studbook_service.translate import cautions
-from studbook_service.translate.bars import bar
+from studbook_service.translate.bars_and_stops import bar_answer
 from studbook_service.translate.corner import shock_mount
 from studbook_service.translate.document import END, FRONT, REAR, DocumentReader, checked, note_missing
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.front_end import front_end
-from studbook_service.translate.rear_end import rear_end
-from studbook_service.translate.rear_ratios import mount_motion
+from studbook_service.translate.rear_end import mount_motion, rear_end
 from studbook_service.translate.rolling import gears, stagger, static_tire_deflection
 from studbook_service.translate.shocks import fitted_shock, gas_push
 from studbook_service.translate.springs import fitted_spring, front_wheel_rate
@@ -60,8 +59,8 @@ def damping_answer(tree: Tree, *, origins: Mapping[str, Tree], request: DampingA
         cautions=list(cautions.DAMPING),
         assumptions=reader.assumed,
         missing=missing,
-        front_bar=bar(reader, "front", missing),
-        rear_bar=bar(reader, "rear", missing),
+        front_bar=bar_answer(reader, "front", missing),
+        rear_bar=bar_answer(reader, "rear", missing),
         front_stagger=stagger(reader, "front", request, missing),
         rear_stagger=stagger(reader, "rear", request, missing),
         gears=gears(reader, request, missing),

@@ -31,7 +31,7 @@ NOTICED_IN = 5e-4
 
 
 def headline(answer: Effects, changed: Mapping[str, Moves]) -> list[str]:
-    """Write the headline of an answer: what was changed, as fitted, what to do, what is left."""
+    """Write the headline of an answer: what was changed, what it does as fitted, what to do, what remains."""
     lines: list[str] = []
     for name, moves in changed.items():
         effect = getattr(answer, name)

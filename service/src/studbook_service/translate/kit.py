@@ -20,7 +20,7 @@ from studbook_service.translate.stud_stock import ARMS, SAME_IN, Lot, StudSwap, 
 from studbook_service.translate.words import CORNER
 
 SLOT_STEP_IN = 1 / 16
-"""A slot, or the height of an inner rod end, is tried in such steps (common practice, no source)."""
+"""A slot, or the height of an inner rod end, is tried in these steps (common practice, no source)."""
 
 FLATS = 6
 HALF_TURN = 0.5

@@ -18,7 +18,6 @@ from studbook.wire.shop import SeriesRules
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
 from studbook_service.engine.loads import Ballast, on_scales
-from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.aboard import PLACES, SAME_LB, Load, driver_lb, fuel_lb, load, on_dirt
@@ -27,8 +26,8 @@ from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import OnItsWheels, on_its_wheels, unscaled, weights
 from studbook_service.translate.states import rounded
 from studbook_service.translate.weighing import SCALE_SIGMA_LB
-from studbook_service.translate.whole_car import scales
-from studbook_service.translate.words import CORNER, signed
+from studbook_service.translate.whole_car import scales, wheels_where
+from studbook_service.translate.words import signed
 
 What = Literal["total", "left", "rear"]
 Side = Literal["at least", "at most"]
@@ -101,16 +100,16 @@ def race_answer(
 def _weight_changes(
     reader: DocumentReader, request: RaceAsked, basis: Mapping[str, Any], answer: RaceAnswer
 ) -> list[Load]:
-    """List what comes and goes between the scales and the end of the race."""
+    """List the weights that come and go between the scales and the end of the race."""
     changes = [load(reader, "fuel", -request.fuel_burned_lb)] if request.fuel_burned_lb else []
     aboard = fuel_lb(basis)
     if aboard is None:
-        reader.assume("the fuel aboard at the start is what was aboard on the scales; how much is not recorded")
+        reader.assume("the fuel at the start is what was aboard on the scales; how much is not recorded")
     else:
-        reader.assume(f"the {aboard:.0f} lb of fuel aboard at the start are those that were aboard on the scales")
+        reader.assume(f"the {aboard:.0f} lb of fuel at the start is what was aboard on the scales")
         if request.fuel_burned_lb > aboard + SAME_LB:
             answer.missing.append(
-                Missing(subject="fuel", fields=[], why=f"more is burned than the {aboard:.0f} lb that were aboard")
+                Missing(subject="fuel", fields=[], why=f"more is burned than the {aboard:.0f} lb aboard")
             )
     scaled = driver_lb(basis)
     if isinstance(request.driver_weight_lb, float | int):
@@ -131,7 +130,7 @@ def _weight_changes(
 
 
 def _after(found: OnItsWheels, changes: Sequence[Load], reader: DocumentReader) -> _AfterRace:
-    """Put the car on its scales with every combination of places that are not known."""
+    """Put the car on its scales with every combination of the places that are not known."""
     car, change = found.since.car, found.since.change
     middle = (car.at_in * found.loads_lb).sum(axis=1) / found.loads_lb.sum()
     places = [
@@ -148,9 +147,9 @@ def _after(found: OnItsWheels, changes: Sequence[Load], reader: DocumentReader) 
     if not np.all(standing.closed):
         raise CannotClose("the car does not come to rest on its scales after that")
     loads = standing.loads_lb.reshape(4, -1)
-    lifted = [CORNER[name] for name, off in zip(WHEELS, standing.lifted, strict=True) if np.any(off)]
+    lifted = wheels_where(standing.lifted.reshape(4, -1).any(axis=1))
     if lifted:
-        reader.assume(f"off the scales then: {', '.join(lifted)}")
+        reader.assume(f"a wheel is off the scales after the race: {', '.join(lifted)}")
     return _AfterRace(float(loads[:, 0].sum()), loads)
 
 

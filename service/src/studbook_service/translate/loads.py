@@ -137,7 +137,7 @@ def _sheet(answer: LoadsAnswer, found: OnItsWheels) -> None:
     standing = on_scales(car, Change(perch_in=perch, spring_lb=force, radius_in=radius))
     answer.heights_at, heights = rises(reader, standing)
     answer.sheet = _columns([step[0] for step in steps], standing, heights, car)
-    reader.assume("Rollout: the loaded radius is taken to grow by 1/2π of it")
+    reader.assume("Rollout: the loaded radius is taken to grow by 1/(2π) of it")
 
 
 def _columns(what: Sequence[str], standing: Standing, heights: Array, car: Car) -> WallSheet:

@@ -36,8 +36,7 @@ from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.document import REAR, DocumentReader, checked, mount_paths
 from studbook_service.translate.errors import FieldsMissing, refuse_costly
-from studbook_service.translate.rear_end import RearEnd, carried_on, rear_end
-from studbook_service.translate.rear_ratios import rear_mount
+from studbook_service.translate.rear_end import RearEnd, carried_on, rear_end, rear_mount
 from studbook_service.translate.states import columns, figures, finite, roll_center, rounded, steps_between
 from studbook_service.translate.words import CORNER
 

@@ -3,13 +3,14 @@
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
 from studbook_service.engine.one_sided import Wheel
 from studbook_service.engine.rear_axle import CARRIERS, Carrier, RearAxle, Rod, rear_axle_from_survey
+from studbook_service.engine.rear_springs import RearMotion, rear_motion
 from studbook_service.engine.rods import Hold, RodsUnsound
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.corner import since
@@ -125,6 +126,40 @@ def carried_on(sits_on: str | None, name: str) -> Carrier | None:
     """Name the body that carries a mount of a rear corner, or None where it is none of the axle's."""
     cages: dict[str, Carrier] = {"lr": "birdcage_left", "rr": "birdcage_right"}
     return {"axle": "axle", "birdcage": cages[name]}.get(sits_on or "")
+
+
+class RearMount(NamedTuple):
+    """The surveyed mounts of a spring or shock: its path, both ends, and the body that carries the moving one."""
+
+    path: str
+    chassis_in: Any
+    moving_in: Any
+    on: Carrier
+
+    def motion(self, pose: AxlePose) -> RearMotion:
+        """Give the length of the spring or shock, and how both wheels change it.
+
+        Raises:
+            CannotClose: the mounts cannot be those of a spring.
+        """
+        try:
+            return rear_motion(pose, chassis=self.chassis_in, moving=self.moving_in, on=self.on)
+        except ValueError as error:
+            raise CannotClose(f"{self.path}: {error}") from error
+
+
+def rear_mount(reader: DocumentReader, name: str, part: str) -> RearMount | None:
+    """Read the mounts of a `spring` or `shock` at `lr` or `rr`, or None where they were not surveyed."""
+    path = f"survey.rear.{name}.{part}"
+    chassis, moving = reader.get(f"{path}.chassis_in"), reader.get(f"{path}.moving_in")
+    on = carried_on(reader.get(f"{path}.sits_on"), name)
+    return None if chassis is None or moving is None or on is None else RearMount(path, chassis, moving, on)
+
+
+def mount_motion(reader: DocumentReader, pose: AxlePose, name: str, part: str) -> RearMotion | None:
+    """Give the motion of a spring or shock, or None where its mounts were not surveyed; see `RearMount.motion`."""
+    mount = rear_mount(reader, name, part)
+    return None if mount is None else mount.motion(pose)
 
 
 def _left_out(reader: DocumentReader, name: str) -> str:

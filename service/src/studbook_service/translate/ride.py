@@ -1,4 +1,4 @@
-"""Wheel travel from ride heights: the car stands higher or lower than it did at the survey."""
+"""Wheel travel and attitude of the chassis since the survey, from the ride heights read since."""
 
 import numpy as np
 
@@ -26,11 +26,11 @@ def travel_in(reader: DocumentReader, corner: str, *, wheel_xy: tuple[float, flo
     rise = _rise(reader, corner)
     if rise is not None:
         reader.assume(
-            f"{corner.upper()}: its height was read at the wheel, for want of three heights with their places"
+            f"{corner.upper()}: its height is taken as read at the wheel: three heights with their places are not recorded"
         )
         return _tire_growth(reader, corner) - rise
     if reader.get(f"survey.ride_height.{corner}.height_in") is not None:
-        reader.assume(f"{corner.upper()} stands at its surveyed ride height: no height has been read since")
+        reader.assume(f"{corner.upper()} is taken at its surveyed ride height: no height was read since")
     return 0.0
 
 

@@ -1,4 +1,9 @@
-"""The studs that a search may put in, and a stud for each that is wanted: none is used twice."""
+"""The studs that a search may put in, and a stud for each that is wanted: none is used twice.
+
+A search takes a stud from the book only where the tapers of stud and seat are both recorded and equal: a wrong taper
+holds by its rim and breaks. A large end that is not recorded rules nothing out, but the assumptions name the stud. A
+stud that the setup has fitted is no spare, wherever its records have it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,7 +20,7 @@ ARMS: Final[tuple[Joint, Joint]] = ("upper", "lower")
 
 
 class StudSwap(NamedTuple):
-    """A stud that is put in where another was."""
+    """A stud that takes the place of another."""
 
     corner: str
     joint: Joint
@@ -24,7 +29,7 @@ class StudSwap(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """Studs that are one to a search.
+    """Studs that are equal to a search.
 
     Attributes:
         seats: where they go: corner, joint.
@@ -43,7 +48,7 @@ class Lot:
 
 
 def lots(listed: Sequence[StudStock], inventory: Inventory | None) -> list[Lot]:
-    """Put together what is listed and what the book has; what lies in the trailer by its tag comes first.
+    """Join what is listed and what the book has; what is in the trailer by its tag comes first.
 
     Example:
         >>> [lot.count for lot in lots([StudStock(joint="either", length_in=1.7, count=2)], None)]
@@ -89,12 +94,12 @@ def take(stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[StudTaken]:
     places = _places([lot.count for lot in stock], stock, wanted)
     if places is None:
         raise LookupError(f"not in stock at once: {wanted}")
-    left = [list(lot.parts) for lot in stock]
+    tags = [list(lot.parts) for lot in stock]
     return [
         StudTaken(
             joint=each.joint,
             length_in=each.length_in,
-            part=left[place].pop(0) if left[place] else UNSET,
+            part=tags[place].pop(0) if tags[place] else UNSET,
             where=stock[place].where,
         )
         for each, place in zip(wanted, places, strict=True)
@@ -102,24 +107,24 @@ def take(stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[StudTaken]:
 
 
 def inventory_notes(inventory: Inventory | None) -> list[str]:
-    """Say how many studs the book had for a search."""
+    """Note how many studs the book had for a search."""
     if inventory is None:
         return []
     return [f"Studs of the book: {len(inventory.studs)} can go in, {len(inventory.left_out)} are left out."]
 
 
 def inventory_assumptions(inventory: Inventory | None) -> list[str]:
-    """Say what was taken for granted of the book's studs."""
+    """List what was assumed of the book's studs."""
     if inventory is None:
         return []
-    said = ["Studs that are listed beside those of the book are others than those"]
+    assumptions = ["Studs that are listed beside those of the book are not the same studs"]
     alone = [stud.part for stud in inventory.studs if stud.by_angle_alone]
     if alone:
-        said.append(
+        assumptions.append(
             f"{', '.join(alone)}: taken to fit by the angle of the taper alone, since the large end of the stud or of"
             " the seat is not recorded"
         )
-    return said
+    return assumptions
 
 
 def _alike(stud: StudAtHand) -> tuple[str, float, list[str]]:
@@ -132,7 +137,7 @@ def _lot(alike: Sequence[StudAtHand]) -> Lot:
 
 
 def _places(left: Sequence[int], stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[int] | None:
-    """Give the lot that each comes from."""
+    """Give the lot that each stud comes from, None where there are not enough."""
     if not wanted:
         return []
     for place, lot in enumerate(stock):

@@ -32,8 +32,7 @@ from studbook_service.translate.bars_and_stops import (
 from studbook_service.translate.document import END, DocumentReader, checked, mount_paths
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.front_end import FrontEnd, readable_front
-from studbook_service.translate.rear_end import RearEnd, rear_end
-from studbook_service.translate.rear_ratios import mount_motion
+from studbook_service.translate.rear_end import RearEnd, mount_motion, rear_end
 from studbook_service.translate.springs import FittedSpring, fitted_spring, front_wheel_rate
 from studbook_service.translate.words import CORNER
 
