@@ -146,7 +146,7 @@ def test_the_limits_in_the_setup_serve_where_no_rules_are_named() -> None:
 def test_more_burned_than_aboard_and_a_driver_of_unknown_weight_are_said() -> None:
     answer = after(settled(measured__basis__driver_weight_lb=None), fuel_burned_lb=120, driver_weight_lb=200)
     said = {each.subject: each for each in answer.missing}
-    assert said["fuel"].why == "more is burned than the 100 lb that were aboard"
+    assert said["fuel"].why == "more is burned than the 100 lb aboard"
     assert said["driver"].fields == ["measured.basis.driver_weight_lb"]
 
 

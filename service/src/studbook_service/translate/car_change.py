@@ -125,9 +125,8 @@ class ChangeOnScales:
     def _name_lift(self, index: int, where: str) -> None:
         lift = float(self.stud[index])
         if abs(lift) >= 0.005:
-            self.causes.append(
-                f"{CORNER[WHEELS[index]]} wheel {inches(abs(lift))} {'up' if lift < 0 else 'down'} {where}"
-            )
+            way = "up" if lift < 0 else "down"
+            self.causes.append(f"{CORNER[WHEELS[index]]} wheel {inches(abs(lift))} {way} {where}")
 
     def _patch(self, index: int, before: Array, after: Array) -> None:
         """Add a patch that moved along the ground and bears its load at another place: the couple of two weights."""
@@ -157,9 +156,7 @@ class ChangeOnScales:
         row = self.new.spring_in_per_in[index]
         if any(then.get(leaf) != now.get(leaf) for leaf in SPRING):
             held = {**now, "installed_length_in": then.get("installed_length_in")}
-            at_old_seat = DocumentReader(
-                tree={"spring": {leaf: each for leaf, each in held.items() if each is not None}}
-            )
+            tree = {"spring": {leaf: value for leaf, value in held.items() if value is not None}}
             was, becomes = self.old.springs[WHEELS[index]], fitted_spring(DocumentReader(tree=tree), "spring")
             if was is None or becomes is None or not np.isfinite(was.force_lb + becomes.force_lb):
                 self.left_out.append(f"{label} spring: free and installed lengths before and after are needed")

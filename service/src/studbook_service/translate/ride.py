@@ -26,7 +26,7 @@ def travel_in(reader: DocumentReader, corner: str, *, wheel_xy: tuple[float, flo
     rise = _rise(reader, corner)
     if rise is not None:
         reader.assume(
-            f"{corner.upper()}: its height is taken as read at the wheel: three heights with their places are not recorded"
+            f"{corner.upper()}: its height is taken as read at the wheel: no three heights with their places are known"
         )
         return _tire_growth(reader, corner) - rise
     if reader.get(f"survey.ride_height.{corner}.height_in") is not None:
