@@ -1,4 +1,8 @@
-"""What of a change between two documents moves a weight or a height, with springs held and no perch turned for it."""
+"""What of a change between two documents moves a weight or a height.
+
+Springs are held and no perch is turned for the change. A perch or an installed length is a cause only by the thread
+that shows.
+"""
 
 from typing import Any
 

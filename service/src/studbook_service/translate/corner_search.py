@@ -154,7 +154,7 @@ def search_corner(
         toe_deg: what the tie rod sets.
         windows: what is allowed and best of the other readings.
         other: the other front wheel; with it `height_in` is the roll center's.
-        enough: asked before each block; what is not tried by then is left.
+        enough: called before each block; what is not tried when it is true is left out.
         inventory: the studs of the book, where they may be put in too.
 
     Raises:

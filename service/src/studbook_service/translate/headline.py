@@ -108,7 +108,7 @@ def _bump(corner: str, effect: CornerEffect, before: FrontState, now: FrontState
     text += f"{now.bump_steer_in_per_in:.3f} in per in), {times(was, becomes)}"
     cure = [each for each in effect.adjustments if each.setting == "bump_steer"]
     if cure:
-        return f"{text}, until that is corrected at the {cure[0].where}."
+        return f"{text}, until that is put right at the {cure[0].where}."
     if effect.restored is not UNSET and effect.all_restored is UNSET:
         return f"{text}; no amount at its adjuster brings it back."
     return f"{text}."

@@ -147,7 +147,7 @@ def _after(found: OnItsWheels, changes: Sequence[Load], reader: DocumentReader) 
     if not np.all(standing.closed):
         raise CannotClose("the car does not come to rest on its scales after that")
     loads = standing.loads_lb.reshape(4, -1)
-    lifted = wheels_where(np.any(standing.lifted.reshape(4, -1), axis=1, keepdims=True)[:, 0])
+    lifted = wheels_where(standing.lifted.reshape(4, -1).max(axis=1))
     if lifted:
         reader.assume(f"a wheel is off the scales after the race: {', '.join(lifted)}")
     return _AfterRace(float(loads[:, 0].sum()), loads)
