@@ -28,7 +28,7 @@ from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.document import FRONT, REAR, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.front_end import front_end
-from studbook_service.translate.reading_sentence import question
+from studbook_service.translate.reading_sentence import finding_sentence
 from studbook_service.translate.rescaling import OnItsWheels, height_places, on_its_wheels, unscaled
 from studbook_service.translate.states import TOE_BASE_IN, front_states, rounded, stands
 from studbook_service.translate.tolerances import TOLERANCES, tolerances, whose_tolerances
@@ -238,7 +238,7 @@ class _CheckOfCar:
             found.expected, found.difference, found.tolerance = rounded(expected.value), difference, most
             # Play is only ever too much; to a millionth, so that what is just within stays within.
             found.beyond = (difference if subject == "play" else abs(difference)) > most + 1e-6
-        found.text = question(found)
+        found.text = finding_sentence(found)
         return found
 
     def _weights(self, found: OnItsWheels) -> tuple[Array, float]:

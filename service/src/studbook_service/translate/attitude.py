@@ -73,7 +73,7 @@ def attitude_answer(
         answer.asked = _stance(stance, 1, attitude, steer_in)
         answer.limits = _limits(reader, stance.travel_in[:, 1] - stance.travel_in[:, 0], steer_in)
     if loads is not None:
-        _tell_loads(answer, loads, deflection, reader)
+        _add_loads(answer, loads, deflection, reader)
     for name, patch in answer.survey_patches.items():
         if patch.off:
             reader.assume(
@@ -161,7 +161,7 @@ def _steering_lift(
     return lift
 
 
-def _tell_loads(answer: AttitudeAnswer, loads: Standing, deflection: Array, reader: DocumentReader) -> None:
+def _add_loads(answer: AttitudeAnswer, loads: Standing, deflection: Array, reader: DocumentReader) -> None:
     """Add the loads on the wheels."""
     for row, car in enumerate([answer.ride_height, *([] if answer.asked is UNSET else [answer.asked])]):
         for index, name in enumerate(WHEELS):

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from studbook.history.changes import diff
 from studbook.wire.answers import (
@@ -117,7 +117,7 @@ def _front(*, before: DocumentAnswers, after: DocumentAnswers, travels: Travels)
     _note_heights(old, new)
     poses = _poses(old, new)
     names = old.names
-    changed = {name: _difference(old.each[name], new.each[name]) for name in names}
+    changed = {name: new.each[name].moves + -1.0 * old.each[name].moves for name in names}
     states = poses.together(new.shocks())
     corners = _corners(old, new, poses, states, changed, travels)
     answer = Effects(
@@ -131,9 +131,7 @@ def _front(*, before: DocumentAnswers, after: DocumentAnswers, travels: Travels)
         rf=corners.get("rf", UNSET),
     )
     answer.assumptions = list(dict.fromkeys([*new.reader.assumed, *old.reader.assumed]))
-    axle = _axle(old, new, states)
-    if axle is not None:
-        answer.axle = axle
+    answer.axle = _axle(old, new, states)
     answer.headline = headline(answer, changed)
     return answer
 
@@ -185,10 +183,6 @@ def _row(moves: Moves, row: int) -> Moves:
         return array if rank < 2 else array[:, row] if name in PIVOTS else array[row]
 
     return Moves(**{name: pick(name) for name in MOVES})
-
-
-def _difference(before: Corner, after: Corner) -> Moves:
-    return after.moves + -1.0 * before.moves
 
 
 def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
@@ -285,9 +279,9 @@ def _ball_moves(corner: Corner, moves: Moves, name: str) -> list[str]:
     return moved
 
 
-def _axle(old: FrontEnd, new: FrontEnd, states: Stands) -> AxleEffect | None:
+def _axle(old: FrontEnd, new: FrontEnd, states: Stands) -> AxleEffect | UnsetType:
     before, back = front_axle(old, states, BEFORE), front_axle(new, states, BACK)
     if before is None or back is None:
-        return None
+        return UNSET
     hold, right, full = (front_axle(new, states, row) or UNSET for row in (HOLD, RIGHT, FULL))
     return AxleEffect(before=before, height_restored=back, springs_hold=hold, restored=right, all_restored=full)

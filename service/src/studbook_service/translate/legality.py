@@ -177,18 +177,10 @@ def _ballast_lb(reader: DocumentReader) -> float:
 def _rules_of(reader: DocumentReader) -> SeriesRules:
     """Take the limits that the setup itself keeps."""
     root = "setup.rules"
-    given = {
-        name: value
-        for name, path in (
-            ("min_total_lb", "min_weight_lb"),
-            ("max_left_percent", "max_left_percent"),
-            ("max_rear_percent", "max_rear_percent"),
-            ("tolerance_percent", "tolerance_percent"),
-            ("fuel_rule", "fuel_rule"),
-        )
-        if (value := reader.get(f"{root}.{path}")) is not None
-    }
-    return SeriesRules(**given)
+    same = ("max_left_percent", "max_rear_percent", "tolerance_percent", "fuel_rule")
+    paths = {"min_total_lb": "min_weight_lb", **{name: name for name in same}}
+    given = {name: reader.get(f"{root}.{path}") for name, path in paths.items()}
+    return SeriesRules(**{name: value for name, value in given.items() if value is not None})
 
 
 def _sigma(request: RaceAsked, basis: Mapping[str, Any], reader: DocumentReader) -> float:

@@ -22,11 +22,11 @@ QUESTIONS: Final[Mapping[str, str]] = {
 """By subject. Common practice, no source."""
 
 
-def question(found: Finding) -> str:
+def finding_sentence(found: Finding) -> str:
     """Write a reading with its difference and, beyond tolerance, what to look at.
 
     Example:
-        >>> question(Finding(what="RF camber", subject="camber", read=-4.6, unit="deg", text="", expected=-4.0,
+        >>> finding_sentence(Finding(what="RF camber", subject="camber", read=-4.6, unit="deg", text="", expected=-4.0,
         ...     difference=-0.6, tolerance=0.3, beyond=True))
         'RF camber -0.60 deg with nothing recorded: bent or slipped?'
     """
