@@ -28,9 +28,8 @@ from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.document import FRONT, REAR, DocumentReader
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.front_end import front_end
-from studbook_service.translate.reading_sentence import finding_sentence
 from studbook_service.translate.rescaling import OnItsWheels, height_places, on_its_wheels, unscaled
-from studbook_service.translate.states import TOE_BASE_IN, front_states, rounded, stands
+from studbook_service.translate.states import TOE_BASE_IN, front_states, pose_readings, rounded
 from studbook_service.translate.tolerances import TOLERANCES, tolerances, whose_tolerances
 from studbook_service.translate.whole_car import WholeCar, whole_car
 from studbook_service.translate.words import CORNER
@@ -294,7 +293,7 @@ class _CheckOfCar:
         found: dict[tuple[str, str], float] = {}
         try:
             front = front_end(self.tree, origins=self.origins)
-            states = front_states(front, stands(front.pose(), shocks=front.shocks()))
+            states = front_states(front, pose_readings(front.pose(), shocks=front.shocks()))
             found |= {
                 (name, setting): getattr(state, f"{setting}_deg")
                 for name, state in states.items()
@@ -328,3 +327,25 @@ class _CheckOfCar:
 
 def _known(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
+
+
+def finding_sentence(found: Finding) -> str:
+    """Write a reading with its difference and, beyond tolerance, what to look at.
+
+    Example:
+        >>> finding_sentence(Finding(what="RF camber", subject="camber", read=-4.6, unit="deg", text="", expected=-4.0,
+        ...     difference=-0.6, tolerance=0.3, beyond=True))
+        'RF camber -0.60 deg with nothing recorded: bent or slipped?'
+    """
+    if found.difference is UNSET:
+        return f"{found.what} {_figure(found)}: the book has nothing to compare it with"
+    if not found.beyond:
+        return f"{found.what} {_figure(found)}: as it was left, within {found.tolerance:.3g}"
+    tolerance = TOLERANCES[found.subject]
+    beside = "with nothing recorded" if not found.recorded else "beside what was recorded"
+    return f"{found.what} {tolerance.difference(found.difference)} {beside}: {tolerance.question}"
+
+
+def _figure(found: Finding) -> str:
+    digits = {"lb": 0, "percent": 1, "deg": 2, "in": 3}[found.unit]
+    return f"{found.read:.{digits}f} {'%' if found.unit == 'percent' else found.unit}"

@@ -38,7 +38,14 @@ from studbook_service.translate.front import axis_spreads, heave_steps, lacking
 from studbook_service.translate.front_end import FrontEnd, front_end, joined, refuse_open
 from studbook_service.translate.headline import headline
 from studbook_service.translate.scale_effects import scale_effect, scale_sentences
-from studbook_service.translate.states import Stands, front_axle, front_states, limits, stands, travel_curve
+from studbook_service.translate.states import (
+    PoseReadings,
+    front_axle,
+    front_states,
+    limits,
+    pose_readings,
+    travel_curve,
+)
 from studbook_service.translate.subjects import DocumentAnswers, subject_effects, subject_headlines
 from studbook_service.translate.words import CORNER, inches
 
@@ -62,12 +69,12 @@ class Poses:
     height_restored: Pose
     restored: Restored
 
-    def together(self, shocks: Mount) -> Stands:
+    def together(self, shocks: Mount) -> PoseReadings:
         """Compute all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
         each = [self.before, self.springs_hold, self.height_restored]
         designs = [pose.corner for pose in each] + self.designs()
         angles = np.stack([*(pose.angle_rad for pose in each), *self.restored.pose.angle_rad])
-        return stands(solve_angle(stack(designs), angle_rad=angles), shocks=shocks)
+        return pose_readings(solve_angle(stack(designs), angle_rad=angles), shocks=shocks)
 
     def designs(self) -> list[Corner]:
         """Give the corners put right, and put right with bump steer, one after the other."""
@@ -196,7 +203,7 @@ def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
 
 
 def _corners(
-    old: FrontEnd, new: FrontEnd, poses: Poses, states: Stands, changed: Mapping[str, Moves], travels: Travels
+    old: FrontEnd, new: FrontEnd, poses: Poses, states: PoseReadings, changed: Mapping[str, Moves], travels: Travels
 ) -> dict[str, CornerEffect]:
     heaves = heave_steps(travels)
     designs = [old.corner, new.corner, *poses.designs()]
@@ -279,7 +286,7 @@ def _ball_moves(corner: Corner, moves: Moves, name: str) -> list[str]:
     return moved
 
 
-def _axle(old: FrontEnd, new: FrontEnd, states: Stands) -> AxleEffect | UnsetType:
+def _axle(old: FrontEnd, new: FrontEnd, states: PoseReadings) -> AxleEffect | UnsetType:
     before, back = front_axle(old, states, BEFORE), front_axle(new, states, BACK)
     if before is None or back is None:
         return UNSET

@@ -38,8 +38,8 @@ from studbook_service.translate.states import (
     front_states,
     heave_curve,
     limits,
+    pose_readings,
     rounded,
-    stands,
     steps_between,
     travel_curve,
     wheelbase,
@@ -67,7 +67,7 @@ def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -
     """
     front = front_end(tree, origins=origins)
     pose = front.closed_pose()
-    here, heaves = stands(pose, shocks=front.shocks()), heave_steps(travels)
+    here, heaves = pose_readings(pose, shocks=front.shocks()), heave_steps(travels)
     sweep = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None] + heaves)
     swept = wheel(sweep)
     now, axle = front_states(front, here), front_axle(front, here)

@@ -35,7 +35,7 @@ CURVE = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stands:
+class PoseReadings:
     """Everything that an answer needs of poses, computed once for a whole batch of them.
 
     Attributes:
@@ -55,10 +55,10 @@ class Stands:
     shock: Motion
 
 
-def stands(pose: Pose, *, shocks: Mount) -> Stands:
+def pose_readings(pose: Pose, *, shocks: Mount) -> PoseReadings:
     """Compute what an answer needs of a batch of poses, the corners on the last axis."""
     at = wheel(pose)
-    return Stands(
+    return PoseReadings(
         pose=pose,
         at=at,
         front=centers.instant_center(pose, at, view="front"),
@@ -69,7 +69,7 @@ def stands(pose: Pose, *, shocks: Mount) -> Stands:
     )
 
 
-def front_states(front: FrontEnd, batch: Stands, *row: int) -> dict[str, FrontState]:
+def front_states(front: FrontEnd, batch: PoseReadings, *row: int) -> dict[str, FrontState]:
     """Describe each corner at one pose of a batch.
 
     Returns:
@@ -84,7 +84,7 @@ def front_states(front: FrontEnd, batch: Stands, *row: int) -> dict[str, FrontSt
 
 
 def _state(
-    reader: DocumentReader, name: str, batch: Stands, shape: tuple[int, ...], index: tuple[int, ...]
+    reader: DocumentReader, name: str, batch: PoseReadings, shape: tuple[int, ...], index: tuple[int, ...]
 ) -> FrontState:
     def one(array: Array) -> float:
         return float(np.broadcast_to(array, shape)[index])
@@ -123,7 +123,7 @@ def travel_curve(heaves: Array, at: Wheel, closed: Array, index: tuple[int, ...]
     return TravelCurve(travel_in=columns(heaves[kept]), **over)
 
 
-def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
+def front_axle(front: FrontEnd, batch: PoseReadings, *row: int) -> FrontAxle | None:
     """Put both corners of one pose together: roll centers by both definitions, and each n-line at y = 0.
 
     Args:
