@@ -49,7 +49,7 @@ BEST = ["camber curve", "roll center"]
 STUDS = {
     **SAID,
     "corner": "rf",
-    "said": ["RF: 80 combinations tried, " + "and a good deal more to say, " * 5],
+    "notes": ["RF: 80 combinations tried, " + "and a good deal more to say, " * 5],
     "travel_in": [-2.0, 0.0, 2.0],
     "camber_target_deg": [-1.5, -4.0, -7.2],
     "counts": COUNTS,
@@ -63,7 +63,7 @@ STUDS = {
 CARRY_OVER = {
     **SAID,
     "source": "2" * 64,
-    "said": [f"Most alike: {STUD}."],
+    "notes": [f"Most alike: {STUD}."],
     "travel_in": [-2.0, 0.0, 2.0],
     "lf": {"aim": outcome(0.0), "now": outcome(0.5), "counts": COUNTS},
     "rf": {"aim": outcome(0.0), "now": outcome(0.6), "counts": COUNTS},

@@ -17,7 +17,7 @@ from studbook_service.demo.walk import FITTED
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.subjects import DocumentAnswers
 
 TODAY = dt.date(2026, 6, 1)
 COARSE = Travels(low_in=-1, high_in=1, step_in=1)
@@ -107,7 +107,7 @@ def half_inch_stud() -> tuple[Tree, Effects]:
     """Car 7 as it stands, and what the demo asks about it."""
     chain = pages(team().cars[0], "baseline")
     longer = apply([FieldChange(steps("setup.front.rf.upper_stud.length_in"), after=1.7)], chain[0])
-    answer = effects_between(stood(chain), stood([longer, *chain]), travels=COARSE)
+    answer = effects_between(DocumentAnswers(chain), DocumentAnswers([longer, *chain]), travels=COARSE)
     return chain[0], answer
 
 

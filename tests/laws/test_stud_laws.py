@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from studbook.wire.searches import Inventory, StudAtHand, StudStock
 from studbook.wire.shelf import Shelf
 from studbook_service.night.inventory import SEATS, stud_inventory
-from studbook_service.translate.stud_stock import Put, in_stock, lots, take
+from studbook_service.translate.stud_stock import StudSwap, in_stock, lots, take
 
 lengths = st.sampled_from([1.2, 1.35, 1.7])
 wheres = st.sampled_from(["trailer", "shelf"])
@@ -30,7 +30,7 @@ known = st.lists(st.tuples(lengths, wheres, st.sets(st.sampled_from(SEATS), min_
         for place, (length, where, fits) in enumerate(studs)
     ]
 )
-puts = st.lists(st.builds(Put, st.sampled_from(["lf", "rf"]), joints, lengths), max_size=4)
+puts = st.lists(st.builds(StudSwap, st.sampled_from(["lf", "rf"]), joints, lengths), max_size=4)
 
 
 def one_by_one(studs: list[StudStock], book: list[StudAtHand]) -> list[tuple[float, frozenset[str]]]:
@@ -45,7 +45,7 @@ def one_by_one(studs: list[StudStock], book: list[StudAtHand]) -> list[tuple[flo
 @settings(max_examples=100)
 @given(listed, known, puts)
 def test_there_are_enough_where_some_way_of_handing_them_out_serves_all(
-    studs: list[StudStock], book: list[StudAtHand], wanted: list[Put]
+    studs: list[StudStock], book: list[StudAtHand], wanted: list[StudSwap]
 ) -> None:
     stock = lots(studs, Inventory(taken_from="anywhere", studs=book, left_out=[]))
     bench = one_by_one(studs, book)

@@ -14,10 +14,10 @@ from studbook.wire.around_scales import SensitivityAnswer, SensitivityQuery
 from studbook.wire.fields import field
 from studbook.wire.scales import OnScales
 from studbook_service.translate.effects import effects_between
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.origins import origins
 from studbook_service.translate.sensitivity import sensitivity_answer
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.subjects import DocumentAnswers
 
 GROWS = {
     f"setup.{end}.{name}.tire.rollout_in_per_psi": 0.2
@@ -27,12 +27,12 @@ COARSE = Travels(low_in=-1, high_in=1, step_in=1)
 
 
 def sheet(*trees: Tree, **asked: float) -> SensitivityAnswer:
-    return sensitivity_answer(trees[0], origins=origins(trees), asked=SensitivityQuery(**asked))
+    return sensitivity_answer(trees[0], origins=origins(trees), request=SensitivityQuery(**asked))
 
 
 def what_if(trees: tuple[Tree, ...], edits: dict[str, Any]) -> Any:
     after = edited(trees[0], edits)
-    return effects_between(stood(trees), stood([after, *trees]), travels=COARSE)
+    return effects_between(DocumentAnswers(trees), DocumentAnswers([after, *trees]), travels=COARSE)
 
 
 @pytest.mark.parametrize("car", ["7", "21"])
@@ -116,7 +116,7 @@ def test_without_a_rear_axle_camber_and_toe_alone_are_missing() -> None:
 
 def test_a_car_that_was_never_scaled_is_refused() -> None:
     tree = edited(chain()[0], {f"measured.scales.{name}_lb": None for name in WHEELS})
-    with pytest.raises(FieldsMissingError, match=r"measured\.scales\.lf_lb"):
+    with pytest.raises(FieldsMissing, match=r"measured\.scales\.lf_lb"):
         sheet(tree)
 
 

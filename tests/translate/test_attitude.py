@@ -13,16 +13,16 @@ from studbook.wire.attitude import AttitudeAnswer
 from studbook_service.demo import scenario
 from studbook_service.engine.ground import ground
 from studbook_service.translate.attitude import attitude_answer, attitude_tried
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.origins import origins
-from studbook_service.translate.stances import Place
+from studbook_service.translate.stances import ChassisAttitude
 
-LEVEL = Place(0.0, 0.0, 0.0)
+LEVEL = ChassisAttitude(0.0, 0.0, 0.0)
 WHEELS = ("lf", "rf", "lr", "rr")
 
 
-def answer(tree: Tree, place: Place | None = None) -> AttitudeAnswer:
-    return attitude_answer(tree, origins=origins([tree]), asked=place)
+def answer(tree: Tree, place: ChassisAttitude | None = None) -> AttitudeAnswer:
+    return attitude_answer(tree, origins=origins([tree]), attitude=place)
 
 
 @pytest.mark.parametrize("kind", ["dirt", "asphalt"])
@@ -40,7 +40,7 @@ def test_at_the_surveyed_height_nothing_moves(kind: str) -> None:
 
 
 def test_roll_leans_the_front_by_the_camber_gain_and_the_axle_not_at_all() -> None:
-    found = answer(whole_car(), Place(0.0, 1.0, 0.0))
+    found = answer(whole_car(), ChassisAttitude(0.0, 1.0, 0.0))
     # Right side down a degree: the right wheel goes up 33 in x sin 1 deg, gains 1.32 deg/in, and leans out a degree.
     expected = found.ride_height.rf.camber_deg - 1.323 * 33 * np.sin(np.radians(1)) + 1
     assert found.requested.rf.camber_deg == pytest.approx(expected, abs=0.05)
@@ -60,7 +60,7 @@ def test_heights_read_since_give_the_attitude_it_stands_at() -> None:
 
 def test_heights_that_no_chassis_has_are_refused() -> None:
     heights = {f"measured__ride_height__{name}__height_in": h for name, h in zip(WHEELS, (24, 24, 1, 1), strict=True)}
-    with pytest.raises(CannotCloseError, match=r"measured\.ride_height: the heights lean the chassis 1\d deg"):
+    with pytest.raises(CannotClose, match=r"measured\.ride_height: the heights lean the chassis 1\d deg"):
         answer(with_edits(whole_car(), **heights))
 
 
@@ -74,11 +74,11 @@ def test_without_heights_the_surveyed_one_is_assumed_and_said() -> None:
 def test_edits_are_compared_at_the_same_attitude() -> None:
     tree = whole_car()
     stud = with_edits(tree, setup__front__rf__upper_stud__length_in=1.7)
-    found = attitude_tried([tree], edited=stud, place=Place(-0.5, 2.0, 0.0))
+    found = attitude_tried([tree], edited=stud, attitude=ChassisAttitude(-0.5, 2.0, 0.0))
     moved = {each.name: each.difference for each in found.effect.figures}
     assert moved["requested.rf.camber_deg"] < -0.3
     assert not any(".lf." in name for name in moved)
-    assert attitude_tried([tree], edited=None, place=LEVEL).effect is UNSET
+    assert attitude_tried([tree], edited=None, attitude=LEVEL).effect is UNSET
 
 
 def test_a_bigger_tire_goes_up_into_the_chassis_held_where_it_is() -> None:
@@ -96,7 +96,7 @@ def test_camber_built_into_the_axle_is_added() -> None:
 
 def test_a_droop_limit_is_told_from_ride_height() -> None:
     limit = {"setup__rear__lr__droop_limit__travel_in": 2, "setup__rear__lr__droop_limit__kind": "chain"}
-    found = answer(with_edits(whole_car(), **limit), Place(1.0, 3.0, 0.0))
+    found = answer(with_edits(whole_car(), **limit), ChassisAttitude(1.0, 3.0, 0.0))
     assert len(found.limits) == 1
     assert found.limits[0].startswith("LR: ")
     assert "past its chain at 2.00 in" in found.limits[0]
@@ -112,12 +112,12 @@ def test_a_patch_off_the_ground_at_the_survey_is_flagged() -> None:
 @pytest.mark.parametrize(
     ("place", "said"),
     [
-        (Place(8.0, 15.0, -4.0), r"LF cannot follow the ground at \+8.00 in of heave.* runs out"),
-        (Place(8.0, 0.0, 0.0), "rear axle cannot follow the ground.*left_upper runs out 93 % of the way"),
+        (ChassisAttitude(8.0, 15.0, -4.0), r"LF cannot follow the ground at \+8.00 in of heave.* runs out"),
+        (ChassisAttitude(8.0, 0.0, 0.0), "rear axle cannot follow the ground.*left_upper runs out 93 % of the way"),
     ],
 )
-def test_a_wheel_that_cannot_follow_is_named(place: Place, said: str) -> None:
-    with pytest.raises(CannotCloseError, match=said):
+def test_a_wheel_that_cannot_follow_is_named(place: ChassisAttitude, said: str) -> None:
+    with pytest.raises(CannotClose, match=said):
         answer(whole_car(), place)
 
 
@@ -125,7 +125,7 @@ def test_all_that_is_lacking_at_either_end_is_named() -> None:
     tree = with_edits(
         whole_car(), survey__front__lf__points__upper_ball_in=None, survey__rear__rr__wheel_center_in=None
     )
-    with pytest.raises(FieldsMissingError) as refused:
+    with pytest.raises(FieldsMissing) as refused:
         answer(tree)
     fields = [field for each in refused.value.missing for field in each.fields]
     assert fields == ["survey.front.lf.points.upper_ball_in", "survey.rear.rr.wheel_center_in"]
@@ -134,7 +134,7 @@ def test_all_that_is_lacking_at_either_end_is_named() -> None:
 @pytest.mark.parametrize("car", ["7", "12", "21"])
 def test_the_demo_cars_stand(car: str) -> None:
     document: dict[str, Any] = scenario.base(car, today=dt.date(2026, 6, 1))
-    found = answer(document, Place(-1.0, 2.5, 0.5))
+    found = answer(document, ChassisAttitude(-1.0, 2.5, 0.5))
     assert not any(patch.off for patch in found.survey_patches.values())
     assert found.requested.lf.camber_deg < found.ride_height.lf.camber_deg
     assert not found.missing

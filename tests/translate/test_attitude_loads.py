@@ -15,14 +15,14 @@ from studbook.wire.attitude import AttitudeAnswer, CarStance
 from studbook_service.demo import scenario
 from studbook_service.engine.rear_axle import LinkRod
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
-from studbook_service.translate.stances import Place
+from studbook_service.translate.stances import ChassisAttitude
 
 TODAY = dt.date(2026, 6, 1)
 END: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
-LEVEL, ROLLED = Place(0.0, 0.0, 0.0), Place(-0.8, 2.0, 0.4)
+LEVEL, ROLLED = ChassisAttitude(0.0, 0.0, 0.0), ChassisAttitude(-0.8, 2.0, 0.4)
 LINK = {
     "pitman_pivot_in": [10, 8, 8],
     "pitman_axis": [0, 0, 1],
@@ -37,8 +37,8 @@ def car(slug: str = "7") -> Tree:
     return scenario.base(slug, today=TODAY)
 
 
-def answer(*chain: Tree, place: Place | None = None, steer_in: float = 0.0) -> AttitudeAnswer:
-    return attitude_answer(chain[0], origins=origins(chain), asked=place, steer_in=steer_in)
+def answer(*chain: Tree, place: ChassisAttitude | None = None, steer_in: float = 0.0) -> AttitudeAnswer:
+    return attitude_answer(chain[0], origins=origins(chain), attitude=place, steer_in=steer_in)
 
 
 def told(stance: CarStance, name: str) -> list[float]:
@@ -88,7 +88,7 @@ class ByHand:
             spots.append(level.patch(center, left - right, self.rear[radius]))
         self.x, self.y, _ = np.array(spots).T
 
-    def spring_lengths(self, place: Place, steer_in: float) -> np.ndarray:
+    def spring_lengths(self, place: ChassisAttitude, steer_in: float) -> np.ndarray:
         """Of both front springs, the wheels on the ground, from the mounts on the lower arms."""
         lengths = []
         for corner, front in zip(self.corners, self.fronts, strict=True):
@@ -102,7 +102,7 @@ class ByHand:
             lengths.append(np.linalg.norm(moving - front["spring"]["chassis_in"]))
         return np.array(lengths)
 
-    def solve(self, place: Place, steer_in: float = 0.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def solve(self, place: ChassisAttitude, steer_in: float = 0.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Loads, camber and toe."""
         rises = place.heave_in + np.radians(place.roll_deg) * self.y - np.radians(place.pitch_deg) * self.x
         jacked = np.zeros(4)
@@ -133,7 +133,7 @@ class ByHand:
 def test_loads_tires_and_linkages_solved_by_another(steer_in: float) -> None:
     tree = with_edits(car("7"), measured__front=None, setup__rear__rods=None)
     other = ByHand(tree)
-    for place in (ROLLED, Place(0.3, -1.0, -0.5), LEVEL):
+    for place in (ROLLED, ChassisAttitude(0.3, -1.0, -0.5), LEVEL):
         loads, camber, toe = other.solve(place, steer_in)
         found = answer(tree, place=place, steer_in=steer_in).requested
         assert told(found, "load_lb") == pytest.approx(loads, abs=1e-3)
@@ -145,7 +145,7 @@ def test_loads_tires_and_linkages_solved_by_another(steer_in: float) -> None:
 def test_held_where_it_stands_it_is_as_it_stands(slug: str) -> None:
     tree = with_edits(car(slug), setup__rear__lr__spring__perch__thread_showing_in=3.5)
     stands = answer(tree, car(slug)).ride_height
-    place = Place(stands.heave_in, stands.roll_deg, stands.pitch_deg)
+    place = ChassisAttitude(stands.heave_in, stands.roll_deg, stands.pitch_deg)
     asked = answer(tree, car(slug), place=place).requested
     for name in ("load_lb", "camber_deg", "travel_in", "tire_deflection_in"):
         assert told(asked, name) == pytest.approx(told(stands, name), abs=2e-3 if name == "load_lb" else 3e-6)
@@ -176,20 +176,20 @@ def test_heights_read_after_a_change_are_where_it_stands() -> None:
 
 
 def test_a_stop_that_carries_and_its_curve_are_told() -> None:
-    found = answer(car("21"), place=Place(-1.0, 4.0, 0.5))
+    found = answer(car("21"), place=ChassisAttitude(-1.0, 4.0, 0.5))
     assert found.engaged == ["RF bump stop"]
     soft = with_edits(car("21"), setup__front__rf__bump_stop=None)
-    less = answer(soft, place=Place(-1.0, 4.0, 0.5)).requested.rf
+    less = answer(soft, place=ChassisAttitude(-1.0, 4.0, 0.5)).requested.rf
     assert found.requested.rf.load_lb > less.load_lb
     assert found.requested.rf.travel_in < less.travel_in
 
 
 def test_a_wheel_that_carries_nothing_is_told() -> None:
-    found = answer(car(), place=Place(1.6, 5.5, 0.0))
+    found = answer(car(), place=ChassisAttitude(1.6, 5.5, 0.0))
     assert found.requested.lf.load_lb == 0
     # all that a tire can come out is what its static load pressed it in
     assert found.requested.lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
-    assert "LF: carries nothing and is off the ground; it is told with its tire just touching" in found.limits
+    assert "LF: carries nothing and is off the ground; it is computed with its tire just touching" in found.limits
     assert any("links carry nothing" in each for each in found.assumptions)
 
 
@@ -232,7 +232,7 @@ def test_steering_past_its_stop_is_told() -> None:
 
 @pytest.mark.parametrize(("steer", "wheel"), [(5.0, "RF"), (-5.0, "LF")])
 def test_steering_further_than_the_linkage_goes_is_refused(steer: float, wheel: str) -> None:
-    with pytest.raises(CannotCloseError, match=f"{wheel} cannot follow the ground .*, steered: its linkage travels"):
+    with pytest.raises(CannotClose, match=f"{wheel} cannot follow the ground .*, steered: its linkage travels"):
         answer(car(), place=LEVEL, steer_in=steer)
 
 
@@ -243,7 +243,7 @@ def test_a_center_link_steers_as_its_arms_swing() -> None:
     assert linked.lf.toe_deg == pytest.approx(racked.lf.toe_deg, abs=1.5)
     assert linked.lf.toe_deg != racked.lf.toe_deg
     short = with_edits(tree, survey__front__steering__pitman_end_in=[8, 8, 8])
-    with pytest.raises(CannotCloseError, match=r"center link cannot go \+2\.5 in"):
+    with pytest.raises(CannotClose, match=r"center link cannot go \+2\.5 in"):
         answer(short, place=LEVEL, steer_in=2.5)
 
 
@@ -257,8 +257,8 @@ def test_steering_that_is_not_known_is_refused_by_name() -> None:
             [f"survey.front.steering.{point}" for point in LINK],
         ),
     ):
-        with pytest.raises(FieldsMissingError) as refused:
+        with pytest.raises(FieldsMissing) as refused:
             answer(tree, place=LEVEL, steer_in=0.5)
         assert refused.value.missing[0].fields == lacks
-    with pytest.raises(CannotCloseError, match="drag link is not modeled"):
+    with pytest.raises(CannotClose, match="drag link is not modeled"):
         answer(with_edits(car(), survey__front__steering__kind="drag_link"), place=LEVEL, steer_in=0.5)

@@ -12,11 +12,11 @@ from studbook.wire.loads import Cornering, CorneringAnswer, PerchSearch
 from studbook_service.demo import scenario
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.cornering import cornering_answer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.perch_turns import perches_answer
-from studbook_service.translate.stances import Place
+from studbook_service.translate.stances import ChassisAttitude
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -66,8 +66,8 @@ def test_thrust_up_the_links_lifts_the_chassis_at_the_rear() -> None:
 def test_camber_to_the_track_is_the_attitudes() -> None:
     tree = car()
     answer = turned(tree, speed_mph=55, radius_ft=300, banking_deg=6)
-    place = Place(answer.heave_in, answer.roll_deg, answer.pitch_deg)
-    asked = attitude_answer(tree, origins={}, asked=place).requested
+    place = ChassisAttitude(answer.heave_in, answer.roll_deg, answer.pitch_deg)
+    asked = attitude_answer(tree, origins={}, attitude=place).requested
     for name in WHEELS:
         # Held at the attitude, springs alone press the tires; in the corner the links carry a part past them.
         assert answer.wheels[name].camber_deg == pytest.approx(getattr(asked, name).camber_deg, abs=0.45)
@@ -86,9 +86,9 @@ def test_a_stop_and_a_chain_are_named() -> None:
 
 
 def test_a_corner_that_cannot_be_driven() -> None:
-    with pytest.raises(CannotCloseError, match="turns over"):
+    with pytest.raises(CannotClose, match="turns over"):
         turned(car(), speed_mph=150, radius_ft=200)
-    with pytest.raises(FieldsMissingError) as caught:
+    with pytest.raises(FieldsMissing) as caught:
         turned(with_edits(car(), setup__rear__lr__unsprung_lb=None), speed_mph=50, radius_ft=300)
     assert caught.value.missing[0].fields == ["setup.rear.lr.unsprung_lb"]
 
@@ -126,7 +126,7 @@ def test_four_perches_hold_the_heights() -> None:
 def test_limits_and_what_a_perch_lacks() -> None:
     assert not perches(car(), cross_percent=52, most_bite_lb=100).within_limits
     assert perches(car(), cross_percent=52, least_bite_lb=100).within_limits
-    with pytest.raises(FieldsMissingError) as caught:
+    with pytest.raises(FieldsMissing) as caught:
         perches(with_edits(car(), setup__front__lf__spring__perch__in_per_turn=None), cross_percent=51)
     assert caught.value.missing[0].fields == ["setup.front.lf.spring.perch.in_per_turn"]
     tree = with_edits(car(), setup__front__lf__spring__perch__in_per_turn=None)

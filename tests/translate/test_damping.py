@@ -11,7 +11,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.figures import compare, numbers
 from studbook_service.translate.damping import damping_answer
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 
 MOUNTS = {"chassis_in": [-0.6, -17.4, 23.6], "moving_in": [0.2, -22.9, 8.6], "sits_on": "lower_arm"}
 IN = [[1, 95], [3, 165], [5, 205], [10, 270]]
@@ -37,7 +37,7 @@ def fitted(**edits: Any) -> Tree:
 
 
 def answer(tree: Tree, **asked: float) -> DampingAnswer:
-    return damping_answer(tree, origins={}, asked=DampingQuery(**asked))
+    return damping_answer(tree, origins={}, request=DampingQuery(**asked))
 
 
 def test_a_shock_at_its_measured_speeds() -> None:
@@ -143,7 +143,7 @@ def test_stagger_and_gears() -> None:
     assert found.gears.engine_rpm == pytest.approx(100 * 63360 / 60 / 87.25 * 6.075, rel=1e-6)
     assert found.front_stagger is UNSET
     told = with_edits(tree, setup__drivetrain__final_drive_ratio=5.9)
-    assert any("says 5.9" in each for each in answer(told).assumptions)
+    assert any("final_drive_ratio is 5.9" in each for each in answer(told).assumptions)
 
 
 def test_a_front_that_does_not_close_leaves_the_rest() -> None:
@@ -154,7 +154,7 @@ def test_a_front_that_does_not_close_leaves_the_rest() -> None:
 
 
 def test_nothing_at_all() -> None:
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         answer({"notes": "thin"})
 
 

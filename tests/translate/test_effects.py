@@ -17,14 +17,14 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
 from studbook_service.translate.effects import effects_between
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.subjects import DocumentAnswers
 
 
 def compare(before: Tree, after: Tree, travels: Travels | None = None) -> Effects:
-    return effects_between(stood([before]), stood([after, before]), travels=travels or Travels())
+    return effects_between(DocumentAnswers([before]), DocumentAnswers([after, before]), travels=travels or Travels())
 
 
 def test_a_longer_upper_stud_at_the_right_front() -> None:
@@ -152,7 +152,7 @@ def test_a_reading_put_back_by_hand_implies_the_shim_and_is_not_counted_twice() 
 
 
 def test_a_thin_document_says_what_it_lacks() -> None:
-    with pytest.raises(FieldsMissingError) as caught:
+    with pytest.raises(FieldsMissing) as caught:
         compare({"notes": "empty"}, {"notes": "still empty"})
     fields = [path for each in caught.value.missing for path in each.fields]
     assert "survey.front.rf.points.upper_ball_in" in fields
@@ -173,7 +173,7 @@ def test_a_linkage_that_cannot_close_is_named() -> None:
     apart = with_edits(before, setup__front__rf__moved__upper_front_in=[0, 4, 0])
     apart = with_edits(apart, setup__front__rf__moved__upper_rear_in=[0, 4, 0])
     apart = with_edits(apart, setup__front__rf__upper_stud__length_in=3.0, setup__front__rf__tie_rod__turns=-40)
-    with pytest.raises(CannotCloseError, match=r"RF cannot be assembled after the change.*(tie rod|upper arm)"):
+    with pytest.raises(CannotClose, match=r"RF cannot be assembled after the change.*(tie rod|upper arm)"):
         compare(before, apart)
 
 
@@ -181,13 +181,13 @@ def test_swapped_sides_are_noticed() -> None:
     swapped = car()
     front = swapped["survey"]["front"]
     front["lf"], front["rf"] = front["rf"], front["lf"]
-    with pytest.raises(CannotCloseError, match=r"left and right may be swapped"):
+    with pytest.raises(CannotClose, match=r"left and right may be swapped"):
         compare(swapped, swapped)
 
 
 def test_a_value_out_of_bounds_is_refused_before_any_arithmetic() -> None:
     wild = with_edits(car(), survey__front__rf__loaded_radius_in=344.2)
-    with pytest.raises(FieldsUnfitError, match=r"344.2 in is above the most accepted, 18 in"):
+    with pytest.raises(FieldsUnfit, match=r"344.2 in is above the most accepted, 18 in"):
         compare(wild, wild)
 
 
@@ -215,7 +215,7 @@ def test_no_answer_ever_holds_a_nan(upper: float, lower: float, shim: float, spa
     )
     try:
         answer = compare(before, edited, Travels(low_in=-8, high_in=8, step_in=1))
-    except CannotCloseError:
+    except CannotClose:
         return
     encoded = msgspec.json.encode(answer)
     assert b"null" not in encoded  # msgspec writes NaN and infinity as null

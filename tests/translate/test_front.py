@@ -49,7 +49,7 @@ def test_an_inch_lower_the_gain_is_more_and_the_roll_center_falls() -> None:
     line = z_right + (z_left - z_right) / (y_left - y_right) * (found.axle.roll_center.y_in - y_right)
     above_mean = found.axle.roll_center.height_in + line - (z_left + z_right) / 2
     assert above_mean == pytest.approx(3.53, abs=0.02)
-    assert any("height was read at the wheel" in each for each in found.assumptions)
+    assert any("height is taken as read at the wheel" in each for each in found.assumptions)
 
 
 def test_four_heights_give_the_rise_at_the_wheel_itself() -> None:

@@ -11,7 +11,7 @@ from golden.joints_and_parts import SHAPE_FACTOR_PRINTED, STATICS, STEEL_4140_10
 from studbook.history.canonical import Tree
 from studbook.wire.figures import compare, numbers
 from studbook.wire.joints import JointsAnswer, WheelForces
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.joints import joints_answer
 
 CORNERING = WheelForces(vertical_lb=1075 + 73, side_lb=950, braking_lb=350, on="rf")
@@ -32,7 +32,7 @@ def fitted(**edits: Any) -> Tree:
 
 
 def answer(tree: Tree, asked: WheelForces | None = None) -> JointsAnswer:
-    return joints_answer(tree, origins={}, asked=asked or WheelForces())
+    return joints_answer(tree, origins={}, forces=asked or WheelForces())
 
 
 @pytest.mark.parametrize("name", ["lf", "rf"])
@@ -211,10 +211,10 @@ def test_a_thin_document() -> None:
     lacking = {each.subject: each.fields for each in found.missing}
     assert lacking["joint loads"] == ["measured.scales.lf_lb", "measured.scales.rf_lb"]
     assert "measured.scales.rf_lb" in lacking["dead band"]
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         answer({"notes": "thin"})
     apart = {"survey__front__rf__tie_rod__length_in": 15, "setup__front__rf__tie_rod__length_in": 24}
-    with pytest.raises(CannotCloseError):
+    with pytest.raises(CannotClose):
         answer(fitted(**apart))
 
 

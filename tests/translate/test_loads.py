@@ -20,10 +20,10 @@ from studbook.wire.loads import LoadsAnswer
 from studbook.wire.scales import OnScales
 from studbook_service.demo import scenario
 from studbook_service.translate.effects import effects_between
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.subjects import DocumentAnswers
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -60,7 +60,7 @@ def loads(tree: Tree, *before: Tree) -> LoadsAnswer:
 
 
 def effects(before: Tree, after: Tree) -> Effects:
-    return effects_between(stood([before]), stood([after, before]), travels=Travels())
+    return effects_between(DocumentAnswers([before]), DocumentAnswers([after, before]), travels=Travels())
 
 
 def on_scales(**edits: Any) -> OnScales:
@@ -194,7 +194,9 @@ def test_the_demo_agrees_with_its_own_scales() -> None:
             reading = step.document["measured"]["scales"]
             if len(documents) == 1 or reading == documents[1]["measured"]["scales"]:
                 continue
-            found = effects_between(stood(documents[1:]), stood(documents), travels=Travels()).on_scales
+            found = effects_between(
+                DocumentAnswers(documents[1:]), DocumentAnswers(documents), travels=Travels()
+            ).on_scales
             assert four(found.after, "lb") == pytest.approx(four(found.read, "lb"), abs=2.5), step.note
             seen += 1
     assert seen >= 5
@@ -239,7 +241,7 @@ def test_what_is_lacking_is_said_and_the_rest_told() -> None:
     unscaled = loads(with_edits(sprung(), measured__scales=None))
     assert unscaled.read is UNSET
     assert unscaled.front.heave_lb_per_in > 0
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         loads({"notes": "thin"})
     answer = effects(bare, with_edits(bare, setup__front__rf__upper_stud__length_in=1.7))
     assert answer.on_scales is UNSET
@@ -250,7 +252,7 @@ def test_what_is_lacking_is_said_and_the_rest_told() -> None:
 
 def test_a_stop_whose_curve_falls_is_refused() -> None:
     stop = {"gap_in": 1, "curve_in_lb_pairs": [[0, 0], [0.5, 300], [1, 200]]}
-    with pytest.raises(FieldsUnfitError, match="curve_in_lb_pairs"):
+    with pytest.raises(FieldsUnfit, match="curve_in_lb_pairs"):
         loads(with_edits(sprung(), setup__front__rf__bump_stop=stop))
 
 
@@ -274,7 +276,7 @@ def test_no_answer_ever_holds_a_nan(stud: float, thread: float, free: float, rad
     )
     try:
         encoded = [msgspec.json.encode(effects(before, after)), msgspec.json.encode(loads(after, before))]
-    except CannotCloseError:
+    except CannotClose:
         return
     for each in encoded:
         told = json.loads(each)

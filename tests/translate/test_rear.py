@@ -14,7 +14,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.figures import numbers
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook_service.demo import scenario
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rear import rear_answer
 
 BAR = "rear__rods__lateral_bar"
@@ -115,14 +115,14 @@ def test_a_spring_on_a_birdcage_against_the_change_of_its_length() -> None:
 
 def test_rods_that_leave_the_axle_free_are_refused_in_words() -> None:
     tree = with_edits(whole_car(), **{f"survey__{BAR}": None})
-    with pytest.raises(CannotCloseError, match="slides sideways"):
+    with pytest.raises(CannotClose, match="slides sideways"):
         answer(tree)
 
 
 def test_rods_that_hold_a_motion_twice_are_named() -> None:
     second = {"chassis_in": [-108, 15.5, 14.2], "carrier_in": [-107.4, -5.0, 11.0], "on": "axle"}
     edits = {f"setup__rear__rods__second_bar__{leaf}": value for leaf, value in second.items()}
-    with pytest.raises(CannotCloseError, match=r"second_bar.* hold one motion twice"):
+    with pytest.raises(CannotClose, match=r"second_bar.* hold one motion twice"):
         answer(with_edits(whole_car(), **edits))
 
 
@@ -134,7 +134,7 @@ def test_what_is_not_modeled_is_kept_and_said(kind: str, said: str) -> None:
     assert "extra" not in found.now.rods
     assert any(said in each and "not modeled" in each for each in found.assumptions)
     alone = with_edits(whole_car("asphalt"), **{f"setup__{BAR}__kind": kind})
-    with pytest.raises(CannotCloseError, match=f"slides sideways.*{said}, which is not modeled"):
+    with pytest.raises(CannotClose, match=f"slides sideways.*{said}, which is not modeled"):
         answer(alone)
 
 
@@ -144,10 +144,10 @@ def test_a_pull_bar_is_taken_without_load_and_said() -> None:
 
 
 def test_a_thin_rear_names_what_it_lacks() -> None:
-    with pytest.raises(FieldsMissingError) as refused:
+    with pytest.raises(FieldsMissing) as refused:
         answer({"notes": "thin"})
     assert "survey.rear.rods" in refused.value.missing[0].fields
-    with pytest.raises(FieldsMissingError, match=r"survey\.rear\.rods\.lateral_bar\.carrier_in"):
+    with pytest.raises(FieldsMissing, match=r"survey\.rear\.rods\.lateral_bar\.carrier_in"):
         answer(with_edits(whole_car(), **{f"survey__{BAR}__carrier_in": None}))
     partial = answer(with_edits(whole_car(), setup__cg__height_in=None))
     assert partial.now.lr.anti_squat_percent is UNSET
@@ -157,7 +157,7 @@ def test_a_thin_rear_names_what_it_lacks() -> None:
 def test_swapped_wheels_are_refused() -> None:
     left, right = REAR["dirt"]["wheel_left"], REAR["dirt"]["wheel_right"]
     swapped = with_edits(whole_car(), survey__rear__lr__wheel_center_in=right, survey__rear__rr__wheel_center_in=left)
-    with pytest.raises(CannotCloseError, match="swapped"):
+    with pytest.raises(CannotClose, match="swapped"):
         answer(swapped)
 
 

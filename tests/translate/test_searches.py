@@ -23,7 +23,7 @@ from studbook.wire.searches import (
     StudStock,
 )
 from studbook_service.translate.carry_over import carry_over_answer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, TooCostlyError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, TooCostly
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.searches import stud_search_answer
 
@@ -96,7 +96,7 @@ def test_everything_is_accounted_for() -> None:
     assert excluded["not in stock"] == 9 * 9 * 9
     assert counts.total_count == counts.fitting_count + sum(excluded.values())
     assert counts.tried_count == counts.total_count - excluded["not in stock"]
-    assert f"{counts.tried_count:,} combinations tried" in answer.said[0]
+    assert f"{counts.tried_count:,} combinations tried" in answer.notes[0]
 
 
 def test_the_best_of_everything_is_named_and_nothing_given_is_beaten() -> None:
@@ -114,7 +114,7 @@ def test_with_nothing_at_hand_it_stays_as_it_is() -> None:
     assert only.todo == []
     assert only.outcome == answer.now
     assert answer.counts.tried_count == 1
-    assert "leave it as it is" in answer.said[1]
+    assert "leave it as it is" in answer.notes[1]
 
 
 def test_more_at_hand_never_comes_out_worse() -> None:
@@ -127,14 +127,14 @@ def test_more_at_hand_never_comes_out_worse() -> None:
 
 
 def test_too_many_are_refused_before_any_is_tried() -> None:
-    with pytest.raises(TooCostlyError, match=r"[0-9,]+ combinations .*, 1,000 may be: list fewer studs.*RF"):
+    with pytest.raises(TooCostly, match=r"[0-9,]+ combinations .*, 1,000 may be: list fewer studs.*RF"):
         studs(most_count=1000)
 
 
 def test_no_time_leaves_some_untried_and_says_so() -> None:
     answer = studs(time_s=0.0)
     assert answer.counts.tried_count == 0
-    assert "left untried" in answer.said[0]
+    assert "not tried before the time was up" in answer.notes[0]
     assert answer.ranked == []
 
 
@@ -142,7 +142,7 @@ def test_impossible_targets_leave_nothing_and_name_what_excluded_it() -> None:
     answer = studs(roll_center_in=(20.0, 30.0))
     assert answer.ranked == []
     assert "roll center" in {each.constraint for each in answer.counts.excluded}
-    assert "Nothing fits" in answer.said[-1]
+    assert "Nothing fits" in answer.notes[-1]
     assert b"null" not in msgspec.json.encode(answer)
 
 
@@ -151,7 +151,7 @@ def test_one_corner_alone_is_searched_without_the_roll_center() -> None:
     answer = studs(tree, roll_center_in=(3.5, 4.5))
     assert all(each.roll_center is msgspec.UNSET for each in answer.ranked)
     assert ["survey.front.lf.points.lower_ball_in"] in [each.fields for each in answer.missing]
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         studs(tree, corner="lf")
 
 
@@ -229,8 +229,8 @@ def test_the_books_studs_are_named_with_where_they_lie() -> None:
             ("upper", 1.7, "s-2", "trailer")
         ]
     assert answer.inventory == inventory
-    assert "Studs of the book: 2 can go in, 0 are left out." in answer.said
-    assert any("others than those" in each for each in answer.assumptions)
+    assert "Studs of the book: 2 can go in, 0 are left out." in answer.notes
+    assert any("not the same studs" in each for each in answer.assumptions)
     assert not any("angle of the taper alone" in each for each in answer.assumptions)
     assert any("wrong taper" in each for each in answer.cautions)
     fields = [each.fields for each in answer.missing]
@@ -275,16 +275,16 @@ def test_one_corner_of_each_is_carried_over_alone() -> None:
     assert answer.lf is msgspec.UNSET
     assert answer.ranked[0].rf.todo == []
     thin = with_edits(car(), survey__front__rf__points__lower_ball_in=None)
-    with pytest.raises(FieldsMissingError):
+    with pytest.raises(FieldsMissing):
         carry_over(half, thin)
 
 
 def test_travels_beyond_the_linkage() -> None:
     higher = {f"measured__ride_height__{name}__height_in": height + 5 for name, (height, _) in HEIGHTS.items()}
     up = with_edits(car(), **higher)
-    with pytest.raises(CannotCloseError, match=r"LF of the car to be like does not reach"):
+    with pytest.raises(CannotClose, match=r"LF of the car to match does not reach"):
         carry_over(up, car(), travel_in=[0.0, -8.0])
     answer = carry_over(car(), up, travel_in=[0.0, -8.0])
     assert answer.ranked == []
     assert {each.constraint for each in answer.rf.counts.excluded} >= {"cannot close"}
-    assert "closes" in answer.said[-1]
+    assert "closes" in answer.notes[-1]

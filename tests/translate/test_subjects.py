@@ -5,13 +5,13 @@ from documents import REAR, whole_car, with_edits
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
 from studbook_service.translate.effects import effects_between
-from studbook_service.translate.subjects import HEADLINES, SUBJECTS, stood
+from studbook_service.translate.subjects import HEADLINES, SUBJECTS, DocumentAnswers
 
 RAISED = {"setup__rear__rods__lateral_bar__chassis_in": [-100.2, 15.5, 15.2]}
 
 
 def effects(before: Tree, after: Tree) -> Effects:
-    return effects_between(stood([before]), stood([after, before]), travels=Travels())
+    return effects_between(DocumentAnswers([before]), DocumentAnswers([after, before]), travels=Travels())
 
 
 def test_every_subject_is_compared() -> None:

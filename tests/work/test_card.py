@@ -15,7 +15,7 @@ from studbook.history.changes import diff
 from studbook.history.leaves import dotted
 from studbook.wire.shop import JobTimes
 from studbook.wire.work import Job, WorkCard, WorkRequest
-from studbook_service.translate.errors import FieldsUnfitError
+from studbook_service.translate.errors import FieldsUnfit
 from studbook_service.work.card import work_card
 from studbook_service.work.request_checks import RequestUnfitError
 from work.sheets import car, demo_sheets, edited
@@ -295,7 +295,7 @@ def test_any_two_documents_make_a_card_or_are_refused(number: int, edits: Edits,
     other = changed(one, edits)
     try:
         card = work_card(one, other, request=WorkRequest(crew=3, minutes=60), back=back)
-    except FieldsUnfitError:
+    except FieldsUnfit:
         return
     told = [each.path for each in (*card.by_hand, *card.recorded)]
     told += [leaf.path for change in card.changes for leaf in change.changes]

@@ -143,7 +143,7 @@ def stud_page(answer: StudSearchAnswer) -> list[str]:
     for number, each in enumerate(answer.ranked, 1):
         cells = [str(number), *_cells(each.outcome), *_center(each.roll_center), str(each.parts_changed_count)]
         rows += _best(cells, each.best_in)
-    page = [*headline(answer.said), "", *table(header, rows, right=frozenset(range(1, 8)))]
+    page = [*headline(answer.notes), "", *table(header, rows, right=frozenset(range(1, 8)))]
     page += ["", *_curves(answer.travel_in, {"wanted": answer.camber_target_deg, "now": answer.now.camber_deg}, answer)]
     for number, each in enumerate(answer.ranked, 1):
         page += ["", *_jobs(str(number), each.todo)]
@@ -153,7 +153,7 @@ def stud_page(answer: StudSearchAnswer) -> list[str]:
 
 def carry_over_page(answer: CarryOverAnswer) -> list[str]:
     """Lay out by which parts one car is like another."""
-    page = headline(answer.said)
+    page = headline(answer.notes)
     for name, title in CORNERS.items():
         side = getattr(answer, name)
         if isinstance(side, Likeness):

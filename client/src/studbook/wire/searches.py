@@ -1,7 +1,8 @@
 """Searches: which studs, shims, spacers and rod length come closest to what is wanted, from what is in the trailer.
 
-A search tries every combination of the parts at hand, the perch turned so that the wheel is where it was, toe put
-back by the rod to the nearest flat. What it gives is what no other combination beats in everything: trade-offs, ranked.
+A search tries every combination of the parts at hand, with the perch turned so that the wheel is back at its ride
+height and toe reset at the rod to the nearest flat. What it gives is what no other combination beats in everything:
+trade-offs, ranked.
 """
 
 from typing import Annotated, Literal
@@ -93,7 +94,7 @@ class CarryOver(LikenessWanted, kw_only=True):
     """The same of two revisions' cars; nothing is stored.
 
     Attributes:
-        source: of the car to be like.
+        source: of the car to match.
         revision: of the car to change.
     """
 
@@ -220,12 +221,12 @@ class Inventory(Answer):
 
 
 class StudSearchAnswer(Answer):
-    """The parts that come closest at one corner, closest to the camber curve first; read `said` first."""
+    """The parts that come closest at one corner, closest to the camber curve first; read `notes` first."""
 
     engine: str
     revision: str
     corner: str
-    said: list[str]
+    notes: list[str]
     travel_in: list[Inches]
     camber_target_deg: list[Degrees]
     counts: Counts
@@ -257,12 +258,12 @@ class Likeness(Answer):
 
 
 class CarryOverAnswer(Answer):
-    """By which parts one car is like another at the front, most alike first; read `said` first."""
+    """By which parts one car is like another at the front, most alike first; read `notes` first."""
 
     engine: str
     source: str
     revision: str
-    said: list[str]
+    notes: list[str]
     travel_in: list[Inches]
     ranked: list[FrontPlan]
     assumptions: list[str]

@@ -47,8 +47,8 @@ from studbook_service.translate.origins import ORIGINS_MOST, origins, trees_of
 from studbook_service.translate.perch_turns import perches_answer
 from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.sensitivity import sensitivity_answer
-from studbook_service.translate.stances import Place
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.stances import ChassisAttitude
+from studbook_service.translate.subjects import DocumentAnswers
 
 A = TypeVar("A", bound=Answer)
 
@@ -75,13 +75,13 @@ async def read_rear(context: Context, bearer: Bearer, reference: str, over: Bump
 @carries_out(operations.READ_JOINTS)
 async def read_joints(context: Context, bearer: Bearer, reference: str, forces: WheelForces) -> LazyAnswer:
     """Answer about the front joints of a revision."""
-    return await about_one("joints", context, bearer, reference, forces, partial(joints_answer, asked=forces))
+    return await about_one("joints", context, bearer, reference, forces, partial(joints_answer, forces=forces))
 
 
 @carries_out(operations.READ_DAMPING)
 async def read_damping(context: Context, bearer: Bearer, reference: str, query: DampingQuery) -> LazyAnswer:
     """Answer about the shocks, springs, bars, tires and gears of a revision."""
-    return await about_one("damping", context, bearer, reference, query, partial(damping_answer, asked=query))
+    return await about_one("damping", context, bearer, reference, query, partial(damping_answer, request=query))
 
 
 @carries_out(operations.READ_LOADS)
@@ -93,7 +93,7 @@ async def read_loads(context: Context, bearer: Bearer, reference: str) -> LazyAn
 @carries_out(operations.READ_SENSITIVITY)
 async def read_sensitivity(context: Context, bearer: Bearer, reference: str, query: SensitivityQuery) -> LazyAnswer:
     """Answer what one step of everything does to a revision's car."""
-    return await about_one("sensitivity", context, bearer, reference, query, partial(sensitivity_answer, asked=query))
+    return await about_one("sensitivity", context, bearer, reference, query, partial(sensitivity_answer, request=query))
 
 
 @carries_out(operations.READ_EFFECTS)
@@ -106,7 +106,9 @@ async def read_effects(context: Context, bearer: Bearer, reference: str, query: 
         before, after = await asyncio.gather(lineage(context, bearer.team, old), lineage(context, bearer.team, new))
 
         def work() -> Effects:
-            answer = effects_between(stood(trees_of(before)), stood(trees_of(after)), travels=travels)
+            answer = effects_between(
+                DocumentAnswers(trees_of(before)), DocumentAnswers(trees_of(after)), travels=travels
+            )
             answer.since, answer.revision = old.hex(), new.hex()
             return answer
 
@@ -120,7 +122,9 @@ async def try_edits(context: Context, bearer: Bearer, request: WhatIf) -> Effect
     """Answer what edits would do."""
 
     def answer(id_: bytes, before: list[Tree], edited: Tree | None) -> Effects:
-        found = effects_between(stood(before), stood([edited or {}, *before]), travels=request.travels)
+        found = effects_between(
+            DocumentAnswers(before), DocumentAnswers([edited or {}, *before]), travels=request.travels
+        )
         found.since = id_.hex()
         return found
 
@@ -130,10 +134,10 @@ async def try_edits(context: Context, bearer: Bearer, request: WhatIf) -> Effect
 @carries_out(operations.TRY_ATTITUDE)
 async def try_attitude(context: Context, bearer: Bearer, request: Attitude) -> AttitudeAnswer:
     """Answer how a revision's car stands at an attitude, with edits tried on it if there are any."""
-    place = Place(request.heave_in, request.roll_deg, request.pitch_deg)
+    attitude = ChassisAttitude(request.heave_in, request.roll_deg, request.pitch_deg)
 
     def answer(_: bytes, trees: list[Tree], edited: Tree | None) -> AttitudeAnswer:
-        return attitude_tried(trees, edited=edited, place=place, steer_in=request.steer_in)
+        return attitude_tried(trees, edited=edited, attitude=attitude, steer_in=request.steer_in)
 
     return await _tried(context, bearer, request, answer)
 

@@ -32,10 +32,10 @@ from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
 from studbook_service.night.times import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
 from studbook_service.store import Bearer, StoredEntry
+from studbook_service.translate.as_returned import CheckReadings, LeftRevision, as_returned_answer
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
-from studbook_service.translate.returned import Given, Left, returned_answer
-from studbook_service.translate.settled import session_weights
+from studbook_service.translate.scale_session import session_weights
 
 F = TypeVar("F", bound=msgspec.Struct)
 
@@ -53,7 +53,9 @@ async def try_race(context: Context, bearer: Bearer, request: Race) -> Answer:
     rules, source = None, "the limits in the setup"
     if isinstance(request.rules, str):
         rules, source = await _rules(context, bearer, request.rules)
-    return await about_tried(context, bearer, request, partial(race_answer, asked=request, rules=rules, source=source))
+    return await about_tried(
+        context, bearer, request, partial(race_answer, request=request, rules=rules, source=source)
+    )
 
 
 @carries_out(operations.READ_SESSION_WEIGHTS)
@@ -98,16 +100,16 @@ async def read_check_findings(context: Context, bearer: Bearer, car: str, check:
 async def _findings(context: Context, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
     left = await _left(context, bearer.team, car, text(tree, "revision"), before_ms)
     chain = await lineage(context, bearer.team, bytes.fromhex(left.revision))
-    given = Given(group(tree, "measured"), await _own(context, bearer), await _limits(context, bearer, car))
+    given = CheckReadings(group(tree, "measured"), await _own(context, bearer), await _limits(context, bearer, car))
 
     def answer() -> ReturnedAnswer:
         trees = trees_of(chain)
-        return returned_answer(trees[0], origins=origins(trees), left=left, given=given)
+        return as_returned_answer(trees[0], origins=origins(trees), left=left, given=given)
 
     return await computed(context, answer)
 
 
-async def _left(context: Context, team: UUID, car: str, named: str, before_ms: int) -> Left:
+async def _left(context: Context, team: UUID, car: str, named: str, before_ms: int) -> LeftRevision:
     """Find what was left: the revision named, else what the car raced last before."""
     if not await context.book.tips(team, f"car/{car}"):
         raise Refusal("not_found", f"there is no car {car}")
@@ -115,7 +117,7 @@ async def _left(context: Context, team: UUID, car: str, named: str, before_ms: i
         id_ = await known_id(context, team, named)
         if place((await context.entry(team, id_)).line).car != car:
             raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
-        return Left(id_.hex(), "named in the check")
+        return LeftRevision(id_.hex(), "named in the check")
     outings = [
         tip for tip in await context.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car
     ]
@@ -132,7 +134,7 @@ async def _left(context: Context, team: UUID, car: str, named: str, before_ms: i
     last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
     id_ = await known_id(context, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
-    return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
+    return LeftRevision(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
 
 
 def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:

@@ -27,9 +27,9 @@ from studbook_service.store import BookStore
 from studbook_service.tables import effects
 from studbook_service.tables.definition import TableEntry, with_head
 from studbook_service.translate.effects import effects_between
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.origins import ORIGINS_MOST
-from studbook_service.translate.subjects import SUBJECTS, Stood, stood
+from studbook_service.translate.subjects import SUBJECTS, DocumentAnswers
 
 ENGINE: Final = int(engine.VERSION)
 
@@ -59,13 +59,13 @@ class _Seen:
     Attributes:
         since: its first parent; None where it has none.
         ids: the entries whose documents these are.
-        stood: the documents, as the subjects answer about them.
+        answers: the documents, as the subjects answer about them.
         trees: those of them that answers are made of, by id.
     """
 
     since: bytes | None
     ids: tuple[bytes, ...]
-    stood: Stood
+    answers: DocumentAnswers
     trees: Mapping[bytes, Tree]
 
 
@@ -164,8 +164,8 @@ class ChangeEffects:
             used += old.ids
             for subject in SUBJECTS:
                 for each in (old, new):
-                    await run(_watched(partial(_answer, each.stood, subject)))
-            return await run(_watched(partial(_told, old.stood, new.stood))), used
+                    await run(_watched(partial(_answer, each.answers, subject)))
+            return await run(_watched(partial(_rows_between, old.answers, new.answers))), used
         except _EngineFailed:
             _log.exception("effects of revision %s", id_.hex())
             return effects.no_effects("a fault of the engine, which the service's log tells"), used
@@ -186,30 +186,30 @@ class ChangeEffects:
             chain = {entry.id: entry.body for entry in entries if entry.body}
             held = [seen.trees for (whose, _), seen in cache.items() if whose == team]
             trees = {each: tree for one in held for each, tree in one.items()}
-            stood, trees = await run(partial(_stood, chain, trees))
+            answers, trees = await run(partial(_answers_of, chain, trees))
             since = entries[0].parents[0] if entries[0].parents else None
-            found = cache[key] = _Seen(since, tuple(chain), stood, trees)
+            found = cache[key] = _Seen(since, tuple(chain), answers, trees)
         cache.move_to_end(key)
         if len(cache) > SEEN_MOST:
             cache.popitem(last=False)
         return found
 
 
-def _stood(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[Stood, dict[bytes, Tree]]:
+def _answers_of(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tuple[DocumentAnswers, dict[bytes, Tree]]:
     """Decode documents by id, the newest first; what is known of them stays the same, so that answers about it do."""
     trees = {id_: known[id_] if id_ in known else msgspec.json.decode(body, type=Tree) for id_, body in chain.items()}
-    found = stood(list(trees.values()))
+    found = DocumentAnswers(list(trees.values()))
     used = {id(tree) for tree in (found.tree, *found.origins.values())}
     return found, {id_: tree for id_, tree in trees.items() if id(tree) in used}
 
 
-def _answer(stood: Stood, subject: str) -> None:
+def _answer(answers: DocumentAnswers, subject: str) -> None:
     """Let a subject answer; what it says instead of an answer is told with all others."""
-    with suppress(CannotCloseError, FieldsMissingError, FieldsUnfitError):
-        stood.about(subject)
+    with suppress(CannotClose, FieldsMissing, FieldsUnfit):
+        answers.about(subject)
 
 
-def _told(old: Stood, new: Stood) -> effects.EffectRows:
+def _rows_between(old: DocumentAnswers, new: DocumentAnswers) -> effects.EffectRows:
     return effects.effect_rows(effects_between(old, new, travels=TRAVELS))
 
 

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.wire.problem import TITLES, FieldFault
 from studbook_service.store import LastChief, MemberExists, NotHome, UnknownMember
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooCostlyError
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit, TooCostly
 
 
 class Refusal(Exception):
@@ -69,18 +69,18 @@ def engine_refusals() -> Iterator[None]:
     """Say in the book's words what the engine cannot do."""
     try:
         yield
-    except FieldsMissingError as error:
+    except FieldsMissing as error:
         faults = [
             FieldFault(path=path, detail=f"{path}: is needed for {missing.subject}")
             for missing in error.missing
             for path in missing.fields
         ]
         raise Refusal("fields_missing", f"{len(faults)} fields are missing", errors=faults) from None
-    except FieldsUnfitError as error:
+    except FieldsUnfit as error:
         raise Refusal("bad_document", str(error), errors=error.faults) from None
-    except CannotCloseError as error:
+    except CannotClose as error:
         raise Refusal("cannot_close", str(error)) from None
-    except TooCostlyError as error:
+    except TooCostly as error:
         fault = FieldFault(detail=str(error), value=error.cost, most=error.most, unit=error.unit)
         raise Refusal("too_costly", str(error), errors=[fault]) from None
 

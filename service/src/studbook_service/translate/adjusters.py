@@ -1,15 +1,15 @@
-"""By what each setting of a front corner is put right, and how an amount of it is told to a crew."""
+"""How each setting of a front corner is adjusted, and the sentence a crew gets for it."""
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from studbook.wire.answers import Adjustment
 from studbook_service.engine.changes import Moves, shims
-from studbook_service.translate.corner import SIDE, moves, shim_sign
-from studbook_service.translate.document import Document
-from studbook_service.translate.words import CORNER, inches, signed, turns
+from studbook_service.translate.corner import moves, shim_sign
+from studbook_service.translate.document import SIDE, DocumentReader
+from studbook_service.translate.words import CORNER, inches, outboard, turns
 
 SHIM_SIZES = (1 / 32, 1 / 16, 1 / 8, 1 / 4)
 SPACER_SIZES = (1 / 16, 1 / 8, 1 / 4)
@@ -19,69 +19,103 @@ SLUG_SIZES = (1 / 16, 1 / 8, 1 / 4, 3 / 8)
 Setting = Literal["camber", "caster", "camber and caster", "toe", "bump_steer", "height"]
 MOST_PIECES = 5
 PIVOT_KINDS = {"upper_shims", "upper_slots", "upper_slugs", "lower_slots"}
+PIECES = {"upper_shims": "shim", "upper_slugs": "slug", "outer_spacer": "spacer"}
 SMALL_IN = 0.002
 
 
-@dataclass(frozen=True)
-class Place:
-    """A pivot, rod or rod end that is moved; `sizes` where that is done in pieces, `now_in` what is in there."""
+@dataclass(frozen=True, kw_only=True)
+class AdjustmentPoint:
+    """A pivot, rod or rod end that is moved.
+
+    Attributes:
+        sizes: of the pieces, where it is moved by pieces.
+        now_in: how much of them is in.
+        per_turn_in: what a turn of its thread moves.
+    """
 
     setting: Setting
     by: str
     where: str
-    sizes: tuple[float, ...] | None = None
+    sizes: Sequence[float] | None = None
     now_in: float | None = None
+    per_turn_in: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class Adjusters:
-    """The four things that are moved to put one front corner right.
+class CornerAdjusters:
+    """How one front corner is adjusted.
 
     Attributes:
-        camber, caster, toe, bump_steer: engine moves for one inch of each: both pivots outboard, front pivot half an
-            inch out and rear half in, rod an inch longer, outer end an inch along its bolt (or inner end an inch up).
-        told: turns amounts of the four, in that order, into adjustments.
-        places: what is moved, by name.
+        reader, name: its document, and `lf` or `rf`.
+        units: engine moves for one inch of camber, caster, toe and bump steer: both pivots outboard, front pivot half
+            an inch out and rear half in, rod an inch longer, outer end an inch along its bolt (or inner end up).
+        points: what is moved, by name.
         shared: camber and caster are both set at the same two pivots, `front` and `rear`.
     """
 
-    camber: Moves
-    caster: Moves
-    toe: Moves
-    bump_steer: Moves
-    told: Callable[[Sequence[float]], list[Adjustment]]
-    places: Mapping[str, Place]
+    reader: DocumentReader
+    name: str
+    units: Mapping[str, Moves]
+    points: Mapping[str, AdjustmentPoint]
     shared: bool
 
+    def adjustments(self, amounts: Sequence[float]) -> list[Adjustment]:
+        """Turn amounts of camber, caster, toe and, if given, bump steer into adjustments that are large enough."""
+        camber, caster, toe, *bump = amounts
+        own = [place for place in ("arm", "camber_front", "camber_rear") if place in self.points]
+        moved = dict.fromkeys(own, camber)
+        if own:
+            camber = 0.0
+        moved |= {"front": camber + caster / 2, "rear": camber - caster / 2, "rod": toe}
+        if bump:
+            moved["bump"] = bump[0]
+        return [self._adjustment(self.points[at], each) for at, each in moved.items() if abs(each) >= SMALL_IN]
 
-def adjusters(page: Document, name: str) -> Adjusters:
-    """Read by what a corner is adjusted: upper shims, tie rod and outer spacers unless the document names others.
+    def _adjustment(self, point: AdjustmentPoint, amount: float) -> Adjustment:
+        found = Adjustment(setting=point.setting, by=point.by, where=point.where, amount_in=amount, text="")
+        if point.by in {"tie_rod", "upper_arm_thread"}:
+            found.text = f"{point.where}: {abs(amount):.3f} in {'longer' if amount > 0 else 'shorter'}"
+            if point.per_turn_in is not None:
+                found.turns = amount / point.per_turn_in
+                found.flats = round(found.turns * 12) / 2
+                found.text += f", {turns(found.turns)}"
+        elif point.sizes is None:
+            way = ("up" if amount > 0 else "down") if point.by == "tie_inner_height" else outboard(amount)
+            found.text = f"{point.where}: move {way} {inches(abs(amount))}"
+        else:
+            added = amount * shim_sign(self.reader, self.name) if point.by == "upper_shims" else amount
+            found.amount_in, found.pieces_in = added, stack_nearest(added, sizes=point.sizes)
+            found.remaining_in = added - sum(found.pieces_in)
+            found.text = _pieces_text(point, added, found.remaining_in, amount)
+        return found
 
-    Args:
-        page: the document; assumptions are noted in it.
-        name: `lf` or `rf`.
-    """
+
+def adjusters(reader: DocumentReader, name: str) -> CornerAdjusters:
+    """Read how a corner is adjusted: by upper shims, tie rod and outer spacers unless the document says otherwise."""
     chosen = f"setup.front.{name}.adjusters"
-    by_camber = page.get(f"{chosen}.camber") or "upper_shims"
-    by_caster = page.get(f"{chosen}.caster") or (by_camber if by_camber in PIVOT_KINDS else "upper_shims")
-    by_bump = page.get(f"{chosen}.bump_steer") or "outer_spacer"
+    by_camber = reader.get(f"{chosen}.camber") or "upper_shims"
+    by_caster = reader.get(f"{chosen}.caster") or (by_camber if by_camber in PIVOT_KINDS else "upper_shims")
+    by_bump = reader.get(f"{chosen}.bump_steer") or "outer_spacer"
     camber = (
         moves(upper_arm_in=1.0)
         if by_camber == "upper_arm_thread"
         else shims(side=SIDE[name], front_in=1.0, rear_in=1.0, arm=_arm(by_camber))
     )
-    caster = shims(side=SIDE[name], front_in=0.5, rear_in=-0.5, arm=_arm(by_caster))
-    toe = moves(tie_rod_in=1.0)
-    bump = moves(outer_spacer_in=1.0) if by_bump == "outer_spacer" else moves(tie_inner_in=(0.0, 0.0, 1.0))
-    parts = _parts(page, name, by_camber, by_caster, by_bump)
-
-    def told(amounts: Sequence[float]) -> list[Adjustment]:
-        by_place = _by_place(amounts, by_camber, by_caster)
-        return [_told(page, name, parts[at], amount) for at, amount in by_place.items() if abs(amount) >= SMALL_IN]
-
-    return Adjusters(
-        camber=camber, caster=caster, toe=toe, bump_steer=bump, told=told, places=parts, shared=by_camber == by_caster
-    )
+    units = {
+        "camber": camber,
+        "caster": shims(side=SIDE[name], front_in=0.5, rear_in=-0.5, arm=_arm(by_caster)),
+        "toe": moves(tie_rod_in=1.0),
+        "bump_steer": moves(outer_spacer_in=1.0) if by_bump == "outer_spacer" else moves(tie_inner_in=(0.0, 0.0, 1.0)),
+    }
+    shared = by_camber == by_caster
+    points = {"rod": _threaded(reader, name, "toe", "tie_rod"), "bump": _bump_point(reader, name, by_bump)}
+    for end in ("front", "rear"):
+        points[end] = _pivot(reader, name, by_caster, end, "camber and caster" if shared else "caster")
+        if not shared and by_camber in PIVOT_KINDS:
+            points[f"camber_{end}"] = _pivot(reader, name, by_camber, end, "camber")
+    if by_camber == "upper_arm_thread":
+        points["arm"] = _threaded(reader, name, "camber", by_camber)
+    return CornerAdjusters(reader=reader, name=name, units=units, points=points, shared=shared)
 
 
 def stack_nearest(amount_in: float, *, sizes: Sequence[float]) -> list[float]:
@@ -115,113 +149,43 @@ def _arm(kind: str) -> str:
     return "lower" if kind.startswith("lower") else "upper"
 
 
-def _by_place(amounts: Sequence[float], by_camber: str, by_caster: str) -> dict[str, float]:
-    """Turn amounts of the four settings into moves of places: one pivot may serve camber and caster at once."""
-    camber, caster, toe, *bump = amounts
-    places: dict[str, float] = {}
-    if by_camber == "upper_arm_thread":
-        places["arm"] = camber
-        camber = 0.0
-    if by_camber in PIVOT_KINDS and by_camber != by_caster:
-        places |= {"camber_front": camber, "camber_rear": camber}
-        camber = 0.0
-    places |= {"front": camber + caster / 2, "rear": camber - caster / 2, "rod": toe}
-    if bump:
-        places["bump"] = bump[0]
-    return places
+def _threaded(reader: DocumentReader, name: str, setting: Setting, by: str) -> AdjustmentPoint:
+    part = by.removesuffix("_thread")
+    per_turn = reader.get(f"setup.front.{name}.{part}.moves_per_turn_in")
+    where = f"{CORNER[name]} {part.replace('_', ' ')}"
+    return AdjustmentPoint(setting=setting, by=by, where=where, per_turn_in=per_turn)
 
 
-def _parts(page: Document, name: str, by_camber: str, by_caster: str, by_bump: str) -> dict[str, Place]:
-    shared = by_camber == by_caster
-    parts = {
-        "rod": Place("toe", "tie_rod", f"{CORNER[name]} tie rod"),
-        "arm": Place("camber", "upper_arm_thread", f"{CORNER[name]} upper arm"),
-        "bump": _bump_place(page, name, by_bump),
-    }
-    for end in ("front", "rear"):
-        parts[end] = _pivot(page, name, by_caster, end, "camber and caster" if shared else "caster")
-        parts[f"camber_{end}"] = _pivot(page, name, by_camber, end, "camber")
-    return parts
-
-
-def _bump_place(page: Document, name: str, kind: str) -> Place:
+def _bump_point(reader: DocumentReader, name: str, kind: str) -> AdjustmentPoint:
     if kind == "tie_inner_height":
-        where = f"{CORNER[name]} inner tie-rod end"
-        return Place("bump_steer", kind, where)
-    sizes = page.get(f"setup.front.{name}.tie_rod.spacer_sizes_in") or SPACER_SIZES
-    return Place(
-        "bump_steer",
-        kind,
-        f"{CORNER[name]} outer tie-rod end",
-        tuple(sizes),
-        page.get(f"setup.front.{name}.tie_rod.outer_spacer_in"),
+        return AdjustmentPoint(setting="bump_steer", by=kind, where=f"{CORNER[name]} inner tie-rod end")
+    rod = f"setup.front.{name}.tie_rod"
+    return AdjustmentPoint(
+        setting="bump_steer",
+        by=kind,
+        where=f"{CORNER[name]} outer tie-rod end",
+        sizes=reader.get(f"{rod}.spacer_sizes_in") or SPACER_SIZES,
+        now_in=reader.get(f"{rod}.outer_spacer_in"),
     )
 
 
-def _pivot(page: Document, name: str, kind: str, end: str, setting: Setting) -> Place:
-    arm = _arm(kind)
+def _pivot(reader: DocumentReader, name: str, kind: str, end: str, setting: Setting) -> AdjustmentPoint:
     fitted = f"setup.front.{name}"
-    sizes: Sequence[float] | None = None
+    where, sizes, now = f"{CORNER[name]} {_arm(kind)} {end} pivot", None, None
     if kind == "upper_shims":
-        sizes = page.get(f"{fitted}.upper_shims.sizes_in") or SHIM_SIZES
+        sizes = reader.get(f"{fitted}.upper_shims.sizes_in") or SHIM_SIZES
+        now = reader.get(f"{fitted}.upper_shims.{end}_in")
     elif kind == "upper_slugs":
-        sizes = page.get(f"{fitted}.adjusters.slug_sizes_in") or SLUG_SIZES
-    return Place(
-        setting,
-        kind,
-        f"{CORNER[name]} {arm} {end} pivot",
-        tuple(sizes) if sizes else None,
-        page.get(f"{fitted}.upper_shims.{end}_in") if kind == "upper_shims" else None,
-    )
+        sizes = reader.get(f"{fitted}.adjusters.slug_sizes_in") or SLUG_SIZES
+    return AdjustmentPoint(setting=setting, by=kind, where=where, sizes=sizes, now_in=now)
 
 
-def _per_turn(page: Document, name: str, part: Place) -> float | None:
-    where = {"tie_rod": "tie_rod", "upper_arm_thread": "upper_arm"}.get(part.by)
-    value = page.get(f"setup.front.{name}.{where}.moves_per_turn_in") if where else None
-    return None if value is None else float(value)
-
-
-def _told(page: Document, name: str, part: Place, amount: float) -> Adjustment:
-    adjustment = Adjustment(setting=part.setting, by=part.by, where=part.where, amount_in=amount, text="")
-    if part.by in {"tie_rod", "upper_arm_thread"}:
-        return _told_in_turns(adjustment, _per_turn(page, name, part))
-    if part.by == "upper_shims":
-        adjustment.amount_in = amount * shim_sign(page, name)
-    if part.sizes is None:
-        way = ("up" if amount > 0 else "down") if part.by == "tie_inner_height" else _outboard(amount)
-        adjustment.text = f"{part.where}: move {way} {inches(abs(amount))}"
-        return adjustment
-    pieces = stack_nearest(adjustment.amount_in, sizes=part.sizes)
-    adjustment.pieces_in = pieces
-    adjustment.remaining_in = adjustment.amount_in - sum(pieces)
-    adjustment.text = _told_in_pieces(part, adjustment, amount)
-    return adjustment
-
-
-def _told_in_turns(adjustment: Adjustment, per_turn: float | None) -> Adjustment:
-    way = "longer" if adjustment.amount_in > 0 else "shorter"
-    adjustment.text = f"{adjustment.where}: {abs(adjustment.amount_in):.3f} in {way}"
-    if per_turn is not None:
-        adjustment.turns = adjustment.amount_in / per_turn
-        adjustment.flats = round(adjustment.turns * 12) / 2
-        adjustment.text += f", {turns(adjustment.turns)}"
-    return adjustment
-
-
-def _told_in_pieces(part: Place, adjustment: Adjustment, amount: float) -> str:
-    added = adjustment.amount_in
-    what = {"upper_shims": "shim", "upper_slugs": "slug", "outer_spacer": "spacer"}[part.by]
-    verb = "add" if added > 0 else "take out"
-    text = f"{part.where}: {verb} {inches(abs(added))} of {what}"
-    if part.by != "outer_spacer":
-        text += f" (pivot {_outboard(amount)})"
-    left = adjustment.remaining_in
-    if isinstance(left, float) and abs(left) >= 0.01:
-        text += f"; with the pieces at hand {signed(left, 3)} in is left over"
-    if part.now_in is not None and part.now_in + added < -1e-6:
-        text += f"; only {inches(part.now_in)} is in, so use another way for the rest"
+def _pieces_text(point: AdjustmentPoint, added: float, remaining: float, amount: float) -> str:
+    text = f"{point.where}: {'add' if added > 0 else 'take out'} {inches(abs(added))} of {PIECES[point.by]}"
+    if point.by != "outer_spacer":
+        text += f" (pivot {outboard(amount)})"
+    if abs(remaining) >= 0.01:
+        text += f"; the pieces at hand are {'short' if remaining * added > 0 else 'over'} by {abs(remaining):.3f} in"
+    if point.now_in is not None and point.now_in + added < -1e-6:
+        text += f"; only {inches(point.now_in)} is in, so use another way for the rest"
     return text
-
-
-def _outboard(amount: float) -> str:
-    return "outboard" if amount > 0 else "inboard"

@@ -1,4 +1,8 @@
-"""What of a change between two documents moves a weight or a height: springs held, no perch turned for it."""
+"""What of a change between two documents moves a weight or a height.
+
+Springs are held and no perch is turned for the change. A perch or an installed length is a cause only by the thread
+that shows.
+"""
 
 from typing import Any
 
@@ -13,25 +17,25 @@ from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.rear_centers import rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
-from studbook_service.translate.bars_and_stops import END, FittedBar
-from studbook_service.translate.document import Document
-from studbook_service.translate.rear_ratios import mount_motion
+from studbook_service.translate.bars_and_stops import FittedBar
+from studbook_service.translate.document import END, REAR, SIDE, DocumentReader
+from studbook_service.translate.rear_end import mount_motion
 from studbook_service.translate.shocks import gas_push
 from studbook_service.translate.springs import fitted_spring
-from studbook_service.translate.whole_car import REAR, WholeCar
-from studbook_service.translate.words import CORNER, inches, signed, turns
+from studbook_service.translate.whole_car import WholeCar
+from studbook_service.translate.words import CORNER, inches, outboard, signed, turns
 
 NOTICED_IN = 1e-6
 MOVED_PATCH_IN = 0.02
 SPRING = ("rate_lb_per_in", "free_length_in", "rubber_count", "rubber_rate_lb_per_in", "second")
 
 
-class CarChange:
+class ChangeOnScales:
     """The change between two cars, gathered part by part; arrays (4,) over the wheels.
 
     Attributes:
-        causes: what of it moves a weight or a height, in words.
-        left_out: what might, and could not be judged for want of fields.
+        causes: what moves a weight or a height, in words.
+        left_out: what might, and could not be judged: fields are missing.
     """
 
     def __init__(self, old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool) -> None:
@@ -50,7 +54,7 @@ class CarChange:
         self._weights()
 
     def change(self) -> ChassisChange:
-        """Give it as the engine takes it, bars linked as raced."""
+        """Give the engine's change, with the bars linked as raced."""
         return ChassisChange(
             perch_in=self.perch,
             stud_in=self.stud,
@@ -61,30 +65,25 @@ class CarChange:
         )
 
     def _both(self, path: str) -> tuple[Any, Any]:
-        return self.old.page.get(path), self.new.page.get(path)
+        return self.old.reader.get(path), self.new.reader.get(path)
 
     def _front(self) -> None:
-        """Studs, housings, shims, arms, offsets: how far the patch moves while the spring keeps its length."""
+        """Add studs, housings, shims, arms, offsets: how far the patch moves while the spring keeps its length."""
         old, new = self.old.front, self.new.front
         if old is None or new is None:
             return
-        moved = [
-            any(
-                np.any(np.abs(getattr(new.each[name].moves, move) - getattr(old.each[name].moves, move)) > NOTICED_IN)
-                for move in MOVES
-            )
-            for name in old.names
-        ]
-        then, now = self._both("survey.front")
-        if then != now:
-            self.left_out.append("the front was surveyed anew: what that changes is no change of the car")
+        if self._resurveyed("front"):
             return
+        moved = [
+            any(np.any(np.abs(getattr(each, move)) > NOTICED_IN) for move in MOVES)
+            for each in (new.each[name].moves + -1.0 * old.each[name].moves for name in old.names)
+        ]
         if not any(moved):
             return
-        stood = old.pose()
-        hold = solve_spring_length(new.corner, length_in=mount_length(stood))
+        rest = old.pose()
+        hold = solve_spring_length(new.corner, length_in=mount_length(rest))
         back = wheel(solve_travel(new.corner, travel_in=old.travel)).patch
-        before, held = wheel(stood).patch, wheel(hold).patch
+        before, held = wheel(rest).patch, wheel(hold).patch
         grown = new.corner.radius_in - old.corner.radius_in
         for place, name in enumerate(old.names):
             if not moved[place]:
@@ -94,20 +93,16 @@ class CarChange:
                 continue
             self.radius[place] += grown[place]
             self.stud[place] -= held[2, place] - before[2, place] + grown[place]
-            if abs(self.stud[place]) >= 0.005:
-                way = "up" if self.stud[place] < 0 else "down"
-                self.causes.append(f"{CORNER[name]} wheel {inches(abs(self.stud[place]))} {way} at a held spring")
+            self._name_lift(place, "at a held spring")
             self._patch(place, before[:2, place], back[:2, place])
 
     def _rear(self) -> None:
-        """Rods and wheels of the axle: how its springs' lengths and its patches change where it stands."""
+        """Add rods and wheels of the axle: how its springs' lengths and its patches change at its ride height."""
         old, new = self.old, self.new
         springs = new.rear_springs
         if old.rear is None or new.rear is None or old.placed is None or old.rears is None or springs is None:
             return
-        then, now = self._both("survey.rear")
-        if then != now:
-            self.left_out.append("the rear was surveyed anew: what that changes is no change of the car")
+        if self._resurveyed("rear"):
             return
         self.radius[2:] += new.rear.radius_change_in - old.rear.radius_change_in
         parts = ("setup.rear.rods", *(f"setup.rear.{name}.wheel" for name in REAR))
@@ -115,28 +110,36 @@ class CarChange:
             return
         placed = solve_axle(new.rear.axle, bump_in=old.rear.bump_in, roll_deg=old.rear.roll_deg)
         if not placed.closed:
-            self.left_out.append("rear axle: its rods do not reach where it stood before the change")
+            self.left_out.append("rear axle: its rods do not reach its height before the change")
             return
         longer = np.array([_length(new, placed, name) - _length(old, old.placed, name) for name in REAR])
         if np.all(np.isfinite(longer)):
             self.stud[2:] -= springs.per_perch @ longer
-        for index, name in enumerate(REAR, start=2):
-            if abs(self.stud[index]) >= 0.005:
-                way = "up" if self.stud[index] < 0 else "down"
-                self.causes.append(
-                    f"{CORNER[name]} wheel {inches(abs(self.stud[index]))} {way} at held springs, by the rods"
-                )
+        for index in (2, 3):
+            self._name_lift(index, "at held springs, by the rods")
         for index, (was, now) in enumerate(zip(old.rears, rear_wheels(placed, **new.rear.radii_in), strict=True), 2):
             self._patch(index, was.patch[:2], now.patch[:2])
 
+    def _resurveyed(self, end: str) -> bool:
+        then, now = self._both(f"survey.{end}")
+        if then != now:
+            self.left_out.append(f"the {end} was surveyed again: that is no change of the car")
+        return bool(then != now)
+
+    def _name_lift(self, index: int, where: str) -> None:
+        lift = float(self.stud[index])
+        if abs(lift) >= 0.005:
+            way = "up" if lift < 0 else "down"
+            self.causes.append(f"{CORNER[WHEELS[index]]} wheel {inches(abs(lift))} {way} {where}")
+
     def _patch(self, index: int, before: Array, after: Array) -> None:
-        """A patch that moved along the ground bears its load at another place: the couple of two weights."""
-        if np.hypot(*(after - before)) > MOVED_PATCH_IN:
+        """Add a patch that moved along the ground and bears its load at another place: the couple of two weights."""
+        distance = float(np.hypot(*(after - before)))
+        if distance > MOVED_PATCH_IN:
             self.ballast += [Ballast(self.loads[index], *before), Ballast(-self.loads[index], *after)]
-            outward = (after[1] - before[1]) * (1 if index % 2 == 0 else -1)
+            name = WHEELS[index]
             self.causes.append(
-                f"{CORNER[WHEELS[index]]} patch {inches(float(np.hypot(*(after - before))))}"
-                f" {'outboard' if outward > 0 else 'inboard'}"
+                f"{CORNER[name]} patch {inches(distance)} {outboard((after[1] - before[1]) * SIDE[name])}"
             )
 
     def _tire(self, index: int, name: str) -> None:
@@ -146,8 +149,8 @@ class CarChange:
             if then is None or now is None or then == now:
                 return
             self.radius[index] = (now - then) / (2 * np.pi)
-            self.new.page.assume(
-                f"{CORNER[name]}: its loaded radius was not read anew; it is taken to grow by 1/2π of that"
+            self.new.reader.assume(
+                f"{CORNER[name]}: its loaded radius was not read again; it is taken to grow by 1/(2π) of the rollout"
             )
         self.causes.append(f"{CORNER[name]} loaded radius {signed(self.radius[index], 3)} in")
 
@@ -156,8 +159,9 @@ class CarChange:
         then, now = (each or {} for each in self._both(root))
         row = self.new.spring_in_per_in[index]
         if any(then.get(leaf) != now.get(leaf) for leaf in SPRING):
-            at_old_seat = {"spring": {**now, "installed_length_in": then.get("installed_length_in")}}
-            was, becomes = self.old.springs[WHEELS[index]], fitted_spring(_held(at_old_seat), "spring")
+            held = {**now, "installed_length_in": then.get("installed_length_in")}
+            tree = {"spring": {leaf: value for leaf, value in held.items() if value is not None}}
+            was, becomes = self.old.springs[WHEELS[index]], fitted_spring(DocumentReader(tree=tree), "spring")
             if was is None or becomes is None or not np.isfinite(was.force_lb + becomes.force_lb):
                 self.left_out.append(f"{label} spring: free and installed lengths before and after are needed")
             else:
@@ -187,15 +191,16 @@ class CarChange:
         leaves = [self._both(f"{root}.{leaf}") for leaf in ("gas_psi", "rod_diameter_in")]
         if all(then == now for then, now in leaves):
             return
-        pushes, row = [gas_push(page, root) for page in (self.old.page, self.new.page)], self.new.shock_in_per_in[index]
-        if pushes[0] is None or pushes[1] is None or not np.all(np.isfinite(row)):
+        was, becomes = (gas_push(car.reader, root) for car in (self.old, self.new))
+        row = self.new.shock_in_per_in[index]
+        if was is None or becomes is None or not np.all(np.isfinite(row)):
             self.left_out.append(f"{CORNER[name]} shock: gas, rod diameter before and after, and mounts are needed")
             return
-        self.force -= row * (pushes[1] - pushes[0])
-        self.causes.append(f"{CORNER[name]} gas: {signed(pushes[1] - pushes[0], 0)} lb at the shaft")
+        self.force -= row * (becomes - was)
+        self.causes.append(f"{CORNER[name]} gas: {signed(becomes - was, 0)} lb at the shaft")
 
     def _bars(self) -> None:
-        """Preloads and links of the bars, as forces at the wheels."""
+        """Add preloads and links of the bars, as forces at the wheels."""
         old, new = ({each.axle: each for each in car.bars()} for car in (self.old, self.new))
         for axle in {**old, **new}:
             then = _preload_lb(old.get(axle), scaled=self.scaled)
@@ -208,9 +213,7 @@ class CarChange:
         then, now = (each or {} for each in self._both("setup.ballast"))
         for name in {**then, **now}:
             was, becomes = then.get(name) or {}, now.get(name) or {}
-            if was.get("weight_lb") == becomes.get("weight_lb") and was.get("position_in") == becomes.get(
-                "position_in"
-            ):
+            if all(was.get(leaf) == becomes.get(leaf) for leaf in ("weight_lb", "position_in")):
                 continue
             for item, sign in ((was, -1.0), (becomes, 1.0)):
                 weight, place = item.get("weight_lb"), item.get("position_in")
@@ -225,13 +228,8 @@ class CarChange:
 
 def _length(car: WholeCar, placed: AxlePose, name: str) -> float:
     """Give a rear spring's length between its mounts; NaN where they are not surveyed."""
-    found = mount_motion(car.page, placed, name, "spring")
+    found = mount_motion(car.reader, placed, name, "spring")
     return np.nan if found is None else float(found.length_in)
-
-
-def _held(spring: Tree) -> Document:
-    """Give a document of one spring alone, without the leaves that are not there."""
-    return Document(tree={"spring": {leaf: value for leaf, value in spring["spring"].items() if value is not None}})
 
 
 def _preload_lb(bar: FittedBar | None, *, scaled: bool) -> float:

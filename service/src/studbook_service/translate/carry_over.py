@@ -1,7 +1,11 @@
-"""By which parts of its own one car handles at the front like another, as an answer."""
+"""Which of one car's parts make it handle at the front like another, as an answer.
+
+Each corner is searched exhaustively for its own readings and the height of its n-line. Then the best of both are
+paired for the roll center that they make together, as far as there are studs for both: which stud goes where is
+decided for both corners at once, since they share one stock.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -21,27 +25,26 @@ from studbook.wire.searches import (
 from studbook_service.engine import VERSION
 from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.search import Goal, SearchResult, Window, search
+from studbook_service.engine.search import Window
 from studbook_service.engine.trade_offs import trade_offs
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import WheelAlignment, wheel
-from studbook_service.translate import cautions
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
-from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
-from studbook_service.translate.kit import Kit, kit, studs_missing
-from studbook_service.translate.outcomes import (
+from studbook_service.translate.corner_search import (
+    CAUTIONS,
     HEIGHT_KEPT,
-    as_it_is,
+    CornerSearch,
     best,
     costs,
-    counts,
-    outcomes,
-    plans,
+    counts_sentence,
+    deadline,
+    outcome_now,
     roll_centers,
-    told,
-    until,
+    search_corner,
 )
-from studbook_service.translate.stud_stock import Put, assumed_of_book, in_stock, take, told_of_book
+from studbook_service.translate.errors import CannotClose, FieldsMissing
+from studbook_service.translate.front_end import FrontEnd, front_end
+from studbook_service.translate.kit import studs_missing
+from studbook_service.translate.stud_stock import StudSwap, in_stock, inventory_assumptions, inventory_notes, take
 from studbook_service.translate.words import CORNER
 
 WEIGHTS = np.array([0.1, 0.2, 0.2, 0.2, 0.05])
@@ -50,34 +53,6 @@ center by the quarter inch, and a part changed breaks ties (common practice, no 
 
 PAIRED = 60
 """So many of each corner's best are paired with the other's."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Side:
-    """One corner, searched.
-
-    Attributes:
-        kit: what could be put in.
-        found: every combination that closes.
-        best: places of those that nothing beats, most alike first.
-        aims: the other car's camber over the travels.
-        likeness: what is told of it.
-    """
-
-    kit: Kit
-    found: SearchResult
-    best: list[int]
-    aims: Array
-    likeness: Likeness
-
-    def puts(self, places: Sequence[int]) -> list[tuple[Put, ...]]:
-        """Give the studs that some of what was found puts in."""
-        return [self.kit.studs[option].put for option in self.found.options(places)[0]]
-
-    def wheels(self, places: Sequence[int], *, expand: int = 0) -> WheelAlignment:
-        """Give the wheels of some of what was found, where this corner stands."""
-        rest = self.kit.front.travel[self.kit.front.names.index(self.kit.name)]
-        return wheel(solve_travel(self.found.designs(places).expand(expand), travel_in=rest))
 
 
 def carry_over_answer(
@@ -91,14 +66,11 @@ def carry_over_answer(
 ) -> CarryOverAnswer:
     """Match one car's camber curves, caster, bump steer and roll center with another's parts, and toe by its rods.
 
-    Each corner is searched exhaustively for its own readings and the height of its n-line; then the best of both are
-    paired for the roll center that they make together, as far as there are studs for both.
-
     Args:
-        source: the document of the car to be like.
+        source: the document of the car to match.
         tree: the document of the car to change.
-        source_origins: for each corner of `source` with an alignment reading, the document it was entered in.
-        origins: the same for `tree`.
+        source_origins: where the readings of `source` were entered.
+        origins: the same of `tree`.
         wanted: the travels and the parts at hand.
         inventory: the studs of the book, where they may be put in too.
 
@@ -106,158 +78,136 @@ def carry_over_answer(
         The answer; `source` and `revision` are the caller's to fill.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooCostlyError: there are more combinations, or poses of them, than may be tried.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
+        TooCostly: there are more combinations, or poses of them, than may be tried.
     """
     like, front = front_end(source, origins=source_origins), front_end(tree, origins=origins)
     names = tuple(name for name in front.names if name in like.names)
     if not names:
-        raise FieldsMissingError([*like.missing, *front.missing])
+        raise FieldsMissing([*like.missing, *front.missing])
     like, front = like.only(names), front.only(names)
-    stood = [_stood(like, "the car to be like"), _stood(front, "the car to change")]
+    aim = wheel(like.closed_pose(when="at the ride height of the car to match"))
+    now = wheel(front.closed_pose(when="at the ride height of the car to change"))
     travels = np.array(wanted.travel_in)
-    enough = [until(wanted.time_s * (place + 1) / len(names)) for place in range(len(names))]
-    sides = [
-        _searched(
-            *(like, front, name, wanted),
-            travels=travels,
-            aim=stood[0].take((place,)),
-            enough=enough[place],
-            inventory=inventory,
-        )
+    deadlines = [deadline(wanted.time_s * (place + 1) / len(names)) for place in range(len(names))]
+    left, *right = [
+        _search(like, front, name, wanted, travels, aim.take((place,)), deadlines[place], inventory)
         for place, name in enumerate(names)
     ]
+    assumptions = [*front.reader.assumed, *like.reader.assumed, HEIGHT_KEPT, *inventory_assumptions(inventory)]
     answer = CarryOverAnswer(
         engine=VERSION,
         source="",
         revision="",
-        said=[],
+        notes=[],
         travel_in=travels.tolist(),
         ranked=[],
-        assumptions=list(
-            dict.fromkeys([*front.page.assumed, *like.page.assumed, HEIGHT_KEPT, *assumed_of_book(inventory)])
-        ),
+        assumptions=list(dict.fromkeys(assumptions)),
         missing=[*front.missing, *like.missing],
-        cautions=[*cautions.FRONT, *cautions.STUD, cautions.TAPER],
+        cautions=list(CAUTIONS),
         inventory=inventory or UNSET,
     )
-    for name in names:
-        answer.missing += studs_missing(front.page, name, from_book=inventory is not None)
-    for side in sides:
-        setattr(answer, side.kit.name, side.likeness)
-    if len(sides) == 2:
-        centers = [roll_centers(each.take((0,)), each.take((1,)))[0] for each in stood]
+    for name, search in zip(names, (left, *right), strict=True):
+        answer.missing += studs_missing(front.reader, name, from_book=inventory is not None)
+        answer.notes.append(counts_sentence(name, search.counts()))
+        there = outcome_now(like, name, travels, search.aims)
+        setattr(answer, name, Likeness(aim=there, now=search.now(), counts=search.counts()))
+    if right:
+        centers = [roll_centers(each.take((0,)), each.take((1,)))[0] for each in (aim, now)]
         answer.roll_center_aim, answer.roll_center_now = centers
-        answer.ranked = _pairs(sides[0], sides[1], centers[0].height_in or None, wanted, travels)
+        answer.ranked = _pairs(left, right[0], centers[0].height_in or None, wanted.keep_count)
     else:
-        answer.ranked = _alone(sides[0], wanted, travels)
-    answer.said = [*_said(sides, answer.ranked), *told_of_book(inventory)]
+        answer.ranked = _alone(left, wanted.keep_count)
+    answer.notes += [_most_alike(names, answer.ranked), *inventory_notes(inventory)]
     return answer
 
 
-def _stood(front: FrontEnd, which: str) -> WheelAlignment:
-    pose = front.pose()
-    refuse_open(front, pose, when=f"at the ride height of {which}")
-    return wheel(pose)
-
-
-def _searched(
+def _search(
     like: FrontEnd,
     front: FrontEnd,
     name: str,
     wanted: CarryOver,
-    *,
     travels: Array,
     aim: WheelAlignment,
     enough: Callable[[], bool],
     inventory: Inventory | None,
-) -> Side:
+) -> CornerSearch:
     """Search one corner for the readings of the other car's, where that one stands."""
-    place = front.names.index(name)
-    aims = wheel(solve_travel(like.each[name], travel_in=like.travel[place] + travels)).camber_deg
+    aims = wheel(solve_travel(like.each[name], travel_in=like.travel_of(name) + travels)).camber_deg
     if not np.isfinite(aims).all():
-        raise CannotCloseError(f"{CORNER[name]} of the car to be like does not reach all of these travels")
+        raise CannotClose(f"{CORNER[name]} of the car to match does not reach all of these travels")
     windows = {
         "caster_deg": Window(aim=float(aim.caster_deg)),
         "bump_steer_deg_per_in": Window(aim=float(aim.bump_steer_deg_per_in)),
         "height_in": Window(aim=float(n_line_height(aim))),
     }
-    tried = kit(front, name, wanted, travels=travels.size, inventory=inventory)
-    found = search(
-        front.each[name],
-        choices=tried.choices,
-        goal=Goal(travel_in=travels, camber_deg=aims, toe_deg=float(aim.toe_deg), windows=windows),
-        rest_in=float(front.travel[place]),
-        rod_step_in=tried.flat_in,
-        enough=enough,
-    )
-    cost = costs(found.off, found.changed)
-    return Side(
-        kit=tried,
-        found=found,
-        best=trade_offs(cost, most=PAIRED, by=WEIGHTS @ cost),
+    return search_corner(
+        *(front, name, wanted),
+        travels=travels,
         aims=aims,
-        likeness=Likeness(
-            aim=outcomes(like, name, as_it_is(like, name), travels=travels, aims=aims)[0],
-            now=outcomes(front, name, as_it_is(front, name), travels=travels, aims=aims)[0],
-            counts=counts(tried, found),
-        ),
+        toe_deg=float(aim.toe_deg),
+        windows=windows,
+        enough=enough,
+        inventory=inventory,
     )
 
 
-def _alone(side: Side, wanted: CarryOver, travels: Array) -> list[FrontPlan]:
+def _alone(search: CornerSearch, most: int) -> list[FrontPlan]:
     """Rank the only corner there is."""
-    found = side.found
-    cost = costs(found.off, found.changed)
-    picked = best(cost, list(found.off), most=wanted.keep_count, by=WEIGHTS @ cost)
-    made = plans(side.kit, found, [place for place, _ in picked], travels=travels, aims=side.aims)
-    return [_front_plan({side.kit.name: plan}, names) for plan, (_, names) in zip(made, picked, strict=True)]
+    cost = search.costs()
+    picked = best(cost, list(search.found.off), most=most, by=WEIGHTS @ cost)
+    plans = search.plans(list(picked))
+    return [_front_plan({search.kit.name: plan}, names) for plan, names in zip(plans, picked.values(), strict=True)]
 
 
-def _pairs(left: Side, right: Side, height_in: float | None, wanted: CarryOver, travels: Array) -> list[FrontPlan]:
+def _pairs(left: CornerSearch, right: CornerSearch, height_in: float | None, most: int) -> list[FrontPlan]:
     """Rank the pairs of both corners' best that the stock allows."""
-    if not left.best or not right.best:
+    lefts, rights = (trade_offs(cost, most=PAIRED, by=WEIGHTS @ cost) for cost in (left.costs(), right.costs()))
+    if not lefts or not rights:
         return []
-    center = roll_center(left=left.wheels(left.best, expand=1), right=right.wheels(right.best)).height_in
-    rows, columns = np.nonzero(np.isfinite(center) & _in_stock(left, right))
-    mine, theirs = np.array(left.best)[rows], np.array(right.best)[columns]
-    both = {name: (left.found.off[name][mine], right.found.off[name][theirs]) for name in left.found.off}
+    center = roll_center(left=left.wheels(lefts, expand=1), right=right.wheels(rights)).height_in
+    rows, columns = np.nonzero(np.isfinite(center) & _in_stock(left, left.swaps(lefts), right.swaps(rights)))
+    ours, others = np.array(lefts)[rows], np.array(rights)[columns]
+    both = {name: (left.found.off[name][ours], right.found.off[name][others]) for name in left.found.off}
     off = {name: np.maximum(*pair) for name, pair in both.items()}
     off["camber_deg"] = np.hypot(*both["camber_deg"]) / np.sqrt(2)
     if height_in is not None:
         off["height_in"] = np.abs(center[rows, columns] - height_in)
-    cost = costs(off, left.found.changed[mine] + right.found.changed[theirs])
-    picked = best(cost, list(off), most=wanted.keep_count, by=WEIGHTS @ cost)
-    chosen = [place for place, _ in picked]
-    if not chosen:
+    cost = costs(off, left.found.changed[ours] + right.found.changed[others])
+    picked = best(cost, list(off), most=most, by=WEIGHTS @ cost)
+    if not picked:
         return []
-    mine, theirs = mine[chosen].tolist(), theirs[chosen].tolist()
-    taken = [_taken(left, *puts) for puts in zip(left.puts(mine), right.puts(theirs), strict=True)]
-    ours, others = zip(*taken, strict=True)
-    lefts = plans(left.kit, left.found, mine, travels=travels, aims=left.aims, taken=ours)
-    rights = plans(right.kit, right.found, theirs, travels=travels, aims=right.aims, taken=others)
-    centers = roll_centers(left.wheels(mine), right.wheels(theirs))
+    ours, others = ours[list(picked)].tolist(), others[list(picked)].tolist()
+    taken = [_taken(left, *swaps) for swaps in zip(left.swaps(ours), right.swaps(others), strict=True)]
+    of_left, of_right = zip(*taken, strict=True)
     return [
         _front_plan({"lf": lf, "rf": rf}, names, at)
-        for lf, rf, at, (_, names) in zip(lefts, rights, centers, picked, strict=True)
+        for lf, rf, at, names in zip(
+            left.plans(ours, taken=of_left),
+            right.plans(others, taken=of_right),
+            roll_centers(left.wheels(ours), right.wheels(others)),
+            picked.values(),
+            strict=True,
+        )
     ]
 
 
-def _in_stock(left: Side, right: Side) -> Array:
-    """Tell of each pair of both corners' best whether there are studs for both at once."""
+def _in_stock(search: CornerSearch, lefts: list[tuple[StudSwap, ...]], rights: list[tuple[StudSwap, ...]]) -> Array:
+    """Tell of each pair whether there are studs for both corners at once."""
 
     @cache
-    def there_are(one: tuple[Put, ...], other: tuple[Put, ...]) -> bool:
-        return in_stock(left.kit.stock, [*one, *other])
+    def both(left: tuple[StudSwap, ...], right: tuple[StudSwap, ...]) -> bool:
+        return in_stock(search.kit.stock, [*left, *right])
 
-    mine, theirs = left.puts(left.best), right.puts(right.best)
-    return np.array([[there_are(one, other) for other in theirs] for one in mine])
+    return np.array([[both(left, right) for right in rights] for left in lefts])
 
 
-def _taken(side: Side, one: Sequence[Put], other: Sequence[Put]) -> tuple[list[StudTaken], list[StudTaken]]:
-    """Share the stock out between both corners, which have one and the same."""
-    taken = take(side.kit.stock, [*one, *other])
-    return taken[: len(one)], taken[len(one) :]
+def _taken(
+    search: CornerSearch, left: Sequence[StudSwap], right: Sequence[StudSwap]
+) -> tuple[list[StudTaken], list[StudTaken]]:
+    """Share the one stock out between both corners."""
+    taken = take(search.kit.stock, [*left, *right])
+    return taken[: len(left)], taken[len(left) :]
 
 
 def _front_plan(plans: dict[str, CornerPlan], names: list[str], at: RollCenterAt | None = None) -> FrontPlan:
@@ -265,10 +215,8 @@ def _front_plan(plans: dict[str, CornerPlan], names: list[str], at: RollCenterAt
     return FrontPlan(parts_changed_count=parts, best_in=names, roll_center=at or UNSET, **plans)
 
 
-def _said(sides: Sequence[Side], ranked: list[FrontPlan]) -> list[str]:
-    said = [told(CORNER[side.kit.name], side.likeness.counts) for side in sides]
+def _most_alike(names: Sequence[str], ranked: list[FrontPlan]) -> str:
     if not ranked:
-        return [*said, "No combination of these parts closes over these travels."]
-    first = ranked[0]
-    jobs = [job for side in sides if (plan := getattr(first, side.kit.name)) for job in plan.todo]
-    return [*said, f"Most alike: {'; '.join(jobs)}." if jobs else "Nothing in these parts makes it more alike."]
+        return "No combination of these parts closes over these travels."
+    jobs = [job for name in names if (plan := getattr(ranked[0], name)) for job in plan.todo]
+    return f"Most alike: {'; '.join(jobs)}." if jobs else "No combination of these parts makes it more alike."

@@ -1,4 +1,4 @@
-"""A front corner of the document as the engine's corner: the survey, and what has been fitted since."""
+"""A front corner of the document as the engine's corner: the survey, and what was fitted since."""
 
 from typing import Any
 
@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from studbook_service.engine.changes import Moves, apply, shims
 from studbook_service.engine.corner import FrontLinkage, Mount, corner_from_survey, mount
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 
 POINTS = (
     "upper_front",
@@ -24,12 +24,8 @@ SIDE = {"lf": 1.0, "rf": -1.0}
 FRONT_BODIES = ("lower_arm", "upper_arm", "spindle")
 
 
-def corner_fitted(page: Document, name: str) -> FrontLinkage | None:
+def corner_fitted(reader: DocumentReader, name: str) -> FrontLinkage | None:
     """Read a front corner: its hard points, and every change from the survey that the setup records.
-
-    Args:
-        page: the document; lacking fields and assumptions are noted in it.
-        name: `lf` or `rf`.
 
     Returns:
         The corner with its moves, or None when fields are lacking.
@@ -37,8 +33,8 @@ def corner_fitted(page: Document, name: str) -> FrontLinkage | None:
     Raises:
         ValueError: the hard points cannot be those of a linkage; the message names them.
     """
-    surveyed = _surveyed(page, name)
-    return None if surveyed is None else apply(surveyed, _moves(page, name))
+    surveyed = _surveyed(reader, name)
+    return None if surveyed is None else apply(surveyed, _moves(reader, name))
 
 
 def moves(**amounts: npt.ArrayLike) -> Moves:
@@ -51,44 +47,38 @@ def moves(**amounts: npt.ArrayLike) -> Moves:
     return Moves(**{name: np.asarray(amount, dtype=np.float64) for name, amount in amounts.items()})
 
 
-def shim_sign(page: Document, name: str) -> float:
-    """Say which way one more shim moves the pivot: +1 outboard, -1 inboard; inboard is assumed when not recorded."""
-    way = page.get(f"setup.front.{name}.upper_shims.adding_moves_pivot")
+def shim_sign(reader: DocumentReader, name: str) -> float:
+    """Give which way one more shim moves the pivot: +1 outboard, -1 inboard; inboard where it is not recorded."""
+    way = reader.get(f"setup.front.{name}.upper_shims.adding_moves_pivot")
     if way is None:
-        page.assume(f"{name.upper()}: adding an upper shim is taken to move the pivot inboard; it is not recorded")
+        reader.assume(f"{name.upper()}: adding an upper shim is taken to move the pivot inboard; it is not recorded")
     return 1.0 if way == "outboard" else -1.0
 
 
-def axis_measured(page: Document, name: str, arm: str) -> bool:
+def axis_measured(reader: DocumentReader, name: str, arm: str) -> bool:
     """Tell whether the direction of a stud was measured."""
     stud = f"survey.front.{name}.{arm}_stud"
-    return page.get(f"{stud}.axis") is not None or page.get(f"{stud}.axis_points_in") is not None
+    return reader.get(f"{stud}.axis") is not None or reader.get(f"{stud}.axis_points_in") is not None
 
 
-def since(page: Document, fitted: str, surveyed: str) -> float:
-    """Give how much a number of the setup has grown since the survey: 0 where either was not recorded.
-
-    Args:
-        page: the document; a number without its surveyed one is noted as taken for unchanged.
-        fitted: its path in the setup.
-        surveyed: its path in the survey.
-    """
-    now, then = page.get(fitted), page.get(surveyed)
+def since(reader: DocumentReader, fitted: str, surveyed: str) -> float:
+    """Give how much a number of the setup has grown since the survey: 0 where either was not recorded."""
+    now, then = reader.get(fitted), reader.get(surveyed)
     if now is not None and then is None:
-        page.assume(f"{fitted} is taken as unchanged since the survey: {surveyed} is not recorded")
+        reader.assume(f"{fitted} is taken as unchanged since the survey: {surveyed} is not recorded")
     return 0.0 if now is None or then is None else float(now - then)
 
 
-def shock_mount(page: Document, name: str) -> Mount | None:
+def shock_mount(reader: DocumentReader, name: str) -> Mount | None:
     """Read a shock's mounts, or None when they were not surveyed."""
-    return _mount(page, f"survey.front.{name}.shock")
+    return _mount(reader, f"survey.front.{name}.shock")
 
 
-def _surveyed(page: Document, name: str) -> FrontLinkage | None:
+def _surveyed(reader: DocumentReader, name: str) -> FrontLinkage | None:
     root = f"survey.front.{name}"
-    points = {point: page.need(f"{root}.points.{point}_in") for point in POINTS}
-    camber, toe = page.need(f"{root}.camber_deg"), page.need(f"{root}.toe_deg")
-    radius = page.need(f"{root}.loaded_radius_in")
+    points = {point: reader.need(f"{root}.points.{point}_in") for point in POINTS}
+    camber, toe = reader.need(f"{root}.camber_deg"), reader.need(f"{root}.toe_deg")
+    radius = reader.need(f"{root}.loaded_radius_in")
     if any(value is None for value in (*points.values(), camber, toe, radius)):
         return None
     _check_side(name, points)
@@ -99,14 +89,14 @@ def _surveyed(page: Document, name: str) -> FrontLinkage | None:
             camber_deg=camber,
             toe_deg=toe,
             loaded_radius_in=radius,
-            upper_stud_axis=_stud_axis(page, name, "upper"),
-            lower_stud_axis=_stud_axis(page, name, "lower"),
-            upper_ball_is=page.get(f"{root}.upper_stud.ball_is") or "outside",
-            lower_ball_is=page.get(f"{root}.lower_stud.ball_is") or "outside",
-            upper_housing_axis=page.get(f"{root}.upper_housing.axis"),
-            lower_housing_axis=page.get(f"{root}.lower_housing.axis"),
-            outer_axis=page.get(f"{root}.tie_rod.outer_axis") or (0.0, 0.0, 1.0),
-            spring=_mount(page, f"{root}.spring"),
+            upper_stud_axis=_stud_axis(reader, name, "upper"),
+            lower_stud_axis=_stud_axis(reader, name, "lower"),
+            upper_ball_is=reader.get(f"{root}.upper_stud.ball_is") or "outside",
+            lower_ball_is=reader.get(f"{root}.lower_stud.ball_is") or "outside",
+            upper_housing_axis=reader.get(f"{root}.upper_housing.axis"),
+            lower_housing_axis=reader.get(f"{root}.lower_housing.axis"),
+            outer_axis=reader.get(f"{root}.tie_rod.outer_axis") or (0.0, 0.0, 1.0),
+            spring=_mount(reader, f"{root}.spring"),
         )
     except ValueError as error:
         raise ValueError(f"survey.front.{name}: {error}") from error
@@ -123,41 +113,41 @@ def _check_side(name: str, points: dict[str, Any]) -> None:
             )
 
 
-def _stud_axis(page: Document, name: str, arm: str) -> Any:
+def _stud_axis(reader: DocumentReader, name: str, arm: str) -> Any:
     stud = f"survey.front.{name}.{arm}_stud"
-    rod = page.get(f"{stud}.axis_points_in")
-    return page.get(f"{stud}.axis") or (None if rod is None else np.subtract(rod[1], rod[0]))
+    rod = reader.get(f"{stud}.axis_points_in")
+    return reader.get(f"{stud}.axis") or (None if rod is None else np.subtract(rod[1], rod[0]))
 
 
-def _mount(page: Document, root: str) -> Mount | None:
-    chassis, moving, body = (page.get(f"{root}.{leaf}") for leaf in ("chassis_in", "moving_in", "sits_on"))
+def _mount(reader: DocumentReader, root: str) -> Mount | None:
+    chassis, moving, body = (reader.get(f"{root}.{leaf}") for leaf in ("chassis_in", "moving_in", "sits_on"))
     if chassis is None or moving is None or body not in FRONT_BODIES:
         return None
     return mount(chassis=chassis, moving=moving, body=body)
 
 
-def _moves(page: Document, name: str) -> Moves:
+def _moves(reader: DocumentReader, name: str) -> Moves:
     fitted, survey = f"setup.front.{name}", f"survey.front.{name}"
 
     def grown(leaf: str, then: str | None = None) -> float:
-        return since(page, f"{fitted}.{leaf}", f"{survey}.{then or leaf}")
+        return since(reader, f"{fitted}.{leaf}", f"{survey}.{then or leaf}")
 
     front, rear = grown("upper_shims.front_in"), grown("upper_shims.rear_in")
-    way = shim_sign(page, name) if front or rear else 0.0
+    way = shim_sign(reader, name) if front or rear else 0.0
     moved = {
-        f"{pivot}_in": page.get(f"{fitted}.moved.{pivot}_in") or (0.0, 0.0, 0.0)
+        f"{pivot}_in": reader.get(f"{fitted}.moved.{pivot}_in") or (0.0, 0.0, 0.0)
         for pivot in ("upper_front", "upper_rear", "lower_front", "lower_rear", "tie_inner")
     }
     spacer = grown("tie_rod.outer_spacer_in")
-    if spacer and page.get(f"{survey}.tie_rod.outer_axis") is None:
-        page.assume(f"{name.upper()}: a spacer at the outer tie-rod end is taken to move it straight up")
+    if spacer and reader.get(f"{survey}.tie_rod.outer_axis") is None:
+        reader.assume(f"{name.upper()}: a spacer at the outer tie-rod end is taken to move it straight up")
     return shims(side=SIDE[name], front_in=way * front, rear_in=way * rear) + moves(
         upper_stud_in=grown("upper_stud.length_in"),
         lower_stud_in=grown("lower_stud.length_in"),
         upper_housing_in=grown("upper_housing.ball_offset_in"),
         lower_housing_in=grown("lower_housing.ball_offset_in"),
         upper_arm_in=grown("upper_arm.length_in"),
-        tie_rod_in=_rod_longer(page, name),
+        tie_rod_in=_rod_longer(reader, name),
         outer_spacer_in=spacer,
         wheel_offset_in=grown("wheel.offset_in", "wheel_offset_in") + grown("wheel.spacer_in", "wheel_spacer_in"),
         loaded_radius_in=grown("tire.loaded_radius_in", "loaded_radius_in"),
@@ -165,15 +155,15 @@ def _moves(page: Document, name: str) -> Moves:
     )
 
 
-def _rod_longer(page: Document, name: str) -> float:
+def _rod_longer(reader: DocumentReader, name: str) -> float:
     rod = f"setup.front.{name}.tie_rod"
-    if page.get(f"{rod}.length_in") is not None:
-        return since(page, f"{rod}.length_in", f"survey.front.{name}.tie_rod.length_in")
-    turns = page.get(f"{rod}.turns")
+    if reader.get(f"{rod}.length_in") is not None:
+        return since(reader, f"{rod}.length_in", f"survey.front.{name}.tie_rod.length_in")
+    turns = reader.get(f"{rod}.turns")
     if not turns:
         return 0.0
-    per_turn = page.get(f"{rod}.moves_per_turn_in")
+    per_turn = reader.get(f"{rod}.moves_per_turn_in")
     if per_turn is None:
-        page.assume(f"{rod}.turns is left out: {rod}.moves_per_turn_in is not recorded")
+        reader.assume(f"{rod}.turns is left out: {rod}.moves_per_turn_in is not recorded")
         return 0.0
     return float(turns * per_turn)

@@ -1,35 +1,65 @@
-"""Reading a document by dotted path, and remembering what was lacking and what had to be assumed."""
+"""Read a document by dotted path, and collect what is missing and what had to be assumed."""
 
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from operator import is_
+from typing import Any, Final, Generic, TypeVar
+
+import numpy as np
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
 from studbook.wire.answers import Missing
 from studbook.wire.fields import check
-from studbook_service.translate.errors import FieldsUnfitError
+from studbook_service.engine.one_sided import AxleName, WheelName
+from studbook_service.translate.errors import FieldsUnfit
 
-CORNERS = ("lf", "rf")
+FRONT: Final[tuple[WheelName, WheelName]] = ("lf", "rf")
+REAR: Final[tuple[WheelName, WheelName]] = ("lr", "rr")
+END: Final[Mapping[str, AxleName]] = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
+SIDE: Final[Mapping[str, float]] = {"lf": 1.0, "rf": -1.0, "lr": 1.0, "rr": -1.0}
+"""Sign of y at each wheel."""
 
-READ_MOST = 16
-"""So much of what was read last is kept, by the very document: subject after subject asks for it, change after change.
+T = TypeVar("T")
 
-Whoever looks copies the deque first, which no other thread can interrupt.
-"""
+
+class Recent(Generic[T]):
+    """The results computed last, by the very objects they came from: one answer after another needs the same.
+
+    Whoever looks copies the deque first, which no other thread can interrupt.
+
+    Example:
+        >>> recent, tree = Recent[int](), {}
+        >>> recent.get(tree, compute=lambda: 1), recent.get(tree, compute=lambda: 2), recent.get({}, compute=lambda: 3)
+        (1, 1, 3)
+    """
+
+    def __init__(self) -> None:
+        self._kept: deque[tuple[tuple[object, ...], T]] = deque(maxlen=16)
+
+    def get(self, *sources: object, compute: Callable[[], T]) -> T:
+        """Give the result for some objects, computed now if it is not among the last."""
+        for kept, result in tuple(self._kept):
+            if all(map(is_, kept, sources)):
+                return result
+        result = compute()
+        self._kept.append((sources, result))
+        return result
 
 
 @dataclass(kw_only=True)
-class Document:
-    """A setup document under reading.
+class DocumentReader:
+    """Reads one setup document.
 
     Attributes:
         tree: the document.
-        lacking: paths asked for by `need` that are not there, in order of asking.
+        lacking: paths that `need` did not find, in order.
         assumed: sentences about what had to be assumed.
 
     Example:
-        >>> page = Document(tree={"notes": "tacky"})
-        >>> page.get("notes"), page.need("setup.cg.height_in"), page.lacking
+        >>> reader = DocumentReader(tree={"notes": "tacky"})
+        >>> reader.get("notes"), reader.need("setup.cg.height_in"), reader.lacking
         ('tacky', None, ['setup.cg.height_in'])
     """
 
@@ -42,11 +72,25 @@ class Document:
         return at(self.tree, steps(path))
 
     def need(self, path: str) -> Any:
-        """Give the value at a path; when there is none, note the path as lacking."""
+        """Give the value at a path; if there is none, note the path in `lacking`."""
         value = self.get(path)
         if value is None:
             self.lacking.append(path)
         return value
+
+    def number(self, path: str) -> float:
+        """Give the number at a path, NaN if there is none."""
+        value = self.get(path)
+        return np.nan if value is None else float(value)
+
+    def unrecorded(self, *paths: str) -> list[str]:
+        """List those of some paths that hold no value."""
+        return [path for path in paths if self.get(path) is None]
+
+    def missing(self, wanted: Mapping[str, Sequence[str]]) -> list[Missing]:
+        """List the subjects that lack some of the fields they need, with those."""
+        lacking = {subject: self.unrecorded(*paths) for subject, paths in wanted.items()}
+        return [Missing(subject=subject, fields=fields) for subject, fields in lacking.items() if fields]
 
     def assume(self, sentence: str) -> None:
         """Note an assumption once."""
@@ -58,20 +102,30 @@ def checked(tree: Tree) -> Tree:
     """Give the document back, or refuse one whose values are out of type or bounds.
 
     Raises:
-        FieldsUnfitError: with every fault.
+        FieldsUnfit: with every fault.
     """
     faults = check(tree)
     if faults:
-        raise FieldsUnfitError(faults)
+        raise FieldsUnfit(faults)
     return tree
 
 
-def lack(missing: list[Missing], subject: str, fields: list[str]) -> None:
-    """Note fields that a subject lacks, beside those that it lacks already.
+def mount_paths(root: str) -> list[str]:
+    """List the paths that say how a spring or shock is mounted.
+
+    Example:
+        >>> mount_paths("survey.front.lf.spring")[0]
+        'survey.front.lf.spring.chassis_in'
+    """
+    return [f"{root}.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
+
+
+def note_missing(missing: list[Missing], subject: str, fields: list[str]) -> None:
+    """Add fields that a subject lacks to those noted already.
 
     Example:
         >>> found = [Missing(subject="stud stress", fields=["a"])]
-        >>> lack(found, "stud stress", ["b"])
+        >>> note_missing(found, "stud stress", ["b"])
         >>> found[0].fields
         ['a', 'b']
     """

@@ -1,10 +1,16 @@
-"""What a change does at the front, always twice: as fitted, and after putting it right."""
+"""What a change does at the front, always twice: as fitted, and after putting it right.
+
+A change is judged at the first revision's ride height, so that it alone is seen; a difference of heights between the
+two is noted, not mixed in. Travel is of the wheel center from its surveyed height, also after a change of stud or
+wheel: at -4 deg of camber a wheel moved 1 in outboard rises 0.07 in in its spindle, so with the spring held the car
+sits lower by as much. Every other subject is compared figure by figure, each document at its own height.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from studbook.history.changes import diff
 from studbook.wire.answers import (
@@ -27,13 +33,20 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.adjusters import SMALL_IN
-from studbook_service.translate.errors import FieldsMissingError
+from studbook_service.translate.errors import FieldsMissing
 from studbook_service.translate.front import axis_spreads, heave_steps, lacking
 from studbook_service.translate.front_end import FrontEnd, front_end, joined, refuse_open
 from studbook_service.translate.headline import headline
 from studbook_service.translate.scale_effects import scale_effect, scale_sentences
-from studbook_service.translate.states import Stands, front_axle, front_states, limits, stands, travel_curve
-from studbook_service.translate.subjects import Stood, subject_effects, subject_headlines
+from studbook_service.translate.states import (
+    PoseReadings,
+    front_axle,
+    front_states,
+    limits,
+    pose_readings,
+    travel_curve,
+)
+from studbook_service.translate.subjects import DocumentAnswers, subject_effects, subject_headlines
 from studbook_service.translate.words import CORNER, inches
 
 SETTINGS = ("camber", "caster", "toe", "bump_steer")
@@ -46,7 +59,7 @@ class Poses:
     """The front end before a change and after it, in the four ways an answer is given.
 
     Attributes:
-        before: where it stood; `height_restored`: changed, at the same wheel travel.
+        before: at its ride height; `height_restored`: changed, at the same wheel travel.
         springs_hold: changed, the spring at its old length; open where there is no spring.
         restored: at the same travel, in two rows: camber, caster and toe put right; bump steer too.
     """
@@ -56,12 +69,12 @@ class Poses:
     height_restored: Pose
     restored: Restored
 
-    def together(self, shocks: Mount) -> Stands:
-        """Compute what is told of all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
+    def together(self, shocks: Mount) -> PoseReadings:
+        """Compute all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
         each = [self.before, self.springs_hold, self.height_restored]
         designs = [pose.corner for pose in each] + self.designs()
         angles = np.stack([*(pose.angle_rad for pose in each), *self.restored.pose.angle_rad])
-        return stands(solve_angle(stack(designs), angle_rad=angles), shocks=shocks)
+        return pose_readings(solve_angle(stack(designs), angle_rad=angles), shocks=shocks)
 
     def designs(self) -> list[FrontLinkage]:
         """Give the corners put right, and put right with bump steer, one after the other."""
@@ -72,32 +85,21 @@ class Poses:
 BEFORE, HOLD, BACK, RIGHT, FULL = range(5)
 
 
-def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
+def effects_between(old: DocumentAnswers, new: DocumentAnswers, *, travels: Travels) -> Effects:
     """Compare two documents of one car: what does the change do, and what puts it right?
 
-    At the front both are taken at the ride height of the first, so that the change alone is seen; every other subject
-    is compared figure by figure, each document at its own. What the subjects answered about one already serves again.
-
-    Args:
-        old: the document changed from.
-        new: the document changed to.
-        travels: which wheel travels the curves cover, from where the wheels stand.
-
-    Returns:
-        The effects, headline first.
-
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     missing: list[Missing] = []
     try:
         answer = _front(before=old, after=new, travels=travels)
-    except FieldsMissingError as error:
+    except FieldsMissing as error:
         answer, missing = None, error.missing
     rest = subject_effects(old, new)
     if answer is None:
         if not rest.subjects:
-            raise FieldsMissingError(missing)
+            raise FieldsMissing(missing)
         answer = Effects(engine=VERSION, headline=[], changes=[], assumptions=[], missing=missing, cautions=[])
     answer.changes = [leaf_change(each) for each in diff(old.tree, new.tree)]
     scaled = scale_effect(old, new)
@@ -108,13 +110,13 @@ def effects_between(old: Stood, new: Stood, *, travels: Travels) -> Effects:
         answer.missing.append(scaled)
     answer.headline += subject_headlines(rest.subjects)
     answer.subjects = rest.subjects
-    answer.missing = _each_once([*answer.missing, *rest.missing])
+    answer.missing = list({each.subject: each for each in [*answer.missing, *rest.missing]}.values())
     answer.assumptions = list(dict.fromkeys([*answer.assumptions, *rest.assumptions]))
     answer.cautions = list(dict.fromkeys([*answer.cautions, *rest.cautions]))
     return answer
 
 
-def _front(*, before: Stood, after: Stood, travels: Travels) -> Effects:
+def _front(*, before: DocumentAnswers, after: DocumentAnswers, travels: Travels) -> Effects:
     """Compare the front ends."""
     old, new = (front_end(each.tree, origins=each.origins) for each in (before, after))
     if old.names != new.names:
@@ -122,9 +124,9 @@ def _front(*, before: Stood, after: Stood, travels: Travels) -> Effects:
     _note_heights(old, new)
     poses = _poses(old, new)
     names = old.names
-    changed = {name: _difference(old.each[name], new.each[name]) for name in names}
-    told = poses.together(new.shocks())
-    corners = _corners(old, new, poses, told, changed, travels)
+    changed = {name: new.each[name].moves + -1.0 * old.each[name].moves for name in names}
+    states = poses.together(new.shocks())
+    corners = _corners(old, new, poses, states, changed, travels)
     answer = Effects(
         engine=VERSION,
         headline=[],
@@ -135,10 +137,8 @@ def _front(*, before: Stood, after: Stood, travels: Travels) -> Effects:
         lf=corners.get("lf", UNSET),
         rf=corners.get("rf", UNSET),
     )
-    answer.assumptions = list(dict.fromkeys([*new.page.assumed, *old.page.assumed]))
-    axle = _axle(old, new, told)
-    if axle is not None:
-        answer.axle = axle
+    answer.assumptions = list(dict.fromkeys([*new.reader.assumed, *old.reader.assumed]))
+    answer.axle = _axle(old, new, states)
     answer.headline = headline(answer, changed)
     return answer
 
@@ -147,7 +147,7 @@ def _only_shared(old: FrontEnd, new: FrontEnd) -> tuple[FrontEnd, FrontEnd]:
     shared = tuple(name for name in old.names if name in new.names)
     missing = [*old.missing, *new.missing]
     if not shared:
-        raise FieldsMissingError(missing)
+        raise FieldsMissing(missing)
     return old.only(shared), new.only(shared)
 
 
@@ -155,19 +155,18 @@ def _note_heights(old: FrontEnd, new: FrontEnd) -> None:
     for place, name in enumerate(old.names):
         moved = float(new.travel[place] - old.travel[place])
         if abs(moved) > SAME_HEIGHT_IN:
-            new.page.assume(
-                f"{CORNER[name]}: the readings of ride height differ by {inches(abs(moved))} of wheel travel;"
+            new.reader.assume(
+                f"{CORNER[name]}: the ride height readings differ by {inches(abs(moved))} of wheel travel;"
                 " the change is judged at the first one's height"
             )
 
 
 def _poses(old: FrontEnd, new: FrontEnd) -> Poses:
-    stood = old.pose()
-    refuse_open(old, stood, when="before the change, at ride height,")
+    before = old.closed_pose(when="before the change, at ride height,")
     back = solve_travel(new.corner, travel_in=old.travel)
     refuse_open(new, back, when="after the change")
-    was = wheel(stood)
-    units = [joined([getattr(new.adjusters[name], setting) for name in new.names]) for setting in SETTINGS]
+    was = wheel(before)
+    units = [joined([new.adjusters[name].units[setting] for name in new.names]) for setting in SETTINGS]
     targets = Targets(
         camber_deg=was.camber_deg,
         caster_deg=was.caster_deg,
@@ -175,8 +174,8 @@ def _poses(old: FrontEnd, new: FrontEnd) -> Poses:
         bump_steer_deg_per_in=np.stack([np.full_like(was.toe_deg, FREE), was.bump_steer_deg_per_in]),
     )
     return Poses(
-        before=stood,
-        springs_hold=solve_spring_length(new.corner, length_in=mount_length(stood)),
+        before=before,
+        springs_hold=solve_spring_length(new.corner, length_in=mount_length(before)),
         height_restored=back,
         restored=restore(new.corner, targets=targets, adjustments=units, travel_in=old.travel),
     )
@@ -193,13 +192,9 @@ def _row(moves: Moves, row: int) -> Moves:
     return Moves(**{name: pick(name) for name in MOVES})
 
 
-def _difference(before: FrontLinkage, after: FrontLinkage) -> Moves:
-    return after.moves + -1.0 * before.moves
-
-
 def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
-    """Tell a change of parts from one of the corner's own adjustments, which is not to be undone."""
-    units = [getattr(front.adjusters[name], setting) for setting in SETTINGS]
+    """Tell whether parts were changed; a change of the corner's own adjustments alone is not to be undone."""
+    units = front.adjusters[name].units.values()
     for field in MOVES:
         own = np.any([np.asarray(getattr(unit, field)) != 0 for unit in units], axis=0)
         if np.any(np.where(own, 0.0, np.abs(getattr(moves, field))) > NOTICED_IN):
@@ -208,7 +203,7 @@ def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
 
 
 def _corners(
-    old: FrontEnd, new: FrontEnd, poses: Poses, told: Stands, changed: Mapping[str, Moves], travels: Travels
+    old: FrontEnd, new: FrontEnd, poses: Poses, states: PoseReadings, changed: Mapping[str, Moves], travels: Travels
 ) -> dict[str, CornerEffect]:
     heaves = heave_steps(travels)
     designs = [old.corner, new.corner, *poses.designs()]
@@ -218,12 +213,10 @@ def _corners(
     def curve(design: int, place: int) -> TravelCurve:
         return travel_curve(heaves, swept, sweep.closed, (design, place))
 
-    before = front_states(old, told, BEFORE)
-    hold, back, right, full = (front_states(new, told, row) for row in (HOLD, BACK, RIGHT, FULL))
-    leans, ends = (
-        axis_spreads(new),
-        limits(new, poses.height_restored, sweep, low_in=travels.low_in, high_in=travels.high_in),
-    )
+    before = front_states(old, states, BEFORE)
+    hold, back, right, full = (front_states(new, states, row) for row in (HOLD, BACK, RIGHT, FULL))
+    leans = axis_spreads(new)
+    ends = limits(new, poses.height_restored, sweep, low_in=travels.low_in, high_in=travels.high_in)
     corners = {}
     for place, name in enumerate(old.names):
         corner = CornerEffect(
@@ -235,19 +228,16 @@ def _corners(
             ball_moves=_ball_moves(new.each[name], changed[name], name),
             axis_spread=[each for each in leans if each.corner == CORNER[name]],
             limits=[each for each in ends if each.corner == CORNER[name]],
+            springs_hold=hold.get(name, UNSET),
+            implied_before=old.implied.get(name, UNSET),
+            implied_after=new.implied.get(name, UNSET),
         )
-        if name in hold:
-            corner.springs_hold = hold[name]
         if _needs_restoring(changed[name], new, name):
             if name in right:
                 corner.restored, corner.restored_curve = right[name], curve(2, place)
             if name in full:
                 corner.all_restored, corner.all_restored_curve = full[name], curve(3, place)
             corner.adjustments = _adjustments(new, poses, name, place)
-        if name in old.implied:
-            corner.implied_before = old.implied[name]
-        if name in new.implied:
-            corner.implied_after = new.implied[name]
         corners[name] = corner
     return corners
 
@@ -259,7 +249,7 @@ def _adjustments(new: FrontEnd, poses: Poses, name: str, place: int) -> list[Adj
         return []
     row = 1 if converged[1] else 0
     amounts = poses.restored.amounts[: len(SETTINGS) if row else len(SETTINGS) - 1, row, place]
-    adjustments = new.adjusters[name].told([float(amount) for amount in amounts])
+    adjustments = new.adjusters[name].adjustments([float(amount) for amount in amounts])
     perch = float(mount_length(poses.restored.pose)[row, place] - mount_length(poses.before)[place])
     if np.isfinite(perch) and abs(perch) >= SMALL_IN:
         adjustments.append(_perch(new, name, perch))
@@ -267,43 +257,38 @@ def _adjustments(new: FrontEnd, poses: Poses, name: str, place: int) -> list[Adj
 
 
 def _perch(new: FrontEnd, name: str, amount: float) -> Adjustment:
-    """Turn the perch so that the spring, at its old length, holds the wheel where it was."""
+    """Give the perch turn at which the spring, at its old length, holds the wheel where it was."""
     way = "tighten, raises the car" if amount > 0 else "loosen, lowers the car"
-    told = Adjustment(
+    answer = Adjustment(
         setting="height",
         by="perch",
         where=f"{CORNER[name]} perch",
         amount_in=amount,
         text=f"{CORNER[name]} perch: {inches(abs(amount))} along the spring, {way}",
     )
-    pitch = new.page.get(f"setup.front.{name}.spring.perch.in_per_turn")
+    pitch = new.reader.get(f"setup.front.{name}.spring.perch.in_per_turn")
     if pitch:
-        turned = amount / pitch
-        told.turns = turned
-        told.text = f"{CORNER[name]} perch: {abs(turned):.1f} turns, {way} ({abs(amount):.2f} in along the spring)"
-    return told
+        answer.turns = turned = amount / pitch
+        answer.text = f"{CORNER[name]} perch: {abs(turned):.1f} turns, {way} ({abs(amount):.2f} in along the spring)"
+    return answer
 
 
 def _ball_moves(corner: FrontLinkage, moves: Moves, name: str) -> list[str]:
-    """Say where each ball goes, so that a wrong sign is seen before a wrench is picked up."""
-    said = []
+    """Say which way each ball goes: a wrong sign shows before anyone picks up a wrench."""
+    moved = []
     for arm in ("upper", "lower"):
         for part, body in (("stud", "relative to the spindle"), ("housing", "in the arm")):
             amount = float(getattr(moves, f"{arm}_{part}_in"))
             up = amount * float(getattr(corner, f"{arm}_{part}_axis")[2])
             if abs(amount) > NOTICED_IN:
                 way = "UP" if up > 0 else "DOWN"
-                said.append(f"{CORNER[name]} {arm} ball goes {way} {abs(up):.2f} in {body}")
-    return said
+                moved.append(f"{CORNER[name]} {arm} ball goes {way} {abs(up):.2f} in {body}")
+    return moved
 
 
-def _axle(old: FrontEnd, new: FrontEnd, told: Stands) -> AxleEffect | None:
-    before, back = front_axle(old, told, BEFORE), front_axle(new, told, BACK)
+def _axle(old: FrontEnd, new: FrontEnd, states: PoseReadings) -> AxleEffect | UnsetType:
+    before, back = front_axle(old, states, BEFORE), front_axle(new, states, BACK)
     if before is None or back is None:
-        return None
-    hold, right, full = (front_axle(new, told, row) or UNSET for row in (HOLD, RIGHT, FULL))
+        return UNSET
+    hold, right, full = (front_axle(new, states, row) or UNSET for row in (HOLD, RIGHT, FULL))
     return AxleEffect(before=before, height_restored=back, springs_hold=hold, restored=right, all_restored=full)
-
-
-def _each_once(missing: list[Missing]) -> list[Missing]:
-    return list({each.subject: each for each in missing}.values())

@@ -1,11 +1,11 @@
-"""The front end of one revision as an answer: how it stands, moves and steers, and how far to trust it."""
+"""The front end of one revision as an answer: its alignment, how it moves and steers, and how far to trust that."""
 
 from collections.abc import Mapping
 from functools import partial
 from typing import Literal
 
 import numpy as np
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import (
@@ -29,7 +29,8 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import WheelAlignment, toe_in, wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.corner import axis_measured
-from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
+from studbook_service.translate.document import mount_paths
+from studbook_service.translate.front_end import FrontEnd, front_end
 from studbook_service.translate.states import (
     TOE_BASE_IN,
     columns,
@@ -37,8 +38,9 @@ from studbook_service.translate.states import (
     front_states,
     heave_curve,
     limits,
+    pose_readings,
     rounded,
-    stands,
+    steps_between,
     travel_curve,
     wheelbase,
 )
@@ -58,21 +60,14 @@ OUTCOMES = {
 def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -> FrontAnswer:
     """Compute everything about a document's front end.
 
-    Args:
-        tree: the setup document.
-        origins: for each corner with an alignment reading, the document it was entered in.
-        travels: which wheel travels the curves cover, from where the wheels stand.
-
-    Returns:
-        The answer; what could not be computed is in `missing`.
+    `travels` is which wheel travels the curves cover, from where the wheels stand.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     front = front_end(tree, origins=origins)
-    pose = front.pose()
-    refuse_open(front, pose, when="at ride height")
-    here, heaves = stands(pose, shocks=front.shocks()), heave_steps(travels)
+    pose = front.closed_pose()
+    here, heaves = pose_readings(pose, shocks=front.shocks()), heave_steps(travels)
     sweep = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None] + heaves)
     swept = wheel(sweep)
     now, axle = front_states(front, here), front_axle(front, here)
@@ -80,22 +75,18 @@ def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -
     ends = limits(front, pose, sweep, low_in=travels.low_in, high_in=travels.high_in)
     corners = {}
     for place, name in enumerate(front.names):
-        corner = FrontCornerAnswer(
+        corners[name] = FrontCornerAnswer(
             now=now[name],
             curve=travel_curve(heaves, swept, sweep.closed, (place,)),
             spread=spreads[name],
             axis_spread=[each for each in leans if each.corner == CORNER[name]],
             limits=[each for each in ends if each.corner == CORNER[name]],
+            implied=front.implied.get(name, UNSET),
+            sheet_fit=_sheet_fit(front, name, here.at),
         )
-        if name in front.implied:
-            corner.implied = front.implied[name]
-        fit = _sheet_fit(front, name, here.at)
-        if fit is not None:
-            corner.sheet_fit = fit
-        corners[name] = corner
     answer = FrontAnswer(
         engine=VERSION,
-        assumptions=front.page.assumed,
+        assumptions=front.reader.assumed,
         missing=front.missing + lacking(front),
         cautions=list(cautions.FRONT),
         lf=corners.get("lf", UNSET),
@@ -109,37 +100,29 @@ def front_answer(tree: Tree, *, origins: Mapping[str, Tree], travels: Travels) -
 
 def heave_steps(travels: Travels) -> Array:
     """List the travels of a curve, always with 0 among them."""
-    below = np.arange(0.0, -travels.low_in + 1e-9, travels.step_in)[1:]
-    above = np.arange(0.0, travels.high_in + 1e-9, travels.step_in)
-    return np.concatenate([-below[::-1], above])
+    return steps_between(travels.low_in, travels.high_in, travels.step_in)
 
 
 def lacking(front: FrontEnd) -> list[Missing]:
-    """List the subjects that these corners could not be answered for, with the fields they lack."""
-    page, found = front.page, []
-
-    def subject(name: str, *paths: str) -> None:
-        fields = [path for path in paths if page.get(path) is None]
-        if fields:
-            found.append(Missing(subject=name, fields=fields))
-
+    """List the subjects that these corners lack fields for."""
+    reader, wanted = front.reader, dict[str, list[str]]()
     for name in front.names:
         corner, mounts = CORNER[name], f"survey.front.{name}.spring"
         spring = f"setup.front.{name}.spring"
-        held = (f"{mounts}.chassis_in", f"{mounts}.moving_in", f"{mounts}.sits_on")
-        subject(f"{corner} spring held, motion ratio", *held)
+        held = mount_paths(mounts)
+        wanted[f"{corner} spring held, motion ratio"] = held
         lengths = (f"{spring}.rate_lb_per_in", f"{spring}.free_length_in", f"{spring}.installed_length_in")
-        subject(f"{corner} wheel rate", *held, *lengths)
+        wanted[f"{corner} wheel rate"] = [*held, *lengths]
     side = {"lf": "left", "rf": "right"}
-    bases = [f"survey.wheelbase.{side[name]}_in" for name in front.names if wheelbase(page, side[name]) is None]
-    subject("anti-dive", "setup.brakes.front_share_percent", "setup.cg.height_in", *bases)
+    bases = [f"survey.wheelbase.{side[name]}_in" for name in front.names if wheelbase(reader, side[name]) is None]
+    wanted["anti-dive"] = ["setup.brakes.front_share_percent", "setup.cg.height_in", *bases]
     if len(front.names) == 2:
-        subject("steer curves", "survey.front.steering.kind")
-    return found
+        wanted["steer curves"] = ["survey.front.steering.kind"]
+    return reader.missing(wanted)
 
 
 def axis_spreads(front: FrontEnd) -> list[AxisSpread]:
-    """Say what an unmeasured axis leaves open, for each stud that is not the one surveyed."""
+    """Give the range that an unmeasured axis leaves open, for each stud that is not the one surveyed."""
     found = []
     arms: tuple[Literal["upper", "lower"], ...] = ("upper", "lower")
     for arm in arms:
@@ -147,14 +130,14 @@ def axis_spreads(front: FrontEnd) -> list[AxisSpread]:
         open_to = [
             place
             for place, name in enumerate(front.names)
-            if abs(extra[place]) > 1e-9 and not axis_measured(front.page, name, arm)
+            if abs(extra[place]) > 1e-9 and not axis_measured(front.reader, name, arm)
         ]
         if not open_to:
             continue
         ranges = lean_spread(front.corner, joint=arm, outcomes=partial(_outcomes, front))
         for place in open_to:
             name = front.names[place]
-            front.page.assume(
+            front.reader.assume(
                 f"{CORNER[name]} {arm} stud: its axis was not measured and is taken along the line of the balls;"
                 " see the spread for 5 deg of lean"
             )
@@ -173,7 +156,7 @@ def axis_spreads(front: FrontEnd) -> list[AxisSpread]:
 
 
 def _outcomes(front: FrontEnd, corner: FrontLinkage) -> dict[str, Array]:
-    """Give what a spread is told for, where the front stands, of corners with a leading axis of trials."""
+    """Give what a spread is computed for, where the front stands, of corners with a leading axis of trials."""
     at = wheel(solve_travel(corner, travel_in=front.travel))
     return {name: getattr(at, name) for name in OUTCOMES}
 
@@ -194,24 +177,23 @@ def _spreads(front: FrontEnd) -> dict[str, list[Spread]]:
     }
 
 
-def _sheet_fit(front: FrontEnd, name: str, at: WheelAlignment) -> SheetFit | None:
+def _sheet_fit(front: FrontEnd, name: str, at: WheelAlignment) -> SheetFit | UnsetType:
     """Fit the inner end's height to a bump sheet whose dial was zeroed at the travel nearest ride height."""
-    sheet = front.page.get(f"measured.front.{name}.bump_sheet")
+    sheet = front.reader.get(f"measured.front.{name}.bump_sheet")
     if not sheet or not sheet.get("travel_toe_camber") or not sheet.get("plate_length_in"):
-        return None
+        return UNSET
     rows = np.array(sheet["travel_toe_camber"], dtype=float)
     read = np.degrees(np.arctan2(rows[:, 1], sheet["plate_length_in"]))
     zero = int(np.argmin(np.abs(rows[:, 0])))
-    place = front.names.index(name)
-    stands_at = float(at.toe_deg[place])
+    stands_at = float(at.toe_deg[front.names.index(name)])
     fit = fit_tie_inner(
         front.each[name],
-        travel_in=float(front.travel[place]) + rows[:, 0],
+        travel_in=front.travel_of(name) + rows[:, 0],
         toe_deg=stands_at + read - read[zero],
     )
     if not bool(fit.converged):
-        front.page.assume(f"{CORNER[name]}: no height of the inner tie-rod end explains the bump sheet")
-        return None
+        front.reader.assume(f"{CORNER[name]}: no height of the inner tie-rod end explains the bump sheet")
+        return UNSET
     return SheetFit(
         tie_inner_up_in=rounded(fit.shift_in),
         residual_before_deg=rounded(fit.rms_before_deg),
@@ -221,17 +203,17 @@ def _sheet_fit(front: FrontEnd, name: str, at: WheelAlignment) -> SheetFit | Non
 
 def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
     """Add the steer curve and the toe change per turn, where the steering is known and modeled."""
-    kind = front.page.get("survey.front.steering.kind")
+    kind = front.reader.get("survey.front.steering.kind")
     if kind is None:
         return
     if kind == "drag_link":
-        front.page.assume("steer curves: a drag link is not modeled")
+        front.reader.assume("steer curves: a drag link is not modeled")
         return
-    half = front.page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
+    half = front.reader.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
     shift = np.linspace(-half, half, STEER_POINTS)
     moved = rack(shift_in=shift)[:, None, :] if kind == "rack" else link_shift(front, shift)
     if moved is None:
-        answer.missing.append(Missing(subject="steer curves", fields=link_lacking(front.page)))
+        answer.missing.append(Missing(subject="steer curves", fields=link_lacking(front.reader)))
         return
     pose = solve_travel(front.corner.expand(1), travel_in=front.travel[:, None], steer_in=moved)
     at, closed = wheel(pose), pose.closed.all(axis=0)

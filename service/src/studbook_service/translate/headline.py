@@ -1,4 +1,4 @@
-"""The sentences a crew chief needs first; the change of bump steer is always among them."""
+"""The sentences of an answer's headline; the change of bump steer is always among them."""
 
 from collections.abc import Mapping
 
@@ -31,19 +31,14 @@ NOTICED_IN = 5e-4
 
 
 def headline(answer: Effects, changed: Mapping[str, Moves]) -> list[str]:
-    """Write the headline of an answer: what was changed, as fitted, what to do, what is left.
-
-    Args:
-        answer: the effects, complete but for the headline.
-        changed: each corner's moves from before to after.
-    """
-    said: list[str] = []
+    """Write the headline of an answer: what was changed, what it does as fitted, what to do, what remains."""
+    lines: list[str] = []
     for name, moves in changed.items():
         effect = getattr(answer, name)
         what = _what(moves)
         if isinstance(effect, CornerEffect) and what:
-            said += _corner(CORNER[name], what, effect, answer.axle)
-    return said or ["Nothing in the front's geometry changes."]
+            lines += _corner(CORNER[name], what, effect, answer.axle)
+    return lines or ["Nothing in the front's geometry changes."]
 
 
 def _what(moves: Moves) -> str:
@@ -61,17 +56,17 @@ def _what(moves: Moves) -> str:
 
 def _corner(corner: str, what: str, effect: CornerEffect, axle: AxleEffect | UnsetType) -> list[str]:
     before, back = effect.before, effect.height_restored
-    said = [f"{corner} {what}: {_as_fitted(effect)}."]
+    lines = [f"{corner} {what}: {_as_fitted(effect)}."]
     if effect.adjustments:
-        said.append("To put it right: " + "; ".join(each.text for each in effect.adjustments) + ".")
+        lines.append("To put it right: " + "; ".join(each.text for each in effect.adjustments) + ".")
     now = effect.restored or back
     standing = "As fitted, height restored" if effect.restored is UNSET else "Put right"
-    said.append(
+    lines.append(
         f"{standing}: camber gain {before.camber_gain_deg_per_in:.2f} -> {now.camber_gain_deg_per_in:.2f} deg/in"
         f"{_roll_center(axle, restored=effect.restored is not UNSET)}."
     )
-    said.append(_bump(corner, effect, before, now))
-    return said
+    lines.append(_bump(corner, effect, before, now))
+    return lines
 
 
 def _as_fitted(effect: CornerEffect) -> str:
@@ -85,7 +80,7 @@ def _as_fitted(effect: CornerEffect) -> str:
     lift = (
         f"the wheel goes {'up' if moved > 0 else 'down'} {inches(abs(moved))} on its spring"
         if abs(moved) > 0.005
-        else ("the wheel stays put on its spring")
+        else "the wheel stays where it is on its spring"
     )
     return (
         f"as fitted, {lift}, camber {before.camber_deg:.2f} -> {hold.camber_deg:.2f} deg with the spring held,"

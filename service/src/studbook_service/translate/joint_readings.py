@@ -4,12 +4,12 @@ from collections.abc import Mapping
 from typing import Final, Literal
 
 from studbook_service.engine.torques import doubtful_torque, pull_scale_torque, spin_torque
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.words import CORNER
 
 Kind = Literal["breakaway", "running"]
 
-NAMES: Final[Mapping[str, str]] = {
+READINGS: Final[Mapping[str, str]] = {
     "upper_ball": "upper_joint",
     "lower_ball": "lower_joint",
     "upper_pivot": "upper_pivot",
@@ -17,9 +17,9 @@ NAMES: Final[Mapping[str, str]] = {
     "tie_inner": "tie_inner",
     "tie_outer": "tie_outer",
 }
-"""Joints as the engine calls them, and the readings that are of each."""
+"""The reading of each joint, by the engine's name of the joint."""
 
-SPOKEN: Final[Mapping[str, str]] = {
+JOINT_NAMES: Final[Mapping[str, str]] = {
     "upper_ball": "upper ball joint",
     "lower_ball": "lower ball joint",
     "upper_pivot": "upper inner pivots",
@@ -29,34 +29,31 @@ SPOKEN: Final[Mapping[str, str]] = {
 }
 
 
-def as_read(page: Document, name: str, kind: Kind) -> dict[str, float]:
+def as_read(reader: DocumentReader, name: str, kind: Kind) -> dict[str, float]:
     """Give each joint's torque of one kind as it was read, in-lb, by the engine's name of the joint.
 
     A breakaway torque that was read with a pull scale alone is the pull times its lever.
-
-    Args:
-        page: the document; readings that are doubtful or incomplete are noted in it.
-        name: `lf` or `rf`.
-        kind: breakaway and running torques are never mixed.
     """
     found = {}
-    for joint, reading in NAMES.items():
+    for joint, reading in READINGS.items():
         path = f"measured.front.{name}.{reading}"
-        torque = page.get(f"{path}.{kind}_in_lb")
+        torque = reader.get(f"{path}.{kind}_in_lb")
         if torque is None and kind == "breakaway":
-            torque = _pulled(page, path, f"{CORNER[name]} {SPOKEN[joint]}")
+            torque = _from_pull_scale(reader, path, f"{CORNER[name]} {JOINT_NAMES[joint]}")
         if torque is None:
             continue
         if doubtful_torque(torque):
-            what = f"{CORNER[name]} {SPOKEN[joint]}"
-            page.assume(f"{what}: {torque:g} in-lb is above 60; read it again, it may be in another unit")
+            what = f"{CORNER[name]} {JOINT_NAMES[joint]}"
+            reader.assume(f"{what}: {torque:g} in-lb is above 60; read it again, it may be in another unit")
         found[joint] = float(torque)
     return found
 
 
-def about_the_stud(page: Document, name: str, torques: Mapping[str, float], tilt_over_spin: float) -> dict[str, float]:
+def about_the_stud(
+    reader: DocumentReader, name: str, torques: Mapping[str, float], tilt_over_spin: float
+) -> dict[str, float]:
     """Give the torques about the stud: one read by swinging it is less by the factor of tilt over spin."""
-    turned = {joint: page.get(f"measured.front.{name}.{NAMES[joint]}.turned_about") for joint in torques}
+    turned = {joint: reader.get(f"measured.front.{name}.{READINGS[joint]}.turned_about") for joint in torques}
     return {
         joint: float(
             spin_torque(
@@ -69,27 +66,27 @@ def about_the_stud(page: Document, name: str, torques: Mapping[str, float], tilt
     }
 
 
-def note_readings(page: Document, names: tuple[str, ...]) -> None:
+def note_readings(reader: DocumentReader, names: tuple[str, ...]) -> None:
     """Note what was not read and so counts nothing, and what was read on the bench."""
     unread: dict[str, list[str]] = {}
     bench = []
     for name in names:
-        for joint, reading in NAMES.items():
+        for joint, reading in READINGS.items():
             path = f"measured.front.{name}.{reading}"
-            if page.get(f"{path}.breakaway_in_lb") is None and page.get(f"{path}.running_in_lb") is None:
-                unread.setdefault(SPOKEN[joint], []).append(CORNER[name])
-            elif page.get(f"{path}.measured_on") == "bench":
-                bench.append(f"{CORNER[name]} {SPOKEN[joint]}")
+            if reader.get(f"{path}.breakaway_in_lb") is None and reader.get(f"{path}.running_in_lb") is None:
+                unread.setdefault(JOINT_NAMES[joint], []).append(CORNER[name])
+            elif reader.get(f"{path}.measured_on") == "bench":
+                bench.append(f"{CORNER[name]} {JOINT_NAMES[joint]}")
     if unread:
         listed = "; ".join(f"{joint} ({', '.join(corners)})" for joint, corners in unread.items())
-        page.assume(f"Not read, so not counted: {listed}. Rubber or dry pivots often resist more than the balls")
+        reader.assume(f"Not read, so not counted: {listed}. Rubber or dry pivots often resist more than the balls")
     if bench:
-        page.assume(f"Read on the bench, loose of the taper, where a torque is another number: {', '.join(bench)}")
+        reader.assume(f"Read on the bench, loose of the taper, where a torque is another number: {', '.join(bench)}")
 
 
-def _pulled(page: Document, path: str, what: str) -> float | None:
-    pull, lever = page.get(f"{path}.pull_lb"), page.get(f"{path}.lever_in")
+def _from_pull_scale(reader: DocumentReader, path: str, what: str) -> float | None:
+    pull, lever = reader.get(f"{path}.pull_lb"), reader.get(f"{path}.lever_in")
     if pull is None or lever is None:
         return None
-    page.assume(f"{what}: breakaway taken from the pull scale, {pull:g} lb at {lever:g} in")
+    reader.assume(f"{what}: breakaway taken from the pull scale, {pull:g} lb at {lever:g} in")
     return float(pull_scale_torque(pull_lb=pull, lever_in=lever))

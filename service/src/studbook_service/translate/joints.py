@@ -37,82 +37,73 @@ from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import motion
 from studbook_service.translate import cautions
 from studbook_service.translate.corner import shock_mount
-from studbook_service.translate.document import Document, lack
-from studbook_service.translate.front_end import front_end, refuse_open
+from studbook_service.translate.document import DocumentReader, mount_paths, note_missing
+from studbook_service.translate.front_end import front_end
 from studbook_service.translate.joint_readings import Kind, about_the_stud, as_read, note_readings
 from studbook_service.translate.shocks import fitted_shock
 from studbook_service.translate.springs import front_wheel_rate
-from studbook_service.translate.states import finite, rounded
+from studbook_service.translate.states import figures, finite, rounded
 from studbook_service.translate.stud_loads import Arm, ball_load, stress
 from studbook_service.translate.swings import steering, swing
-from studbook_service.translate.wheel_forces import loaded
+from studbook_service.translate.wheel_forces import wheel_under_load
 from studbook_service.translate.words import CORNER
 
 ARMS: Final[Mapping[str, Arm]] = {"upper_ball": "upper", "lower_ball": "lower"}
 KINDS: Final[tuple[Kind, ...]] = ("breakaway", "running")
 CYCLE_IN = np.linspace(-1.0, 1.0, 5)
-"""Loss is told of an inch up and an inch down, a travel any corner has."""
+"""Loss is given for an inch up and an inch down, a travel any corner has."""
 
 
-def joints_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: WheelForces) -> JointsAnswer:
+def joints_answer(tree: Tree, *, origins: Mapping[str, Tree], forces: WheelForces) -> JointsAnswer:
     """Compute everything about a document's front joints.
 
-    Args:
-        tree: the setup document.
-        origins: for each corner with an alignment reading, the document it was entered in.
-        asked: the forces at the wheels, where, and the travels over which joints are swung.
-
-    Returns:
-        The answer; what could not be computed is in `missing`.
-
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
     """
     front = front_end(tree, origins=origins)
-    page, missing = front.page, list(front.missing)
-    there = replace(front, travel=front.travel + asked.travel_in)
-    pose = there.pose()
-    refuse_open(there, pose, when="where it is asked about")
-    if asked.tilt_over_spin == 1:
-        page.assume("A joint is taken to resist tilting as it resists turning about its stud (factor 1)")
-    note_readings(page, front.names)
+    reader, missing = front.reader, list(front.missing)
+    there = replace(front, travel=front.travel + forces.travel_in)
+    pose = there.closed_pose(when="at the travel of this forces")
+    if forces.tilt_over_spin == 1:
+        reader.assume("A joint is taken to resist tilting as much as turning about its stud (factor 1)")
+    note_readings(reader, front.names)
     alone = {
         name: solve_travel(front.each[name], travel_in=travel)
         for name, travel in zip(front.names, there.travel, strict=True)
     }
-    corners = _corners(page, pose, alone, asked, missing)
+    corners = _corners(reader, pose, alone, forces, missing)
     for name, corner in corners.items():
-        _carry(page, name, alone[name], asked, corner, missing)
-    _rub(page, pose, corners, asked, missing)
+        _add_loads(reader, name, alone[name], forces, corner, missing)
+    _add_friction(reader, pose, corners, forces, missing)
     steered = steering(front)
     for name, corner in corners.items():
-        _against_shock(page, name, alone[name], corner, missing)
+        _add_against_shock(reader, name, alone[name], corner, missing)
         for joint, arm in ARMS.items():
-            swung = swing(front, name, arm, alone[name], travels=asked, steered=steered, missing=missing)
+            swung = swing(front, name, arm, alone[name], travels=forces, steered=steered, missing=missing)
             if swung is not None:
                 corner.joints[joint].swing = swung
     return JointsAnswer(
         engine=VERSION,
         cautions=list(cautions.JOINTS),
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=missing,
         bindings=_bindings(corners),
-        tight_joints=_tight_joints(corners, asked),
+        tight_joints=_tight_joints(corners, forces),
         lf=corners.get("lf", UNSET),
         rf=corners.get("rf", UNSET),
     )
 
 
 def _corners(
-    page: Document, pose: Pose, alone: Mapping[str, Pose], asked: WheelForces, missing: list[Missing]
+    reader: DocumentReader, pose: Pose, alone: Mapping[str, Pose], forces: WheelForces, missing: list[Missing]
 ) -> dict[str, JointsCorner]:
-    """Tell how fast the joints turn, the wheel rate, and what tight joints would cost; `pose` is of all corners."""
-    wheel_rates = np.array([front_wheel_rate(page, name, each) for name, each in alone.items()])
+    """Give how fast the joints turn, the wheel rate, and what tight joints would cost; `pose` is of all corners."""
+    wheel_rates = np.array([front_wheel_rate(reader, name, each) for name, each in alone.items()])
     rates = joint_rates(pose)
     cost = tightness(
         pose,
-        tight_in_lb=dict.fromkeys(ARMS, asked.tight_in_lb),
-        free_in_lb=dict.fromkeys(ARMS, asked.free_in_lb),
+        tight_in_lb=dict.fromkeys(ARMS, forces.tight_in_lb),
+        free_in_lb=dict.fromkeys(ARMS, forces.free_in_lb),
         wheel_rate_lb_per_in=wheel_rates,
     )
     corners = {}
@@ -120,8 +111,7 @@ def _corners(
         if not np.isfinite(wheel_rates[place]):
             spring, scales = f"front.{name}.spring", f"measured.scales.{name}_lb"
             wanted = [f"survey.{spring}.chassis_in", f"survey.{spring}.moving_in", f"setup.{spring}.rate_lb_per_in"]
-            fields = [path for path in (*wanted, scales) if page.get(path) is None]
-            lack(missing, "dead band", fields)
+            note_missing(missing, "dead band", reader.unrecorded(*wanted, scales))
         corners[name] = JointsCorner(
             joints={
                 joint: Joint(
@@ -132,8 +122,7 @@ def _corners(
                 for joint, rate in rates.items()
             },
             tight=TightJoints(
-                tight_lb=rounded(cost.tight_lb[place]),
-                free_lb=rounded(cost.free_lb[place]),
+                **figures(cost, ("tight_lb", "free_lb"), place),
                 tight_band_in=finite(float(cost.tight_band_in[place])),
                 free_band_in=finite(float(cost.free_band_in[place])),
             ),
@@ -142,53 +131,59 @@ def _corners(
     return corners
 
 
-def _carry(
-    page: Document, name: str, pose: Pose, asked: WheelForces, corner: JointsCorner, missing: list[Missing]
+def _add_loads(
+    reader: DocumentReader, name: str, pose: Pose, forces: WheelForces, corner: JointsCorner, missing: list[Missing]
 ) -> None:
-    """Tell what the balls, tie rod and spring carry under the stated forces, and the stress in the studs."""
-    page.lacking.clear()
-    under = loaded(page, name, pose, asked)
+    """Add what the balls, tie rod and spring carry under the stated forces, and the stress in the studs."""
+    reader.lacking.clear()
+    under = wheel_under_load(reader, name, pose, forces)
     if under is None:
-        lack(missing, "joint loads", list(page.lacking))
+        note_missing(missing, "joint loads", list(reader.lacking))
         return
-    corner.load = under.told
-    corner.tie_rod_lb, corner.spring_lb = rounded(under.loads.tie_rod_lb), rounded(under.loads.spring_lb)
+    corner.load = under.load
+    corner.tie_rod_lb, corner.spring_lb = rounded(under.joints.tie_rod_lb), rounded(under.joints.spring_lb)
     for joint, arm in ARMS.items():
-        told = corner.joints[joint]
-        told.load = ball_load(page, name, arm, pose, getattr(under.loads, f"{joint}_lb"))
-        told.stud = stress(page, name, arm, told.load, missing) or UNSET
+        found = corner.joints[joint]
+        found.load = ball_load(reader, name, arm, pose, getattr(under.joints, f"{joint}_lb"))
+        found.stud = stress(reader, name, arm, found.load, missing) or UNSET
         fitted = f"setup.front.{name}.{arm}_stud"
-        friction, ball = page.get(f"{fitted}.friction_ratio"), page.get(f"{fitted}.ball_diameter_in")
+        friction, ball = reader.get(f"{fitted}.friction_ratio"), reader.get(f"{fitted}.ball_diameter_in")
         if friction is None or ball is None:
-            fields = [f"{fitted}.friction_ratio"] * (friction is None) + [f"{fitted}.ball_diameter_in"] * (ball is None)
-            lack(missing, "joint friction, load part", fields)
+            fields = reader.unrecorded(f"{fitted}.friction_ratio", f"{fitted}.ball_diameter_in")
+            note_missing(missing, "joint friction, load part", fields)
             continue
-        page.assume("Load part: seat pressure as the cosine of the angle from the load, the ball tilting (factor 4/pi)")
-        torque = load_torque(friction_coefficient=friction, ball_radius_in=ball / 2, force_lb=told.load.size_lb)
-        told.load_in_lb = rounded(torque)
+        reader.assume(
+            "Load part: seat pressure as the cosine of the angle from the load, the ball tilting (factor 4/pi)"
+        )
+        torque = load_torque(friction_coefficient=friction, ball_radius_in=ball / 2, force_lb=found.load.size_lb)
+        found.load_in_lb = rounded(torque)
 
 
-def _rub(
-    page: Document, pose: Pose, corners: Mapping[str, JointsCorner], asked: WheelForces, missing: list[Missing]
+def _add_friction(
+    reader: DocumentReader,
+    pose: Pose,
+    corners: Mapping[str, JointsCorner],
+    forces: WheelForces,
+    missing: list[Missing],
 ) -> None:
-    """Tell what the joints' readings come to at the wheels and at the steer axes; `pose` is of all corners."""
+    """Add what the joints' readings come to at the wheels and at the steer axes; `pose` is of all corners."""
     preload = {joint: np.zeros((len(KINDS), len(corners))) for joint in JOINTS}
     for place, (name, corner) in enumerate(corners.items()):
         for row, kind in enumerate(KINDS):
-            _take(page, name, kind, corner, asked, preload, (row, place))
+            _read_torques(reader, name, kind, corner, forces, preload, (row, place))
     load = {joint: np.array([_known(corner.joints[joint].load_in_lb) for corner in corners.values()]) for joint in ARMS}
-    made = wheel_friction(pose, preload_in_lb=preload, load_in_lb=load, tilt_over_spin=asked.tilt_over_spin)
-    lost = _cycle_loss(pose, {joint: torque[1] for joint, torque in preload.items()}, asked)
+    made = wheel_friction(pose, preload_in_lb=preload, load_in_lb=load, tilt_over_spin=forces.tilt_over_spin)
+    lost = _cycle_loss(pose, {joint: torque[1] for joint, torque in preload.items()}, forces)
     balls = {joint: preload[joint][0] for joint in ARMS}
-    turned = steering_torque(pose, torque_in_lb=balls, tilt_over_spin=asked.tilt_over_spin)
+    turned = steering_torque(pose, torque_in_lb=balls, tilt_over_spin=forces.tilt_over_spin)
     for place, (name, corner) in enumerate(corners.items()):
         for row, kind in enumerate(KINDS):
-            read = {joint for joint, told in corner.joints.items() if getattr(told, f"{kind}_in_lb") is not UNSET}
+            read = {joint for joint, found in corner.joints.items() if getattr(found, f"{kind}_in_lb") is not UNSET}
             if ARMS.keys() & read:
                 setattr(corner, kind, _friction(made, (row, place), read))
             else:
                 fields = [f"measured.front.{name}.{arm}_joint.{kind}_in_lb" for arm in ARMS.values()]
-                lack(missing, f"joint friction, {kind}", fields)
+                note_missing(missing, f"joint friction, {kind}", fields)
         if corner.running is not UNSET:
             corner.cycle_loss_in_lb = finite(float(lost[place]))
         if corner.breakaway is not UNSET:
@@ -199,20 +194,20 @@ def _rub(
                 corner.dead_band_in = rounded(band)
 
 
-def _take(
-    page: Document,
+def _read_torques(
+    reader: DocumentReader,
     name: str,
     kind: Kind,
     corner: JointsCorner,
-    asked: WheelForces,
+    forces: WheelForces,
     preload: Mapping[str, Array],
     at: tuple[int, int],
 ) -> None:
     """Take one corner's readings of one kind: as read into the answer, about the stud into the engine's arrays."""
-    read = as_read(page, name, kind)
+    read = as_read(reader, name, kind)
     for joint, torque in read.items():
         setattr(corner.joints[joint], f"{kind}_in_lb", rounded(torque))
-    for joint, torque in about_the_stud(page, name, read, asked.tilt_over_spin).items():
+    for joint, torque in about_the_stud(reader, name, read, forces.tilt_over_spin).items():
         preload[joint][at] = torque
 
 
@@ -228,45 +223,44 @@ def _friction(made: Friction, at: tuple[int, int], read: set[str]) -> JointFrict
     loaded_too = any(share.load_lb for share in shares.values())
     return JointFriction(
         title=made.title if loaded_too else "preload part only",
-        total_lb=rounded(made.total_lb[at]),
-        preload_lb=rounded(made.preload_lb[at]),
+        **figures(made, ("total_lb", "preload_lb", "tie_rod_lb"), *at),
         load_lb=rounded(np.broadcast_to(made.load_lb, made.total_lb.shape)[at]),
-        tie_rod_lb=rounded(made.tie_rod_lb[at]),
         by_joint={joint: share for joint, share in shares.items() if joint in read or share.load_lb},
     )
 
 
-def _cycle_loss(pose: Pose, torques: Mapping[str, Array], asked: WheelForces) -> Array:
+def _cycle_loss(pose: Pose, torques: Mapping[str, Array], forces: WheelForces) -> Array:
     sweep = solve_travel(pose.corner.expand(1), travel_in=pose.travel_in[:, None] + CYCLE_IN)
     each = {joint: torque[:, None] for joint, torque in torques.items()}
-    made = wheel_friction(sweep, preload_in_lb=each, tilt_over_spin=asked.tilt_over_spin)
+    made = wheel_friction(sweep, preload_in_lb=each, tilt_over_spin=forces.tilt_over_spin)
     return cycle_loss(travel_in=CYCLE_IN, friction_lb=made.preload_lb)
 
 
-def _against_shock(page: Document, name: str, pose: Pose, corner: JointsCorner, missing: list[Missing]) -> None:
-    """Hold the joints' friction, running where it was read, against the shock at its shaft."""
+def _add_against_shock(
+    reader: DocumentReader, name: str, pose: Pose, corner: JointsCorner, missing: list[Missing]
+) -> None:
+    """Compare the joints' friction, running where it was read, with the shock at its shaft."""
     made = corner.breakaway if corner.running is UNSET else corner.running
     if made is UNSET:
         return
-    subject, held = f"{CORNER[name]} joints against the shock", shock_mount(page, name)
-    damper = fitted_shock(page, f"setup.front.{name}.shock", subject=subject)
+    subject, held = f"{CORNER[name]} joints against the shock", shock_mount(reader, name)
+    damper = fitted_shock(reader, f"setup.front.{name}.shock", subject=subject)
     if isinstance(damper, Missing):
         missing.append(damper)
         return
     if held is None:
-        mounts = [f"survey.front.{name}.shock.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
-        lack(missing, subject, mounts)
+        note_missing(missing, subject, mount_paths(f"survey.front.{name}.shock"))
         return
     at_shaft = made.total_lb / abs(float(motion(pose, held).ratio))
-    inward = friction_crossover(damper, friction_lb=at_shaft, direction="compression")
-    outward = friction_crossover(damper, friction_lb=at_shaft, direction="rebound")
-    below = [_below(damper, each) for each in (inward, outward)]
-    said = below[0] if below[0] == below[1] else f"{below[0]} in compression, {below[1]} in rebound"
+    compression = friction_crossover(damper, friction_lb=at_shaft, direction="compression")
+    rebound = friction_crossover(damper, friction_lb=at_shaft, direction="rebound")
+    below = [_below(damper, each) for each in (compression, rebound)]
+    where = below[0] if below[0] == below[1] else f"{below[0]} in compression, {below[1]} in rebound"
     corner.against_shock = AgainstShock(
         friction_lb=rounded(at_shaft),
-        text=f"{CORNER[name]} joints: {at_shaft:.1f} lb at the shock's shaft, more than the shock resists {said}",
-        compression_below_in_per_s=finite(float(inward.speed_in_per_s)),
-        rebound_below_in_per_s=finite(float(outward.speed_in_per_s)),
+        text=f"{CORNER[name]} joints: {at_shaft:.1f} lb at the shock's shaft, more than the shock resists {where}",
+        compression_below_in_per_s=finite(float(compression.speed_in_per_s)),
+        rebound_below_in_per_s=finite(float(rebound.speed_in_per_s)),
     )
 
 
@@ -278,16 +272,16 @@ def _below(damper: ShockCurves, crossing: FrictionCrossover) -> str:
     return f"below {float(crossing.speed_in_per_s):.1f} in/s"
 
 
-def _tight_joints(corners: Mapping[str, JointsCorner], asked: WheelForces) -> str:
-    """Say what four tight ball joints cost: pounds at the wheel, and never more than that."""
+def _tight_joints(corners: Mapping[str, JointsCorner], forces: WheelForces) -> str:
+    """Say what tight ball joints cost in pounds at the wheel."""
     count = {1: "Two", 2: "Four"}[len(corners)]
-    said = "; ".join(
+    wheels = "; ".join(
         f"{CORNER[name]} {corner.tight.tight_lb:.1f} lb at the wheel against {corner.tight.free_lb:.1f}{_band(corner)}"
         for name, corner in corners.items()
     )
     return (
-        f"{count} ball joints at {asked.tight_in_lb:g} in-lb against {count.lower()} at {asked.free_in_lb:g}: {said}."
-        " That is the preload part; the suspension works with either, and load on the track adds its own part"
+        f"{count} ball joints at {forces.tight_in_lb:g} in-lb against {count.lower()} at {forces.free_in_lb:g}:"
+        f" {wheels}. That is the preload part alone: the suspension works with either, and load on the track adds more"
     )
 
 
@@ -300,6 +294,8 @@ def _band(corner: JointsCorner) -> str:
 
 def _bindings(corners: Mapping[str, JointsCorner]) -> list[str]:
     """Name each joint that binds, the worst first; where none does, the nearest to it."""
-    swings = [told.swing for corner in corners.values() for told in corner.joints.values() if told.swing is not UNSET]
+    swings = [
+        found.swing for corner in corners.values() for found in corner.joints.values() if found.swing is not UNSET
+    ]
     swings.sort(key=lambda each: each.margin_deg)
     return [each.text for each in swings if each.binds] or [each.text for each in swings[:1]]

@@ -1,4 +1,4 @@
-"""What can be put in at a front corner for a search: studs in stock, and every stack, slot or turn of its adjusters."""
+"""What a search can put in at a front corner: studs in stock, and every stack, slot or turn of its adjusters."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,16 +11,16 @@ from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.searches import Inventory, Joint, SearchTerms, StudTaken
 from studbook_service.engine.search import PartChoice
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.adjusters import MOST_PIECES, Place
+from studbook_service.translate.adjusters import MOST_PIECES, AdjustmentPoint
 from studbook_service.translate.corner import moves, shim_sign
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.errors import refuse_costly
 from studbook_service.translate.front_end import FrontEnd
-from studbook_service.translate.stud_stock import ARMS, SAME_IN, Lot, Put, in_stock, lots
+from studbook_service.translate.stud_stock import ARMS, SAME_IN, Lot, StudSwap, in_stock, lots
 from studbook_service.translate.words import CORNER
 
 SLOT_STEP_IN = 1 / 16
-"""A slot, or the height of an inner rod end, is tried in such steps (common practice, no source)."""
+"""A slot, or the height of an inner rod end, is tried in these steps (common practice, no source)."""
 
 FLATS = 6
 HALF_TURN = 0.5
@@ -30,11 +30,11 @@ POSES_MOST = 3_000_000
 
 
 class Studs(NamedTuple):
-    """One way of having both studs; a length is None where the stud fitted is not recorded."""
+    """One pair of studs; a length is None where the stud fitted is not recorded. `swaps` are those not fitted now."""
 
     upper_in: float | None
     lower_in: float | None
-    put: tuple[Put, ...] = ()
+    swaps: tuple[StudSwap, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,12 +42,12 @@ class Kit:
     """Everything a search tries at one corner.
 
     Attributes:
-        name: `lf` or `rf`.
-        choices: the engine's; the first is of both studs, and option 0 of each is what is there now.
+        front, name: the corner, `lf` or `rf` of a front end.
+        choices: the engine's; the first is of both studs, and option 0 of each is what is fitted now.
         studs: what the options of the first choice are.
         stock: what they are taken from.
         amounts: of the other choices: camber, caster, toe and bump steer amounts of each option, (4, options).
-        out_of_stock: combinations that were left out for want of studs.
+        out_of_stock: how many combinations were left out for want of studs.
         flat_in: what a flat moves the rod; 0 where that is not recorded.
     """
 
@@ -60,12 +60,17 @@ class Kit:
     out_of_stock: int
     flat_in: float
 
+    @property
+    def rest_in(self) -> float:
+        """Where the corner stands, from its survey."""
+        return self.front.travel_of(self.name)
+
     def todo(
         self, options: Sequence[int], rod_in: float, taken: Sequence[StudTaken]
     ) -> tuple[list[str], list[Adjustment]]:
-        """Say what the options of a combination are to do: in words, studs first, and as adjustments."""
+        """Give the jobs of a combination in words, studs first, and its adjustments."""
         fitted = self.studs[0]
-        told = [
+        jobs = [
             f"{CORNER[self.name]} {stud.joint} stud: {stud.length_in:.2f} in"
             f" instead of {getattr(fitted, f'{stud.joint}_in'):.2f} in"
             + (f": {stud.part}, {stud.where}" if stud.part else "")
@@ -74,26 +79,26 @@ class Kit:
         amounts = np.array([0.0, 0.0, rod_in, 0.0])
         for each, option in zip(self.amounts, options[1:], strict=True):
             amounts += each[:, option]
-        adjustments = self.front.adjusters[self.name].told(amounts.tolist())
-        return [*told, *(each.text for each in adjustments)], adjustments
+        adjustments = self.front.adjusters[self.name].adjustments(amounts.tolist())
+        return [*jobs, *(each.text for each in adjustments)], adjustments
 
 
 def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, inventory: Inventory | None = None) -> Kit:
-    """Lay out what can be tried at a corner.
+    """List what can be tried at a corner.
 
     Args:
         front: whose corner; assumptions are noted in its document.
         name: `lf` or `rf`.
         terms: studs in stock, how far adjusters may go, how many combinations are too many.
-        travels: at how many each is looked at.
+        travels: how many there are.
         inventory: the studs of the book, where they may be put in too.
 
     Raises:
-        TooCostlyError: there are more combinations, or poses of them, than may be tried.
+        TooCostly: there are more combinations, or poses of them, than may be tried.
     """
-    page = front.page
+    reader = front.reader
     stock = lots(terms.studs, inventory)
-    studs, refused = _studs(page, name, stock)
+    studs, refused = _studs(reader, name, stock)
     fitted = studs[0]
     choices = [
         PartChoice(
@@ -101,12 +106,11 @@ def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, invento
                 upper_stud_in=[_longer(each.upper_in, fitted.upper_in) for each in studs],
                 lower_stud_in=[_longer(each.lower_in, fitted.lower_in) for each in studs],
             ),
-            changed=[len(each.put) for each in studs],
+            changed=[len(each.swaps) for each in studs],
         )
     ]
     amounts = _amounts(front, name, terms)
-    adjusters = front.adjusters[name]
-    units = (adjusters.camber, adjusters.caster, adjusters.toe, adjusters.bump_steer)
+    units = front.adjusters[name].units.values()
     for each, parts in amounts:
         total = moves(tie_rod_in=np.zeros(each.shape[1]))
         for amount, unit in zip(each, units, strict=True):
@@ -119,9 +123,9 @@ def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, invento
     advice = f"{fewer}, or let shims and spacers move less ({CORNER[name]}: {made_of})"
     refuse_costly(prod(counts), most=terms.most_count, unit="combinations", advice=advice)
     refuse_costly(prod(counts) * travels, most=POSES_MOST, unit="poses", advice=f"{advice}, or give fewer travels")
-    per_turn = page.get(f"setup.front.{name}.tie_rod.moves_per_turn_in")
+    per_turn = reader.get(f"setup.front.{name}.tie_rod.moves_per_turn_in")
     if per_turn is None:
-        page.assume(f"{CORNER[name]}: the rod goes to any length; what a turn moves it is not recorded")
+        reader.assume(f"{CORNER[name]}: the tie rod is set to any length; what a turn moves it is not recorded")
     return Kit(
         name=name,
         front=front,
@@ -134,33 +138,35 @@ def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, invento
     )
 
 
-def studs_missing(page: Document, name: str, *, from_book: bool) -> list[Missing]:
-    """Say for which joints no other stud can be tried: the one fitted is not recorded, or what taper its seat has."""
-    lacks = []
+def studs_missing(reader: DocumentReader, name: str, *, from_book: bool) -> list[Missing]:
+    """List the joints where no other stud can be tried: its stud, or the taper of its seat, is not recorded."""
+    missing = []
     for arm in ARMS:
         stud = f"setup.front.{name}.{arm}_stud"
-        if page.get(f"{stud}.length_in") is None:
-            lacks.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be changed", fields=[f"{stud}.length_in"]))
-        if from_book and page.get(f"{stud}.taper_included_deg") is None:
+        if reader.get(f"{stud}.length_in") is None:
+            missing.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be changed", fields=[f"{stud}.length_in"]))
+        if from_book and reader.get(f"{stud}.taper_included_deg") is None:
             fields = [f"{stud}.taper_included_deg"]
-            lacks.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be taken from the book", fields=fields))
-    return lacks
+            missing.append(Missing(subject=f"{CORNER[name]} {arm} stud, to be taken from the book", fields=fields))
+    return missing
 
 
-def _studs(page: Document, name: str, stock: Sequence[Lot]) -> tuple[list[Studs], int]:
-    """List the ways to have both studs, what is fitted first, and how many ways the stock does not allow."""
+def _studs(reader: DocumentReader, name: str, stock: Sequence[Lot]) -> tuple[list[Studs], int]:
+    """List the pairs of studs, what is fitted first, and count those that the stock does not allow."""
     ways: dict[Joint, list[float | None]] = {}
     for arm in ARMS:
-        fitted = page.get(f"setup.front.{name}.{arm}_stud.length_in")
+        fitted = reader.get(f"setup.front.{name}.{arm}_stud.length_in")
         others = {lot.length_in for lot in stock if f"{name}.{arm}" in lot.seats} if fitted is not None else set()
         ways[arm] = [fitted, *sorted(each for each in others if abs(each - fitted) > SAME_IN)]
     found = []
     for upper in ways["upper"]:
         for lower in ways["lower"]:
             lengths = zip(ARMS, (upper, lower), strict=True)
-            put = tuple(Put(name, arm, each) for arm, each in lengths if each is not None and each != ways[arm][0])
-            if in_stock(stock, put):
-                found.append(Studs(upper, lower, put))
+            swaps = tuple(
+                StudSwap(name, arm, each) for arm, each in lengths if each is not None and each != ways[arm][0]
+            )
+            if in_stock(stock, swaps):
+                found.append(Studs(upper, lower, swaps))
     return found, len(ways["upper"]) * len(ways["lower"]) - len(found)
 
 
@@ -170,10 +176,10 @@ def _longer(length: float | None, fitted: float | None) -> float:
 
 def _amounts(front: FrontEnd, name: str, terms: SearchTerms) -> list[tuple[Array, int]]:
     """Give each adjuster's options as amounts of the four settings, (4, options), and how many parts one changes."""
-    page, adjusters = front.page, front.adjusters[name]
+    reader, adjusters = front.reader, front.adjusters[name]
 
     def steps(place: str, within: float) -> Array:
-        return _steps(page, name, adjusters.places[place], within)
+        return _steps(reader, name, adjusters.points[place], within)
 
     def along(weights: tuple[float, float, float, float], amounts: Array) -> Array:
         return np.outer(weights, amounts)
@@ -185,7 +191,7 @@ def _amounts(front: FrontEnd, name: str, terms: SearchTerms) -> list[tuple[Array
             (along((0.5, -1.0, 0.0, 0.0), steps("rear", shims)), 1),
         ]
     else:
-        place, parts = ("arm", 1) if adjusters.places["camber_front"].by == "upper_arm_thread" else ("camber_front", 2)
+        place, parts = ("arm", 1) if "arm" in adjusters.points else ("camber_front", 2)
         pivots = [
             (along((1.0, 0.0, 0.0, 0.0), steps(place, shims)), parts),
             (along((0.0, 2.0, 0.0, 0.0), steps("front", shims)), 2),
@@ -193,20 +199,20 @@ def _amounts(front: FrontEnd, name: str, terms: SearchTerms) -> list[tuple[Array
     return [*pivots, (along((0.0, 0.0, 0.0, 1.0), steps("bump", spacers)), 1)]
 
 
-def _steps(page: Document, name: str, place: Place, within_in: float) -> Array:
-    """List how far a place can be moved each way, nothing first, then from little to much."""
-    if place.by == "upper_arm_thread":
-        per_turn = page.get(f"setup.front.{name}.upper_arm.moves_per_turn_in")
+def _steps(reader: DocumentReader, name: str, point: AdjustmentPoint, within_in: float) -> Array:
+    """List how far a point can be moved each way, nothing first, then from little to much."""
+    if point.by == "upper_arm_thread":
+        per_turn = reader.get(f"setup.front.{name}.upper_arm.moves_per_turn_in")
         step = SLOT_STEP_IN if per_turn is None else per_turn * HALF_TURN
         sizes = {round(step * count, 6) for count in range(1, int(within_in / step + SAME_IN) + 1)}
-    elif place.sizes:
-        sizes = _stacks(place.sizes, within_in)
+    elif point.sizes:
+        sizes = _stacks(point.sizes, within_in)
     else:
         sizes = {SLOT_STEP_IN * count for count in range(1, int(within_in / SLOT_STEP_IN + SAME_IN) + 1)}
-    removable = inf if place.now_in is None else place.now_in + SAME_IN
+    removable = inf if point.now_in is None else point.now_in + SAME_IN
     both_ways = [0.0, *sizes, *(-size for size in sizes if size <= removable)]
     amounts = np.array(sorted(both_ways, key=lambda size: (abs(size), -size)))
-    return amounts * shim_sign(page, name) if place.by == "upper_shims" else amounts
+    return amounts * shim_sign(reader, name) if point.by == "upper_shims" else amounts
 
 
 def _stacks(sizes: Sequence[float], most_in: float) -> set[float]:

@@ -1,4 +1,8 @@
-"""What a car weighs after the race, against the limits of its rules: fuel burned, another driver, ballast moved."""
+"""What a car weighs after the race, against the limits of its rules: fuel burned, another driver, ballast moved.
+
+A weight of unknown place is tried at the corners of where it may be (a tank up to 36 in behind the rear axle), and each
+limit is judged by the worst of them. A margin within two standard errors of the scales is "too close", never passed.
+"""
 
 import itertools
 from collections.abc import Mapping, Sequence
@@ -14,17 +18,16 @@ from studbook.wire.shop import SeriesRules
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
 from studbook_service.engine.loads import Ballast, on_scales
-from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.aboard import PLACES, SAME_LB, Load, driver_lb, fuel_lb, load, on_dirt
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import OnItsWheels, on_its_wheels, unscaled, weights
 from studbook_service.translate.states import rounded
 from studbook_service.translate.weighing import SCALE_SIGMA_LB
-from studbook_service.translate.whole_car import scales
-from studbook_service.translate.words import CORNER, signed
+from studbook_service.translate.whole_car import scales, wheels_where
+from studbook_service.translate.words import signed
 
 What = Literal["total", "left", "rear"]
 Side = Literal["at least", "at most"]
@@ -36,10 +39,10 @@ BEHIND_IN: Final[Mapping[str, float]] = {"fuel": 36.0, "driver": 0.0}
 """How far behind the rear axle a tank, or a driver, may be (common practice, no source)."""
 
 ERRORS: Final = 2.0
-"""So many standard errors a margin must be to count."""
+"""A margin of fewer standard errors is too close to call."""
 
 
-class _After(NamedTuple):
+class _AfterRace(NamedTuple):
     """The car after the race, over every combination of places that are not known; the first is the middle.
 
     Attributes:
@@ -52,27 +55,18 @@ class _After(NamedTuple):
 
 
 def race_answer(
-    tree: Tree, *, origins: Mapping[str, Tree], asked: RaceTerms, rules: SeriesRules | None, source: str
+    tree: Tree, *, origins: Mapping[str, Tree], request: RaceTerms, rules: SeriesRules | None, source: str
 ) -> RaceAnswer:
     """Predict what the series' scales read after the race.
 
-    Args:
-        tree: the setup document, with what is tried on it.
-        origins: where readings were entered; `scales` for those of the scales.
-        asked: fuel burned, the driver.
-        rules: the limits; None for those in the setup.
-        source: what to call them.
-
-    Returns:
-        Each limit with the margin and how sure it is. Where the place of fuel or driver is not known, left and rear are
-        told for the worst place that it could be in on the car, and that is said.
+    `rules` are the limits, None for those in the setup; `source` is what to call them.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: it cannot be predicted, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: it cannot be predicted, and why.
     """
     found = on_its_wheels(tree, origins=origins)
     whole = found.whole if isinstance(found, OnItsWheels) else found
-    page = whole.page
+    reader = whole.reader
     basis = (origins.get("scales") or {}).get("measured", {}).get("basis") or {}
     answer = RaceAnswer(
         headline=[],
@@ -80,21 +74,21 @@ def race_answer(
         limits=[],
         moved=list(found.since.causes) if isinstance(found, OnItsWheels) else [],
         source=source,
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.RACE),
         total_lb=0.0,
     )
-    came = _came(page, asked, basis, answer)
+    changes = _weight_changes(reader, request, basis, answer)
     if isinstance(found, OnItsWheels):
-        after = _after(found, came, page)
+        after = _after(found, changes, reader)
         answer.scaled, answer.after = weights(found.loads_lb), weights(after.loads_lb[:, 0])
     else:
         answer.missing += unscaled(found)
-        after = _weighed(page, came, origins)
+        after = _weighed(reader, changes, origins)
     answer.total_lb = rounded(after.total_lb)
-    limits = _rules_of(page) if rules is None else rules
-    answer.limits = _limits(limits, after, _sigma(asked, basis, page))
+    limits = _rules_of(reader) if rules is None else rules
+    answer.limits = _limits(limits, after, _sigma(request, basis, reader))
     if not answer.limits:
         answer.missing.append(Missing(subject="limits", fields=["min_total_lb", "max_left_percent"]))
     if isinstance(limits.fuel_rule, str):
@@ -103,58 +97,60 @@ def race_answer(
     return answer
 
 
-def _came(page: Document, asked: RaceTerms, basis: Mapping[str, Any], answer: RaceAnswer) -> list[Load]:
-    """List what comes and goes between the scales and the end of the race."""
-    came = [load(page, "fuel", -asked.fuel_burned_lb)] if asked.fuel_burned_lb else []
+def _weight_changes(
+    reader: DocumentReader, request: RaceTerms, basis: Mapping[str, Any], answer: RaceAnswer
+) -> list[Load]:
+    """List the weights that come and go between the scales and the end of the race."""
+    changes = [load(reader, "fuel", -request.fuel_burned_lb)] if request.fuel_burned_lb else []
     aboard = fuel_lb(basis)
     if aboard is None:
-        page.assume("the fuel aboard at the start is what was aboard on the scales; how much is not recorded")
+        reader.assume("the fuel at the start is what was aboard on the scales; how much is not recorded")
     else:
-        page.assume(f"the {aboard:.0f} lb of fuel aboard at the start are those that were aboard on the scales")
-        if asked.fuel_burned_lb > aboard + SAME_LB:
+        reader.assume(f"the {aboard:.0f} lb of fuel at the start is what was aboard on the scales")
+        if request.fuel_burned_lb > aboard + SAME_LB:
             answer.missing.append(
-                Missing(subject="fuel", fields=[], why=f"more is burned than the {aboard:.0f} lb that were aboard")
+                Missing(subject="fuel", fields=[], why=f"more is burned than the {aboard:.0f} lb aboard")
             )
     scaled = driver_lb(basis)
-    if isinstance(asked.driver_weight_lb, float | int):
+    if isinstance(request.driver_weight_lb, float | int):
         if scaled is None:
             answer.missing.append(Missing(subject="driver", fields=["measured.basis.driver_weight_lb"]))
-        elif abs(asked.driver_weight_lb - scaled) >= SAME_LB:
-            came.append(load(page, "driver", asked.driver_weight_lb - scaled))
+        elif abs(request.driver_weight_lb - scaled) >= SAME_LB:
+            changes.append(load(reader, "driver", request.driver_weight_lb - scaled))
     elif scaled == 0:
-        page.assume("nobody was aboard on the scales, and nobody's weight is added")
-    answer.moved += [f"{each.what} {signed(each.weight_lb, 0)} lb" for each in came]
-    for each in came:
+        reader.assume("nobody was aboard on the scales, and nobody's weight is added")
+    answer.moved += [f"{each.what} {signed(each.weight_lb, 0)} lb" for each in changes]
+    for each in changes:
         if each.at_in is None:
-            page.assume(
-                f"{PLACES[each.what]} is not recorded: left and rear are told for the {each.what} anywhere between left"
-                f" and right wheels, from the front axle to {BEHIND_IN[each.what]:g} in behind the rear one"
+            reader.assume(
+                f"{PLACES[each.what]} is not recorded: left and rear are given for the {each.what} anywhere between the"
+                f" left and right wheels, from the front axle to {BEHIND_IN[each.what]:g} in behind the rear one"
             )
-    return came
+    return changes
 
 
-def _after(found: OnItsWheels, came: Sequence[Load], page: Document) -> _After:
-    """Put the car on its scales with every combination of places that are not known."""
+def _after(found: OnItsWheels, changes: Sequence[Load], reader: DocumentReader) -> _AfterRace:
+    """Put the car on its scales with every combination of the places that are not known."""
     car, change = found.since.car, found.since.change
     middle = (car.at_in * found.loads_lb).sum(axis=1) / found.loads_lb.sum()
     places = [
         [each.at_in] if each.at_in is not None else [tuple(middle), *_corners(car.at_in, BEHIND_IN[each.what])]
-        for each in came
+        for each in changes
     ]
     every = list(itertools.product(*places))
-    combined = np.array(every, float).reshape(len(every), len(came), 2)
+    combined = np.array(every, float).reshape(len(every), len(changes), 2)
     ballast = [
         Ballast(np.full(len(combined), each.weight_lb), combined[:, index, 0], combined[:, index, 1])
-        for index, each in enumerate(came)
+        for index, each in enumerate(changes)
     ]
     standing = on_scales(car, change._replace(ballast=[*change.ballast, *ballast]))
     if not np.all(standing.closed):
-        raise CannotCloseError("the car does not come to rest on its scales after that")
+        raise CannotClose("the car does not come to rest on its scales after that")
     loads = standing.loads_lb.reshape(4, -1)
-    lifted = [CORNER[name] for name, off in zip(WHEELS, standing.lifted, strict=True) if np.any(off)]
+    lifted = wheels_where(standing.lifted.reshape(4, -1).max(axis=1))
     if lifted:
-        page.assume(f"off the scales then: {', '.join(lifted)}")
-    return _After(float(loads[:, 0].sum()), loads)
+        reader.assume(f"a wheel is off the scales after the race: {', '.join(lifted)}")
+    return _AfterRace(float(loads[:, 0].sum()), loads)
 
 
 def _corners(at_in: Array, behind_in: float) -> list[tuple[float, float]]:
@@ -163,55 +159,46 @@ def _corners(at_in: Array, behind_in: float) -> list[tuple[float, float]]:
     return list(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _weighed(page: Document, came: Sequence[Load], origins: Mapping[str, Tree]) -> _After:
+def _weighed(reader: DocumentReader, changes: Sequence[Load], origins: Mapping[str, Tree]) -> _AfterRace:
     """Add up a total alone, where springs and tires are not known."""
-    page.lacking.clear()
-    read = scales(page)
+    reader.lacking.clear()
+    read = scales(reader)
     if read is None:
-        raise FieldsMissingError([Missing(subject="weights", fields=list(page.lacking))])
-    then = Document(tree=origins.get("scales", page.tree))
-    ballast = _ballast_lb(page) - _ballast_lb(then)
-    return _After(float(read.sum()) + ballast + sum(each.weight_lb for each in came), np.full((4, 1), np.nan))
+        raise FieldsMissing([Missing(subject="weights", fields=list(reader.lacking))])
+    then = DocumentReader(tree=origins.get("scales", reader.tree))
+    ballast = _ballast_lb(reader) - _ballast_lb(then)
+    return _AfterRace(float(read.sum()) + ballast + sum(each.weight_lb for each in changes), np.full((4, 1), np.nan))
 
 
-def _ballast_lb(page: Document) -> float:
-    return float(sum(item.get("weight_lb") or 0.0 for item in (page.get("setup.ballast") or {}).values()))
+def _ballast_lb(reader: DocumentReader) -> float:
+    return float(sum(item.get("weight_lb") or 0.0 for item in (reader.get("setup.ballast") or {}).values()))
 
 
-def _rules_of(page: Document) -> SeriesRules:
+def _rules_of(reader: DocumentReader) -> SeriesRules:
     """Take the limits that the setup itself keeps."""
     root = "setup.rules"
-    given = {
-        name: value
-        for name, path in (
-            ("min_total_lb", "min_weight_lb"),
-            ("max_left_percent", "max_left_percent"),
-            ("max_rear_percent", "max_rear_percent"),
-            ("tolerance_percent", "tolerance_percent"),
-            ("fuel_rule", "fuel_rule"),
-        )
-        if (value := page.get(f"{root}.{path}")) is not None
-    }
-    return SeriesRules(**given)
+    same = ("max_left_percent", "max_rear_percent", "tolerance_percent", "fuel_rule")
+    paths = {"min_total_lb": "min_weight_lb", **{name: name for name in same}}
+    given = {name: reader.get(f"{root}.{path}") for name, path in paths.items()}
+    return SeriesRules(**{name: value for name, value in given.items() if value is not None})
 
 
-def _sigma(asked: RaceTerms, basis: Mapping[str, Any], page: Document) -> float:
-    """Choose the standard error of a pad: as told, else by the floor."""
-    told = asked.scale_sigma_lb
-    recorded = page.get("measured.raised_weighing.scale_sigma_lb")
-    if isinstance(told, float | int):
-        return float(told)
+def _sigma(request: RaceTerms, basis: Mapping[str, Any], reader: DocumentReader) -> float:
+    """Choose the standard error of a pad: as requested, else by the floor."""
+    recorded = reader.get("measured.raised_weighing.scale_sigma_lb")
+    if isinstance(request.scale_sigma_lb, float | int):
+        return float(request.scale_sigma_lb)
     if on_dirt(basis):
-        page.assume("scales on pit dirt are good to 15 lb (common practice)")
+        reader.assume("scales on pit dirt are good to 15 lb (common practice)")
         return DIRT_SIGMA_LB
     if recorded is not None:
         return float(recorded)
-    page.assume(f"each pad of the scales has a standard error of {SCALE_SIGMA_LB:g} lb (common practice)")
+    reader.assume(f"each pad of the scales has a standard error of {SCALE_SIGMA_LB:g} lb (common practice)")
     return SCALE_SIGMA_LB
 
 
-def _limits(rules: SeriesRules, after: _After, sigma_lb: float) -> list[RuleLimit]:
-    """Hold the prediction against each limit that was typed."""
+def _limits(rules: SeriesRules, after: _AfterRace, sigma_lb: float) -> list[RuleLimit]:
+    """Hold the prediction against each limit of the rules."""
     shares, total = percentages(after.loads_lb), after.total_lb
     found = []
     checks: tuple[tuple[What, Side, float | UnsetType, Array], ...] = (
@@ -241,7 +228,7 @@ def _limit(what: What, side: Side, allowed: float, values: Array, sure: float) -
     """Judge one limit by the worst place that a weight of unknown place could be in."""
     least, most = float(values.min()), float(values.max())
     worst, best = (least - allowed, most - allowed) if side == "at least" else (allowed - most, allowed - least)
-    told = RuleLimit(
+    found = RuleLimit(
         what=what,
         side=side,
         allowed=rounded(allowed),
@@ -254,8 +241,8 @@ def _limit(what: What, side: Side, allowed: float, values: Array, sure: float) -
         verdict="clear" if worst >= sure else "outside" if best < -sure else "too_close",
         text="",
     )
-    told.text = _sentence(told)
-    return told
+    found.text = _sentence(found)
+    return found
 
 
 _VERDICTS: Final = {

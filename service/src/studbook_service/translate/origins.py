@@ -1,6 +1,11 @@
-"""Documents with their past: in which of them each reading was entered."""
+"""Documents with their past: in which of them each reading was entered.
 
-from collections.abc import Sequence
+A reading of alignment, scales, ride heights or lead belongs to the revision it was entered in: the oldest first-parent
+ancestor with the same reading. What is recorded since comes on top, so no shim is counted twice and none is lost.
+Equal documents with different pasts may therefore have different answers.
+"""
+
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import msgspec
@@ -8,10 +13,17 @@ import msgspec
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import at
-from studbook_service.translate.document import CORNERS
+from studbook_service.translate.document import FRONT, REAR
 
 ORIGINS_MOST: Final = 64
-"""So many documents back an origin is looked for."""
+"""How many documents back an origin is looked for."""
+
+READINGS: Final[Mapping[str, tuple[str, ...]]] = {
+    **{name: ("measured", "front", name, "alignment") for name in FRONT},
+    **{name: ("measured", name) for name in ("scales", "ride_height")},
+    **{f"{name}_lead": ("measured", "rear", name, "lead_in") for name in REAR},
+}
+"""Where the readings are that belong to the revision they were entered in."""
 
 
 def trees_of(chain: Sequence[bytes]) -> list[Tree]:
@@ -20,10 +32,7 @@ def trees_of(chain: Sequence[bytes]) -> list[Tree]:
 
 
 def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
-    """Find the documents in which each corner's alignment, the scales, the ride heights and the leads were read.
-
-    A reading stands in every later revision until it is read again. What it implies was moved belongs to the revision
-    it was entered in; changes recorded since come on top of it, so they are not judged against an older reading.
+    """Find the documents in which each corner's alignment, the scales, the ride heights and the leads were entered.
 
     Args:
         chain: a document, its first parent's, and so on back.
@@ -38,10 +47,7 @@ def origins(chain: Sequence[Tree]) -> dict[str, Tree]:
         'a'
     """
     found = {}
-    places: dict[str, tuple[str, ...]] = {name: ("measured", "front", name, "alignment") for name in CORNERS}
-    places |= {name: ("measured", name) for name in ("scales", "ride_height")}
-    places |= {f"{name}_lead": ("measured", "rear", name, "lead_in") for name in ("lr", "rr")}
-    for name, path in places.items():
+    for name, path in READINGS.items():
         reading = at(chain[0], path)
         if reading is None:
             continue

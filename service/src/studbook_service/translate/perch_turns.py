@@ -16,18 +16,17 @@ from studbook_service.engine.one_sided import WHEELS, WheelName
 from studbook_service.engine.perches import find_perches, perch_displacement, rounded_turns
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
-from studbook_service.translate.bars_and_stops import END
-from studbook_service.translate.document import Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.document import END, DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rescaling import (
     car_on_its_wheels,
-    height_places,
+    ride_height_change,
     weights,
     wheel_inches,
     wheel_pounds,
 )
 from studbook_service.translate.states import rounded
-from studbook_service.translate.whole_car import said
+from studbook_service.translate.whole_car import names_where, wheels_where
 from studbook_service.translate.words import CORNER
 
 HELD_IN = 1e-6
@@ -36,37 +35,32 @@ HELD_IN = 1e-6
 def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSearch) -> PerchesAnswer:
     """Find perch turns that reach a cross weight.
 
-    Args:
-        tree: the setup document.
-        origins: where readings were entered; `scales` for those of the scales.
-        wanted: the cross weight, the perches that may turn, the step, and limits.
-
     Returns:
         The turns, unrounded and to the step, each with what comes of them.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: it cannot be computed, and why.
+        FieldsUnfit, FieldsMissing, CannotClose: it cannot be computed, and why.
     """
     found = car_on_its_wheels(tree, origins=origins)
-    page = found.whole.page
+    reader = found.whole.reader
     may_turn: list[WheelName] = [name for name in WHEELS if name in wanted.perches]
-    pitch = _pitch(page, may_turn)
+    pitch = _pitch(reader, may_turn)
     car = rescaled(found.since.car, found.since.change)
     exact = find_perches(car, cross_percent=wanted.cross_percent, pitch_in=pitch, may_turn=may_turn)
     if not exact.state.closed or not np.all(np.isfinite(exact.turns)):
-        raise CannotCloseError("no turns of these perches bring the car to rest at that cross weight")
+        raise CannotClose("no turns of these perches bring the car to rest at that cross weight")
     turns = rounded_turns(exact.turns, step=wanted.step_turns)
     standing = on_scales(car, ChassisChange(perch_in=perch_displacement(car, turns=turns, pitch_in=pitch)))
     if not standing.closed:
-        raise CannotCloseError("the car does not come to rest on its scales after those turns")
+        raise CannotClose("the car does not come to rest on its scales after those turns")
     perches: dict[str, PerchTurns] = {
-        name: _perch(page, name, float(exact.turns[index]), float(turns[index]), float(pitch[index]))
+        name: _perch(reader, name, float(exact.turns[index]), float(turns[index]), float(pitch[index]))
         for index, name in enumerate(WHEELS)
         if name in may_turn
     }
     answer = PerchesAnswer(
         engine=VERSION,
-        assumptions=page.assumed,
+        assumptions=reader.assumed,
         missing=[],
         cautions=list(cautions.LOADS),
         headline="",
@@ -76,35 +70,35 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
         within_limits=_within(wanted, standing.loads_lb),
         perches=perches,
         before=weights(car.loads_lb),
-        exact=_outcome(page, exact.state),
-        rounded=_outcome(page, standing),
+        exact=_outcome(reader, exact.state),
+        rounded=_outcome(reader, standing),
     )
     answer.headline = _headline(answer, car)
     return answer
 
 
-def _pitch(page: Document, may_turn: list[WheelName]) -> Array:
+def _pitch(reader: DocumentReader, may_turn: list[WheelName]) -> Array:
     paths = {name: f"setup.{END[name]}.{name}.spring.perch.in_per_turn" for name in WHEELS}
-    lacking = [paths[name] for name in may_turn if page.get(paths[name]) is None]
+    lacking = reader.unrecorded(*(paths[name] for name in may_turn))
     if lacking:
-        raise FieldsMissingError([Missing(subject="perch turns", fields=lacking)])
-    return np.array([page.get(paths[name]) if name in may_turn else 1.0 for name in WHEELS], float)
+        raise FieldsMissing([Missing(subject="perch turns", fields=lacking)])
+    return np.array([reader.get(paths[name]) if name in may_turn else 1.0 for name in WHEELS], float)
 
 
-def _perch(page: Document, name: WheelName, exact: float, turns: float, pitch: float) -> PerchTurns:
+def _perch(reader: DocumentReader, name: WheelName, exact: float, turns: float, pitch: float) -> PerchTurns:
     way = "in (tighten, raises)" if turns > 0 else "out (loosen, lowers)"
-    told = PerchTurns(
+    answer = PerchTurns(
         exact_turns=rounded(exact),
         turns=rounded(turns),
         along_spring_in=rounded(turns * pitch),
         text=f"{CORNER[name]} perch: {_turns(turns)} {way}" if turns else f"{CORNER[name]} perch: leave it",
     )
-    showing = page.get(f"setup.{END[name]}.{name}.spring.perch.thread_showing_in")
+    showing = reader.get(f"setup.{END[name]}.{name}.spring.perch.thread_showing_in")
     if showing is not None:
-        told.thread_showing_in = rounded(showing + turns * pitch)
-        if told.thread_showing_in < 0:
-            told.text += f"; only {showing:g} in of thread is left to loosen it by"
-    return told
+        answer.thread_showing_in = rounded(showing + turns * pitch)
+        if answer.thread_showing_in < 0:
+            answer.text += f"; only {showing:g} in of thread shows, too little to loosen it so far"
+    return answer
 
 
 def _turns(turns: float) -> str:
@@ -124,18 +118,15 @@ def _within(wanted: PerchSearch, loads_lb: Array) -> bool:
     )
 
 
-def _outcome(page: Document, standing: CarState) -> PerchOutcome:
-    places = height_places(page)
-    outcome = PerchOutcome(
+def _outcome(reader: DocumentReader, standing: CarState) -> PerchOutcome:
+    return PerchOutcome(
         weights=weights(standing.loads_lb),
         change=wheel_pounds(standing.change_lb),
         rise=wheel_inches(standing.rise_in),
-        engaged=said(standing.names, standing.engaged),
-        lifted=said([CORNER[name] for name in WHEELS], standing.lifted),
+        engaged=names_where(standing.names, standing.engaged),
+        lifted=wheels_where(standing.lifted),
+        ride_height=ride_height_change(reader, standing),
     )
-    if places is not None:
-        outcome.ride_height = wheel_inches(standing.rise_at(x_in=places[0], y_in=places[1]))
-    return outcome
 
 
 def _headline(answer: PerchesAnswer, car: FourWheelCar) -> str:
@@ -147,9 +138,9 @@ def _headline(answer: PerchesAnswer, car: FourWheelCar) -> str:
     ]
     was, now, rise = percentages(car.loads_lb), answer.rounded.weights, answer.rounded.rise
     if not turned:
-        return f"Nothing to turn at this step: cross stands at {float(was.cross_percent):.1f} %."
+        return f"Nothing to turn at this step: cross is {float(was.cross_percent):.1f} %."
     moved = max(abs(getattr(rise, f"{name}_in")) for name in WHEELS)
-    short = "" if answer.reached else " Not reached: a wheel or a stop comes between."
+    short = "" if answer.reached else " Not reached: a wheel lifts, or a stop or limit engages."
     return (
         f"{', '.join(turned)}: cross {float(was.cross_percent):.1f} -> {now.cross_percent:.1f} %, bite"
         f" {float(was.bite_lb):.0f} -> {now.bite_lb:.0f} lb, heights within {moved:.2f} in.{short}"

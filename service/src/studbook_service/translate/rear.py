@@ -32,13 +32,12 @@ from studbook_service.engine.rear_centers import (
     rear_wheels,
     side_slope,
 )
-from studbook_service.engine.rear_springs import rear_motion
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
-from studbook_service.translate.document import Document, checked
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, refuse_costly
-from studbook_service.translate.rear_end import SIDE, RearEnd, carried_on, rear_end
-from studbook_service.translate.states import columns, finite, roll_center, rounded
+from studbook_service.translate.document import REAR, DocumentReader, checked, mount_paths
+from studbook_service.translate.errors import FieldsMissing, refuse_costly
+from studbook_service.translate.rear_end import RearEnd, carried_on, rear_end, rear_mount
+from studbook_service.translate.states import columns, figures, finite, roll_center, rounded, steps_between
 from studbook_service.translate.words import CORNER
 
 SURVEY_ERROR_IN = 1 / 16
@@ -46,47 +45,40 @@ LOOSE = 0.1
 """Below this grip an error of the survey is magnified more than tenfold."""
 
 POSES_MOST = 2_000
-"""In the table; some 0.15 s of the thread that computes."""
+"""In the table; they take some 0.15 s of the engine's thread."""
 
 ENDS: tuple[Literal["chassis_in", "carrier_in"], ...] = ("chassis_in", "carrier_in")
+PLANES: tuple[Literal["chassis", "axle"], ...] = ("chassis", "axle")
 
 
 def rear_answer(tree: Tree, *, origins: Mapping[str, Tree], over: BumpRolls | None = None) -> RearAnswer:
     """Compute everything about a document's rear axle.
 
-    Args:
-        tree: the setup document.
-        origins: where readings at the front were entered; nothing of the rear depends on them.
-        over: which bumps and axle rolls the table covers; None for where it stands alone, without table and spread.
-
-    Returns:
-        The answer; what could not be computed is in `missing`.
+    `over` is which bumps and axle rolls the table covers; None for ride height alone, without table and spread.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooCostlyError: the table would have too many poses.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
+        TooCostly: the table would have too many poses.
     """
     del origins
-    page = Document(tree=checked(tree))
-    rear = rear_end(page)
+    reader = DocumentReader(tree=checked(tree))
+    rear = rear_end(reader)
     if rear is None:
-        raise FieldsMissingError([Missing(subject="rear axle", fields=page.lacking)])
-    pose = rear.pose()
+        raise FieldsMissing([Missing(subject="rear axle", fields=reader.lacking)])
     hold = rear.hold
     answer = RearAnswer(
         engine=VERSION,
-        assumptions=page.assumed,
-        missing=[],
+        assumptions=reader.assumed,
+        missing=_missing(reader),
         cautions=list(cautions.REAR),
-        now=_state(rear, pose),
+        now=_state(rear, rear.pose()),
         grip_ratio=rounded(hold.grip),
         loosest=hold.loosest.words,
     )
-    answer.missing = _missing(page)
     if hold.grip < LOOSE:
-        page.assume(
-            f"the rods hold one motion loosely ({hold.loosest.words}): an error of the survey counts for up to"
-            f" {1 / hold.grip:.0f} times as much there"
+        reader.assume(
+            f"the rods hold one motion loosely ({hold.loosest.words}): an error of the survey is magnified up to"
+            f" {1 / hold.grip:.0f} times there"
         )
     if over is not None:
         answer.table, answer.limits = _table(rear, over)
@@ -97,11 +89,9 @@ def rear_answer(tree: Tree, *, origins: Mapping[str, Tree], over: BumpRolls | No
 def _state(rear: RearEnd, pose: AxlePose) -> RearState:
     at, wheels = axle_readings(pose), rear_wheels(pose, **rear.radii_in)
     return RearState(
-        bump_in=rounded(at.bump_in),
-        roll_deg=rounded(at.roll_deg),
+        **figures(at, ("bump_in", "roll_deg", "lateral_shift_in")),
         axle_steer_deg=rounded(at.steer_deg),
         pinion_change_deg=rounded(at.pinion_deg),
-        lateral_shift_in=rounded(at.lateral_shift_in),
         axle_steer_deg_per_deg=rounded(at.steer_per_roll_deg_per_deg),
         axle_steer_deg_per_in=rounded(at.steer_per_bump_deg_per_in),
         pinion_deg_per_deg=rounded(at.pinion_per_roll_deg_per_deg),
@@ -115,22 +105,20 @@ def _state(rear: RearEnd, pose: AxlePose) -> RearState:
 
 
 def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: RearWheel) -> RearWheelState:
-    place, page = list(SIDE).index(name), rear.page
+    place, reader = REAR.index(name), rear.reader
     slope, base = side_slope(pose, wheel), float(at.wheelbase_in[place])
     state = RearWheelState(
-        travel_in=rounded(at.travel_in[place]),
-        lead_change_in=rounded(at.lead_change_in[place]),
-        wheelbase_in=rounded(base),
+        **figures(at, ("travel_in", "lead_change_in", "wheelbase_in"), place),
         camber_deg=rounded(wheel.camber_deg + rear.camber_deg[place]),
         toe_deg=rounded(wheel.toe_deg + rear.toe_deg[place]),
         squat_ratio=rounded(slope),
-        spring=_motion(page, pose, name, "spring"),
-        shock=_motion(page, pose, name, "shock"),
+        spring=_motion(reader, pose, name, "spring"),
+        shock=_motion(reader, pose, name, "shock"),
     )
-    height = page.get("setup.cg.height_in")
+    height = reader.get("setup.cg.height_in")
     if height is not None:
         state.anti_squat_percent = rounded(anti_squat_percent(slope, wheelbase_in=base, cg_height_in=height))
-        state.anti_lift_percent = _anti_lift(page, pose, name, wheel, wheelbase_in=base, cg_height_in=height)
+        state.anti_lift_percent = _anti_lift(reader, pose, name, wheel, wheelbase_in=base, cg_height_in=height)
     cage = carried_on("birdcage", name)
     if cage in pose.axle.cages:
         state.birdcage_indexing_deg = rounded(at.birdcage_indexing_deg[pose.axle.cages.index(cage)])
@@ -138,34 +126,29 @@ def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: Re
 
 
 def _anti_lift(
-    page: Document, pose: AxlePose, name: str, wheel: RearWheel, *, wheelbase_in: float, cg_height_in: float
+    reader: DocumentReader, pose: AxlePose, name: str, wheel: RearWheel, *, wheelbase_in: float, cg_height_in: float
 ) -> float | UnsetType:
-    """Anti-lift in braking, by what carries the caliper; a floater has a line of its own, which is not modeled."""
-    front, caliper = page.get("setup.brakes.front_share_percent"), page.get("setup.brakes.rear_caliper_on")
+    """Give anti-lift in braking, by what carries the caliper; a brake floater is not modeled."""
+    front, caliper = reader.get("setup.brakes.front_share_percent"), reader.get("setup.brakes.rear_caliper_on")
     on = carried_on(caliper, name)
     if front is None or on is None:
         return UNSET
     if on not in ("axle", *pose.axle.cages):
-        page.assume(f"{CORNER[name]}: its caliper is on a birdcage that no rod is bolted to: no anti-lift")
+        reader.assume(f"{CORNER[name]}: its caliper is on a birdcage that no rod is bolted to: no anti-lift")
         return UNSET
     slope = side_slope(pose, wheel, on=on)
     percent = anti_squat_percent(slope, wheelbase_in=wheelbase_in, cg_height_in=cg_height_in, share=1 - front / 100)
     return rounded(percent)
 
 
-def _motion(page: Document, pose: AxlePose, name: str, part: str) -> RearMotionRatios | UnsetType:
-    root = f"survey.rear.{name}.{part}"
-    chassis, moving = page.get(f"{root}.chassis_in"), page.get(f"{root}.moving_in")
-    on = carried_on(page.get(f"{root}.sits_on"), name)
-    if chassis is None or moving is None or on is None:
+def _motion(reader: DocumentReader, pose: AxlePose, name: str, part: str) -> RearMotionRatios | UnsetType:
+    mount = rear_mount(reader, name, part)
+    if mount is None:
         return UNSET
-    if on not in ("axle", *pose.axle.cages):
-        page.assume(f"{CORNER[name]} {part}: no rod is bolted to its birdcage, so nothing says how it moves")
+    if mount.on not in ("axle", *pose.axle.cages):
+        reader.assume(f"{CORNER[name]} {part}: no rod is bolted to its birdcage, so how it moves is not known")
         return UNSET
-    try:
-        at = rear_motion(pose, chassis=chassis, moving=moving, on=on)
-    except ValueError as error:
-        raise CannotCloseError(f"{root}: {error}") from error
+    at = mount.motion(pose)
     own, other = at.per_wheel if name == "lr" else at.per_wheel[::-1]
     return RearMotionRatios(
         length_in=rounded(at.length_in),
@@ -182,11 +165,8 @@ def _lateral_bars(pose: AxlePose, wheels: RearWheels) -> dict[str, LateralBar]:
         chassis, carrier = pose.rod_ends(name)
         along, across, _ = np.abs(carrier - chassis)
         if on == "axle" and across > along:
-            datum = bar_crossing(pose, wheels, rod=name, plane="chassis")
-            middle = bar_crossing(pose, wheels, rod=name, plane="axle")
-            bars[name] = LateralBar(
-                center_plane_in=finite(float(datum.height_in)), axle_middle_in=finite(float(middle.height_in))
-            )
+            center, middle = (bar_crossing(pose, wheels, rod=name, plane=plane).height_in for plane in PLANES)
+            bars[name] = LateralBar(center_plane_in=finite(float(center)), axle_middle_in=finite(float(middle)))
     return bars
 
 
@@ -197,53 +177,48 @@ def _rod(pose: AxlePose, name: str) -> RodState:
     return RodState(length_in=rounded(np.hypot(level, up)), angle_deg=rounded(np.degrees(np.arctan2(up, level))))
 
 
-def _missing(page: Document) -> list[Missing]:
+def _missing(reader: DocumentReader) -> list[Missing]:
     """List what could not be answered for, with the fields it lacks."""
     wanted = {"rear anti-squat": ["setup.cg.height_in"]}
-    for name in SIDE:
-        mounts = (f"survey.rear.{name}.spring.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on"))
-        wanted[f"{CORNER[name]} spring motion ratio"] = list(mounts)
-    caliper = page.get("setup.brakes.rear_caliper_on")
+    wanted |= {f"{CORNER[name]} spring motion ratio": mount_paths(f"survey.rear.{name}.spring") for name in REAR}
+    caliper = reader.get("setup.brakes.rear_caliper_on")
     if caliper == "floater":
-        page.assume("anti-lift: a brake floater has a line of its own, which is not modeled")
+        reader.assume("anti-lift is left out: a brake floater is not modeled")
     else:
         brakes = [f"setup.brakes.{leaf}" for leaf in ("front_share_percent", "rear_caliper_on")]
         wanted["rear anti-lift"] = ["setup.cg.height_in", *brakes]
-    lacking = {subject: [path for path in paths if page.get(path) is None] for subject, paths in wanted.items()}
-    return [Missing(subject=subject, fields=fields) for subject, fields in lacking.items() if fields]
+    return reader.missing(wanted)
 
 
 def _table(rear: RearEnd, over: BumpRolls) -> tuple[RearTable, list[RearLimit]]:
-    bump = rear.bump_in + _steps(over.low_in, over.high_in, over.step_in)
-    roll = rear.roll_deg + _steps(over.roll_low_deg, over.roll_high_deg, over.roll_step_deg)
+    bump = rear.bump_in + steps_between(over.low_in, over.high_in, over.step_in)
+    roll = rear.roll_deg + steps_between(over.roll_low_deg, over.roll_high_deg, over.roll_step_deg)
     advice = f"{bump.size} bumps x {roll.size} axle rolls; take larger steps, or less of both"
     refuse_costly(bump.size * roll.size, most=POSES_MOST, unit="poses", advice=advice)
     bumps, rolls = (each.ravel() for each in np.meshgrid(bump, roll, indexing="ij"))
     pose = solve_axle(rear.axle, bump_in=bumps, roll_deg=rolls)
     at, wheels, kept = axle_readings(pose), rear_wheels(pose, **rear.radii_in), pose.closed
     center = centers.roll_center(left=wheels.left, right=wheels.right)
+    by_side: dict[str, list[float]] = {}
+    for place, side in enumerate(("left", "right")):
+        for column, name in (("travel_in", "travel_in"), ("lead_change_in", "lead_in"), ("wheelbase_in",) * 2):
+            by_side[f"{side}_{column}"] = columns(getattr(at, name)[place, kept])
+        by_side[f"{side}_squat_ratio"] = columns(side_slope(pose, wheels[place])[kept])
     table = RearTable(
         bump_in=columns(bumps[kept] - rear.bump_in),
         roll_deg=columns(rolls[kept] - rear.roll_deg),
         axle_steer_deg=columns(at.steer_deg[kept]),
         pinion_change_deg=columns(at.pinion_deg[kept]),
         lateral_shift_in=columns(at.lateral_shift_in[kept]),
-        left_travel_in=columns(at.travel_in[0, kept]),
-        right_travel_in=columns(at.travel_in[1, kept]),
-        left_lead_change_in=columns(at.lead_change_in[0, kept]),
-        right_lead_change_in=columns(at.lead_change_in[1, kept]),
-        left_wheelbase_in=columns(at.wheelbase_in[0, kept]),
-        right_wheelbase_in=columns(at.wheelbase_in[1, kept]),
+        **by_side,
         roll_center_y_in=_gaps(center.y_in[kept]),
         roll_center_height_in=_gaps(center.height_in[kept]),
-        left_squat_ratio=columns(side_slope(pose, wheels.left)[kept]),
-        right_squat_ratio=columns(side_slope(pose, wheels.right)[kept]),
     )
     return table, _limits(rear, pose, bumps, rolls)
 
 
 def _limits(rear: RearEnd, pose: AxlePose, bumps: Array, rolls: Array) -> list[RearLimit]:
-    """Say for each rod that runs out where it does first: at the least of the ways on which it stops the axle."""
+    """List where each rod runs out first: at the smallest bump and roll that it stops."""
     found: dict[str, tuple[float, RearLimit]] = {}
     for place in np.flatnonzero(~pose.closed & (pose.failed > 0)):
         rod, part = rear.axle.names[pose.failed[place] - 1], float(pose.reached[place])
@@ -256,7 +231,7 @@ def _limits(rear: RearEnd, pose: AxlePose, bumps: Array, rolls: Array) -> list[R
 
 
 def _spread(rear: RearEnd) -> list[Spread]:
-    """Say how much answers move where the axle stands if one coordinate of one rod was surveyed 1/16 in off."""
+    """Give how much answers move where the axle stands if one coordinate of one rod was surveyed 1/16 in off."""
     axle, named = rear.axle, [f"{rod}.{end}.{axis}" for rod in rear.axle.names for end in ENDS for axis in "xyz"]
     trials = axle
     for trial, (rod, end, axis) in enumerate(itertools.product(axle.names, ENDS, range(3))):
@@ -286,12 +261,6 @@ def _outcomes(rear: RearEnd, axle: AxleLinkage) -> dict[str, tuple[str, Array]]:
         "left_squat_ratio": ("ratio", side_slope(pose, wheels.left)),
         "right_squat_ratio": ("ratio", side_slope(pose, wheels.right)),
     }
-
-
-def _steps(low: float, high: float, step: float) -> Array:
-    """List the places of an axis of the table, always with 0 among them."""
-    below = np.arange(0.0, -low + 1e-9, step)[1:]
-    return np.concatenate([-below[::-1], np.arange(0.0, high + 1e-9, step)])
 
 
 def _gaps(array: Array) -> list[float | None]:

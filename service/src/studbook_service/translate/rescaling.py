@@ -1,11 +1,16 @@
-"""A car put back on its scales after what was changed on it, nothing put right."""
+"""A car put back on its scales after a change.
 
-from collections import deque
+A reading of the scales, and one of the ride heights, belongs to the revision it was entered in. Perches, springs,
+studs, gas, tires, ballast and bars recorded since come on top, so an answer gives what the scales would read now beside
+what they read. Where a change is only tried, springs are held and no perch is turned for it.
+"""
+
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
@@ -13,14 +18,14 @@ from studbook.wire.scales import OnScales, Weights, WheelInches, WheelPounds
 from studbook_service.engine.car import FourWheelCar, percentages
 from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.loads import ChassisChange, on_scales
-from studbook_service.engine.one_sided import WHEELS
+from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.car_change import CarChange
-from studbook_service.translate.document import READ_MOST, Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
+from studbook_service.translate.car_change import ChangeOnScales
+from studbook_service.translate.document import DocumentReader, Recent
+from studbook_service.translate.errors import CannotClose, FieldsMissing
+from studbook_service.translate.origins import READINGS
 from studbook_service.translate.states import rounded
-from studbook_service.translate.whole_car import WholeCar, said, scales, whole_car
-from studbook_service.translate.words import CORNER
+from studbook_service.translate.whole_car import WholeCar, names_where, scales, wheels_where, whole_car
 
 
 class Rescaled(NamedTuple):
@@ -28,7 +33,8 @@ class Rescaled(NamedTuple):
 
     Attributes:
         car: the engine's, as changed, with the loads before.
-        causes: what moves a weight or a height, in words; `left_out` what might and could not be judged.
+        causes: what moves a weight or a height, in words.
+        left_out: what might, and could not be judged.
     """
 
     car: FourWheelCar
@@ -44,8 +50,8 @@ class OnItsWheels(NamedTuple):
     Attributes:
         read_lb: as last read, (4,).
         loads_lb: with what was changed since.
-        since: what was, bars linked as raced among it, and what it does.
-        since_heights: what was changed since the ride heights were read does.
+        since: the change since the scales were read, with the bars linked as raced, and what it does.
+        since_heights: what the change since the ride heights were read does.
     """
 
     whole: WholeCar
@@ -54,63 +60,55 @@ class OnItsWheels(NamedTuple):
     since: Rescaled
     since_heights: CarState
 
+    def change_with_bars(self, *, hooked: bool) -> ChassisChange:
+        """Give what was changed since the scales were read, with every bar hooked or unhooked."""
+        bars = self.whole.bars()
+        force = np.asarray(self.since.change.spring_lb) + sum(
+            difference_row(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (hooked - bar.hooked) for bar in bars
+        )
+        return self.since.change._replace(spring_lb=force, hooked=[bar.axle for bar in bars] if hooked else [])
 
-_READ: deque[tuple[Tree, Mapping[str, Tree], OnItsWheels | WholeCar]] = deque(maxlen=READ_MOST)
-"""The cars read last: one answer about a change asks for both several times."""
 
-_ORIGINS: deque[tuple[Tree, Mapping[str, Tree], WholeCar]] = deque(maxlen=READ_MOST)
-"""Of the documents in which readings were entered: later revisions ask for the same."""
+_READ = Recent[OnItsWheels | WholeCar]()
+_ORIGINAL = Recent[WholeCar]()
+"""The cars of the documents in which readings were entered: later revisions need the same."""
 
 
 def on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels | WholeCar:
     """Read a car and what its scales would read now.
 
-    Args:
-        tree: the document.
-        origins: where readings were entered; `scales` for those of the scales, `ride_height` for the heights. What the
-            setup records since then comes on top.
-
     Returns:
         The car on its wheels; the car alone where scales, springs or tires are not known, which `missing` then says.
 
     Raises:
-        FieldsUnfitError, CannotCloseError: the document cannot be read as a car.
+        FieldsUnfit, CannotClose: the document cannot be read as a car.
     """
-    found = next((car for kept, theirs, car in tuple(_READ) if kept is tree and theirs is origins), None)
-    if found is None:
-        found = _on_its_wheels(tree, origins)
-        _READ.append((tree, origins, found))
+    found = _READ.get(tree, origins, compute=lambda: _on_its_wheels(tree, origins))
     whole = found.whole if isinstance(found, OnItsWheels) else found
-    page = Document(tree=tree, lacking=list(whole.page.lacking), assumed=list(whole.page.assumed))
-    own = replace(whole, page=page, missing=list(whole.missing))
+    reader = DocumentReader(tree=tree, lacking=list(whole.reader.lacking), assumed=list(whole.reader.assumed))
+    own = replace(whole, reader=reader, missing=list(whole.missing))
     return found._replace(whole=own) if isinstance(found, OnItsWheels) else own
 
 
 def _on_its_wheels(tree: Tree, origins: Mapping[str, Tree]) -> OnItsWheels | WholeCar:
     whole = whole_car(tree, origins=origins)
-    whole.page.lacking.clear()
-    read = scales(whole.page)
+    whole.reader.lacking.clear()
+    read = scales(whole.reader)
     if read is None or not whole.ready():
         return whole
     scaled = origins.get("scales", tree)
     measured = origins.get("ride_height", scaled)
 
     def since(origin: Tree) -> Rescaled:
-        old = whole if origin is tree else _original(origin, origins)
+        same = (origins.get(name) for name in READINGS)
+        old = whole
+        if origin is not tree:
+            old = _ORIGINAL.get(origin, *same, compute=lambda: whole_car(origin, origins=origins))
         return rescaled_by(old, whole, read, scaled=True)
 
     changed = since(scaled)
     heights = changed if measured is scaled else since(measured)
     return OnItsWheels(whole, read, changed.standing.loads_lb, changed, heights.standing)
-
-
-def _original(tree: Tree, origins: Mapping[str, Tree]) -> WholeCar:
-    for kept, theirs, car in tuple(_ORIGINS):
-        if kept is tree and theirs.keys() == origins.keys() and all(theirs[name] is origins[name] for name in origins):
-            return car
-    found = whole_car(tree, origins=origins)
-    _ORIGINS.append((tree, origins, found))
-    return found
 
 
 def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool = False) -> Rescaled:
@@ -126,14 +124,14 @@ def rescaled_by(old: WholeCar, new: WholeCar, loads_lb: Array, *, scaled: bool =
         How it stands, its bars linked as raced.
 
     Raises:
-        FieldsMissingError: the new car's springs or tires are not known.
-        CannotCloseError: the car has no rest on its scales.
+        FieldsMissing: the new car's springs or tires are not known.
+        CannotClose: the car has no rest on its scales.
     """
-    found = CarChange(old, new, loads_lb, scaled=scaled)
+    found = ChangeOnScales(old, new, loads_lb, scaled=scaled)
     car, change = new.on_scales(loads_lb), found.change()
     standing = on_scales(car, change)
     if not standing.closed:
-        raise CannotCloseError("the car does not come to rest on its scales after this change")
+        raise CannotClose("the car does not come to rest on its scales after this change")
     return Rescaled(car, change, standing, found.causes, found.left_out)
 
 
@@ -141,22 +139,22 @@ def car_on_its_wheels(tree: Tree, *, origins: Mapping[str, Tree]) -> OnItsWheels
     """Read a car as `on_its_wheels` does, for an answer that is nothing without its loads.
 
     Raises:
-        FieldsMissingError: scales, springs or tires are not known.
+        FieldsMissing: scales, springs or tires are not known.
     """
     found = on_its_wheels(tree, origins=origins)
     if isinstance(found, OnItsWheels):
         return found
-    raise FieldsMissingError(unscaled(found))
+    raise FieldsMissing(unscaled(found))
 
 
 def unscaled(whole: WholeCar) -> list[Missing]:
     """List what a car lacks that `on_its_wheels` gave alone."""
-    lacking = whole.page.lacking
+    lacking = whole.reader.lacking
     return [*whole.missing, *([Missing(subject="weights", fields=lacking)] if lacking else [])]
 
 
 def weights(loads_lb: Array) -> Weights:
-    """Tell four loads as a crew reads them."""
+    """Write four loads as a crew reads them."""
     shares = percentages(loads_lb)
     return Weights(
         **{f"{name}_lb": rounded(load) for name, load in zip(WHEELS, loads_lb, strict=True)},
@@ -165,34 +163,45 @@ def weights(loads_lb: Array) -> Weights:
 
 
 def wheel_pounds(force_lb: Array) -> WheelPounds:
-    """Tell a force at each wheel."""
+    """Write a force at each wheel."""
     return WheelPounds(**{f"{name}_lb": rounded(each) for name, each in zip(WHEELS, force_lb, strict=True)})
 
 
 def wheel_inches(length_in: Array) -> WheelInches:
-    """Tell a length at each corner."""
+    """Write a length at each corner."""
     return WheelInches(**{f"{name}_in": rounded(each) for name, each in zip(WHEELS, length_in, strict=True)})
 
 
-def height_places(page: Document) -> Array | None:
+def height_places(reader: DocumentReader) -> Array | None:
     """Give x and y of the places where the ride heights are read, (2, 4), or None."""
-    places = [page.get(f"survey.ride_height.{name}.at_in") for name in WHEELS]
+    places = [reader.get(f"survey.ride_height.{name}.at_in") for name in WHEELS]
     return None if None in places else np.array(places, float).T
 
 
-def told(found: Rescaled, before_lb: Array, page: Document) -> OnScales:
-    """Tell a car put back on its scales."""
-    standing, places = found.standing, height_places(page)
-    answer = OnScales(
+def rises(reader: DocumentReader, standing: CarState) -> tuple[str, Array]:
+    """Give the chassis' rises where the ride heights are read, else over the wheels, and say which, (4, *batch)."""
+    places = height_places(reader)
+    if places is None:
+        return "over the wheels", standing.rise_in
+    return "where the ride heights are read", standing.rise_at(x_in=places[0], y_in=places[1])
+
+
+def ride_height_change(reader: DocumentReader, standing: CarState) -> WheelInches | UnsetType:
+    """Give the rises where the ride heights are read, if those places are known."""
+    return UNSET if height_places(reader) is None else wheel_inches(rises(reader, standing)[1])
+
+
+def on_scales_answer(found: Rescaled, before_lb: Array, reader: DocumentReader) -> OnScales:
+    """Describe a car put back on its scales."""
+    standing = found.standing
+    return OnScales(
         before=weights(before_lb),
         after=weights(standing.loads_lb),
         change=wheel_pounds(standing.change_lb),
         rise=wheel_inches(standing.rise_in),
         causes=found.causes,
         left_out=found.left_out,
-        engaged=said(standing.names, standing.engaged),
-        lifted=said([CORNER[name] for name in WHEELS], standing.lifted),
+        engaged=names_where(standing.names, standing.engaged),
+        lifted=wheels_where(standing.lifted),
+        ride_height=ride_height_change(reader, standing),
     )
-    if places is not None:
-        answer.ride_height = wheel_inches(standing.rise_at(x_in=places[0], y_in=places[1]))
-    return answer

@@ -1,63 +1,57 @@
-"""Wheel travel from ride heights: the car stands higher or lower than it did at the survey."""
+"""Wheel travel and attitude of the chassis since the survey, from the ride heights read since."""
 
 import numpy as np
 
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.document import CORNERS, Document
-from studbook_service.translate.errors import CannotCloseError
+from studbook_service.translate.document import FRONT, DocumentReader
+from studbook_service.translate.errors import CannotClose
 
 ALL = ("lf", "rf", "lr", "rr")
 STEEPEST = 0.25
 
 
-def travel_in(page: Document, corner: str, *, wheel_xy: tuple[float, float]) -> float:
+def travel_in(reader: DocumentReader, corner: str, *, wheel_xy: tuple[float, float]) -> float:
     """Give how far a wheel has moved up relative to the chassis since the survey.
 
     The chassis is rigid, so its rise at the wheel is read off the plane through the rises at the named places (least
     squares when four are known); with fewer than three places only this corner's own height counts. A larger tire
     lifts wheel and chassis alike.
 
-    Args:
-        page: the document; assumptions are noted in it.
-        corner: `lf`, `rf`, `lr` or `rr`.
-        wheel_xy: the wheel center's x and y, in.
-
     Returns:
         Travel in inches, + wheel up. 0 where no height was read since the survey.
     """
-    plane = _plane(page)
+    plane = _plane(reader)
     if plane is not None:
-        return _tire_growth(page, corner) - float(plane @ (1.0, *wheel_xy))
-    rise = _rise(page, corner)
+        return _tire_growth(reader, corner) - float(plane @ (1.0, *wheel_xy))
+    rise = _rise(reader, corner)
     if rise is not None:
-        page.assume(f"{corner.upper()}: its height was read at the wheel, for want of three heights with their places")
-        return _tire_growth(page, corner) - rise
-    if page.get(f"survey.ride_height.{corner}.height_in") is not None:
-        page.assume(f"{corner.upper()} stands at its surveyed ride height: no height has been read since")
+        reader.assume(
+            f"{corner.upper()}: its height is taken as read at the wheel: no three heights with their places are known"
+        )
+        return _tire_growth(reader, corner) - rise
+    if reader.get(f"survey.ride_height.{corner}.height_in") is not None:
+        reader.assume(f"{corner.upper()} is taken at its surveyed ride height: no height was read since")
     return 0.0
 
 
-def attitude(page: Document) -> tuple[float, float, float] | None:
+def attitude(reader: DocumentReader) -> tuple[float, float, float] | None:
     """Give heave, in, roll and pitch, deg, of the chassis since the survey, from the heights read at named places.
-
-    Args:
-        page: the document.
 
     Returns:
         Rise of the chassis origin, + right side down, + nose down; None with fewer than three heights.
 
     Raises:
-        CannotCloseError: heights that would lean the chassis more than one in four.
+        CannotClose: heights that would lean the chassis more than one in four.
 
     Source: a point of a chassis turned by Ry(pitch)·Rx(roll) rises by heave − x sin(pitch) + y cos(pitch) sin(roll),
         but for its own height's part in the cosines.
     """
-    plane = _plane(page)
+    plane = _plane(reader)
     if plane is None:
         return None
     steepest = float(np.abs(plane[1:]).max())
     if steepest > STEEPEST:
-        raise CannotCloseError(
+        raise CannotClose(
             f"measured.ride_height: the heights lean the chassis {np.degrees(np.arctan(steepest)):.0f} deg from its"
             " survey; check them, and the places (at_in) where they were read"
         )
@@ -66,10 +60,10 @@ def attitude(page: Document) -> tuple[float, float, float] | None:
     return float(plane[0]), float(np.degrees(roll)), float(np.degrees(pitch))
 
 
-def _plane(page: Document) -> Array | None:
+def _plane(reader: DocumentReader) -> Array | None:
     """Fit the chassis' rise as a + b x + c y; None where fewer than three places say it."""
-    rises = {name: rise for name in ALL if (rise := _rise(page, name)) is not None}
-    places = {name: place for name in rises if (place := _place(page, name)) is not None}
+    rises = {name: rise for name in ALL if (rise := _rise(reader, name)) is not None}
+    places = {name: place for name in rises if (place := _place(reader, name)) is not None}
     if len(places) < 3:
         return None
     across = np.array([[1.0, *places[name]] for name in places])
@@ -77,19 +71,19 @@ def _plane(page: Document) -> Array | None:
     return fit if rank == 3 else None
 
 
-def _rise(page: Document, corner: str) -> float | None:
-    now = page.get(f"measured.ride_height.{corner}.height_in")
-    then = page.get(f"survey.ride_height.{corner}.height_in")
+def _rise(reader: DocumentReader, corner: str) -> float | None:
+    now = reader.get(f"measured.ride_height.{corner}.height_in")
+    then = reader.get(f"survey.ride_height.{corner}.height_in")
     return None if now is None or then is None else now - then
 
 
-def _place(page: Document, corner: str) -> tuple[float, float] | None:
-    place = page.get(f"survey.ride_height.{corner}.at_in")
+def _place(reader: DocumentReader, corner: str) -> tuple[float, float] | None:
+    place = reader.get(f"survey.ride_height.{corner}.at_in")
     return None if place is None else (place[0], place[1])
 
 
-def _tire_growth(page: Document, corner: str) -> float:
-    end = "front" if corner in CORNERS else "rear"
-    now = page.get(f"setup.{end}.{corner}.tire.loaded_radius_in")
-    then = page.get(f"survey.{end}.{corner}.loaded_radius_in")
+def _tire_growth(reader: DocumentReader, corner: str) -> float:
+    end = "front" if corner in FRONT else "rear"
+    now = reader.get(f"setup.{end}.{corner}.tire.loaded_radius_in")
+    then = reader.get(f"survey.{end}.{corner}.loaded_radius_in")
     return 0.0 if now is None or then is None else float(now - then)

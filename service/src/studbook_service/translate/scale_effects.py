@@ -6,64 +6,56 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.scales import OnScales
 from studbook_service.engine.one_sided import WHEELS
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
-from studbook_service.translate.rescaling import car_on_its_wheels, rescaled_by, told, weights
-from studbook_service.translate.subjects import Stood
+from studbook_service.translate.errors import FieldsMissing, Unanswerable
+from studbook_service.translate.rescaling import car_on_its_wheels, on_scales_answer, rescaled_by, weights
+from studbook_service.translate.subjects import DocumentAnswers
 from studbook_service.translate.words import CORNER, signed
 
 NOTICED_LB, NOTICED_IN = 0.5, 0.01
 
 
-def scale_effect(before: Stood, after: Stood) -> OnScales | Missing:
+def scale_effect(before: DocumentAnswers, after: DocumentAnswers) -> OnScales | Missing:
     """Put a car back on its scales after a change, nothing put right.
 
-    Args:
-        before: the document changed from.
-        after: the document changed to.
-
     Returns:
-        What the change alone does; or for want of what that cannot be said.
+        What the change alone does; or what is missing for that.
     """
     try:
         old, new = (car_on_its_wheels(each.tree, origins=each.origins) for each in (before, after))
         found = rescaled_by(old.whole, new.whole, old.loads_lb)
-    except FieldsMissingError as error:
+    except FieldsMissing as error:
         fields = dict.fromkeys(path for each in error.missing for path in each.fields)
         return Missing(subject="on the scales", fields=list(fields))
-    except (CannotCloseError, FieldsUnfitError) as error:
-        return Missing(subject="on the scales", fields=[], why=str(error))
-    answer = told(found, old.loads_lb, new.whole.page)
+    except Unanswerable as error:
+        return error.missing_for("on the scales")[0]
+    answer = on_scales_answer(found, old.loads_lb, new.whole.reader)
     if _reading(before.tree) != _reading(after.tree):
         answer.read = weights(new.read_lb)
     return answer
 
 
 def scale_sentences(answer: OnScales) -> list[str]:
-    """Say what a crew would see on the scales; nothing where nothing moves.
-
-    Args:
-        answer: what the change does there.
-    """
+    """Say what a crew would see on the scales; nothing where nothing moves."""
     change: dict[str, float] = {name: getattr(answer.change, f"{name}_lb") for name in WHEELS}
     rise: dict[str, float] = {name: getattr(answer.rise, f"{name}_in") for name in WHEELS}
     if max(map(abs, change.values())) < NOTICED_LB and max(map(abs, rise.values())) < NOTICED_IN:
         return []
     was, now = answer.before, answer.after
     turned = any(" perch " in cause for cause in answer.causes)
-    wheel = _spoken_of(answer.causes, change)
+    wheel = _first_wheel(answer.causes, change)
     heights = ", ".join(f"{CORNER[name]} {signed(rise[name], 2)}" for name in WHEELS)
-    said = (
+    sentence = (
         f"On the scales{'' if turned else ', before any perch is turned'}: {CORNER[wheel]}"
         f" {signed(change[wheel], 0)} lb,"
         f" cross {was.cross_percent:.1f} -> {now.cross_percent:.1f}, bite {was.bite_lb:.0f} -> {now.bite_lb:.0f};"
         f" chassis over the wheels {heights} in."
     )
     lifted = [f"{', '.join(answer.lifted)} off the scales."] if answer.lifted else []
-    return [said, *lifted]
+    return [sentence, *lifted]
 
 
-def _spoken_of(causes: Sequence[str], change: Mapping[str, float]) -> str:
-    """Name the wheel that a crew looks at first: that of the first cause, else the one that moves most."""
+def _first_wheel(causes: Sequence[str], change: Mapping[str, float]) -> str:
+    """Name the wheel that a crew looks at first: that of the first cause, else the one whose load changes most."""
     first = causes[0].split(" ", 1)[0].lower() if causes else ""
     return first if first in change else max(change, key=lambda name: abs(change[name]))
 

@@ -10,27 +10,22 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.searches import Candidate, CornerOutcome, Counts, Inventory, StudSearch, StudSearchAnswer
 from studbook_service.engine import VERSION
-from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.search import Goal, Window, search
+from studbook_service.engine.search import Window
 from studbook_service.engine.wheel import WheelAlignment, wheel
-from studbook_service.translate import cautions
-from studbook_service.translate.errors import FieldsMissingError
-from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
-from studbook_service.translate.kit import kit, studs_missing
-from studbook_service.translate.outcomes import (
+from studbook_service.translate.corner_search import (
+    CAUTIONS,
     HEIGHT_KEPT,
-    as_it_is,
     best,
-    costs,
-    counts,
-    outcomes,
-    plans,
+    counts_sentence,
+    deadline,
     roll_centers,
-    told,
-    until,
+    search_corner,
 )
-from studbook_service.translate.stud_stock import assumed_of_book, told_of_book
-from studbook_service.translate.words import CORNER, signed
+from studbook_service.translate.errors import FieldsMissing
+from studbook_service.translate.front_end import FrontEnd, front_end
+from studbook_service.translate.kit import studs_missing
+from studbook_service.translate.stud_stock import inventory_assumptions, inventory_notes
+from studbook_service.translate.words import signed
 
 OTHER = {"lf": "rf", "rf": "lf"}
 
@@ -42,7 +37,7 @@ def stud_search_answer(
 
     Args:
         tree: the setup document.
-        origins: for each corner with an alignment reading, the document it was entered in.
+        origins: where its readings were entered.
         wanted: the target, the limits and the parts at hand.
         inventory: the studs of the book, where they may be put in too.
 
@@ -50,71 +45,62 @@ def stud_search_answer(
         The answer; `revision` is the caller's to fill.
 
     Raises:
-        FieldsUnfitError, FieldsMissingError, CannotCloseError: nothing can be computed, and why.
-        TooCostlyError: there are more combinations, or poses of them, than may be tried.
+        FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
+        TooCostly: there are more combinations, or poses of them, than may be tried.
     """
-    enough = until(wanted.time_s)
+    enough = deadline(wanted.time_s)
     front = front_end(tree, origins=origins)
     name = wanted.corner
     if name not in front.names:
-        raise FieldsMissingError(front.missing)
-    other = _other(front, name)
-    alone = front.only((name,))
-    stood = alone.pose()
-    refuse_open(alone, stood, when="at ride height")
-    now = wheel(stood).take((0,))
+        raise FieldsMissing(front.missing)
+    other = _wheel(front, OTHER[name]) if OTHER[name] in front.names else None
+    now = _wheel(front, name)
     travels, aims = np.array(wanted.camber_target).T
-    tried = kit(front, name, wanted, travels=travels.size, inventory=inventory)
-    found = search(
-        front.each[name],
-        choices=tried.choices,
-        goal=Goal(travel_in=travels, camber_deg=aims, toe_deg=float(now.toe_deg), windows=_windows(wanted, now, other)),
-        rest_in=float(alone.travel[0]),
+    search = search_corner(
+        *(front, name, wanted),
+        travels=travels,
+        aims=aims,
+        toe_deg=float(now.toe_deg),
+        windows=_windows(wanted, now, other),
         other=other,
-        rod_step_in=tried.flat_in,
         enough=enough,
+        inventory=inventory,
     )
-    cost = costs(found.off, found.changed)
-    picked = best(cost, list(found.off), most=wanted.keep_count)
-    places = [place for place, _ in picked]
-    made = plans(tried, found, places, travels=travels, aims=aims)
+    picked = best(search.costs(), list(search.found.off), most=wanted.keep_count)
     ranked = [
-        Candidate(**msgspec.structs.asdict(plan), best_in=names) for plan, (_, names) in zip(made, picked, strict=True)
+        Candidate(**msgspec.structs.asdict(plan), best_in=names)
+        for plan, names in zip(search.plans(list(picked)), picked.values(), strict=True)
     ]
-    if other is not None and places:
-        there = wheel(solve_travel(found.designs(places), travel_in=alone.travel))
-        for candidate, center in zip(ranked, roll_centers(other, there), strict=True):
+    if other is not None and ranked:
+        for candidate, center in zip(ranked, roll_centers(other, search.wheels(list(picked))), strict=True):
             candidate.roll_center = center
-    as_is = outcomes(front, name, as_it_is(front, name), travels=travels, aims=aims)[0]
-    tally = counts(tried, found)
+    as_is, counts = search.now(), search.counts()
     answer = StudSearchAnswer(
         engine=VERSION,
         revision="",
         corner=name,
-        said=[*_said(name, tally, as_is, ranked), *told_of_book(inventory)],
+        notes=[*_notes(name, counts, as_is, ranked), *inventory_notes(inventory)],
         travel_in=travels.tolist(),
         camber_target_deg=aims.tolist(),
-        counts=tally,
+        counts=counts,
         now=as_is,
         ranked=ranked,
-        assumptions=[*front.page.assumed, HEIGHT_KEPT, *assumed_of_book(inventory)],
-        missing=_missing(front, name, other, from_book=inventory is not None),
-        cautions=[*cautions.FRONT, *cautions.STUD, cautions.TAPER],
+        assumptions=[*front.reader.assumed, HEIGHT_KEPT, *inventory_assumptions(inventory)],
+        missing=studs_missing(front.reader, name, from_book=inventory is not None),
+        cautions=list(CAUTIONS),
         inventory=inventory or UNSET,
     )
-    if other is not None:
+    if other is None:
+        fields = [path for each in front.missing for path in each.fields]
+        answer.missing.append(Missing(subject="roll center, so that no window was kept", fields=fields))
+    else:
         answer.roll_center_now = roll_centers(other, now)[0]
     return answer
 
 
-def _other(front: FrontEnd, name: str) -> WheelAlignment | None:
-    """Give the other front wheel as it stands, or None where it cannot be computed."""
-    if OTHER[name] not in front.names:
-        return None
-    alone = front.only((OTHER[name],))
-    pose = alone.pose()
-    refuse_open(alone, pose, when="at ride height")
-    return wheel(pose).take((0,))
+def _wheel(front: FrontEnd, name: str) -> WheelAlignment:
+    """Give one front wheel where it stands."""
+    return wheel(front.only((name,)).closed_pose()).take((0,))
 
 
 def _windows(wanted: StudSearch, now: WheelAlignment, other: WheelAlignment | None) -> dict[str, Window]:
@@ -132,23 +118,13 @@ def _windows(wanted: StudSearch, now: WheelAlignment, other: WheelAlignment | No
     return windows
 
 
-def _missing(front: FrontEnd, name: str, other: WheelAlignment | None, *, from_book: bool) -> list[Missing]:
-    lacks = studs_missing(front.page, name, from_book=from_book)
-    if other is None:
-        fields = [path for each in front.missing for path in each.fields]
-        lacks.append(Missing(subject="roll center, so that no window was kept", fields=fields))
-    return lacks
-
-
-def _said(name: str, tally: Counts, as_is: CornerOutcome, ranked: list[Candidate]) -> list[str]:
-    said = [told(CORNER[name], tally)]
+def _notes(name: str, counts: Counts, was: CornerOutcome, ranked: list[Candidate]) -> list[str]:
+    notes = [counts_sentence(name, counts)]
     if not ranked:
-        return [*said, "Nothing fits: loosen what excluded most."]
-    first = ranked[0]
-    jobs = "; ".join(first.todo) or "leave it as it is"
-    was, then = as_is, first.outcome
-    said.append(
+        return [*notes, "Nothing fits: loosen what excluded most."]
+    jobs, then = "; ".join(ranked[0].todo) or "leave it as it is", ranked[0].outcome
+    notes.append(
         f"Closest: {jobs}. Camber is then {then.camber_off_deg:.2f} deg off the curve ({was.camber_off_deg:.2f} now),"
         f" bump steer {signed(then.bump_steer_deg_per_in, 3)} deg/in ({signed(was.bump_steer_deg_per_in, 3)} now)."
     )
-    return said
+    return notes

@@ -8,7 +8,7 @@ from studbook_service.engine.linkage import Pose
 from studbook_service.engine.spindle import joint_loads
 from studbook_service.engine.springs import rubbered_rate, stacked_springs
 from studbook_service.engine.wheel import Motion, motion, wheel_rate
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.words import CORNER
 
 
@@ -26,60 +26,51 @@ class FittedSpring(NamedTuple):
     stopped: bool | None
 
 
-def fitted_spring(page: Document, root: str) -> FittedSpring | None:
+def fitted_spring(reader: DocumentReader, root: str) -> FittedSpring | None:
     """Read a spring.
-
-    Args:
-        page: the document; assumptions are noted in it.
-        root: path of the spring, such as `setup.front.rf.spring`.
 
     Returns:
         The spring, or None without a rate.
     """
-    rate = page.get(f"{root}.rate_lb_per_in")
+    rate = reader.get(f"{root}.rate_lb_per_in")
     if rate is None:
         return None
     main = float(
         rubbered_rate(
             rate_lb_per_in=rate,
-            rubber_count=_or_nothing(page, f"{root}.rubber_count"),
-            rubber_rate_lb_per_in=_or_nothing(page, f"{root}.rubber_rate_lb_per_in"),
+            rubber_count=_or_nothing(reader, f"{root}.rubber_count"),
+            rubber_rate_lb_per_in=_or_nothing(reader, f"{root}.rubber_rate_lb_per_in"),
         )
     )
-    if page.get(f"{root}.rubber_count") and page.get(f"{root}.rubber_rate_lb_per_in") is None:
-        page.assume(f"{root}: its rubbers are left out, {root}.rubber_rate_lb_per_in is not recorded")
-    free, installed = page.get(f"{root}.free_length_in"), page.get(f"{root}.installed_length_in")
+    if reader.get(f"{root}.rubber_count") and reader.get(f"{root}.rubber_rate_lb_per_in") is None:
+        reader.assume(f"{root}: its rubbers are left out, {root}.rubber_rate_lb_per_in is not recorded")
+    free, installed = reader.get(f"{root}.free_length_in"), reader.get(f"{root}.installed_length_in")
     pressed = np.nan if free is None or installed is None else free - installed
-    second = page.get(f"{root}.second.rate_lb_per_in")
+    second = reader.get(f"{root}.second.rate_lb_per_in")
     if second is None:
         return FittedSpring(main, main * pressed, None)
-    gap = page.get(f"{root}.second.stop_gap_in")
+    gap = reader.get(f"{root}.second.stop_gap_in")
     if gap is None or np.isnan(pressed):
-        page.assume(f"{root}: its second spring is taken to stand on its stop; lengths or stop gap are not recorded")
+        reader.assume(f"{root}: its second spring is taken to stand on its stop; lengths or stop gap are not recorded")
         return FittedSpring(main, np.nan, stopped=True)
     pair = stacked_springs(main_lb_per_in=main, second_lb_per_in=second, stop_gap_in=gap, compression_in=pressed)
     return FittedSpring(float(pair.rate_lb_per_in), float(pair.force_lb), bool(pair.stopped))
 
 
-def front_wheel_rate(page: Document, name: str, pose: Pose) -> float:
+def front_wheel_rate(reader: DocumentReader, name: str, pose: Pose) -> float:
     """Give a front corner's spring rate at the wheel, lb per in, without the tire.
-
-    Args:
-        page: the document; assumptions are noted in it.
-        name: `lf` or `rf`.
-        pose: that corner alone, where it stands.
 
     Returns:
         The rate; NaN where the spring's rate or mounts, or its force by lengths or by scales, are not known.
     """
-    fitted = fitted_spring(page, f"setup.front.{name}.spring")
+    fitted = fitted_spring(reader, f"setup.front.{name}.spring")
     if fitted is None:
         return np.nan
     force = fitted.force_lb
     if np.isnan(force):
-        force = static_force(page, name, pose)
+        force = static_force(reader, name, pose)
         if np.isfinite(force):
-            page.assume(f"{CORNER[name]} spring: its force is taken from the scales, its lengths are not recorded")
+            reader.assume(f"{CORNER[name]} spring: its force is taken from the scales, its lengths are not recorded")
     return rate_at_wheel(motion(pose), fitted.rate_lb_per_in, force)
 
 
@@ -88,14 +79,14 @@ def rate_at_wheel(moving: Motion, rate_lb_per_in: float, force_lb: float) -> flo
     return float(wheel_rate(moving, rate_lb_per_in=rate_lb_per_in, force_lb=force_lb))
 
 
-def static_force(page: Document, name: str, pose: Pose) -> float:
+def static_force(reader: DocumentReader, name: str, pose: Pose) -> float:
     """Give the spring's force by the statics of the spindle under what the scales read; NaN without scales."""
-    load = page.get(f"measured.scales.{name}_lb")
+    load = reader.get(f"measured.scales.{name}_lb")
     if load is None:
         return np.nan
-    carried = load - _or_nothing(page, f"setup.front.{name}.unsprung_lb")
+    carried = load - _or_nothing(reader, f"setup.front.{name}.unsprung_lb")
     return float(joint_loads(pose, patch_lb=(0.0, 0.0, carried)).spring_lb)
 
 
-def _or_nothing(page: Document, path: str) -> float:
-    return float(page.get(path) or 0.0)
+def _or_nothing(reader: DocumentReader, path: str) -> float:
+    return float(reader.get(path) or 0.0)

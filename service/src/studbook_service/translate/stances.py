@@ -1,4 +1,4 @@
-"""A document's car on level ground at attitudes of its chassis, its tires squashed as their loads say."""
+"""A car on level ground at attitudes of its chassis, with its tires deflected by their loads."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,7 +9,7 @@ import numpy as np
 from studbook_service.engine.attitude import Stance, car_stance
 from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.document import Document
+from studbook_service.translate.document import DocumentReader
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.rear_end import RearEnd
 from studbook_service.translate.ride import attitude
@@ -17,51 +17,54 @@ from studbook_service.translate.ride import attitude
 STRAIGHT = np.zeros((2, 3, 1))
 
 
-class Place(NamedTuple):
+class ChassisAttitude(NamedTuple):
     """An attitude of the chassis since the survey: heave + up, roll + right side down, pitch + nose down."""
 
     heave_in: float
     roll_deg: float
     pitch_deg: float
 
-    def moved(self, by: CarState) -> "Place":
+    def moved(self, by: CarState) -> "ChassisAttitude":
         """Give the attitude after a chassis has moved further; angles this small add up."""
-        return Place(*(float(here + getattr(by, name)) for name, here in self._asdict().items()))
+        return ChassisAttitude(*(float(here + getattr(by, name)) for name, here in self._asdict().items()))
 
 
-def ride_height(page: Document, since: CarState | None = None) -> Place:
+def ride_height(reader: DocumentReader, since: CarState | None = None) -> ChassisAttitude:
     """Give where a car stands.
 
-    Args:
-        page: the document; an assumption is noted in it.
-        since: what was changed since its heights were read does; None where that is not known.
+    `since` is what the changes since its heights were read did; None where that is not known.
 
     Raises:
-        CannotCloseError: heights that no chassis has.
+        CannotClose: heights that no chassis has.
     """
-    read = attitude(page)
+    read = attitude(reader)
     if read is None:
-        page.assume("the chassis is taken at its surveyed height: no three heights with their places were read since")
-    place = Place(*(read or (0.0, 0.0, 0.0)))
-    return place if since is None else place.moved(since)
+        reader.assume("the chassis is taken at its surveyed height: no three heights with their places were read since")
+    here = ChassisAttitude(*(read or (0.0, 0.0, 0.0)))
+    return here if since is None else here.moved(since)
 
 
 def stances(
-    front: FrontEnd, rear: RearEnd, places: Sequence[Place], *, squash_in: Array, steer_in: Array = STRAIGHT
+    front: FrontEnd,
+    rear: RearEnd,
+    attitudes: Sequence[ChassisAttitude],
+    *,
+    tire_deflection_in: Array,
+    steer_in: Array = STRAIGHT,
 ) -> Stance:
     """Put a car on the ground.
 
     Args:
         front: with both corners.
         rear: the axle.
-        places: attitudes since the survey; the batch.
-        squash_in: by how much each tire is squashed more than at its loaded radius, (4, places) or (4, 1).
-        steer_in: displacement of the left and the right inner tie-rod end, (2, 3, places) or (2, 3, 1).
+        attitudes: since the survey; the batch.
+        tire_deflection_in: of each tire beyond that at its loaded radius, (4, attitudes) or (4, 1).
+        steer_in: displacement of the left and the right inner tie-rod end, (2, 3, attitudes) or (2, 3, 1).
 
     Returns:
-        The stance; what camber and toe are built into the axle is in.
+        The stance, with the camber and toe that are built into the axle.
     """
-    heave, roll, pitch = np.array(places).T
+    heave, roll, pitch = np.array(attitudes).T
     stance = car_stance(
         left=front.each["lf"],
         right=front.each["rf"],
@@ -70,7 +73,7 @@ def stances(
         roll_deg=roll,
         pitch_deg=pitch,
         steer_in=steer_in,
-        radius_change_in=np.array([0.0, 0.0, *rear.radius_change_in])[:, None] - squash_in,
+        radius_change_in=np.array([0.0, 0.0, *rear.radius_change_in])[:, None] - tire_deflection_in,
     )
     camber, toe = (np.array([0.0, 0.0, *built_in])[:, None] for built_in in (rear.camber_deg, rear.toe_deg))
     return replace(stance, camber_deg=stance.camber_deg + camber, toe_deg=stance.toe_deg + toe)

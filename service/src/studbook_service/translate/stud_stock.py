@@ -1,4 +1,9 @@
-"""The studs that a search may put in, and a stud for each that is wanted: none is used twice."""
+"""The studs that a search may put in, and a stud for each that is wanted: none is used twice.
+
+A search takes a stud from the book only where the tapers of stud and seat are both recorded and equal: a wrong taper
+holds by its rim and breaks. A large end that is not recorded rules nothing out, but the assumptions name the stud. A
+stud that the setup has fitted is no spare, wherever its records have it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,8 +19,8 @@ SAME_IN: Final = 1e-6
 ARMS: Final[tuple[Joint, Joint]] = ("upper", "lower")
 
 
-class Put(NamedTuple):
-    """A stud that is put in where another was."""
+class StudSwap(NamedTuple):
+    """A stud that takes the place of another."""
 
     corner: str
     joint: Joint
@@ -24,7 +29,7 @@ class Put(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """Studs that are one to a search.
+    """Studs that are equal to a search.
 
     Attributes:
         seats: where they go: corner, joint.
@@ -37,13 +42,13 @@ class Lot:
     parts: Sequence[str] = ()
     where: Opt[Literal["trailer", "shelf"]] = UNSET
 
-    def suits(self, wanted: Put) -> bool:
+    def suits(self, wanted: StudSwap) -> bool:
         """Tell whether one of them is the stud that is wanted."""
         return f"{wanted.corner}.{wanted.joint}" in self.seats and abs(self.length_in - wanted.length_in) < SAME_IN
 
 
 def lots(listed: Sequence[StudStock], inventory: Inventory | None) -> list[Lot]:
-    """Put together what is listed and what the book has; what lies in the trailer by its tag comes first.
+    """Join what is listed and what the book has; what is in the trailer by its tag comes first.
 
     Example:
         >>> [lot.count for lot in lots([StudStock(joint="either", length_in=1.7, count=2)], None)]
@@ -64,62 +69,62 @@ def lots(listed: Sequence[StudStock], inventory: Inventory | None) -> list[Lot]:
     return [*near, *typed, *(lot for lot in known if lot.where != "trailer")]
 
 
-def in_stock(stock: Sequence[Lot], wanted: Sequence[Put]) -> bool:
+def in_stock(stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> bool:
     """Tell whether there are studs for all that are wanted at once.
 
     Example:
         >>> one = lots([StudStock(joint="either", length_in=1.7)], None)
-        >>> upper, lower = Put("rf", "upper", 1.7), Put("rf", "lower", 1.7)
+        >>> upper, lower = StudSwap("rf", "upper", 1.7), StudSwap("rf", "lower", 1.7)
         >>> in_stock(one, [upper]), in_stock(one, [upper, lower])
         (True, False)
     """
     return _places([lot.count for lot in stock], stock, wanted) is not None
 
 
-def take(stock: Sequence[Lot], wanted: Sequence[Put]) -> list[StudTaken]:
+def take(stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[StudTaken]:
     """Give a stud for each that is wanted, no stud twice.
 
     Raises:
         LookupError: there are not enough.
 
     Example:
-        >>> take(lots([StudStock(joint="either", length_in=1.7)], None), [Put("rf", "upper", 1.7)])[0].joint
+        >>> take(lots([StudStock(joint="either", length_in=1.7)], None), [StudSwap("rf", "upper", 1.7)])[0].joint
         'upper'
     """
     places = _places([lot.count for lot in stock], stock, wanted)
     if places is None:
         raise LookupError(f"not in stock at once: {wanted}")
-    left = [list(lot.parts) for lot in stock]
+    tags = [list(lot.parts) for lot in stock]
     return [
         StudTaken(
             joint=each.joint,
             length_in=each.length_in,
-            part=left[place].pop(0) if left[place] else UNSET,
+            part=tags[place].pop(0) if tags[place] else UNSET,
             where=stock[place].where,
         )
         for each, place in zip(wanted, places, strict=True)
     ]
 
 
-def told_of_book(inventory: Inventory | None) -> list[str]:
-    """Say how many studs the book had for a search."""
+def inventory_notes(inventory: Inventory | None) -> list[str]:
+    """Note how many studs the book had for a search."""
     if inventory is None:
         return []
     return [f"Studs of the book: {len(inventory.studs)} can go in, {len(inventory.left_out)} are left out."]
 
 
-def assumed_of_book(inventory: Inventory | None) -> list[str]:
-    """Say what was taken for granted of the book's studs."""
+def inventory_assumptions(inventory: Inventory | None) -> list[str]:
+    """List what was assumed of the book's studs."""
     if inventory is None:
         return []
-    said = ["Studs that are listed beside those of the book are others than those"]
+    assumptions = ["Studs that are listed beside those of the book are not the same studs"]
     alone = [stud.part for stud in inventory.studs if stud.by_angle_alone]
     if alone:
-        said.append(
+        assumptions.append(
             f"{', '.join(alone)}: taken to fit by the angle of the taper alone, since the large end of the stud or of"
             " the seat is not recorded"
         )
-    return said
+    return assumptions
 
 
 def _alike(stud: StudAtHand) -> tuple[str, float, list[str]]:
@@ -131,8 +136,8 @@ def _lot(alike: Sequence[StudAtHand]) -> Lot:
     return Lot(first.length_in, frozenset(first.fits), len(tags), tags, first.where)
 
 
-def _places(left: Sequence[int], stock: Sequence[Lot], wanted: Sequence[Put]) -> list[int] | None:
-    """Give the lot that each comes from."""
+def _places(left: Sequence[int], stock: Sequence[Lot], wanted: Sequence[StudSwap]) -> list[int] | None:
+    """Give the lot that each stud comes from, None where there are not enough."""
     if not wanted:
         return []
     for place, lot in enumerate(stock):

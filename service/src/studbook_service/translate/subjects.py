@@ -1,6 +1,7 @@
 """Every subject beside the front that an answer of effects covers, and what a change does to each."""
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import product
 from typing import Final, NamedTuple, Protocol
 
 from msgspec import UNSET
@@ -10,34 +11,35 @@ from studbook.wire.answers import Missing
 from studbook.wire.damping import DampingQuery
 from studbook.wire.figures import SubjectEffect, compare
 from studbook.wire.joints import WheelForces
+from studbook_service.engine.one_sided import WHEELS
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.damping import damping_answer
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.document import FRONT
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit, Unanswerable
 from studbook_service.translate.joints import joints_answer
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
+from studbook_service.translate.stud_stock import ARMS
+from studbook_service.translate.words import CORNER
 
 
-class Answered(Protocol):
-    """What every answer about a subject tells beside its figures."""
+class SubjectAnswer(Protocol):
+    """What every answer about a subject holds beside its figures."""
 
     assumptions: list[str]
     missing: list[Missing]
     cautions: list[str]
 
 
-SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], Answered]]] = {
+SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], SubjectAnswer]]] = {
     "rear": lambda tree, origins: rear_answer(tree, origins=origins),
     "loads": lambda tree, origins: loads_answer(tree, origins=origins, sheet=False),
     "attitude": lambda tree, origins: attitude_answer(tree, origins=origins),
-    "joints": lambda tree, origins: joints_answer(tree, origins=origins, asked=WheelForces()),
-    "damping": lambda tree, origins: damping_answer(tree, origins=origins, asked=DampingQuery()),
+    "joints": lambda tree, origins: joints_answer(tree, origins=origins, forces=WheelForces()),
+    "damping": lambda tree, origins: damping_answer(tree, origins=origins, request=DampingQuery()),
 }
-"""By name, what answers about a document; the second argument is where its alignment readings were entered.
-
-Each raises `FieldsMissingError` or `CannotCloseError` where it can say nothing, and lists in `missing` what it cannot.
-"""
+"""The answer of each subject, by its name."""
 
 HEADLINES: Final[Mapping[str, Mapping[str, tuple[str, int]]]] = {
     "rear": {
@@ -48,30 +50,26 @@ HEADLINES: Final[Mapping[str, Mapping[str, tuple[str, int]]]] = {
         "now.rr.anti_squat_percent": ("RR anti-squat percent", 0),
     },
     "joints": {
-        "lf.breakaway.total_lb": ("LF joint friction at the wheel lb", 1),
-        "rf.breakaway.total_lb": ("RF joint friction at the wheel lb", 1),
-        "lf.joints.upper_ball.swing.margin_deg": ("LF upper joint's swing margin deg", 1),
-        "rf.joints.upper_ball.swing.margin_deg": ("RF upper joint's swing margin deg", 1),
-        "lf.joints.lower_ball.swing.margin_deg": ("LF lower joint's swing margin deg", 1),
-        "rf.joints.lower_ball.swing.margin_deg": ("RF lower joint's swing margin deg", 1),
-        "lf.joints.upper_ball.stud.bending_psi": ("LF upper stud's bending psi", 0),
-        "rf.joints.upper_ball.stud.bending_psi": ("RF upper stud's bending psi", 0),
-        "lf.joints.lower_ball.stud.bending_psi": ("LF lower stud's bending psi", 0),
-        "rf.joints.lower_ball.stud.bending_psi": ("RF lower stud's bending psi", 0),
+        **{f"{name}.breakaway.total_lb": (f"{CORNER[name]} joint friction at the wheel lb", 1) for name in FRONT},
+        **{
+            f"{name}.joints.{arm}_ball.swing.margin_deg": (f"{CORNER[name]} {arm} joint's swing margin deg", 1)
+            for arm, name in product(ARMS, FRONT)
+        },
+        **{
+            f"{name}.joints.{arm}_ball.stud.bending_psi": (f"{CORNER[name]} {arm} stud's bending psi", 0)
+            for arm, name in product(ARMS, FRONT)
+        },
     },
     "damping": {
         "lf.ride_hz": ("LF ride Hz", 1),
         "rf.ride_hz": ("RF ride Hz", 1),
         "rear_ride.hz": ("rear ride Hz", 1),
-        "lf.shock.at.3.rebound_lb": ("LF rebound lb at 3 in/s", 0),
-        "rf.shock.at.3.rebound_lb": ("RF rebound lb at 3 in/s", 0),
-        "lr.shock.at.3.rebound_lb": ("LR rebound lb at 3 in/s", 0),
-        "rr.shock.at.3.rebound_lb": ("RR rebound lb at 3 in/s", 0),
+        **{f"{name}.shock.at.3.rebound_lb": (f"{CORNER[name]} rebound lb at 3 in/s", 0) for name in WHEELS},
         "rear_stagger.stagger_in": ("rear stagger in", 2),
         "gears.final_drive_ratio": ("final drive", 3),
     },
 }
-"""Of each subject the figures that a crew chief hears first, as said, with decimals; told when they move."""
+"""Of each subject the figures that a crew chief needs first: their names in a headline, and decimals."""
 
 
 class SubjectEffects(NamedTuple):
@@ -89,28 +87,27 @@ class SubjectEffects(NamedTuple):
     cautions: list[str]
 
 
-class Stood:
-    """A document with its past, as the subjects answer about it: each once, however many changes it is part of.
+class DocumentAnswers:
+    """The subjects' answers about one document, each computed once, however many changes it is part of.
 
     Args:
-        tree: the document.
-        origins: for each corner with an alignment reading, the document it was entered in; likewise of other readings.
+        chain: the document, its first parent's, and so on back.
     """
 
-    def __init__(self, tree: Tree, origins: Mapping[str, Tree]) -> None:
-        self.tree, self.origins = tree, origins
-        self._answers: dict[str, Answered | CannotCloseError | FieldsMissingError | FieldsUnfitError] = {}
+    def __init__(self, chain: Sequence[Tree]) -> None:
+        self.tree, self.origins = chain[0], origins(chain)
+        self._answers: dict[str, SubjectAnswer | CannotClose | FieldsMissing | FieldsUnfit] = {}
 
-    def about(self, name: str) -> Answered:
+    def about(self, name: str) -> SubjectAnswer:
         """Give a subject's answer.
 
         Raises:
-            FieldsUnfitError, FieldsMissingError, CannotCloseError: there is none, and why.
+            FieldsUnfit, FieldsMissing, CannotClose: there is none, and why.
         """
         if name not in self._answers:
             try:
                 self._answers[name] = SUBJECTS[name](self.tree, self.origins)
-            except (CannotCloseError, FieldsMissingError, FieldsUnfitError) as error:
+            except (CannotClose, FieldsMissing, FieldsUnfit) as error:
                 self._answers[name] = error
         found = self._answers[name]
         if isinstance(found, Exception):
@@ -118,33 +115,14 @@ class Stood:
         return found
 
 
-def stood(chain: Sequence[Tree]) -> Stood:
-    """Give a document with its past.
-
-    Args:
-        chain: the document, its first parent's, and so on back.
-    """
-    return Stood(chain[0], origins(chain))
-
-
-def subject_effects(before: Stood, after: Stood) -> SubjectEffects:
-    """Compare two documents subject by subject.
-
-    Args:
-        before: the document changed from.
-        after: the document changed to.
-
-    Returns:
-        The subjects with the figures that move.
-    """
+def subject_effects(before: DocumentAnswers, after: DocumentAnswers) -> SubjectEffects:
+    """Compare two documents subject by subject; the effects hold the figures that move."""
     found = SubjectEffects([], [], [], [])
     for name in SUBJECTS:
         try:
             old, new = before.about(name), after.about(name)
-        except FieldsMissingError as error:
-            found.missing.extend(error.missing)
-        except (CannotCloseError, FieldsUnfitError) as error:
-            found.missing.append(Missing(subject=name, fields=[], why=str(error)))
+        except Unanswerable as error:
+            found.missing.extend(error.missing_for(name))
         else:
             effect = compare(name, old, new)
             found.subjects.append(effect)
@@ -159,13 +137,13 @@ def subject_headlines(subjects: list[SubjectEffect]) -> list[str]:
     """Write a sentence for each subject whose first figures move."""
     sentences = []
     for subject in subjects:
-        moved, said = {figure.name: figure for figure in subject.figures}, []
+        moved, parts = {figure.name: figure for figure in subject.figures}, []
         for name, (words, digits) in HEADLINES.get(subject.subject, {}).items():
             figure = moved.get(name)
             if figure is not None and figure.before is not UNSET and figure.after is not UNSET:
                 was, now = (f"{round(value, digits) + 0.0:.{digits}f}" for value in (figure.before, figure.after))
                 if was != now:
-                    said.append(f"{words} {was} -> {now}")
-        if said:
-            sentences.append(f"{subject.subject.replace('_', ' ').capitalize()}: {', '.join(said)}.")
+                    parts.append(f"{words} {was} -> {now}")
+        if parts:
+            sentences.append(f"{subject.subject.replace('_', ' ').capitalize()}: {', '.join(parts)}.")
     return sentences

@@ -8,7 +8,7 @@ from studbook_service.engine.linkage import Pose
 from studbook_service.engine.steering import rack
 from studbook_service.engine.swing import stud_angle, swing_margin
 from studbook_service.engine.vectors import Array
-from studbook_service.translate.document import Document, lack
+from studbook_service.translate.document import DocumentReader, note_missing
 from studbook_service.translate.front import heave_steps
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.states import rounded
@@ -23,19 +23,19 @@ RACK_POINTS = 5
 def steering(front: FrontEnd) -> tuple[Array, Array]:
     """Give places of the rack or center link, in, (S,), and what each does to the inner tie-rod ends, (3, 2, S).
 
-    The right end is the second; without a steering that can be modeled there is straight ahead alone, and it is said.
+    The right end is the second. A steering that is not modeled leaves straight ahead alone.
     """
-    page = front.page
-    half = page.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
+    reader = front.reader
+    half = reader.get("setup.front.steering.half_travel_in") or HALF_TRAVEL_IN
     shift = np.linspace(-half, half, RACK_POINTS)
-    kind = page.get("survey.front.steering.kind")
+    kind = reader.get("survey.front.steering.kind")
     if kind == "center_link" and (moved := link_shift(front, shift)) is not None:
         return shift, moved
     if kind in {"center_link", "drag_link"}:
-        page.assume("Swing is told straight ahead only: this steering's points are not surveyed or not modeled")
+        reader.assume("Swing is computed straight ahead only: this steering is not surveyed or not modeled")
         return np.zeros(1), np.zeros((3, 2, 1))
     if kind is None:
-        page.assume(f"Swing: the steering is taken as a rack of {half:g} in each way; its kind is not recorded")
+        reader.assume(f"Swing: the steering is taken as a rack of {half:g} in each way; its kind is not recorded")
     return shift, np.repeat(rack(shift_in=shift)[:, None, :], 2, axis=1)
 
 
@@ -51,22 +51,15 @@ def swing(
 ) -> Swing | None:
     """Swing a joint through every travel with every steering.
 
-    Args:
-        front: whose joint it is.
-        name: `lf` or `rf`.
-        arm: which ball.
-        pose: that corner alone, where it stands.
-        travels: from there.
-        steered: as `steering` gives it.
-        missing: a joint without a limit is added here.
+    `pose` is that corner alone, where it stands; `travels` are from there; `steered` is as `steering` gives it.
     """
-    page, limit_path = front.page, f"setup.front.{name}.{arm}_stud.swing_limit_deg"
-    limit, what = page.get(limit_path), f"{CORNER[name]} {arm} joint"
+    reader, limit_path = front.reader, f"setup.front.{name}.{arm}_stud.swing_limit_deg"
+    limit, what = reader.get(limit_path), f"{CORNER[name]} {arm} joint"
     if limit is None:
-        lack(missing, "swing margin", [limit_path])
+        note_missing(missing, "swing margin", [limit_path])
         return None
-    if page.get(f"survey.front.{name}.{arm}_housing.axis") is None:
-        page.assume(f"{what}: its housing's axis was not surveyed and is taken as the stud's own at the survey")
+    if reader.get(f"survey.front.{name}.{arm}_housing.axis") is None:
+        reader.assume(f"{what}: its housing's axis was not surveyed and is taken as the stud's own at the survey")
     steps = heave_steps(
         Travels(low_in=travels.low_in, high_in=travels.high_in, step_in=max(travels.step_in, COARSE_IN))
     )
@@ -81,8 +74,8 @@ def swing(
     if not np.isfinite(found.worst_deg):
         return None
     margin, travel, place = float(found.worst_deg), steps[int(found.worst_travel)], shift[int(found.worst_steer)]
-    where = f"at {signed(travel, 2)} in of travel{_past_limit(page, name, travel)}, {_steered(place)}"
-    said = "BINDS: " if margin < 0 else ""
+    binds = "BINDS: " if margin < 0 else ""
+    where = f"at {signed(travel, 2)} in of travel{_past_limit(reader, name, travel)}, {_steered(place)}"
     return Swing(
         limit_deg=limit,
         angle_deg=rounded(stud_angle(pose, joint=arm)),
@@ -90,16 +83,16 @@ def swing(
         at_travel_in=rounded(travel),
         at_rack_in=rounded(place),
         binds=margin < 0,
-        text=f"{what} {said}{limit - margin:.1f} deg of {limit:g} {where}; {_margin(margin)}",
+        text=f"{what} {binds}{limit - margin:.1f} deg of {limit:g} {where}; {_margin(margin)}",
     )
 
 
-def _past_limit(page: Document, name: str, travel: float) -> str:
-    """Say that a droop is met only with the limit off, as on stands."""
-    droop = page.get(f"setup.front.{name}.droop_limit.travel_in")
+def _past_limit(reader: DocumentReader, name: str, travel: float) -> str:
+    """Say that a droop is reached only with the limit off, as on stands."""
+    droop = reader.get(f"setup.front.{name}.droop_limit.travel_in")
     if droop is None or travel >= -droop:
         return ""
-    kind = page.get(f"setup.front.{name}.droop_limit.kind") or "droop limit"
+    kind = reader.get(f"setup.front.{name}.droop_limit.kind") or "droop limit"
     return f", past its {kind} at {droop:g} in of droop"
 
 
@@ -108,4 +101,4 @@ def _steered(place: float) -> str:
 
 
 def _margin(margin: float) -> str:
-    return f"{-margin:.1f} deg too far" if margin < 0 else f"{margin:.1f} deg left"
+    return f"{-margin:.1f} deg too far" if margin < 0 else f"{margin:.1f} deg remaining"

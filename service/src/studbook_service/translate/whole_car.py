@@ -1,4 +1,8 @@
-"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops."""
+"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops.
+
+Scale changes use wheel rates k·MR² and the tires' rates. A published-looking figure of 17 lb for half an inch of lower
+stud comes out only with k·MR at the front and rigid tires; on the demo car it is 11 to 13 lb.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,18 +22,16 @@ from studbook_service.engine.rear_centers import RearWheels, rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import Motion, WheelAlignment, motion, wheel, wheel_rate
 from studbook_service.translate.bars_and_stops import (
-    END,
     FittedBar,
     engine_bar,
     fitted_bar,
     fitted_bump_stop,
     fitted_droop_limit,
 )
-from studbook_service.translate.document import Document, checked
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
-from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
-from studbook_service.translate.rear_end import RearEnd, rear_end
-from studbook_service.translate.rear_ratios import mount_motion
+from studbook_service.translate.document import END, DocumentReader, checked, mount_paths
+from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
+from studbook_service.translate.front_end import FrontEnd, readable_front
+from studbook_service.translate.rear_end import RearEnd, mount_motion, rear_end
 from studbook_service.translate.springs import FittedSpring, fitted_spring, front_wheel_rate
 from studbook_service.translate.words import CORNER
 
@@ -43,12 +45,12 @@ class WholeCar:
     """A document's car at its ride height; arrays in the order of `WHEELS`, NaN where fields are lacking.
 
     Attributes:
-        page: the document, with what was assumed.
+        reader: the document, with what was assumed.
         front: the front end, with both corners; None where one cannot be read.
         fronts: its wheels, the corners on the batch axis.
         rear: the rear axle on its rods; None where it cannot be read, or its rods do not locate it.
-        placed: its pose.
-        rears: its wheels.
+        placed: the pose of the axle.
+        rears: the wheels of the axle.
         at_in: x and y of the patches, (2, 4).
         springs: by corner.
         spring_in_per_in: d(length) of each spring (rows) per inch of travel of each wheel, (4, 4).
@@ -58,7 +60,7 @@ class WholeCar:
         missing: what could not be read, with the fields.
     """
 
-    page: Document
+    reader: DocumentReader
     front: FrontEnd | None
     fronts: WheelAlignment | None
     rear: RearEnd | None
@@ -75,15 +77,15 @@ class WholeCar:
 
     def bars(self) -> list[FittedBar]:
         """Give the anti-roll bars whose rate is known."""
-        return [found for axle in AXLES if (found := fitted_bar(self.page, axle)) is not None]
+        return [found for axle in AXLES if (found := fitted_bar(self.reader, axle)) is not None]
 
     def stops(self) -> list[Stop]:
         """Give the bump stops and droop limits whose gap, curve or travel is known."""
         found = [
-            fitted_bump_stop(self.page, name, shock=shock, spring=spring)
+            fitted_bump_stop(self.reader, name, shock=shock, spring=spring)
             for name, shock, spring in zip(WHEELS, self.shock_in_per_in, self.spring_in_per_in, strict=True)
         ]
-        found += [fitted_droop_limit(self.page, name) for name in WHEELS]
+        found += [fitted_droop_limit(self.reader, name) for name in WHEELS]
         return [each for each in found if each is not None]
 
     def ready(self) -> bool:
@@ -95,12 +97,12 @@ class WholeCar:
         """Give the engine's car with these loads, its bars without preload.
 
         Raises:
-            FieldsMissingError: springs, tires or patches are not known.
-            CannotCloseError: left and right, or front and rear, are swapped.
+            FieldsMissing: springs, tires or patches are not known.
+            CannotClose: left and right, or front and rear, are swapped.
         """
         front, rear = self.front_springs, self.rear_springs
         if front is None or rear is None or not self.ready():
-            raise FieldsMissingError(self.missing)
+            raise FieldsMissing(self.missing)
         try:
             return car(
                 x_in=self.at_in[0],
@@ -113,7 +115,7 @@ class WholeCar:
                 stops=self.stops(),
             )
         except ValueError as error:
-            raise CannotCloseError(f"the car cannot be put on scales: {error}") from error
+            raise CannotClose(f"the car cannot be put on scales: {error}") from error
 
     def hooked(self) -> list[AxleName]:
         """List the axles whose bar is linked as raced."""
@@ -123,41 +125,38 @@ class WholeCar:
 def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
     """Read a document's car.
 
-    Args:
-        tree: the document.
-        origins: for each corner with an alignment reading, the document it was entered in.
-
     Raises:
-        FieldsUnfitError: a value is out of type or bounds.
-        CannotCloseError: a front that cannot be assembled at its ride height, mounts that cannot be those of a spring.
+        FieldsUnfit: a value is out of type or bounds.
+        CannotClose: a front that cannot be assembled at its ride height, mounts that cannot be those of a spring.
     """
     missing: list[Missing] = []
-    front = _front(tree, origins, missing)
-    page = Document(tree=checked(tree)) if front is None else front.page
-    rear, placed = _rear(page, missing)
-    springs = {name: fitted_spring(page, f"setup.{END[name]}.{name}.spring") for name in WHEELS}
+    front = readable_front(tree, origins, missing)
+    if front is not None and len(front.names) < 2:
+        front = None
+    reader = DocumentReader(tree=checked(tree)) if front is None else front.reader
+    rear, placed = _rear(reader, missing)
+    springs = {name: fitted_spring(reader, f"setup.{END[name]}.{name}.spring") for name in WHEELS}
     at, spring, shock = np.full((2, 4), np.nan), np.full((4, 4), np.nan), np.full((4, 4), np.nan)
     rates, fronts, rears = np.full(2, np.nan), None, None
     if front is not None:
-        pose = front.pose()
-        refuse_open(front, pose, when="at ride height")
+        pose = front.closed_pose()
         fronts, moving = wheel(pose), motion(pose)
         at[:, :2] = fronts.patch[:2]
         spring[:2], shock[:2] = 0.0, 0.0
         np.fill_diagonal(spring[:2, :2], -moving.ratio)
         np.fill_diagonal(shock[:2, :2], -motion(pose, front.shocks()).ratio)
-        rates = _front_rates(page, front, moving, springs)
+        rates = _front_rates(reader, front, moving, springs)
     if rear is not None and placed is not None:
         rears = rear_wheels(placed, **rear.radii_in)
         at[:, 2:] = np.stack([each.patch[:2] for each in rears], axis=1)
-        _rear_rows(page, placed, spring, shock)
+        _rear_rows(reader, placed, spring, shock)
     else:
-        _wheels_alone(page, at)
-    _spindle_rear(page, at, spring)
-    tires = np.array([_number(page, f"setup.{END[name]}.{name}.tire.rate_lb_per_in") for name in WHEELS])
-    missing += _springs_lacking(page, front, spring, rates) + _tires_lacking(tires)
+        _wheels_alone(reader, at)
+    _upright_rear(reader, at, spring)
+    tires = np.array([reader.number(f"setup.{END[name]}.{name}.tire.rate_lb_per_in") for name in WHEELS])
+    missing += _springs_lacking(reader, front, spring, rates) + _tires_lacking(tires)
     return WholeCar(
-        page=page,
+        reader=reader,
         front=front,
         fronts=fronts,
         rear=rear,
@@ -174,57 +173,52 @@ def whole_car(tree: Tree, *, origins: Mapping[str, Tree]) -> WholeCar:
     )
 
 
-def scales(page: Document) -> Array | None:
-    """Give what the scales read, LF, RF, LR, RR, or None; lacking fields are noted in the page."""
-    read = [page.need(f"measured.scales.{name}_lb") for name in WHEELS]
+def scales(reader: DocumentReader) -> Array | None:
+    """Give what the scales read, LF, RF, LR, RR, or None; lacking fields are noted in `reader`."""
+    read = [reader.need(f"measured.scales.{name}_lb") for name in WHEELS]
     return None if None in read else np.array(read, float)
 
 
-def said(names: Sequence[str], which: Array) -> list[str]:
+def names_where(names: Sequence[str], which: Array) -> list[str]:
     """List the names of those that are so.
 
     Example:
-        >>> said(("a", "b"), np.array([False, True]))
+        >>> names_where(("a", "b"), np.array([False, True]))
         ['b']
     """
     return [name for name, so in zip(names, which, strict=True) if so]
 
 
-def _front(tree: Tree, origins: Mapping[str, Tree], missing: list[Missing]) -> FrontEnd | None:
-    try:
-        front = front_end(tree, origins=origins)
-    except FieldsMissingError as error:
-        missing += error.missing
-        return None
-    missing += front.missing
-    return front if len(front.names) == 2 else None
+def wheels_where(which: Array) -> list[str]:
+    """List the wheels that are so, as a crew names them."""
+    return names_where(list(CORNER.values()), which)
 
 
-def _rear(page: Document, missing: list[Missing]) -> tuple[RearEnd, AxlePose] | tuple[None, None]:
-    """Read the rear axle; where its rods say nothing of its motion, it is a plain beam on upright springs."""
-    page.lacking.clear()
+def _rear(reader: DocumentReader, missing: list[Missing]) -> tuple[RearEnd, AxlePose] | tuple[None, None]:
+    """Read the rear axle; where its rods do not locate it, it is a plain beam on upright springs."""
+    reader.lacking.clear()
     try:
-        rear = rear_end(page)
+        rear = rear_end(reader)
         if rear is not None:
             return rear, rear.pose()
-        missing.append(Missing(subject="rear axle", fields=list(page.lacking)))
-    except CannotCloseError as error:
-        missing.append(Missing(subject="rear axle", fields=[], why=str(error)))
-    page.lacking.clear()
+        missing.append(Missing(subject="rear axle", fields=list(reader.lacking)))
+    except CannotClose as error:
+        missing += error.missing_for("rear axle")
+    reader.lacking.clear()
     return None, None
 
 
-def _rear_rows(page: Document, placed: AxlePose, spring: Array, shock: Array) -> None:
+def _rear_rows(reader: DocumentReader, placed: AxlePose, spring: Array, shock: Array) -> None:
     """Fill in how the rear springs and shocks move, where their mounts were surveyed."""
     for index, name in enumerate(REAR, start=2):
         for rows, part in ((spring, "spring"), (shock, "shock")):
-            moving = mount_motion(page, placed, name, part)
+            moving = mount_motion(reader, placed, name, part)
             if moving is not None:
                 rows[index] = [0.0, 0.0, *moving.per_wheel]
 
 
 def _front_rates(
-    page: Document, front: FrontEnd, moving: Motion, springs: Mapping[WheelName, FittedSpring | None]
+    reader: DocumentReader, front: FrontEnd, moving: Motion, springs: Mapping[WheelName, FittedSpring | None]
 ) -> Array:
     """Give the rate at each front wheel: by its spring's lengths, else by its statics."""
     fitted = [springs[name] or FittedSpring(np.nan, np.nan, None) for name in FRONT]
@@ -233,7 +227,7 @@ def _front_rates(
     for place in np.flatnonzero(np.isnan(found)):
         name = FRONT[place]
         alone = solve_travel(front.each[name], travel_in=float(front.travel[place]))
-        found[place] = front_wheel_rate(page, name, alone)
+        found[place] = front_wheel_rate(reader, name, alone)
     return found
 
 
@@ -246,7 +240,7 @@ def _front_springs(spring: Array, rates: Array) -> AxleSprings | None:
             left_lb_per_in=rates[0], right_lb_per_in=rates[1], left_ratio=ratios[0], right_ratio=ratios[1]
         )
     except ValueError as error:
-        raise CannotCloseError(f"front springs: {error}") from error
+        raise CannotClose(f"front springs: {error}") from error
 
 
 def _rear_springs(spring: Array, fitted: Mapping[WheelName, FittedSpring | None]) -> AxleSprings | None:
@@ -257,47 +251,44 @@ def _rear_springs(spring: Array, fitted: Mapping[WheelName, FittedSpring | None]
     try:
         return beam_axle(per_wheel=spring[2:, 2:], spring_lb_per_in=rates)
     except ValueError as error:
-        raise CannotCloseError(f"rear springs: {error}") from error
+        raise CannotClose(f"rear springs: {error}") from error
 
 
-def _wheels_alone(page: Document, at: Array) -> None:
+def _wheels_alone(reader: DocumentReader, at: Array) -> None:
     """Put the rear patches under the surveyed wheel centers."""
     for index, name in enumerate(REAR, start=2):
-        center = page.get(f"survey.rear.{name}.wheel_center_in")
+        center = reader.get(f"survey.rear.{name}.wheel_center_in")
         if center is not None:
             at[:, index] = center[:2]
 
 
-def _spindle_rear(page: Document, at: Array, spring: Array) -> None:
-    """Take rear springs whose motion the rods do not say as upright on a plain axle, where they are known to stand."""
-    base = np.array([_number(page, f"setup.rear.{name}.spring_base_in") for name in REAR])
+def _upright_rear(reader: DocumentReader, at: Array, spring: Array) -> None:
+    """Take rear springs as upright on a plain axle at their spring base, where rods or mounts are not known."""
+    base = np.array([reader.number(f"setup.rear.{name}.spring_base_in") for name in REAR])
     if np.all(np.isfinite(spring[2:, 2:])) or not np.all(np.isfinite([*base, *at[1, 2:]])):
         return
-    page.assume("Rear springs: taken as upright on a plain axle at their spring_base_in, for want of rods or mounts")
+    reader.assume(
+        "Rear springs: taken as upright on a plain axle at their spring_base_in; rods or mounts are not known"
+    )
     spring[2:] = 0.0
     try:
         spring[2:, 2:] = upright_springs(spring_y_in=base, wheel_y_in=at[1, 2:])
     except ValueError as error:
         path = "setup.rear.lr.spring_base_in"
-        raise FieldsUnfitError([FieldFault(path=path, detail=f"{path}: {error}")]) from error
+        raise FieldsUnfit([FieldFault(path=path, detail=f"{path}: {error}")]) from error
 
 
-def _number(page: Document, path: str) -> float:
-    value = page.get(path)
-    return np.nan if value is None else float(value)
-
-
-def _springs_lacking(page: Document, front: FrontEnd | None, row: Array, rates: Array) -> list[Missing]:
-    """List the springs that are not known at the wheels, with the fields; an unreadable front is told already."""
+def _springs_lacking(reader: DocumentReader, front: FrontEnd | None, row: Array, rates: Array) -> list[Missing]:
+    """List the springs that are not known at the wheels, with the fields; an unreadable front is listed already."""
     missing = []
     for index, name in enumerate(WHEELS if front is not None else REAR, start=0 if front is not None else 2):
         spring, mounts = f"setup.{END[name]}.{name}.spring", f"survey.{END[name]}.{name}.spring"
         wanted = [f"{spring}.rate_lb_per_in"]
         if not np.all(np.isfinite(row[index])):
-            wanted += [f"{mounts}.{leaf}" for leaf in ("chassis_in", "moving_in", "sits_on")]
+            wanted += mount_paths(mounts)
         elif name in FRONT and np.isnan(rates[index]):
             wanted += [f"{spring}.{leaf}" for leaf in ("free_length_in", "installed_length_in")]
-        fields = [path for path in wanted if page.get(path) is None]
+        fields = reader.unrecorded(*wanted)
         if fields:
             missing.append(Missing(subject=f"{CORNER[name]} spring at the wheel", fields=fields))
     return missing

@@ -1,4 +1,4 @@
-"""How a crew says numbers: fractions of an inch beside decimals, turns and flats, signed words."""
+"""How a crew says numbers: fractions of an inch beside decimals, turns and flats, signs, directions."""
 
 from fractions import Fraction
 
@@ -6,7 +6,7 @@ CORNER = {"lf": "LF", "rf": "RF", "lr": "LR", "rr": "RR"}
 
 
 def inches(value: float) -> str:
-    """Write a length as decimals, with the nearest 1/32 in beside it where that is within 0.006 in.
+    """Write a length as decimals, with the nearest 1/32 in beside it where that is within 0.01 in.
 
     Example:
         >>> inches(0.1875), inches(0.46), inches(1.0)
@@ -17,8 +17,8 @@ def inches(value: float) -> str:
     if nearest == 0 or abs(float(nearest) - size) > 0.01:
         return f"{value:.2f} in" if size >= 0.1 else f"{value:.3f} in"
     whole, part = divmod(nearest, 1)
-    spoken = " ".join(str(each) for each in (whole, part) if each)
-    return f"{value:.2f} in ({'-' if value < 0 else ''}{spoken})"
+    fraction = " ".join(str(each) for each in (whole, part) if each)
+    return f"{value:.2f} in ({'-' if value < 0 else ''}{fraction})"
 
 
 def signed(value: float, digits: int) -> str:
@@ -32,6 +32,11 @@ def signed(value: float, digits: int) -> str:
     return f"{rounded:+.{digits}f}" if rounded else f"{0:.{digits}f}"
 
 
+def outboard(amount: float) -> str:
+    """Name the direction of a move across the car: outboard where it is positive, else inboard."""
+    return "outboard" if amount > 0 else "inboard"
+
+
 def turns(value: float) -> str:
     """Write turns of a thread as whole turns and flats, a flat being a sixth, to the nearest half flat.
 
@@ -41,14 +46,14 @@ def turns(value: float) -> str:
     """
     whole, halves = divmod(round(abs(value) * 12), 12)
     flats, half = divmod(halves, 2)
-    spoken = " ".join([str(flats)] * bool(flats) + ["1/2"] * half)
+    count = " ".join([str(flats)] * bool(flats) + ["1/2"] * half)
     parts = [f"{whole} turn{'s' * (whole != 1)}"] * bool(whole)
-    parts += [f"{spoken} flat{'s' * (flats + half > 1)}"] * bool(halves)
+    parts += [f"{count} flat{'s' * (flats + half > 1)}"] * bool(halves)
     return " ".join(parts) or "less than 1/2 flat"
 
 
 def times(before: float, after: float) -> str:
-    """Say how a small figure grew, where saying it as a multiple helps.
+    """Say how a small figure grew, as a multiple where that helps.
 
     Example:
         >>> times(-0.026, -0.086), times(0.02, -0.02), times(0.0, 0.05)

@@ -49,7 +49,7 @@ def work_card(
 
     Raises:
         RequestUnfitError: the request is out of bounds, or names what there is not.
-        FieldsUnfitError: a document holds values out of type or bounds.
+        FieldsUnfit: a document holds values out of type or bounds.
 
     Example:
         >>> one, other = ({"setup": {"brakes": {"front_share_percent": share}}} for share in (58, 60))

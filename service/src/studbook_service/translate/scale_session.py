@@ -1,4 +1,8 @@
-"""A session of settled readings on the scales: what it comes to, and whether it had settled."""
+"""A session on the scales: the average of its readings, and whether the car had settled.
+
+A session of one reading is refused: it may be anything. One whose readings lie too far apart is kept and flagged, and
+its average goes into no sheet.
+"""
 
 from collections.abc import Sequence
 
@@ -10,12 +14,12 @@ from studbook_service.engine.car import percentages
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.translate.rescaling import weights, wheel_pounds
 from studbook_service.translate.states import rounded
-from studbook_service.translate.tolerances import told, tolerances
+from studbook_service.translate.tolerances import tolerances, whose_tolerances
 from studbook_service.translate.words import CORNER
 
 
 def session_weights(readings_lb: Sequence[Sequence[float]], own: Tolerances) -> SessionWeights:
-    """Average settled readings.
+    """Average the readings of a session.
 
     Args:
         readings_lb: LF, RF, LR, RR of each, at least one.
@@ -39,5 +43,5 @@ def session_weights(readings_lb: Sequence[Sequence[float]], own: Tolerances) -> 
             for name, each in zip(WHEELS, spread, strict=True)
             if each > tolerance_lb + 1e-6
         ],
-        assumptions=[told(own)],
+        assumptions=[whose_tolerances(own)],
     )

@@ -1,4 +1,8 @@
-"""A car that came back, before anything is touched: what it reads, against what the book says that it should."""
+"""A car that came back, before anything is touched: its readings, against what the book expects.
+
+A check is a record of readings; its findings are computed whenever somebody looks, with the tolerances and play limits
+of then. The check keeps the revision that the car left with, so an outing entered late changes no old check.
+"""
 
 from collections.abc import Iterator, Mapping
 from typing import Any, Final, NamedTuple
@@ -15,26 +19,25 @@ from studbook.wire.shop import Tolerances
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
 from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
-from studbook_service.engine.one_sided import WHEELS, difference_row
+from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
 from studbook_service.translate.aboard import PLACES, Basis, Load, differing, on_dirt
 from studbook_service.translate.attitude import attitude_answer
-from studbook_service.translate.document import CORNERS, Document
-from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
+from studbook_service.translate.document import FRONT, REAR, DocumentReader
+from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.front_end import front_end
 from studbook_service.translate.rescaling import OnItsWheels, height_places, on_its_wheels, unscaled
-from studbook_service.translate.returned_words import question
-from studbook_service.translate.states import TOE_BASE_IN, front_states, rounded, stands
-from studbook_service.translate.tolerances import TOLERANCES, told, tolerances
-from studbook_service.translate.whole_car import REAR, WholeCar, whole_car
+from studbook_service.translate.states import TOE_BASE_IN, front_states, pose_readings, rounded
+from studbook_service.translate.tolerances import TOLERANCES, tolerances, whose_tolerances
+from studbook_service.translate.whole_car import WholeCar, whole_car
 from studbook_service.translate.words import CORNER
 
 JOINTS: Final = ("upper_joint", "lower_joint", "upper_pivot", "lower_pivot", "tie_inner", "tie_outer")
 
 
-class Given(NamedTuple):
+class CheckReadings(NamedTuple):
     """What a check is made of.
 
     Attributes:
@@ -48,34 +51,33 @@ class Given(NamedTuple):
     play_limits: Mapping[tuple[str, str], float]
 
 
-class Left(NamedTuple):
-    """What was left: the revision, and how that is known."""
+class LeftRevision(NamedTuple):
+    """The revision that the car left with, and how that is known."""
 
     revision: str
     chosen: str
 
 
 class Expected(NamedTuple):
-    """What the book says of one reading; a value of None where it says nothing."""
+    """What the book expects of one reading; the value is None where it has nothing to compare."""
 
     value: float | None
     recorded: bool = False
 
 
-def returned_answer(tree: Tree, *, origins: Mapping[str, Tree], left: Left, given: Given) -> ReturnedAnswer:
-    """Hold every reading of a car that came back against the book.
+def as_returned_answer(
+    tree: Tree, *, origins: Mapping[str, Tree], left: LeftRevision, given: CheckReadings
+) -> ReturnedAnswer:
+    """Compare every reading of a car that came back with the book.
 
     Args:
-        tree: the document of what was left.
+        tree: the document that the car left with.
         origins: where its readings were entered: alignment by corner, `scales`, `ride_height`, `lr_lead`, `rr_lead`.
         left: which revision that is.
-        given: the readings, the tolerances.
-
-    Returns:
-        A finding for each reading; what could not be compared is in `missing`.
+        given: the readings, the tolerances and the play limits.
 
     Raises:
-        FieldsUnfitError: the document left holds a value that no answer can be computed from.
+        FieldsUnfit: the document holds a value that nothing can be computed from.
     """
     answer = ReturnedAnswer(
         headline=[],
@@ -83,41 +85,41 @@ def returned_answer(tree: Tree, *, origins: Mapping[str, Tree], left: Left, give
         chosen=left.chosen,
         engine=VERSION,
         findings=[],
-        assumptions=[told(given.own)],
+        assumptions=[whose_tolerances(given.own)],
         missing=[],
         cautions=list(cautions.RETURNED),
     )
-    check = _Check(answer, tree, origins, given)
-    for look in (check.scales, check.heights, check.alignment, check.lead, check.play):
-        answer.findings += look()
+    check = _CheckOfCar(answer, tree, origins, given)
+    for findings in (check.scales, check.heights, check.alignment, check.lead, check.play):
+        answer.findings += findings()
     beyond = [each.text for each in answer.findings if each.beyond]
     answer.headline = [
         f"{len(beyond)} of {len(answer.findings)} readings beyond tolerance." if beyond else "All as it was left.",
         *beyond,
     ]
     if not answer.findings:
-        answer.headline = ["Nothing was read that the book can be held against."]
+        answer.headline = ["There is no reading to compare with the book."]
     return answer
 
 
-class _Check:
+class _CheckOfCar:
     """One check under way."""
 
-    def __init__(self, answer: ReturnedAnswer, tree: Tree, origins: Mapping[str, Tree], given: Given) -> None:
+    def __init__(self, answer: ReturnedAnswer, tree: Tree, origins: Mapping[str, Tree], given: CheckReadings) -> None:
         self.answer, self.tree, self.origins, self.given = answer, tree, origins, given
-        self.left, self.read = Document(tree=tree), Document(tree={"measured": given.measured})
+        self.left, self.read = DocumentReader(tree=tree), DocumentReader(tree={"measured": given.measured})
         self.tolerances = tolerances(given.own)
         self.basis: Basis = given.measured.get("basis") or {}
         if on_dirt(self.basis):
             answer.assumptions.append("on a dirt floor pads are good to 15 lb and strings to 1/16 in (common practice)")
-        self.wheels: OnItsWheels | WholeCar | FieldsMissingError | CannotCloseError
+        self.wheels: OnItsWheels | WholeCar | FieldsMissing | CannotClose
         try:
             self.wheels = on_its_wheels(tree, origins=origins)
-        except (FieldsMissingError, CannotCloseError) as error:
+        except (FieldsMissing, CannotClose) as error:
             self.wheels = error
 
     def scales(self) -> Iterator[Finding]:
-        """Weights: by corner, in all, and the cross."""
+        """Compare the weights: by corner, in total, and the cross."""
         read = [self.read.get(f"measured.scales.{name}_lb") for name in WHEELS]
         if all(value is None for value in read):
             return
@@ -129,7 +131,7 @@ class _Check:
         elif not recorded and None not in then:
             expected, total = self._as_scaled(np.array(then, float))
         else:
-            self._unweighed()
+            self._note_unweighed()
             return
         for name, value, should in zip(WHEELS, read, expected, strict=True):
             if value is not None:
@@ -141,13 +143,10 @@ class _Check:
             yield self._finding("cross", "cross weight", cross, Expected(_known(should), recorded))
 
     def heights(self) -> Iterator[Finding]:
-        """Ride heights where they are read."""
-        found = self.wheels
-        places = height_places(self.left)
-        rise = np.zeros(4)
-        known = isinstance(found, OnItsWheels) and places is not None
-        if isinstance(found, OnItsWheels) and places is not None:
-            rise = found.since_heights.rise_at(x_in=places[0], y_in=places[1])
+        """Compare the ride heights."""
+        places, rise = height_places(self.left), None
+        if isinstance(self.wheels, OnItsWheels) and places is not None:
+            rise = self.wheels.since_heights.rise_at(x_in=places[0], y_in=places[1])
         recorded = self._recorded("ride_height")
         for index, name in enumerate(WHEELS):
             read = self.read.get(f"measured.ride_height.{name}.height_in")
@@ -157,21 +156,21 @@ class _Check:
             then = next((value for path in paths if (value := self.left.get(path)) is not None), None)
             if then is None:
                 self.answer.missing.append(Missing(subject=f"{CORNER[name]} height", fields=paths))
-            elif recorded and not known:
+            elif recorded and rise is None:
                 fields = [f"survey.ride_height.{name}.at_in"] if places is None else []
-                why = UNSET if fields else "what was recorded since moves it, by how much is not known"
+                why = UNSET if fields else "the changes recorded since move it by an amount that is not known"
                 self.answer.missing.append(Missing(subject=f"{CORNER[name]} height", fields=fields, why=why))
             else:
-                expected = Expected(float(then + rise[index]), recorded)
+                expected = Expected(float(then + (0.0 if rise is None else rise[index])), recorded)
                 yield self._finding("height", f"{CORNER[name]} height", read, expected)
 
     def alignment(self) -> Iterator[Finding]:
-        """Camber, caster and toe of the front wheels; toe also of both together."""
+        """Compare camber, caster and toe of the front wheels, and total toe."""
         root = "measured.front"
         read = {
             (name, setting): value
             for setting in ("camber", "caster", "toe")
-            for name in CORNERS
+            for name in FRONT
             if (value := self.read.get(f"{root}.{name}.alignment.{setting}_deg")) is not None
         }
         expected = self._aligned() if read else {}
@@ -189,13 +188,13 @@ class _Check:
             if wanted is not None:
                 toes[name] = inch, wanted
             yield self._finding("toe", label, inch, Expected(wanted, recorded))
-        if len(toes) == len(CORNERS):
+        if len(toes) == len(FRONT):
             inch, wanted = (sum(each[side] for each in toes.values()) for side in (0, 1))
-            recorded = any(map(self._recorded, CORNERS))
+            recorded = any(map(self._recorded, FRONT))
             yield self._finding("toe", "total toe", inch, Expected(wanted, recorded))
 
     def lead(self) -> Iterator[Finding]:
-        """How far each rear wheel stands ahead of square."""
+        """Compare the lead of the rear wheels."""
         for index, name in enumerate(REAR):
             path = f"rear.{name}.lead_in"
             read, then = self.read.get(f"measured.{path}"), self.left.get(f"measured.{path}")
@@ -205,13 +204,13 @@ class _Check:
             if then is None:
                 then, recorded = self.left.get(f"setup.{path}"), False
             elif recorded:
-                moved = self._led(index, self.origins[f"{name}_lead"])
+                moved = self._lead_change(index, self.origins[f"{name}_lead"])
             value = None if then is None else float(then + moved)
             yield self._finding("lead", f"{CORNER[name]} lead", read, Expected(value, recorded))
 
     def play(self) -> Iterator[Finding]:
-        """Play of the front joints, against what it was and against the limit of the part that is fitted."""
-        for name in CORNERS:
+        """Compare the play of the front joints with what it was, and with the limit of the part that is fitted."""
+        for name in FRONT:
             for joint in JOINTS:
                 for way in ("axial", "radial"):
                     path = f"measured.front.{name}.{joint}.play_{way}_in"
@@ -238,22 +237,16 @@ class _Check:
             found.expected, found.difference, found.tolerance = rounded(expected.value), difference, most
             # Play is only ever too much; to a millionth, so that what is just within stays within.
             found.beyond = (difference if subject == "play" else abs(difference)) > most + 1e-6
-        found.text = question(found)
+        found.text = finding_sentence(found)
         return found
 
     def _weights(self, found: OnItsWheels) -> tuple[Array, float]:
         """Give what the pads should read as the car is checked, NaN where that is not known, and the total."""
-        then, loads = self._aboard()
+        then, loads = self._loads_since()
         nowhere = [each for each in loads if each.at_in is None]
-        standing = on_scales(
-            found.since.car,
-            self._bars(found, self.basis.get("bar_hooked", then.get("bar_hooked")))._replace(
-                ballast=[
-                    *found.since.change.ballast,
-                    *(Ballast(each.weight_lb, *each.at_in) for each in loads if each.at_in is not None),
-                ]
-            ),
-        )
+        change = self._change(found, self.basis.get("bar_hooked", then.get("bar_hooked")))
+        added = [Ballast(each.weight_lb, *each.at_in) for each in loads if each.at_in is not None]
+        standing = on_scales(found.since.car, change._replace(ballast=[*change.ballast, *added]))
         total = float(standing.loads_lb.sum()) + sum(each.weight_lb for each in nowhere)
         if not nowhere:
             return standing.loads_lb, total
@@ -263,46 +256,44 @@ class _Check:
         return np.full(4, np.nan), total
 
     def _as_scaled(self, then_lb: Array) -> tuple[Array, float]:
-        """Give the same of a car whose geometry is not known, and of which nothing was changed since it was scaled."""
-        _, loads = self._aboard()
-        self.answer.assumptions.append("weights are held against the scales as read: nothing was recorded since")
+        """Give the same for a car whose geometry is not known, with nothing changed since it was scaled."""
+        _, loads = self._loads_since()
+        self.answer.assumptions.append("weights are compared with the scales as read: nothing was recorded since")
         if loads:
-            self._unweighed()
+            self._note_unweighed()
         return np.full(4, np.nan) if loads else then_lb, float(then_lb.sum()) + sum(each.weight_lb for each in loads)
 
-    def _unweighed(self) -> None:
-        """Say what the loads at the wheels cannot be told for."""
+    def _note_unweighed(self) -> None:
+        """Note why the loads at the wheels are not known."""
         if isinstance(self.wheels, WholeCar):
             self.answer.missing += unscaled(self.wheels)
         elif not isinstance(self.wheels, OnItsWheels):
-            self._lacks("scales", self.wheels)
+            self.answer.missing += self.wheels.missing_for("scales")
 
-    def _aboard(self) -> tuple[Basis, list[Load]]:
-        """Give the basis of the scales then, and what is aboard otherwise now."""
+    def _loads_since(self) -> tuple[Basis, list[Load]]:
+        """Give the basis of the last scale reading, and the loads that came or went since."""
         then: Basis = at(self.origins.get("scales", self.tree), steps("measured.basis")) or {}
         loads, unknown = differing(self.left, then, self.basis)
         for what in unknown:
-            self.answer.assumptions.append(f"the {what} is taken as it was on the scales; it is not recorded with both")
+            self.answer.assumptions.append(
+                f"the {what} is taken as on the scales; it is not recorded for both readings"
+            )
         return then, loads
 
-    def _bars(self, found: OnItsWheels, linked: bool | None) -> ChassisChange:  # noqa: FBT001 - as recorded, or not
+    def _change(self, found: OnItsWheels, linked: bool | None) -> ChassisChange:  # noqa: FBT001 - as recorded, or not
         """Give what was changed since the scales were read, with the bars as they are linked in the check."""
-        change, bars = found.since.change, found.whole.bars()
-        if linked is None:
-            if bars:
-                self.answer.assumptions.append("the anti-roll bars are taken as raced; it is not recorded")
-            return change
-        force = np.asarray(change.spring_lb) + sum(
-            difference_row(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
-        )
-        return change._replace(spring_lb=force, hooked=[bar.axle for bar in bars] if linked else [])
+        if linked is not None:
+            return found.change_with_bars(hooked=linked)
+        if found.whole.bars():
+            self.answer.assumptions.append("the anti-roll bars are taken as raced; it is not recorded")
+        return found.since.change
 
     def _aligned(self) -> dict[tuple[str, str], float]:
         """Give camber, caster and toe as the car should stand now, by corner and setting."""
         found: dict[tuple[str, str], float] = {}
         try:
             front = front_end(self.tree, origins=self.origins)
-            states = front_states(front, stands(front.pose(), shocks=front.shocks()))
+            states = front_states(front, pose_readings(front.pose(), shocks=front.shocks()))
             found |= {
                 (name, setting): getattr(state, f"{setting}_deg")
                 for name, state in states.items()
@@ -311,18 +302,18 @@ class _Check:
             here = attitude_answer(self.tree, origins=self.origins).ride_height
             found |= {
                 (name, setting): getattr(getattr(here, name), f"{setting}_deg")
-                for name in CORNERS
+                for name in FRONT
                 for setting in ("camber", "toe")
             }
-        except (FieldsMissingError, CannotCloseError) as error:
+        except (FieldsMissing, CannotClose) as error:
             if found:
-                self.answer.assumptions.append("camber and toe are told at the heights that were read last")
+                self.answer.assumptions.append("camber and toe are those at the heights read last")
             else:
-                self._lacks("alignment", error)
+                self.answer.missing += error.missing_for("alignment")
         return found
 
-    def _led(self, index: int, origin: Tree) -> float:
-        """Give how far the rods that were changed since a reading moved a rear wheel forward."""
+    def _lead_change(self, index: int, origin: Tree) -> float:
+        """Give the lead change from the rods that were changed since a reading."""
         old, new = (whole_car(tree, origins=self.origins) for tree in (origin, self.tree))
         if old.placed is None or new.placed is None:
             return 0.0
@@ -333,12 +324,28 @@ class _Check:
         origin = self.origins.get(key)
         return origin is not None and any(each.path[0] == "setup" for each in diff(origin, self.tree))
 
-    def _lacks(self, subject: str, error: FieldsMissingError | CannotCloseError | FieldsUnfitError) -> None:
-        if isinstance(error, FieldsMissingError):
-            self.answer.missing += error.missing
-        else:
-            self.answer.missing.append(Missing(subject=subject, fields=[], why=str(error)))
-
 
 def _known(value: float) -> float | None:
     return float(value) if np.isfinite(value) else None
+
+
+def finding_sentence(found: Finding) -> str:
+    """Write a reading with its difference and, beyond tolerance, what to look at.
+
+    Example:
+        >>> finding_sentence(Finding(what="RF camber", subject="camber", read=-4.6, unit="deg", text="", expected=-4.0,
+        ...     difference=-0.6, tolerance=0.3, beyond=True))
+        'RF camber -0.60 deg with nothing recorded: bent or slipped?'
+    """
+    if found.difference is UNSET:
+        return f"{found.what} {_figure(found)}: the book has nothing to compare it with"
+    if not found.beyond:
+        return f"{found.what} {_figure(found)}: as it was left, within {found.tolerance:.3g}"
+    tolerance = TOLERANCES[found.subject]
+    beside = "with nothing recorded" if not found.recorded else "beside what was recorded"
+    return f"{found.what} {tolerance.difference(found.difference)} {beside}: {tolerance.question}"
+
+
+def _figure(found: Finding) -> str:
+    digits = {"lb": 0, "percent": 1, "deg": 2, "in": 3}[found.unit]
+    return f"{found.read:.{digits}f} {'%' if found.unit == 'percent' else found.unit}"

@@ -13,15 +13,15 @@ from studbook.wire.answers import Travels
 from studbook.wire.around_scales import Finding, ReturnedAnswer
 from studbook.wire.rear import BumpRolls
 from studbook.wire.shop import Tolerances
+from studbook_service.translate.as_returned import CheckReadings, LeftRevision, as_returned_answer
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.rear import rear_answer
-from studbook_service.translate.returned import Given, Left, returned_answer
-from studbook_service.translate.subjects import stood
+from studbook_service.translate.subjects import DocumentAnswers
 
-LEFT = Left("0" * 64, "named in the check")
+LEFT = LeftRevision("0" * 64, "named in the check")
 USUAL = {
     "corner": 10,
     "total": 20,
@@ -42,8 +42,8 @@ TURNED = {
 
 
 def returned(measured: Tree, *trees: Tree, own: Tolerances | None = None, limits: Any = None) -> ReturnedAnswer:
-    given = Given(measured, own or Tolerances(), limits or {})
-    return returned_answer(trees[0], origins=origins(trees), left=LEFT, given=given)
+    given = CheckReadings(measured, own or Tolerances(), limits or {})
+    return as_returned_answer(trees[0], origins=origins(trees), left=LEFT, given=given)
 
 
 def named(answer: ReturnedAnswer) -> dict[str, Finding]:
@@ -140,7 +140,7 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
     assert same.headline == ["All as it was left."]
     # Eight turns of the left rear raise it by far more than an eighth; nothing of that was read.
     turned = edited(first, {"setup.rear.lr.spring.perch.thread_showing_in": 3.625})
-    effect = effects_between(stood([first]), stood([turned, first]), travels=Travels())
+    effect = effects_between(DocumentAnswers([first]), DocumentAnswers([turned, first]), travels=Travels())
     rise = effect.on_scales.ride_height
     found = named(returned(measured, turned, first))
     for name in WHEELS:
@@ -244,6 +244,6 @@ def test_a_thin_book_compares_what_it_can() -> None:
     found = named(returned(measured, left))
     assert found["LF height"].difference == pytest.approx(-0.2)
     assert found["LR lead"].difference == 0
-    assert found["LF camber"].text == "LF camber 3.00 deg: the book has nothing to hold it against"
+    assert found["LF camber"].text == "LF camber 3.00 deg: the book has nothing to compare it with"
     assert "LF weight" not in found
-    assert returned({}, left).headline == ["Nothing was read that the book can be held against."]
+    assert returned({}, left).headline == ["There is no reading to compare with the book."]
