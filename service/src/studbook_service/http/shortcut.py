@@ -9,13 +9,13 @@ import re
 from litestar.enums import ScopeType
 from litestar.types import HTTPScope, Receive, Scope, Send
 
+from studbook.wire.operations.revisions import READ_DOCUMENT
 from studbook_service.actions.context import Context
 from studbook_service.http.replies import IMMUTABLE, HttpReply, tagged
 from studbook_service.http.time_limit import TimeLimit
 from studbook_service.store import Bearer
 
-_PATH = re.compile(r"/v1/revisions/([0-9a-f]{64})/document")
-ROUTE = "/v1/revisions/{ref}/document"
+_PATH = re.compile(READ_DOCUMENT.path.replace("{ref}", "([0-9a-f]{64})"))
 
 
 class Shortcut:
@@ -40,7 +40,9 @@ class Shortcut:
             return None
         if bearer is None or bearer.scope is not None:  # a share sees a part of the book only
             return None
-        scope["path_template"] = ROUTE
+        if bearer.role not in READ_DOCUMENT.roles:
+            return None
+        scope["path_template"] = READ_DOCUMENT.path
         document = await self._context().document(bearer.team, bytes.fromhex(found[1]))
         held = next((value for name, value in scope["headers"] if name == b"if-none-match"), None)
         tags = None if held is None else held.decode("latin-1")
