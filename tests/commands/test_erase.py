@@ -11,7 +11,7 @@ import pytest
 from exchange.making import run
 from studbook_service.actions.team_book import TeamBook, entry_in
 from studbook_service.commands.erase import erase
-from studbook_service.exchange.book import Entry
+from studbook_service.exchange.book import ExchangedEntry
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.erasures import KIND
 from studbook_service.store import Book, Founded, open_book, said
@@ -33,7 +33,7 @@ def within(database: Any, work: Callable[[Book], Awaitable[T]]) -> T:
 
 
 @pytest.fixture
-def made(at_home: Founded, database: Any) -> list[Entry]:
+def made(at_home: Founded, database: Any) -> list[ExchangedEntry]:
     """Three revisions in the book."""
     entries = list(run(3, author=at_home.member))
     within(database, lambda book: book.append(at_home.team, [entry_in(each) for each in entries]))
@@ -45,7 +45,7 @@ def types(monkeypatch: pytest.MonkeyPatch, line: str) -> None:
 
 
 def test_content_is_gone_and_all_else_stands(
-    at_home: Founded, made: list[Entry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch
+    at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     types(monkeypatch, "Robin asked for it\n")
     erase(entry=[made[0].id[:8], made[2].id], database=database.owner_dsn)
@@ -73,7 +73,7 @@ def test_content_is_gone_and_all_else_stands(
 
 @pytest.mark.parametrize("line", ["", "\n", "   \n", "x" * 2001 + "\n", "a\x1b[2Jb\n"])
 def test_without_a_reason_nothing_is_erased(
-    at_home: Founded, made: list[Entry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch, line: str
+    at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch, line: str
 ) -> None:
     types(monkeypatch, line)
     with pytest.raises(SystemExit):
@@ -84,7 +84,9 @@ def test_without_a_reason_nothing_is_erased(
     assert document[1] == made[0].body
 
 
-def test_a_name_is_gone_and_the_id_stays(at_home: Founded, made: list[Entry], database: Any, capsys: Any) -> None:
+def test_a_name_is_gone_and_the_id_stays(
+    at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any
+) -> None:
     erase(member=at_home.member, reason="Chris asked for it", database=database.owner_dsn)
     assert "Chris" in capsys.readouterr().out
 
@@ -111,7 +113,7 @@ def test_a_name_is_gone_and_the_id_stays(at_home: Founded, made: list[Entry], da
     ],
 )
 def test_what_cannot_be_erased_says_why(
-    made: list[Entry], database: Any, capsys: Any, words: Any, because: str
+    made: list[ExchangedEntry], database: Any, capsys: Any, words: Any, because: str
 ) -> None:
     assert made
     with pytest.raises(SystemExit):
@@ -119,7 +121,7 @@ def test_what_cannot_be_erased_says_why(
     assert because in capsys.readouterr().err
 
 
-def test_it_takes_the_owners_address(made: list[Entry], database: Any, capsys: Any) -> None:
+def test_it_takes_the_owners_address(made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
     with pytest.raises(SystemExit):
         erase(entry=[made[0].id], reason="asked for")
     assert "owns the tables" in capsys.readouterr().err
@@ -128,7 +130,7 @@ def test_it_takes_the_owners_address(made: list[Entry], database: Any, capsys: A
     assert "permission denied" in capsys.readouterr().err
 
 
-def test_an_erasure_is_not_erased(made: list[Entry], database: Any, capsys: Any) -> None:
+def test_an_erasure_is_not_erased(made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
     erase(entry=[made[0].id], reason="asked for", database=database.owner_dsn)
     gone = capsys.readouterr().out.split()[-1]
     with pytest.raises(SystemExit):
@@ -136,7 +138,7 @@ def test_an_erasure_is_not_erased(made: list[Entry], database: Any, capsys: Any)
     assert "is an erasure" in capsys.readouterr().err
 
 
-def test_it_is_done_at_home_alone(at_home: Founded, made: list[Entry], database: Any, capsys: Any) -> None:
+def test_it_is_done_at_home_alone(at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
     recorded = said(actor="owner", action="home.set", subject="home")
     within(database, lambda book: book.access.set_home(at_home.team, "shop", said=recorded))
     with pytest.raises(SystemExit):

@@ -9,11 +9,12 @@ import pytest
 
 from exchange.making import run
 from exchange.test_driver import served, spelled
-from studbook_service.commands.own_book import own_book, settings_of
+from studbook_service.commands.node import open_node, read_settings
 from studbook_service.commands.peers import _add, home, show
-from studbook_service.exchange.answering import OtherBook, answer
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.driver import Address
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.store import Founded
 
 THEIRS = b"book two"
@@ -24,11 +25,11 @@ def added(peer: MemoryBook, *, join: bool = False) -> Any:
 
     async def adding() -> Any:
         async def reply(asked: bytes) -> bytes:
-            return spelled((await answer(peer, asked, via="us")).body)
+            return spelled((await respond(peer, asked, via="us")).body)
 
         async with served(reply) as address:
-            await _add(settings_of(None, None), Address("shop", address.url, "sbk_x"), join=join)
-        async with own_book(settings_of(None, None)) as own:
+            await _add(read_settings(None, None), Address("shop", address.url, "sbk_x"), join=join)
+        async with open_node(read_settings(None, None)) as own:
             rows = await own.books.access.audit(own.team, after=0, limit=100)
             return await own.books.access.home(own.team), json.loads(rows[-1].said), await own.book.identity()
 
@@ -55,7 +56,7 @@ def test_a_peer_that_has_a_home_elsewhere_does_not(at_home: Founded, capsys: Any
 
 def test_another_teams_home_does_not(at_home: Founded) -> None:
     async def fill() -> None:
-        async with own_book(settings_of(None, None)) as own:
+        async with open_node(read_settings(None, None)) as own:
             await own.book.append(run(1, author=at_home.member))
 
     asyncio.run(fill())

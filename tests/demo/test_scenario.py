@@ -12,7 +12,7 @@ from studbook.history.changes import Change, apply
 from studbook.history.leaves import leaves, steps
 from studbook.wire.answers import Effects, Travels
 from studbook.wire.fields import check, field, unknown, unusual
-from studbook_service.demo.scenario import Car, Step, story, team
+from studbook_service.demo.scenario import DemoCar, DemoStep, story, team
 from studbook_service.demo.walk import FITTED
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.front import front_answer
@@ -26,11 +26,11 @@ every_car = pytest.mark.parametrize("car", CARS)
 
 
 @cache
-def told(car: Car) -> list[Step]:
+def told(car: DemoCar) -> list[DemoStep]:
     return story(car, today=TODAY)
 
 
-def pages(car: Car, sheet: str) -> list[Tree]:
+def pages(car: DemoCar, sheet: str) -> list[Tree]:
     """A sheet's documents, newest first, and behind them those it was carried from."""
     own = [step for step in told(car) if step.sheet == sheet]
     begun = own[0]
@@ -38,12 +38,12 @@ def pages(car: Car, sheet: str) -> list[Tree]:
     return [step.document for step in reversed(own)] + behind
 
 
-def pages_until(car: Car, begun: Step) -> list[Tree]:
+def pages_until(car: DemoCar, begun: DemoStep) -> list[Tree]:
     return [step.document for step in reversed(told(car)) if step.sheet == begun.carried_from and step.at < begun.at]
 
 
 @every_car
-def test_every_document_passes_every_check(car: Car) -> None:
+def test_every_document_passes_every_check(car: DemoCar) -> None:
     for step in told(car):
         assert (check(step.document), unknown(step.document), unusual(step.document)) == ([], [], [])
         assert canonical(step.document) == step.document
@@ -55,7 +55,7 @@ def test_most_known_fields_are_used() -> None:
 
 
 @every_car
-def test_story_fits_its_six_weeks_and_its_people(car: Car) -> None:
+def test_story_fits_its_six_weeks_and_its_people(car: DemoCar) -> None:
     crew = team()
     begin = dt.datetime.combine(TODAY - dt.timedelta(weeks=6), dt.time(), dt.UTC)
     end = dt.datetime.combine(TODAY, dt.time(), dt.UTC)
@@ -69,7 +69,7 @@ def test_story_fits_its_six_weeks_and_its_people(car: Car) -> None:
 
 
 @every_car
-def test_tires_stand_on_the_ground_at_the_survey(car: Car) -> None:
+def test_tires_stand_on_the_ground_at_the_survey(car: DemoCar) -> None:
     # Patch height is the wheel center's less R cos(camber): plane trigonometry of a wheel leaning by its camber.
     survey = told(car)[0].document["survey"]
     for corner in (survey["front"]["lf"], survey["front"]["rf"]):
@@ -80,7 +80,7 @@ def test_tires_stand_on_the_ground_at_the_survey(car: Car) -> None:
 
 
 @every_car
-def test_rods_are_as_long_as_their_ends_are_apart(car: Car) -> None:
+def test_rods_are_as_long_as_their_ends_are_apart(car: DemoCar) -> None:
     for step in told(car):
         surveyed, fitted = (step.document[part]["rear"]["rods"] for part in ("survey", "setup"))
         for name, rod in fitted.items():
@@ -94,7 +94,7 @@ def test_rods_are_as_long_as_their_ends_are_apart(car: Car) -> None:
 
 
 @every_car
-def test_readings_imply_nothing_unrecorded(car: Car) -> None:
+def test_readings_imply_nothing_unrecorded(car: DemoCar) -> None:
     for sheet in car.sheets:
         chain = pages(car, sheet)
         for place, document in enumerate(chain):

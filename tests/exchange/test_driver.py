@@ -8,10 +8,10 @@ import pytest
 
 from exchange.making import BOOK, run
 from studbook_service.exchange import driver
-from studbook_service.exchange.answering import answer
 from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
 from studbook_service.exchange.frames import DOWN, UP, Bounds
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 
 SMALL_FRAMES = Bounds(aim=DOWN.aim, most=DOWN.most, inflated=DOWN.inflated, rows=DOWN.rows, frame_rows=10)
 
@@ -58,7 +58,7 @@ async def test_redirects_are_refused_and_the_token_stays() -> None:
             with pytest.raises(PeerFailed, match="redirects are not followed"):
                 await ask_head(peer)
     assert not asked
-    assert "redirects" in (await laptop.standing("shop")).failure
+    assert "redirects" in (await laptop.peer_state("shop")).failure
 
 
 async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -69,7 +69,7 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
     sent: list[int] = []
 
     async def cut(body: bytes) -> bytes:
-        whole = spelled((await answer(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
+        whole = spelled((await respond(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
         part = whole if len(whole) < 1_000 else whole[:1_000]
         sent.append(len(part))
         return part
@@ -78,7 +78,7 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
         progress = await sync(laptop, peer)
     assert progress.received == 100
     assert len(sent) > 2
-    assert [placed.entry.id for placed in laptop._placed] == [each.id for each in made]
+    assert [placed.entry.id for placed in laptop._numbered] == [each.id for each in made]
 
 
 async def test_it_asks_for_less_where_nothing_came_before_the_cut(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -89,7 +89,7 @@ async def test_it_asks_for_less_where_nothing_came_before_the_cut(monkeypatch: p
     sent: list[int] = []
 
     async def cut(body: bytes) -> bytes:
-        told = (await answer(shop, body, via="n1")).body
+        told = (await respond(shop, body, via="n1")).body
         sent.append(len(told))
         return spelled(told) if len(told) < sent[0] / 3 else b""
 
@@ -110,7 +110,7 @@ async def test_a_peer_that_never_answers_in_full_is_given_up(monkeypatch: pytest
         laptop = MemoryBook(BOOK)
         with pytest.raises(PeerFailed):
             await sync(laptop, peer)
-    assert (await laptop.standing("shop")).failed_at is not None
+    assert (await laptop.peer_state("shop")).failed_at is not None
 
 
 @pytest.mark.parametrize(

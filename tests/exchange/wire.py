@@ -3,11 +3,11 @@
 from collections.abc import AsyncIterator, Callable
 from datetime import UTC, datetime
 
-from studbook_service.exchange.admitting import ANYTHING, Terms
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import Progress, Session
-from studbook_service.exchange.book import Book
+from studbook_service.exchange.admission import ANYTHING, AdmissionRules
+from studbook_service.exchange.book import ExchangeBook
 from studbook_service.exchange.frames import DOWN, UP, Bounds
+from studbook_service.exchange.initiator import Progress, Session
+from studbook_service.exchange.responder import respond
 
 NOW = datetime(2026, 11, 25, tzinfo=UTC)
 
@@ -18,26 +18,26 @@ Send = Callable[[bytes], AsyncIterator[bytes]]
 
 async def run_session(session: Session, send: Send, requests: int | None = None) -> None:
     """Ask until there is nothing more to ask, or so often."""
-    while session.progress.requests != requests and (request := await session.ask()) is not None:
+    while session.progress.requests != requests and (request := await session.next_request()) is not None:
         async for data in send(request):
-            await session.hear(data)
-        await session.end_answer()
+            await session.receive(data)
+        await session.end_response()
 
 
 async def exchange(
-    asking: Book,
-    answering: Book,
+    asking: ExchangeBook,
+    answering: ExchangeBook,
     *,
     peer: str = "shop",
     via: str = "laptop",
-    terms: Terms = ANYTHING,
+    rules: AdmissionRules = ANYTHING,
     bounds: tuple[Bounds, Bounds] = (UP, DOWN),
     requests: int | None = None,
 ) -> Progress:
     """Let two books exchange until there is nothing more to say, or for so many requests."""
 
     async def send(request: bytes) -> AsyncIterator[bytes]:
-        yield (await answer(answering, request, via=via, terms=terms, bounds=bounds)).body
+        yield (await respond(answering, request, via=via, rules=rules, bounds=bounds)).body
 
     session = await Session.begin(asking, peer, bounds=bounds)
     await run_session(session, send, requests)

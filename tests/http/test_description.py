@@ -24,16 +24,16 @@ from schemathesis.specs.openapi import checks
 from security.teams import answering
 from security.teams import spelled as as_response
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.records import KINDS
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.peering import Tokens
 from studbook_service.actions.tokens import token_id
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import beginning
 from studbook_service.exchange.frames import Writer
+from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.http.openapi import describe
 from studbook_service.http.operations import OPERATIONS
 from studbook_service.store import Book, Founded, mint
@@ -133,12 +133,12 @@ async def peer(desk: Desk, book: Book, team: Founded, tmp_path: Path) -> AsyncIt
     other, tokens = MemoryBook((await book.team_head(team.team)).book), Tokens(tmp_path)
 
     async def reply(body: bytes) -> bytes:
-        return as_response((await answer(other, body, via="trailer")).body)
+        return as_response((await respond(other, body, via="trailer")).body)
 
     tokens.keep(team.team, "shop", mint())
     desk.exchanges = Exchanges(book, tokens)
     async with answering(reply) as url:
-        await book.peers.set(team.team, "shop", url, standing=msgspec.json.encode(beginning(0)))
+        await book.peers.set(team.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield "shop"
         await desk.exchanges.close()
     desk.exchanges = None
@@ -213,7 +213,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     seen |= await records(client)
     seen["sync_peer"] = await client.post(f"/v1/peers/{peer}/sync")
     hello = Writer()
-    hello.add(Head(v=1))
+    hello.add(Head(v=VERSION))
     seen["exchange_entries"] = await client.post(
         "/v1/exchange", content=hello.finish(), headers={"content-type": MEDIA_TYPE}
     )

@@ -16,8 +16,9 @@ from typing import Final
 
 from exchange.making import run
 from nodes.link import Link
+from studbook import Studbook
 from studbook.wire.exchange import Cursor
-from studbook_service.commands.house import HOST, free_port
+from studbook_service.commands.temporary_service import HOST, free_port
 from studbook_service.exchange.driver import Address, ask_head, sync
 from studbook_service.exchange.memory_book import MemoryBook
 
@@ -59,6 +60,12 @@ class Node:
         out, errors = process.communicate(timeout=120)
         assert process.returncode == 0, f"{self.name} {words}: {out}{errors}"
         return out
+
+    def laptop_token(self) -> str:
+        """Make a token for a laptop."""
+        with Studbook(self.address.url, self.address.token) as book:
+            book.add_member("laptop", role="node", id="laptop")
+            return book.make_token("laptop", label="laptop").token
 
     def serve(self, *words: str) -> None:
         """Run the service until it answers."""
@@ -128,7 +135,7 @@ class Rounds:
             self.shop.serve()
             self.laptop.serve()
             token = self.shop.folder / "node-token"
-            token.write_text(self.shop.told("token", "new", "laptop", "--role", "node"))
+            token.write_text(self.shop.laptop_token())
             with Link(self.shop.port, bytes_per_s=8_000, round_trip_s=0.02).running() as self.link:
                 url = f"http://{HOST}:{self.link.port}"
                 self.laptop.told("peers", "add", "shop", url, "--join", "--token-file", str(token))
@@ -166,9 +173,9 @@ class Rounds:
                 time.sleep(0.1)
         self.laptop.told("sync", "shop")
         for node in (self.shop, self.laptop):
-            stood = asyncio.run(ask_head(node.address)).stood
-            assert isinstance(stood, Cursor)
-            assert stood.seq == len(self.answered), (node.name, stood)
+            end = asyncio.run(ask_head(node.address)).end
+            assert isinstance(end, Cursor)
+            assert end.seq == len(self.answered), (node.name, end)
 
     async def write(self, node: Node) -> None:
         """Bring new revisions to a node and note which it answered for."""

@@ -20,13 +20,13 @@ from studbook.history import ancestry, merge
 from studbook.history.canonical import Tree
 from studbook.wire.exchange import HomeMember
 from studbook_service.exchange import erasures
-from studbook_service.exchange.admitting import Terms
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import Session, beginning
-from studbook_service.exchange.book import Entry, StandingMoved
+from studbook_service.exchange.admission import AdmissionRules
+from studbook_service.exchange.book import ExchangedEntry, PeerStateMoved
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.frames import BadFrames, Bounds, CutShort, whole
+from studbook_service.exchange.initiator import Session, new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 
 T = TypeVar("T")
 
@@ -119,7 +119,7 @@ class World:
             made = self.entry(node, line, tree, before, note=f"by {node.name}")
         do(node.book.append([made]))
 
-    def edited(self, before: list[Entry], fields: tuple[str, ...]) -> Tree:
+    def edited(self, before: list[ExchangedEntry], fields: tuple[str, ...]) -> Tree:
         """Set or remove a field that this release knows; all others stay."""
         tree: Tree = msgspec.json.decode(before[0].body, type=Tree) if before and not before[0].erased else {}
         *groups, last = self.random.choice(fields).split(".")
@@ -132,7 +132,7 @@ class World:
             here[last] = self.random.choice([True, "loose off", 1, 2.25, [1, 2.5], round(self.random.random(), 3)])
         return tree
 
-    def merged(self, node: Node, line: str, tips: dict[str, Entry]) -> Entry:
+    def merged(self, node: Node, line: str, tips: dict[str, ExchangedEntry]) -> ExchangedEntry:
         """Settle a split as the book does: a clean merge has no author of its own; else the first side wins."""
         held = {placed.entry.id: placed.entry for placed in do(node.book.since(0, most=100_000))}
         found = merge.merge(
@@ -145,7 +145,7 @@ class World:
         latest = max(tip.header.at for tip in tips.values())
         return entry(found.tree, parents=tips.values(), line=line, author=merge.AUTHOR, at=latest, kind=_kind(line))
 
-    def entry(self, node: Node, line: str, tree: Tree, parents: list[Entry], *, note: str) -> Entry:
+    def entry(self, node: Node, line: str, tree: Tree, parents: list[ExchangedEntry], *, note: str) -> ExchangedEntry:
         """Make a revision by a node's crew at its clock's time."""
         return entry(tree, parents=parents, line=line, author=node.name, at=node.clock_ms, note=note, kind=_kind(line))
 
@@ -156,22 +156,22 @@ class World:
         session = node.sessions.get(peer) or do(Session.begin(node.book, peer, bounds=BOUNDS))
         node.sessions[peer] = session
         try:
-            request = do(session.ask())
+            request = do(session.next_request())
             if request is None:
                 for each in do(session.finish(NOW)).refused:
                     self.count(each.code)
                 del node.sessions[peer]
                 return
             for piece in self.carried(node.name, peer, request):
-                do(session.hear(piece))
+                do(session.receive(piece))
                 if self.random.random() < 0.1:
                     self.push(self.random.choice([node, self.nodes[peer]]))
-            do(session.end_answer())
+            do(session.end_response())
         except CutShort:
             self.count("cut")
-        except (BadFrames, StandingMoved) as error:
+        except (BadFrames, PeerStateMoved) as error:
             self.count(type(error).__name__)
-            if isinstance(error, StandingMoved) or self.random.random() < 0.5:
+            if isinstance(error, PeerStateMoved) or self.random.random() < 0.5:
                 del node.sessions[peer]
 
     def carried(self, node: str, peer: str, request: bytes) -> Iterator[bytes]:
@@ -210,15 +210,15 @@ class World:
         """Have a node answer; what it cannot read it answers with nothing."""
         try:
             return do(
-                answer(self.nodes[peer].book, request, via=node, terms=self.terms(node, peer), bounds=BOUNDS)
+                respond(self.nodes[peer].book, request, via=node, rules=self.rules(node, peer), bounds=BOUNDS)
             ).body
         except BadFrames:
             self.count("refused")
             return b""
 
-    def terms(self, node: str, peer: str) -> Terms:
+    def rules(self, node: str, peer: str) -> AdmissionRules:
         """Say what a node may bring to a peer: only one laptop's token is made for protected lines."""
-        return Terms(closed=() if node == "two" else do(self.nodes[peer].book.decided()).protected)
+        return AdmissionRules(closed=() if node == "two" else do(self.nodes[peer].book.decided()).protected)
 
     def damaged(self, data: bytes) -> bytes:
         """Flip a bit."""
@@ -312,18 +312,18 @@ class World:
         for node in self.nodes.values():
             for peer in node.peers:
                 if anew:
-                    version = do(node.book.standing(peer)).version + 1
-                    standing = msgspec.structs.replace(beginning(do(node.book.end())), version=version)
-                    do(node.book.append((), peer=peer, standing=standing))
+                    version = do(node.book.peer_state(peer)).version + 1
+                    state = msgspec.structs.replace(new_peer_state(do(node.book.end())), version=version)
+                    do(node.book.append((), peer=peer, state=state))
                 self.exchange_whole(node, peer)
 
     def exchange_whole(self, node: Node, peer: str) -> None:
         """Exchange without a fault; only an erasure that home lost is not taken there."""
         session = do(Session.begin(node.book, peer, bounds=BOUNDS))
-        while (request := do(session.ask())) is not None:
+        while (request := do(session.next_request())) is not None:
             self.count("told whole", whole(request, BOUNDS[0])[0].whole)
-            do(session.hear(do(answer(self.nodes[peer].book, request, via=node.name, bounds=BOUNDS)).body))
-            do(session.end_answer())
+            do(session.receive(do(respond(self.nodes[peer].book, request, via=node.name, bounds=BOUNDS)).body))
+            do(session.end_response())
         assert {each.code for each in do(session.finish(NOW)).refused} <= {"not_home"}
 
     def count(self, what: str, times: int = 1) -> None:
@@ -335,9 +335,9 @@ def _kind(line: str) -> str:
     return "sheet" if "/sheet/" in line else "car"
 
 
-def _is_erasure(entry: Entry) -> bool:
+def _is_erasure(entry: ExchangedEntry) -> bool:
     return entry.header.kind == erasures.KIND
 
 
-def _entries(book: MemoryBook) -> dict[str, Entry]:
+def _entries(book: MemoryBook) -> dict[str, ExchangedEntry]:
     return {placed.entry.id: placed.entry for placed in do(book.since(0, most=100_000))}

@@ -26,13 +26,13 @@ def test_a_kill_in_the_middle_of_an_exchange_loses_nothing(tmp_path: Path) -> No
 def carried_in_a_file(rounds: Rounds, folder: Path) -> None:
     """What the laptop saved, a third node loads; and beginning anew with a peer tells nothing twice."""
     count = len(rounds.answered)
-    assert "0 sent" in rounds.laptop.told("sync", "shop", "--anew")
+    assert "0 sent" in rounds.laptop.told("sync", "shop", "--from-start")
     assert "0 waiting, 0 refused" in rounds.laptop.told("peers", "list")
     file = folder / "book"
-    assert f"{count} entries" in rounds.laptop.told("save", str(file))
+    assert f"{count} entries" in rounds.laptop.told("stick", "write", str(file))
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
     third = Node("third", folder)
-    assert f"{count} entries are new" in third.told("load", str(file))
+    assert f"{count} entries are new" in third.told("stick", "read", str(file))
     assert f"{count} entries, 0 faults" in third.told("verify")
 
 

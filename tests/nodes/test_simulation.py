@@ -35,4 +35,4 @@ def test_a_seed_repeats() -> None:
     one.run()
     other.run()
     assert one.happened == other.happened
-    assert one.nodes["shop"].book._placed == other.nodes["shop"].book._placed
+    assert one.nodes["shop"].book._numbered == other.nodes["shop"].book._numbered

@@ -17,17 +17,17 @@ from litestar import Litestar
 
 from exchange.making import entry
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.peering import Tokens
 from studbook_service.actions.worker import Worker
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import beginning
 from studbook_service.exchange.driver import Address
 from studbook_service.exchange.frames import Writer
+from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.store import Founded, NewEntry, found_team, mint, open_book, said, secret_hash
 
 Json = dict[str, Any]
@@ -167,7 +167,7 @@ def in_days(days: float) -> str:
 def hello() -> bytes:
     """Begin an exchange that brings nothing."""
     writer = Writer()
-    writer.add(Head(v=1))
+    writer.add(Head(v=VERSION))
     return writer.finish()
 
 
@@ -350,8 +350,8 @@ async def node_of(team: Team) -> AsyncIterator[Address]:
     other = MemoryBook(head.book)
 
     async def reply(body: bytes) -> bytes:
-        return spelled((await answer(other, body, via="ours")).body)
+        return spelled((await respond(other, body, via="ours")).body)
 
     async with answering(reply) as url:
-        await book.peers.set(team.founded.team, "shop", url, standing=msgspec.json.encode(beginning(0)))
+        await book.peers.set(team.founded.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield Address("shop", url, mint())

@@ -6,10 +6,11 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.admitting import NOBODYS, Terms
-from studbook_service.exchange.answering import OtherBook, answer
+from studbook_service.exchange.admission import NOBODYS, AdmissionRules
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.frames import UP, BadFrames
-from studbook_service.exchange.running import in_thread
+from studbook_service.exchange.responder import respond
+from studbook_service.exchange.running import run_in_thread
 from studbook_service.store import Bearer
 
 BODY_MOST_BYTES = UP.most
@@ -34,7 +35,7 @@ async def exchange(desk: Desk, bearer: Bearer, asked: bytes) -> bytes:
     """
     book = TeamBook(desk.book, bearer.team)
     try:
-        answered = await answer(book, asked, via=bearer.member, terms=await _terms(desk, bearer), run=in_thread)
+        answered = await respond(book, asked, via=bearer.member, rules=await _rules(desk, bearer), run=run_in_thread)
     except BadFrames as error:
         _log.warning("exchange with %s refused: %s", bearer.member, error)
         raise Refusal("bad_frames", str(error)) from None
@@ -48,7 +49,7 @@ async def exchange(desk: Desk, bearer: Bearer, asked: bytes) -> bytes:
     return answered.body
 
 
-async def _terms(desk: Desk, bearer: Bearer) -> Terms:
+async def _rules(desk: Desk, bearer: Bearer) -> AdmissionRules:
     """Say what a bearer may bring: a chief anything, a node what its token was made for.
 
     Who is an author of the team is known at its home alone, and asked there.
@@ -57,7 +58,7 @@ async def _terms(desk: Desk, bearer: Bearer) -> Terms:
     authors = None
     if await access.home(bearer.team) is None:
         authors = NOBODYS.union(member.id for member in await access.members(bearer.team))
-    return Terms(
+    return AdmissionRules(
         authors=authors,
         introduces=decides or bearer.introduces,
         closed=() if decides or bearer.protected else await access.protected(bearer.team),

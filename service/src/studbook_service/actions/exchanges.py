@@ -15,8 +15,8 @@ from studbook.wire.exchange import Exchanged
 from studbook_service import store
 from studbook_service.actions.peering import Tokens, UnknownPeer, addresses
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.asking import Progress
 from studbook_service.exchange.driver import Address, PeerFailed, sync
+from studbook_service.exchange.initiator import Progress
 from studbook_service.store import StoreUnavailable
 
 EVERY_S: Final = 15.0
@@ -134,7 +134,7 @@ class Exchanges:
         if before is not None and not before.task.done():
             return before
         run = self._runs[team, peer.name] = _Run(peer.name, next(self._numbers))
-        run.task = asyncio.create_task(sync(TeamBook(self._books, team), peer, say=run.hear))
+        run.task = asyncio.create_task(sync(TeamBook(self._books, team), peer, report=run.hear))
         run.task.add_done_callback(partial(self._end, team, run))
         return run
 

@@ -8,9 +8,9 @@ from uuid import UUID
 import msgspec
 
 from studbook_service import store
-from studbook_service.exchange.answering import OtherBook
-from studbook_service.exchange.asking import beginning
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.driver import Address, ask_head
+from studbook_service.exchange.initiator import new_peer_state
 
 
 class UnknownPeer(Exception):
@@ -82,7 +82,7 @@ async def add_peer(books: store.Book, team: UUID, tokens: Tokens, address: Addre
             else "the peer keeps another book, and this one has met others already: it cannot be made part of it"
         )
     tokens.keep(team, address.name, address.token)
-    await books.peers.set(team, address.name, address.url, standing=msgspec.json.encode(beginning(ours.seq)))
+    await books.peers.set(team, address.name, address.url, standing=msgspec.json.encode(new_peer_state(ours.seq)))
     if head.at_home and await books.access.home(team) != address.name:
         said = store.said(actor=by, action="home.set", subject="home", peer=address.name)
         await books.access.set_home(team, address.name, said=said)
