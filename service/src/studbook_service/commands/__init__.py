@@ -19,8 +19,10 @@ def register(app: App) -> None:
     peers.command(f"{__name__}.peers:show", name="list", help="Say when each was last reached and what waits.")
     peers.command(f"{__name__}.peers:home", name="home", help="Say or set where members and protection are decided.")
     app.command(peers)
-    token = app["token"] if "token" in app else App(name="token", help="What opens the book.")
-    token.command(f"{__name__}.recover:recover", name="recover", help="Make a chief's token when none is left.")
+    # The client's `token` gets a verb more. It is one object for all calls in a process.
     if "token" not in app:
-        app.command(token)
+        app.command(App(name="token", help="What opens the book."))
+    if "recover" not in app["token"]:
+        recover = f"{__name__}.recover:recover"
+        app["token"].command(recover, name="recover", help="Make a chief's token when none is left.")
     app.command(f"{__name__}.demo:demo", name="demo", help="Walk through the job on three invented cars.")

@@ -91,7 +91,7 @@ async def ask_head(peer: Address) -> Head:
         async with _client(peer) as client:
             body = b"".join([data async for data in _sent(client, writer.finish())])
         return whole(body, DOWN)[0]
-    except (_Broken, BadFrames) as error:
+    except (PeerFailed, _Broken, BadFrames) as error:
         raise PeerFailed(f"{peer.name}: {error}") from error
 
 
