@@ -31,7 +31,7 @@ settings.register_profile("repeat", deadline=None, derandomize=True)
 settings.load_profile("repeat")
 
 # The services that tests start, here and as processes, compute only what somebody asks for.
-os.environ["STUDBOOK_CLERK"] = "off"
+os.environ["STUDBOOK_BACKGROUND"] = "off"
 
 # Else every program that the tests start compiles the whole project anew where the machine keeps no bytecode by itself.
 sys.dont_write_bytecode = False

@@ -23,7 +23,7 @@ def test_each_variable() -> None:
             "STUDBOOK_POSTGRES_BIN": "/opt/pg/bin",
             "STUDBOOK_RATE": "0",
             "STUDBOOK_PROXIES": "10.0.0.0/8, 192.0.2.7",
-            "STUDBOOK_CLERK": "off",
+            "STUDBOOK_BACKGROUND": "off",
         }
     )
     assert settings == Settings(
@@ -34,7 +34,7 @@ def test_each_variable() -> None:
         postgres_bin=Path("/opt/pg/bin"),
         rate=0,
         proxies=("10.0.0.0/8", "192.0.2.7"),
-        clerk=False,
+        background=False,
     )
     assert settings.url == "http://[::1]:9"
 
@@ -58,7 +58,7 @@ def test_a_rate_is_a_number_of_requests(rate: str) -> None:
         Settings.from_environment({"STUDBOOK_RATE": rate})
 
 
-@pytest.mark.parametrize("clerk", ["no", "0", "ON", "true"])
-def test_the_clerk_is_on_or_off(clerk: str) -> None:
+@pytest.mark.parametrize("switch", ["no", "0", "ON", "true"])
+def test_the_background_worker_is_on_or_off(switch: str) -> None:
     with pytest.raises(BadSetting, match="on or off"):
-        Settings.from_environment({"STUDBOOK_CLERK": clerk})
+        Settings.from_environment({"STUDBOOK_BACKGROUND": switch})

@@ -15,7 +15,7 @@ from studbook_service.exchange.frames import BadFrames, OtherVersion, Writer
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
 
-SENTENCE = "it comes from a Studbook before 0.2: books made before 0.2 cannot be exchanged or loaded"
+SENTENCE = "books made before Studbook 0.2 cannot be exchanged or loaded"
 ONLY = f"^{re.escape(SENTENCE)}$"
 OF_THE_PEER = f"^shop: {re.escape(SENTENCE)}$"
 

@@ -53,7 +53,7 @@ async def serving(dsn: str, *, clerk: bool = False) -> AsyncIterator[Process]:
         *(sys.executable, "-m", "granian", "--interface", "asgi", "--factory", "--workers", "1", "--no-ws"),
         *("--host", "127.0.0.1", "--port", str(port), "studbook_service.app:create_app"),
         env=os.environ
-        | {"STUDBOOK_DATABASE": dsn, "STUDBOOK_RATE": "999999", "STUDBOOK_CLERK": "on" if clerk else "off"},
+        | {"STUDBOOK_DATABASE": dsn, "STUDBOOK_RATE": "999999", "STUDBOOK_BACKGROUND": "on" if clerk else "off"},
         stdout=asyncio.subprocess.DEVNULL,
         stderr=asyncio.subprocess.DEVNULL,
     )

@@ -313,7 +313,7 @@ async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
 async def test_a_service_computes_what_is_pushed(
     book: Book, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("STUDBOOK_CLERK", "on")
+    monkeypatch.setenv("STUDBOOK_BACKGROUND", "on")
     team = await found_team(shared_database.owner_dsn, team_name="Crew", chief_name="Chris", chief_id="chief")
     app = create_app(dsn=shared_database.serving_dsn, rate=0)
 
@@ -336,7 +336,7 @@ async def test_a_service_computes_what_is_pushed(
 async def test_what_was_recorded_before_the_service_began_is_computed_once_somebody_asks(
     book: Book, begun: Any, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("STUDBOOK_CLERK", "on")
+    monkeypatch.setenv("STUDBOOK_BACKGROUND", "on")
     team, ids = await begun(*notes(3))
     app = create_app(dsn=shared_database.serving_dsn, rate=0)
     async with running(app):

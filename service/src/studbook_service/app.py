@@ -100,7 +100,7 @@ def create_app(*, dsn: str | None = None, peers: Path | None = None, rate: int |
         app.state.desk, app.state.readiness, app.state.metrics = desk, Readiness(address), metrics
         metrics.exchange_refusals, metrics.pools = desk.refused, {"book": book.pool, "access": access}
         tasks = [asyncio.create_task(desk.watch())]
-        if settings.clerk:
+        if settings.background:
             desk.bearers.met = desk.clerk.wake
             tasks.append(asyncio.create_task(desk.clerk.keep_up()))
         if peers is not None:

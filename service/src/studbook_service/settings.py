@@ -10,7 +10,7 @@ PROXIES = ("127.0.0.1", "::1")
 
 
 class BadSetting(ValueError):
-    """A setting that cannot be meant."""
+    """A setting or an argument that cannot be meant; the text says what is wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,7 @@ class Settings:
         rate: requests a second that one token may make, and one address without a good token; four times as many at
             once. 0 sets no limit. STUDBOOK_RATE
         proxies: addresses of the proxies in front whose X-Forwarded-For is believed, `*` for any. STUDBOOK_PROXIES
-        clerk: whether the effects of what is recorded are computed while nobody waits for an answer. STUDBOOK_CLERK
+        background: whether the background worker computes the effects of what is recorded. STUDBOOK_BACKGROUND
     """
 
     data: Path
@@ -38,7 +38,7 @@ class Settings:
     postgres_bin: Path | None = None
     rate: int = RATE
     proxies: tuple[str, ...] = PROXIES
-    clerk: bool = True
+    background: bool = True
 
     def __post_init__(self) -> None:
         """Refuse what cannot be meant.
@@ -60,7 +60,7 @@ class Settings:
         """Read the settings; an empty variable counts as unset.
 
         Raises:
-            BadSetting: the port is no TCP port, the rate no number, or the clerk neither on nor off.
+            BadSetting: the port is no TCP port, the rate no number, or the background worker neither on nor off.
 
         Example:
             >>> Settings.from_environment({"STUDBOOK_PORT": "9000", "STUDBOOK_DATA": "/var/lib/studbook"}).port
@@ -77,12 +77,12 @@ class Settings:
             postgres_bin=Path(binaries) if binaries else None,
             rate=_rate(set_.get("STUDBOOK_RATE", str(RATE))),
             proxies=tuple(set_.get("STUDBOOK_PROXIES", ",".join(PROXIES)).replace(" ", "").split(",")),
-            clerk=_switch("STUDBOOK_CLERK", set_.get("STUDBOOK_CLERK", "on")),
+            background=_switch("STUDBOOK_BACKGROUND", set_.get("STUDBOOK_BACKGROUND", "on")),
         )
 
 
 def default_data(environ: Mapping[str, str]) -> Path:
-    """Name the user's data folder for us, as the XDG Base Directory Specification 0.8 does.
+    """Name the data folder of the present user, as the XDG Base Directory Specification 0.8 does.
 
     Example:
         >>> default_data({"XDG_DATA_HOME": "/home/chris/data"}).as_posix()

@@ -11,6 +11,7 @@ from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import NodeBook, open_node, read_settings
 from studbook_service.commands.output import print_line
 from studbook_service.exchange.book_file import read_book_file, write_book_file
+from studbook_service.exchange.frames import FILE, BadFrames, OtherVersion, Reader
 from studbook_service.exchange.responder import member_names
 from studbook_service.exchange.running import run_in_thread
 from studbook_service.settings import BadSetting, Settings
@@ -41,8 +42,7 @@ def read(file: Path, *, data: Path | None = None, database: str | None = None) -
         database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
     """
     with exit_on_error():
-        if not file.exists() or file.is_dir():
-            raise BadSetting(f"there is no file {file}")
+        _check_head(file)
         asyncio.run(_read(read_settings(data, database), file))
 
 
@@ -67,6 +67,22 @@ async def _read(settings: Settings, file: Path) -> None:
     print_line(f"{added} entries are new here")
     for each in refused:
         print_line(f"  refused: {each.id} on {each.line}: {REFUSALS.get(each.code, each.code)}")
+
+
+def _check_head(file: Path) -> None:
+    """Refuse what is no file of a book before a new book begins for it."""
+    if not file.is_file():
+        raise BadSetting(f"there is no file {file}")
+    with file.open("rb") as source:
+        start = source.read(_PIECE)
+    try:
+        head = next(Reader(FILE).feed(start), None)
+    except OtherVersion:
+        raise
+    except BadFrames as error:
+        raise BadSetting(f"{file} is no book that `studbook stick write` wrote: {error}") from None
+    if head is None:
+        raise BadSetting(f"{file} is no book that `studbook stick write` wrote: it ends too soon")
 
 
 def _pieces(file: Path) -> Iterator[bytes]:

@@ -70,7 +70,7 @@ FILE: Final = Bounds(aim=2**62, most=2**62, inflated=2**62, rows=2**62)
 """A file is as long as the book; its frames are bounded like all."""
 
 
-BEFORE_0_2: Final = "it comes from a Studbook before 0.2: books made before 0.2 cannot be exchanged or loaded"
+BEFORE_0_2: Final = "books made before Studbook 0.2 cannot be exchanged or loaded"
 
 
 class BadFrames(ValueError):
