@@ -1,35 +1,19 @@
 """`studbook erase`: with the owner's address, at home, after the reason was typed; and what is left of it."""
 
-import asyncio
 import io
 import json
-from collections.abc import Awaitable, Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import pytest
 
+from commands.opened import within
 from exchange.making import run
 from studbook_service.actions.team_book import TeamBook, entry_in
 from studbook_service.commands.erase import erase
 from studbook_service.exchange.book import ExchangedEntry
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.erasures import KIND
-from studbook_service.store import Book, Founded, open_book, said
-
-T = TypeVar("T")
-
-
-def within(database: Any, work: Callable[[Book], Awaitable[T]]) -> T:
-    """Do something with the book, as the service would."""
-
-    async def opened() -> T:
-        book = await open_book(database.serving_dsn)
-        try:
-            return await work(book)
-        finally:
-            await book.close()
-
-    return asyncio.run(opened())
+from studbook_service.store import Book, Founded, said
 
 
 @pytest.fixture

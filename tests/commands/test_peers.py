@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelled
+from exchange.wire import served, spelled
 from studbook_service.commands.node import open_node, read_settings
 from studbook_service.commands.peers import _add, home, show
 from studbook_service.exchange.book import OtherBook

@@ -1,30 +1,14 @@
 """`studbook token recover`: a chief's token made with the owner's address, and what is recorded of it."""
 
-import asyncio
 import json
-from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import pytest
 
+from commands.opened import within
 from studbook_service.commands.recover import recover
-from studbook_service.store import Book, Founded, Member, opaque_id, open_book, said, secret_hash
-
-T = TypeVar("T")
-
-
-def within(database: Any, work: Callable[[Book], Awaitable[T]]) -> T:
-    """Do something with the book, as the service would."""
-
-    async def opened() -> T:
-        book = await open_book(database.serving_dsn)
-        try:
-            return await work(book)
-        finally:
-            await book.close()
-
-    return asyncio.run(opened())
+from studbook_service.store import Founded, Member, opaque_id, said, secret_hash
 
 
 def records(database: Any, founded: Founded) -> list[Any]:

@@ -1,42 +1,16 @@
 """The carrier: it follows no redirect, goes on after a cut, and says why it gave up."""
 
-import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
-
 import pytest
 
 from exchange.making import BOOK, run
+from exchange.wire import served, spelled
 from studbook_service.exchange import driver
-from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
+from studbook_service.exchange.driver import PeerFailed, ask_head, sync
 from studbook_service.exchange.frames import DOWN, UP, Bounds
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
 
 SMALL_FRAMES = Bounds(aim=DOWN.aim, most=DOWN.most, inflated=DOWN.inflated, rows=DOWN.rows, frame_rows=10)
-
-
-@asynccontextmanager
-async def served(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator[Address]:
-    """Answer each HTTP request with whatever bytes are made of its body, and close."""
-
-    async def handle(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        head = (await reader.readuntil(b"\r\n\r\n")).lower()
-        length = int(head.split(b"content-length: ")[1].split(b"\r\n")[0])
-        writer.write(await reply(await reader.readexactly(length)))
-        writer.close()
-
-    server = await asyncio.start_server(handle, "127.0.0.1", 0)
-    port = server.sockets[0].getsockname()[1]
-    try:
-        yield Address("shop", f"http://127.0.0.1:{port}", "sbk_secret")
-    finally:
-        server.close()
-        await server.wait_closed()
-
-
-def spelled(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
-    return f"HTTP/1.1 {status}\r\n{extra}content-length: {len(body)}\r\nconnection: close\r\n\r\n".encode() + body
 
 
 async def test_redirects_are_refused_and_the_token_stays() -> None:

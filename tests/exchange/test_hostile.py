@@ -11,11 +11,12 @@ import pytest
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
 from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Refused, Row
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.composing import Composer, digest
 from studbook_service.exchange.frames import UP, BadFrames, Writer, whole
 from studbook_service.exchange.initiator import Session
 from studbook_service.exchange.memory_book import MemoryBook
-from studbook_service.exchange.responder import OtherBook, member_names, request_hash, respond
+from studbook_service.exchange.responder import member_names, request_hash, respond
 
 NOWHERE = "ab" * 32
 CAR = [("car/9", "car")]

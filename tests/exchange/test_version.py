@@ -6,7 +6,7 @@ import re
 import pytest
 
 from exchange.making import BOOK, run
-from exchange.test_driver import served, spelled
+from exchange.wire import served, spelled
 from studbook.wire.exchange import VERSION, Head
 from studbook_service.exchange.book_file import read_book_file
 from studbook_service.exchange.composing import Composer

@@ -138,7 +138,7 @@ async def peer(desk: Desk, book: Book, team: Founded, tmp_path: Path) -> AsyncIt
     tokens.keep(team.team, "shop", mint())
     desk.exchanges = Exchanges(book, tokens)
     async with answering(reply) as url:
-        await book.peers.set(team.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
+        await book.peers.set(team.team, "shop", url, standing=msgspec.json.encode(new_peer_state(0)))
         yield "shop"
         await desk.exchanges.close()
     desk.exchanges = None

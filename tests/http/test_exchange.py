@@ -203,7 +203,7 @@ async def test_sixteen_laptops_on_many_sheets_with_pushers_beside_them(sheet: An
 
 async def test_peers_are_shown(client: Any, book: Book, team: Founded, sheet: Any) -> None:
     assert (await client.get("/v1/peers")).json() == {"items": []}
-    await book.peers.set(team.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0)))
+    await book.peers.set(team.team, "shop", "https://shop.test", standing=msgspec.json.encode(new_peer_state(0)))
     [shown] = (await client.get("/v1/peers")).json()["items"]
     assert shown == {"name": "shop", "url": "https://shop.test", "waiting": 2}
     assert sheet.id

@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelled
+from exchange.wire import served, spelled
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.peering import Tokens
@@ -54,7 +54,7 @@ async def shop(exchanging: Exchanges, book: Book, team: Founded, tmp_path: Path)
     shop = Shop(MemoryBook((await book.team_head(team.team)).book))
     await shop.book.append(run(3, author=team.member))
     async with served(shop.reply) as address:
-        await book.peers.set(team.team, "shop", address.url, state=msgspec.json.encode(new_peer_state(0)))
+        await book.peers.set(team.team, "shop", address.url, standing=msgspec.json.encode(new_peer_state(0)))
         Tokens(tmp_path).keep(team.team, "shop", "sbk_secret")
         yield shop
 
@@ -91,7 +91,7 @@ async def test_a_peer_that_is_gone_is_said_to_be(client: Any, exchanging: Exchan
     assert exchanging
     gone = await client.post(SYNC)
     assert (gone.status_code, gone.json()["code"]) == (404, "not_found")
-    await book.peers.set(team.team, "shop", "http://127.0.0.1:1", state=msgspec.json.encode(new_peer_state(0)))
+    await book.peers.set(team.team, "shop", "http://127.0.0.1:1", standing=msgspec.json.encode(new_peer_state(0)))
     assert (await client.post(SYNC)).json()["code"] == "not_found"
 
 

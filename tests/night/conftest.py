@@ -53,8 +53,8 @@ class Node:
     async def correct(self, record: Record, *, note: str = "", **edits: Any) -> Record:
         """Correct or settle a record as it was seen."""
         wanted = RecordChange(edits=[Edit(path=path, value=value) for path, value in edits.items()], note=note)
-        rules = Terms(tags=frozenset({record.tag}))
-        return await records.change_record(self.desk, self.bearer, KINDS[record.kind], record.name, wanted, rules)
+        terms = Terms(tags=frozenset({record.tag}))
+        return await records.change_record(self.desk, self.bearer, KINDS[record.kind], record.name, wanted, terms)
 
     async def push(self, car: str, sheet: str, *, at: dt.datetime) -> str:
         """Push the first revision of a sheet; gives its id."""
@@ -89,7 +89,7 @@ async def nodes(shared_database: Any) -> AsyncIterator[tuple[Node, Node, Node]]:
         assert await books.peers.join(laptop.bearer.team, await shop.book.identity())
         recorded = said(actor="owner", action="home.set", subject="home")
         await books.peers.set(
-            laptop.bearer.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0))
+            laptop.bearer.team, "shop", "https://shop.test", standing=msgspec.json.encode(new_peer_state(0))
         )
         await books.access.set_home(laptop.bearer.team, "shop", said=recorded)
     for car in ("7", "12"):

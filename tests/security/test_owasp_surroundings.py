@@ -357,7 +357,7 @@ async def test_api10_consumption_an_answer_that_is_none_changes_nothing(reply: b
 
 
 async def test_api10_consumption_what_a_peer_says_is_shown_without_its_tricks() -> None:
-    """Its words come to a terminal and into the book's state: no control characters, no page of text."""
+    """Its words come to a terminal and into the book's standing: no control characters, no page of text."""
     problem = encode({"type": "x", "title": "\u001b[2Jgone\u0007", "status": 403, "code": "x", "request_id": "r"})
     told = await given_up(
         spelled(problem[:-1] + b',"detail":"\\u001b]0;owned\\u0007' + b"a" * 60_000 + b'"}', "403 No")
