@@ -50,9 +50,13 @@ def test_content_is_gone_and_all_else_stands(
     assert [each.entry.id for each in placed[:3]] == [each.id for each in made]
     erasure = placed[3].entry
     assert (erasure.header.kind, erasure.header.author, erasure.note) == (KIND, "owner", "Robin asked for it")
-    told = json.loads(rows[-1].said)
-    assert (told["action"], told["actor"], told["subject"]) == ("entries.erase", "owner", "entries")
-    assert told["detail"] == {"entries": [made[0].id, made[2].id], "erasure": erasure.id}
+    record = json.loads(rows[-1].said)
+    assert (record["action"], record["actor"], record["subject"]) == (
+        "entries.erase",
+        "owner",
+        "entries",
+    )
+    assert record["detail"] == {"entries": [made[0].id, made[2].id], "erasure": erasure.id}
 
 
 @pytest.mark.parametrize("line", ["", "\n", "   \n", "x" * 2001 + "\n", "a\x1b[2Jb\n"])
@@ -81,8 +85,8 @@ def test_a_name_is_gone_and_the_id_stays(
     [member], entry, rows = within(database, found)
     assert (member.name, member.erased, member.role) == ("", True, "chief")
     assert (entry.author, entry.author_name or "") == (at_home.member, "")
-    told = json.loads(rows[-1].said)
-    assert (told["action"], told["subject"]) == ("member.erase", at_home.member)
+    record = json.loads(rows[-1].said)
+    assert (record["action"], record["subject"]) == ("member.erase", at_home.member)
     assert "Chris " not in json.dumps([json.loads(row.said) for row in rows[:-1]])
 
 

@@ -33,10 +33,14 @@ def test_the_only_chief_gets_a_token(at_home: Founded, database: Any, capsys: An
     assert (bearer.member, bearer.role, bearer.name) == (at_home.member, "chief", "Chris")
     assert "opens the book to Chris as chief" in err
     assert out.strip() not in err
-    told = records(database, at_home)
-    assert (told[-1]["action"], told[-1]["actor"], told[-1]["subject"]) == ("token.make", "owner", bearer.token)
-    assert told[-1]["detail"] == {"member": at_home.member, "role": "chief", "recovered": True}
-    assert out.strip() not in json.dumps(told)
+    recorded = records(database, at_home)
+    assert (recorded[-1]["action"], recorded[-1]["actor"], recorded[-1]["subject"]) == (
+        "token.make",
+        "owner",
+        bearer.token,
+    )
+    assert recorded[-1]["detail"] == {"member": at_home.member, "role": "chief", "recovered": True}
+    assert out.strip() not in json.dumps(recorded)
 
 
 def test_without_any_token_the_only_team_is_found(

@@ -25,13 +25,13 @@ def exchanged(author: str) -> None:
     async def exchanging() -> None:
         shop = MemoryBook(b"book two")
 
-        async def reply(asked: bytes) -> bytes:
-            return spelled((await respond(shop, asked, via="us", rules=AdmissionRules(authors=NOBODYS))).body)
+        async def reply(request: bytes) -> bytes:
+            return spelled((await respond(shop, request, via="us", rules=AdmissionRules(authors=NOBODYS))).body)
 
         async with served(reply) as address:
             await _add(read_settings(None, None), address, join=False)
-            async with open_node(read_settings(None, None)) as own:
-                await own.book.append(run(2, author=author))
+            async with open_node(read_settings(None, None)) as node:
+                await node.book.append(run(2, author=author))
             for _ in range(2):
                 await _sync(read_settings(None, None), None, from_start=False)
 
@@ -40,10 +40,10 @@ def exchanged(author: str) -> None:
 
 def test_what_was_refused_once_is_told_at_every_exchange(at_home: Founded, capsys: Any) -> None:
     exchanged(at_home.member)
-    told = capsys.readouterr().out
-    assert "shop takes what its own members record here" in told
-    assert told.count("on car/7/sheet/baseline: its author is no member there") == 2 * 2
-    assert told.count("  once that is mended: studbook sync shop --from-start\n") == 2
+    out = capsys.readouterr().out
+    assert "shop takes what its own members record here" in out
+    assert out.count("on car/7/sheet/baseline: its author is no member there") == 2 * 2
+    assert out.count("  once that is mended: studbook sync shop --from-start\n") == 2
 
 
 def test_an_exchange_under_way_is_waited_for(at_home: Founded, capsys: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,10 +14,10 @@ SMALL_FRAMES = Bounds(aim=DOWN.aim, most=DOWN.most, inflated=DOWN.inflated, rows
 
 
 async def test_redirects_are_refused_and_the_token_stays() -> None:
-    asked: list[bytes] = []
+    requests: list[bytes] = []
 
     async def elsewhere(body: bytes) -> bytes:
-        asked.append(body)
+        requests.append(body)
         return spelled(b"")
 
     async with served(elsewhere) as trap:
@@ -31,7 +31,7 @@ async def test_redirects_are_refused_and_the_token_stays() -> None:
                 await sync(laptop, peer)
             with pytest.raises(PeerFailed, match="redirects are not followed"):
                 await ask_head(peer)
-    assert not asked
+    assert not requests
     assert "redirects" in (await laptop.peer_state("shop")).failure
 
 
@@ -56,16 +56,16 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
 
 
 async def test_it_asks_for_less_where_nothing_came_before_the_cut(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As of a slow machine on a link that does not last: a long answer is never begun."""
+    """As of a slow machine on a link that does not last: no long response is ever begun."""
     monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
     await shop.append(run(1500))
     sent: list[int] = []
 
     async def cut(body: bytes) -> bytes:
-        told = (await respond(shop, body, via="n1")).body
-        sent.append(len(told))
-        return spelled(told) if len(told) < sent[0] / 3 else b""
+        body_sent = (await respond(shop, body, via="n1")).body
+        sent.append(len(body_sent))
+        return spelled(body_sent) if len(body_sent) < sent[0] / 3 else b""
 
     async with served(cut) as peer:
         progress = await sync(laptop, peer)

@@ -7,7 +7,7 @@ import msgspec
 import pytest
 
 from exchange.making import BOOK, entry, run
-from exchange.test_filing import never, saved
+from exchange.test_book_file import never, saved
 from exchange.test_hostile import frame_of, packed
 from exchange.wire import NOW, exchange, run_session
 from studbook.wire.exchange import VERSION, Frame, Head, Refused, Row
@@ -184,8 +184,8 @@ UNFIT = {
 @pytest.mark.parametrize(("code", "row"), UNFIT.values(), ids=UNFIT)
 async def test_an_entry_without_content_is_taken_by_its_headers_hash_alone(code: str, row: Row) -> None:
     shop = MemoryBook(BOOK)
-    answered = await respond(shop, packed(frame_of(row)), via="n1")
-    assert [each.code for each in answered.refused] == [code]
+    response = await respond(shop, packed(frame_of(row)), via="n1")
+    assert [each.code for each in response.refused] == [code]
     assert await shop.end() == 0
 
 
@@ -219,17 +219,17 @@ async def test_a_saved_book_with_erased_entries_is_loaded_as_it_is() -> None:
 async def test_a_peer_that_refuses_whole_documents_too_is_not_told_for_ever() -> None:
     laptop = MemoryBook(BOOK, home="shop")
     await laptop.append(made := run(2))
-    told = 0
+    requests = 0
 
     async def send(request: bytes) -> AsyncIterator[bytes]:
-        nonlocal told
-        told += 1
+        nonlocal requests
+        requests += 1
         refused = [Refused(id=made[1].id[:8], code="parent_erased")]
         yield packed(Frame(more=False), head=Head(v=VERSION, book=BOOK, to=request_hash(request), refused=refused))
 
     session = await Session.begin(laptop, "shop")
     await run_session(session, send)
     progress = await session.finish(NOW)
-    assert told == 2
+    assert requests == 2
     assert (progress.sent, [each.id for each in progress.refused]) == (1, [made[1].id[:8]])
     assert (await laptop.peer_state("shop")).sent == 2

@@ -59,12 +59,12 @@ async def test_a_request_with_a_flipped_bit_brings_nothing_else() -> None:
     for _ in range(FLIPS):
         shop = MemoryBook(BOOK)
         try:
-            answered = await respond(shop, flipped(request, chance), via="n1")
+            response = await respond(shop, flipped(request, chance), via="n1")
         except BadFrames:
             assert await shop.end() == 0
         else:  # a bit that means nothing, such as the filling of an empty block
             assert [each.entry.id for each in shop._numbered] == [each.id for each in made]
-            assert not answered.refused
+            assert not response.refused
 
 
 async def test_an_answer_with_a_flipped_bit_brings_nothing_else() -> None:

@@ -1,4 +1,4 @@
-"""What is decided at home: told when it changed, kept by laptops, and held to when they bring something."""
+"""What is decided at home: sent when it changed, kept by laptops, and held to when they bring something."""
 
 from collections.abc import AsyncIterator
 
@@ -49,14 +49,14 @@ async def test_only_home_is_believed() -> None:
     await exchange(laptop, other, peer="other")
     assert await laptop.decided() == Home()
     await exchange(MemoryBook(BOOK), other, peer="other")
-    asked = await (await Session.begin(laptop, "other")).next_request()
-    assert asked is not None
-    assert whole((await respond(other, asked, via="n1")).body, UP)[0].home is msgspec.UNSET
+    request = await (await Session.begin(laptop, "other")).next_request()
+    assert request is not None
+    assert whole((await respond(other, request, via="n1")).body, UP)[0].home is msgspec.UNSET
     away = MemoryBook(BOOK, home="other")
     await away.take_home(DECIDED)
-    asked = await (await Session.begin(laptop, "shop")).next_request()
-    assert asked is not None
-    head = whole((await respond(away, asked, via="n1")).body, UP)[0]
+    request = await (await Session.begin(laptop, "shop")).next_request()
+    assert request is not None
+    head = whole((await respond(away, request, via="n1")).body, UP)[0]
     assert (head.at_home, head.home) == (False, msgspec.UNSET)
     assert await shop.home() is None
 
@@ -80,9 +80,9 @@ async def test_what_was_let_in_before_the_sheet_was_protected_is_no_refusal() ->
     """The receipt got lost, the sheet was protected meanwhile, and the laptop tells it again with something new."""
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK, home="shop")
     await laptop.append(made := run(2))
-    asked = await (await Session.begin(laptop, "shop")).next_request()
-    assert asked is not None
-    await respond(shop, asked, via="laptop")
+    request = await (await Session.begin(laptop, "shop")).next_request()
+    assert request is not None
+    await respond(shop, request, via="laptop")
     await laptop.append([late := run(3)[2], entry({"n": 1}, line="car/9", kind="car")])
     progress = await exchange(laptop, shop, rules=CLOSED)
     assert [(each.id, each.code) for each in progress.refused] == [(late.id[:8], "protected")]
@@ -136,11 +136,11 @@ async def test_an_answer_cut_before_home_was_kept_tells_it_again() -> None:
 
 async def test_what_home_says_is_kept_fit_to_be_shown() -> None:
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK, home="shop")
-    said = Home(
+    decided = Home(
         members={"m-1": HomeMember("Rob\x1b[2J\nin", "crew"), "../x": HomeMember("X", "chief")},
         protected=["car/7", "car/7/../8"],
     )
-    await shop.take_home(said)
+    await shop.take_home(decided)
     await exchange(laptop, shop)
     assert await laptop.decided() == Home(members={"m-1": HomeMember("Rob?[2J?in", "crew")}, protected=["car/7"])
     assert (await exchange(laptop, shop)).bytes_down < 200

@@ -109,8 +109,8 @@ ROWS: dict[str, tuple[str, Callable[[], list[Row]]]] = {
 @pytest.mark.parametrize(("code", "rows"), ROWS.values(), ids=ROWS)
 async def test_a_bad_entry_is_named_and_not_kept(code: str, rows: Callable[[], list[Row]]) -> None:
     shop = MemoryBook(BOOK)
-    answered = await respond(shop, packed(frame_of(*rows())), via="n1")
-    assert answered.refused[0].code == code
+    response = await respond(shop, packed(frame_of(*rows())), via="n1")
+    assert response.refused[0].code == code
     assert await shop.end() == 0
 
 
@@ -121,8 +121,8 @@ async def test_a_bad_entry_is_named_and_not_kept(code: str, rows: Callable[[], l
 )
 async def test_names_that_are_none_are_refused(lines: Any, authors: Any) -> None:
     shop = MemoryBook(BOOK)
-    answered = await respond(shop, packed(frame_of(Row(after=[], body={}), lines=lines, authors=authors)), via="n1")
-    assert [each.code for each in answered.refused] == ["form"]
+    response = await respond(shop, packed(frame_of(Row(after=[], body={}), lines=lines, authors=authors)), via="n1")
+    assert [each.code for each in response.refused] == ["form"]
     assert await shop.end() == 0
 
 
@@ -130,16 +130,16 @@ async def test_edits_on_a_parent_must_fit_it() -> None:
     shop = MemoryBook(BOOK)
     await shop.append([first := entry({"a": {"b": 1}, "c": 2}, line="car/9", kind="car")])
     for edits in ({"cut": ["x.y"]}, {"put": {"a": 1}}, {"put": {"c.d": 1}}, {"put": {"A!": 1}}, {"put": {"n": {}}}):
-        answered = await respond(shop, packed(frame_of(Row(after=[first.id], **edits))), via="n1")
-        assert [each.code for each in answered.refused] == ["form"], edits
+        response = await respond(shop, packed(frame_of(Row(after=[first.id], **edits))), via="n1")
+        assert [each.code for each in response.refused] == ["form"], edits
     assert await shop.end() == 1
 
 
 async def test_a_parent_on_another_line_is_none() -> None:
     shop = MemoryBook(BOOK)
     await shop.append([first := entry({"n": 1}, line="car/8", kind="car")])
-    answered = await respond(shop, packed(frame_of(Row(after=[first.id], put={"n": 2}))), via="n1")
-    assert [each.code for each in answered.refused] == ["missing_parent"]
+    response = await respond(shop, packed(frame_of(Row(after=[first.id], put={"n": 2}))), via="n1")
+    assert [each.code for each in response.refused] == ["missing_parent"]
 
 
 async def test_good_entries_beside_a_bad_one_are_kept_and_its_descendants_are_not() -> None:
@@ -148,8 +148,8 @@ async def test_good_entries_beside_a_bad_one_are_kept_and_its_descendants_are_no
     other = entry({"n": 1}, line="car/9", kind="car")
     frame = Composer().frame([*line, other], {})
     rows = [msgspec.structs.replace(frame.rows[0], note="another note"), *frame.rows[1:]]
-    answered = await respond(shop, packed(msgspec.structs.replace(frame, rows=rows)), via="n1")
-    assert [(each.id, each.code) for each in answered.refused] == [
+    response = await respond(shop, packed(msgspec.structs.replace(frame, rows=rows)), via="n1")
+    assert [(each.id, each.code) for each in response.refused] == [
         (line[0].id[:8], "hash"),
         (line[1].id[:8], "parent_refused"),
         (line[2].id[:8], "parent_refused"),

@@ -175,9 +175,20 @@ class World:
                 del node.sessions[peer]
 
     def carried(self, node: str, peer: str, request: bytes) -> Iterator[bytes]:
-        """Carry a request and its answer; give the answer's pieces that arrive."""
+        """Carry a request and its response; give the response's pieces that arrive."""
         what = self.random.choices(
-            ["whole", "lost", "answer lost", "doubled", "late", "cut", "stale", "damaged", "damaged request", "undone"],
+            [
+                "whole",
+                "lost",
+                "response lost",
+                "doubled",
+                "late",
+                "cut",
+                "stale",
+                "damaged",
+                "damaged request",
+                "undone",
+            ],
             [56, 4, 5, 5, 4, 10, 4, 4, 4, 4],
         )[0]
         self.count(what)
@@ -189,11 +200,11 @@ class World:
         if what == "damaged request":
             request = self.damaged(request)
         before = self.nodes[peer].book.copy()
-        answers = [self.answered(node, peer, request) for _ in range(2 if what == "doubled" else 1)]
-        body = self.random.choice(answers)
-        if what == "answer lost":
+        responses = [self.respond(node, peer, request) for _ in range(2 if what == "doubled" else 1)]
+        body = self.random.choice(responses)
+        if what == "response lost":
             return
-        if what == "undone":  # it answers, loses its disk, and is restored to a moment ago
+        if what == "undone":  # it responses, loses its disk, and is restored to a moment ago
             self.nodes[peer].book = before
             self.nodes[peer].sessions.clear()
         known = self.replies.setdefault((node, peer), [])
@@ -206,8 +217,8 @@ class World:
         for start in range(0, length, 150):
             yield body[start : min(start + 150, length)]
 
-    def answered(self, node: str, peer: str, request: bytes) -> bytes:
-        """Have a node answer; what it cannot read it answers with nothing."""
+    def respond(self, node: str, peer: str, request: bytes) -> bytes:
+        """Have a node respond; to what it cannot read it responds with nothing."""
         try:
             return do(
                 respond(self.nodes[peer].book, request, via=node, rules=self.rules(node, peer), bounds=BOUNDS)
@@ -228,7 +239,7 @@ class World:
     def deliver_late(self) -> None:
         """Let a request arrive that its sender has long given up."""
         if self.late:
-            self.answered(*self.late.pop(self.random.randrange(len(self.late))))
+            self.respond(*self.late.pop(self.random.randrange(len(self.late))))
 
     def back_up(self) -> None:
         """Copy a node's book away."""
@@ -289,7 +300,7 @@ class World:
         entries = [each for node in self.nodes.values() for each in _entries(node.book).values()]
         gone = {each.id for each in entries if each.erased}
         assert gone <= self.erased
-        self.exchange_all(anew=self.protects)
+        self.exchange_all(from_start=self.protects)
         self.exchange_all()
         if gone:
             self.erase(gone)
@@ -307,11 +318,11 @@ class World:
             assert there.members.items() <= here.members.items(), node.name
             assert not do(verify(node.book)).faults, node.name
 
-    def exchange_all(self, *, anew: bool = False) -> None:
+    def exchange_all(self, *, from_start: bool = False) -> None:
         """Exchange between all without a fault."""
         for node in self.nodes.values():
             for peer in node.peers:
-                if anew:
+                if from_start:
                     version = do(node.book.peer_state(peer)).version + 1
                     state = msgspec.structs.replace(new_peer_state(do(node.book.end())), version=version)
                     do(node.book.append((), peer=peer, state=state))
@@ -321,7 +332,7 @@ class World:
         """Exchange without a fault; only an erasure that home lost is not taken there."""
         session = do(Session.begin(node.book, peer, bounds=BOUNDS))
         while (request := do(session.next_request())) is not None:
-            self.count("told whole", whole(request, BOUNDS[0])[0].whole)
+            self.count("sent whole", whole(request, BOUNDS[0])[0].whole)
             do(session.receive(do(respond(self.nodes[peer].book, request, via=node.name, bounds=BOUNDS)).body))
             do(session.end_response())
         assert {each.code for each in do(session.finish(NOW)).refused} <= {"not_home"}

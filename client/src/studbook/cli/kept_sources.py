@@ -1,5 +1,7 @@
 """The sources a user added: where another team's book answers, and the token that opens it.
 
+A source is its reader's own: nothing of it is in a book.
+
 They stand in `sources.json` in the user's configuration folder, which nobody else may read: a token is neither on a
 command line, where every process list shows it, nor in the shell's history.
 """

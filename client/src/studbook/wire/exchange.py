@@ -2,7 +2,7 @@
 
 A body is one zlib stream of frames, flushed after each. A frame is the length and the CRC-32 of what follows (4 bytes
 each, big-endian) and JSON. The first is a `Head`, all others are `Frame`s. A revision travels as the leaves that differ
-from its first parent; the receiver rebuilds it and hashes it anew.
+from its first parent; the receiver rebuilds it and hashes it again.
 """
 
 import datetime as dt
@@ -18,7 +18,7 @@ from studbook.wire.units import Opt
 
 MEDIA_TYPE: Final = "application/vnd.studbook.frames"
 VERSION: Final = 2
-"""Version 1 was spoken before Studbook 0.2; what speaks it is refused."""
+"""Of the exchange and of a book in a file. Version 1, of before Studbook 0.2, is refused."""
 
 _DIGEST_BYTES: Final = 8
 
@@ -95,7 +95,7 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     Attributes:
         v: `VERSION`.
-        book: the 8 bytes that tell one team's book from any other; none asks which it is.
+        book: the 8 bytes that tell one team's book from any other; empty asks which it is.
         cursor: in a request, how far the responder's book has been read; none for from the start.
         end: in a request, where the responder's book ended when it last took entries, if beyond `cursor`; in a
             response, where it ends now.
@@ -180,7 +180,7 @@ class Exchanged(Answer):
     """How far an exchange with a peer is, or what it came to.
 
     Attributes:
-        number: tells it from others that this service made.
+        number: of the exchanges that this service made.
         running: whether it goes on.
         requests: those responded to.
         sent, received: entries: that the peer took; that are new here.

@@ -1,4 +1,8 @@
-"""The exchanges that this service makes: by itself again and again, and when somebody asks for one."""
+"""The exchanges that this service makes: by itself again and again, and when somebody asks for one.
+
+A request for an exchange is answered when the exchange has ended, or after a while with how far it is and a number to
+ask again with. So no request stays open for as long as a slow link takes, and both clients stay plain loops.
+"""
 
 import asyncio
 import logging

@@ -1,4 +1,7 @@
-"""`studbook erase`: forgets what somebody has a right to have forgotten. Ids, hashes and chain stay, and verify."""
+"""`studbook erase`: forgets what somebody has a right to have forgotten. Ids, hashes and chain stay, and verify.
+
+The bytes stay in backups, in the write-ahead log and in unvacuumed pages until those turn over.
+"""
 
 import asyncio
 import sys
@@ -40,7 +43,7 @@ def erase(
         entry: id of an entry, or its first 6 or more digits; may be given several times.
         member: id of a member whose name is to be forgotten.
         reason: why; kept in the book. Asked for if not given.
-        team: whose book, where the database keeps several. Also told by STUDBOOK_TOKEN.
+        team: whose book, where the database keeps several. STUDBOOK_TOKEN names it too.
         data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
         database: address of a PostgreSQL database to use instead, for the role that owns the tables.
     """

@@ -81,7 +81,7 @@ async def open_node(settings: Settings, *, begins: bool = False) -> AsyncIterato
         begins: let a new book begin where there is none.
 
     Raises:
-        BadSetting: there is none, or it cannot be said which team is meant.
+        BadSetting: there is none, or it is unclear which team is meant.
     """
     if not begins:
         _check_book(settings)
@@ -105,7 +105,7 @@ async def open_as_owner(settings: Settings, team: UUID | None) -> AsyncIterator[
         team: whose; None takes it from the token in STUDBOOK_TOKEN, or there is only one.
 
     Raises:
-        BadSetting: there is no book, or it cannot be said which team is meant.
+        BadSetting: there is no book, or it is unclear which team is meant.
     """
     _check_book(settings)
     with _running_database(settings) as (given, owner):

@@ -24,7 +24,7 @@ def recover(
 
     Args:
         member: a chief's id or name; not needed where there is one chief.
-        team: whose book, where the database keeps several. Also told by STUDBOOK_TOKEN.
+        team: whose book, where the database keeps several. STUDBOOK_TOKEN names it too.
         data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
         database: address of a PostgreSQL database to use instead, for the role that owns the tables.
     """

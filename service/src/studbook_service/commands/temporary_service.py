@@ -41,7 +41,7 @@ def temporary_service(*, port: int) -> Iterator[TemporaryService]:
 
     Raises:
         EmbeddedError: PostgreSQL is not found.
-        ServerError: the service did not start; the text is what it said.
+        ServerError: the service did not start; the text is what it printed.
     """
     with tempfile.TemporaryDirectory(prefix="studbook-demo-") as root:
         data, folder = Path(root) / "data", Path(root) / "work"

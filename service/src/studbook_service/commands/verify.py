@@ -1,4 +1,4 @@
-"""`studbook verify`: every hash of the book computed anew, and two books set against each other."""
+"""`studbook verify`: computes every hash of the book again, and compares two books."""
 
 import asyncio
 import sys

@@ -45,7 +45,7 @@ class DemoStep:
     Attributes:
         document: the whole document after this step.
         changes: what this step changed; empty for a sheet's first.
-        carried_from: the sheet that this was carried from, as it stood then: of this car by its name, `CAR/SHEET` of
+        carried_from: the sheet that this was carried from, in its state then: of this car by its name, `CAR/SHEET` of
             another.
         fields: what was carried; the whole document if none are named.
     """
@@ -126,7 +126,7 @@ def moment(row: Tree, today: dt.date) -> dt.datetime:
 
 
 def _carried(source: str, fields: tuple[str, ...], at: dt.datetime, today: dt.date) -> Iterator[Change]:
-    """Take fields from another car's sheet as it stood at a time."""
+    """Take fields from another car's sheet in its state at a time."""
     slug, _, sheet = source.partition("/")
     other = next(car for car in team().cars if car.slug == slug)
     page = [step.document for step in story(other, today=today) if step.sheet == sheet and step.at < at][-1]

@@ -27,7 +27,7 @@ A = TypeVar("A")
 STUD = "rf.upper_stud.length_in+=0.5"
 PAGE = "7-baseline.toml"
 
-# What the what-if below tells the crew to do, to the nearest piece in the box, and what the gauges then read.
+# What the crew does after the what-if below, to the nearest piece in the box, and what the gauges then read.
 FITTED: Mapping[str, object] = {
     "setup.front.rf.upper_stud.length_in": 1.7,
     "setup.front.rf.upper_stud.nights": 0,

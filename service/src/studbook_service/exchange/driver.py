@@ -29,7 +29,7 @@ _WAIT_FIRST_S: Final = 0.25
 _QUIET_MOST_S: Final = 20.0
 _PROBLEM_MOST: Final = 64 * 1024
 _REFUSAL_BEFORE_0_2: Final = f"version {VERSION} of the frames, 1 is spoken here"
-"""What a node before 0.2 says to our version; it is told to the user in plain words."""
+"""How a node before 0.2 refuses version 2; the user reads a plain sentence instead."""
 
 
 class PeerFailed(Exception):

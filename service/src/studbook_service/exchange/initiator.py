@@ -1,4 +1,4 @@
-"""The initiator of an exchange: it asks, and it keeps all that is to be remembered.
+"""The initiator of an exchange: it sends requests, and keeps all that is to be remembered.
 
 Rules:
     A session goes on until it has read all of the peer's book and the peer has all of this one. What it learns is kept
@@ -191,7 +191,7 @@ class Session:
         if response.more is None or not response.reader.ended:
             raise CutShort("the answer was cut short")
         if response.more and not response.moved:
-            raise BadFrames("the peer has more to tell and does not tell it")
+            raise BadFrames("the peer has more to send and does not send it")
         self.progress.requests += 1
         self._complete = not response.more
         self._read_all |= self._complete

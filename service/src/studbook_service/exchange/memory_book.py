@@ -15,7 +15,7 @@ class MemoryBook:
     """A book that ends with its process.
 
     Args:
-        identity: tells it from other teams' books.
+        identity: 8 bytes that differ from those of other teams' books.
         home: the peer that is its home; None when it is itself.
 
     Example:
@@ -94,7 +94,7 @@ class MemoryBook:
         """Keep another node's names for authors whom nobody here knows."""
         await self._add_members({id_: HomeMember(name, "viewer", ended=True) for id_, name in names.items()})
 
-    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:  # noqa: ARG002 - nobody asks who it was
+    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:  # noqa: ARG002 - nothing is recorded of it
         """Make authors members of the crew, at home."""
         await self._add_members({id_: HomeMember(name, "crew") for id_, name in names.items()})
 

@@ -110,7 +110,7 @@ class Rebuilder:
             known: what `parents` found for it.
 
         Raises:
-            BadFrames: it cannot be said which entry is bad.
+            BadFrames: the frame does not say which entry is bad.
         """
         self._lines += frame.lines
         self._authors += frame.authors
