@@ -26,7 +26,7 @@ from exchange.making import entry  # noqa: E402 - found on the path set above
 from nodes.crashing import Node  # noqa: E402 - as above
 from nodes.link import BYTES_PER_S, HOST, GitServer, Link  # noqa: E402 - as above
 from studbook.history.canonical import Tree  # noqa: E402 - as above
-from studbook.history.changes import Change, apply  # noqa: E402 - as above
+from studbook.history.changes import FieldChange, apply  # noqa: E402 - as above
 from studbook.history.leaves import leaves  # noqa: E402 - as above
 from studbook_service.demo.scenario import story, team  # noqa: E402 - as above
 from studbook_service.exchange.book import ExchangedEntry  # noqa: E402 - as above
@@ -74,7 +74,7 @@ class Writing:
         changes = []
         for path in self.random.sample(numbers, self.random.choice([1, 1, 1, 2, 3])):
             value = leaves(tree)[path] + self.random.choice([-0.25, -0.125, 0.0625, 0.125, 0.5])
-            changes.append(Change(path, after=round(value, 4)))
+            changes.append(FieldChange(path, after=round(value, 4)))
         return self._keep(line, apply(changes, tree), [before])
 
     def _keep(self, line: str, tree: Tree, parents: list[ExchangedEntry]) -> ExchangedEntry:

@@ -8,10 +8,11 @@ import json
 from collections.abc import Callable
 from time import perf_counter
 
+from studbook.history.ancestry import plan
 from studbook.history.canonical import canonical, encode
-from studbook.history.changes import Change, apply, diff
-from studbook.history.ids import content_id
-from studbook.history.merge import three_way
+from studbook.history.changes import FieldChange, apply, diff
+from studbook.history.ids import hash_content
+from studbook.history.merge import merge
 from studbook_service.demo.scenario import base
 
 Row = tuple[str, str, str, str]
@@ -30,8 +31,11 @@ def best(work: Callable[[], object], *, times: int = 50) -> float:
 def rows() -> list[Row]:
     """Time diff, apply, canonical bytes and ids of a full document against reading it as JSON."""
     one = base("7", today=dt.date(2026, 6, 1))
-    other = apply([Change(("setup", "front", "rf", "upper_stud", "length_in"), after=1.7)], one)
-    third = apply([Change(("setup", "front", "rf", "upper_stud", "length_in"), after=1.5), Change(("notes",))], one)
+    other = apply([FieldChange(("setup", "front", "rf", "upper_stud", "length_in"), after=1.7)], one)
+    stud = ("setup", "front", "rf", "upper_stud", "length_in")
+    third = apply([FieldChange(stud, after=1.5), FieldChange(("notes",))], one)
+    held = {"a": one, "x": other, "y": third}
+    fork = plan(["x", "y"], {"a": (), "x": ("a",), "y": ("a",)}.__getitem__)
     text = [encode(tree) for tree in (one, other)]
     bare = best(lambda: [json.loads(each) for each in text])
     limit = f"json.loads of both {bare:.2f} ms"
@@ -44,10 +48,10 @@ def rows() -> list[Row]:
     changes = diff(one, other)
     return [
         row("diff of two documents", lambda: diff(one, other), 1),
-        row("merge of three with a conflict", lambda: three_way(one, other, third), 1),
+        row("merge of three with a conflict", lambda: merge(fork, held.__getitem__), 1),
         row("apply a change", lambda: apply(changes, one)),
         row("canonical bytes", lambda: encode(canonical(one))),
-        row("content id", lambda: content_id(note="", body=one)),
+        row("content id", lambda: hash_content(note="", body=encode(one))),
     ]
 
 

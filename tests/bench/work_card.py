@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from studbook.wire.work import WorkAsked
+from studbook.wire.work import WorkRequest
 from studbook_service.work.card import work_card
 from studbook_service.work.schedule import shortest
 from work.scheduling import by_integer_program, faults, random_problem
@@ -54,7 +54,7 @@ def _cards(crew: int) -> Row:
     pairs = [
         (one, other) for sheets in demo_sheets().values() for one in sheets for other in sheets if one is not other
     ]
-    asked = [WorkAsked(crew=crew, minutes=minutes) for minutes in (25, 60)] + [WorkAsked(crew=crew)]
+    asked = [WorkRequest(crew=crew, minutes=minutes) for minutes in (25, 60)] + [WorkRequest(crew=crew)]
     times, proven = [], 0
     for pair in pairs:
         for wanted in asked:

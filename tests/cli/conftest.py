@@ -12,7 +12,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -21,10 +21,12 @@ from typing import Any
 
 import pytest
 
+from cli.running import Run, Terminal
 from studbook.cli import main
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import tips_tag
 from studbook.history.leaves import steps
+from studbook_service.store import Founded, found_team
 
 DOCUMENT = {
     "notes": "tacky",
@@ -103,7 +105,11 @@ class SmallBook:
         if headers.get("if-match") != f'"{self.tag}"':
             return 412, problem("stale", status=412, tag=self.tag, tips=[self.revisions[-1]["id"]])
         document = body.get("document") or apply(
-            [Change(steps(edit["path"]), after=edit["value"]) for edit in body.get("edits", []) if "value" in edit],
+            [
+                FieldChange(steps(edit["path"]), after=edit["value"])
+                for edit in body.get("edits", [])
+                if "value" in edit
+            ],
             self.documents[-1],
         )
         revision = self.record(document, note=body.get("note", ""), author="Ada")
@@ -149,16 +155,40 @@ def small_book(monkeypatch: pytest.MonkeyPatch) -> Iterator[SmallBook]:
 
 
 @pytest.fixture
-def run(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> Callable[..., tuple[int, str, str]]:
-    """Run a command in an empty folder: exit code, what it printed, what it told."""
-    monkeypatch.chdir(tmp_path)
+async def team(shared_database: Any) -> Founded:
+    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
 
-    def command(*words: str) -> tuple[int, str, str]:
-        code = main(words)
-        said = capsys.readouterr()
-        return code, said.out, said.err
+
+@pytest.fixture
+def as_chief(address: str, team: Founded, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands reach the real service as Chris, the chief of a team of its own."""
+    monkeypatch.setenv("STUDBOOK_URL", address)
+    monkeypatch.setenv("STUDBOOK_TOKEN", team.token)
+
+
+@pytest.fixture
+def run(
+    request: pytest.FixtureRequest, capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Run:
+    """Run a command in an empty folder: exit code, standard output, standard error.
+
+    As whoever holds `token`; `typed` answers its questions. The shared service may be busy, and is tried again.
+    """
+    monkeypatch.chdir(tmp_path)
+    tries = 40 if "as_chief" in request.fixturenames else 1
+
+    def command(*words: str, token: str | None = None, typed: str | None = None) -> tuple[int, str, str]:
+        with monkeypatch.context() as here:
+            if token is not None:
+                here.setenv("STUDBOOK_TOKEN", token)
+            if typed is not None:
+                here.setattr("sys.stdin", Terminal(typed))
+            for _ in range(tries):
+                code = main(words)
+                printed = capsys.readouterr()
+                if code != 4:
+                    break
+        return code, printed.out, printed.err
 
     return command
 

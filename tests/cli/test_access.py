@@ -2,40 +2,16 @@
 
 import datetime as dt
 import json
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from studbook.cli import main
-from studbook_service.store import Founded, found_team
+from cli.running import Run
+from studbook_service.store import Founded
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief")
 DOCUMENT = (Path(__file__).parents[1] / "http" / "document.json").read_text()
 UNTIL = (dt.datetime.now().astimezone() + dt.timedelta(days=30)).date().isoformat()
-
-
-@pytest.fixture
-async def team(shared_database: Any) -> Founded:
-    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
-
-
-@pytest.fixture
-def run(
-    address: str, team: Founded, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Run:
-    """Run a command as Chris, the chief, or as whoever holds `token`."""
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.chdir(tmp_path)
-
-    def command(*words: str, token: str = team.token) -> tuple[int, str, str]:
-        monkeypatch.setenv("STUDBOOK_TOKEN", token)
-        code = main(words)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return command
 
 
 @pytest.fixture

@@ -1,49 +1,27 @@
 """The commands around the scales, against the real service and database. The car is invented."""
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from cli.running import Run
 from studbook import Studbook
-from studbook.cli import main
 from studbook.core.logbook import named
-from studbook_service.store import found_team
+from studbook_service.store import Founded
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief", "book")
 DOCUMENT = json.loads((Path(__file__).parents[1] / "http" / "document.json").read_text())
 SHOWING = "setup.rear.rr.spring.perch.thread_showing_in"
 
 
 @pytest.fixture
-async def token(shared_database: Any) -> str:
-    return (await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")).token
-
-
-@pytest.fixture
-def book(address: str, token: str) -> Any:
-    with Studbook(address, token) as book:
+def book(address: str, team: Founded) -> Any:
+    with Studbook(address, team.token) as book:
         book.new_car("7")
         book.new_sheet("7/baseline", DOCUMENT, note="as it stood")
         yield book
-
-
-@pytest.fixture
-def run(
-    book: Studbook, address: str, token: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> Run:
-    assert book.car("7")
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", token)
-
-    def command(*words: str) -> tuple[int, str, str]:
-        code = main(words)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return command
 
 
 def showing(book: Studbook) -> float:

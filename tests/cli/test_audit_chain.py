@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.audit_chain import walk
+from studbook.cli.audit_chain import check_chain
 from studbook.wire.access import AuditLine
 
 LINES: list[dict[str, Any]] = [
@@ -37,7 +37,7 @@ def record() -> list[AuditLine]:
 
 
 def test_a_record_as_it_was_written_fits(record: list[AuditLine]) -> None:
-    walked = walk(record, head=record[1].chain[:12])
+    walked = check_chain(record, head=record[1].chain[:12])
     assert (walked.lines, walked.head, walked.broken, walked.noted) == (3, record[-1].chain, None, 2)
 
 
@@ -55,18 +55,18 @@ def test_a_record_as_it_was_written_fits(record: list[AuditLine]) -> None:
 )
 def test_a_line_that_was_changed_is_named(record: list[AuditLine], place: int, change: dict[str, Any]) -> None:
     record[place] = msgspec.structs.replace(record[place], **change)
-    walked = walk(record)
+    walked = check_chain(record)
     assert (walked.lines, walked.broken) == (place, record[place])
 
 
 def test_a_line_that_is_gone_or_put_in_is_noticed_where_it_was(record: list[AuditLine]) -> None:
-    assert walk([record[0], record[2]]).broken == record[2]
-    assert walk(record[1:]).broken == record[1]
-    assert walk([record[0], record[0], *record[1:]]).lines == 1
+    assert check_chain([record[0], record[2]]).broken == record[2]
+    assert check_chain(record[1:]).broken == record[1]
+    assert check_chain([record[0], record[0], *record[1:]]).lines == 1
 
 
 def test_a_record_that_was_cut_short_fits_but_has_lost_its_head(record: list[AuditLine]) -> None:
-    walked = walk(record[:2], head=record[2].chain)
+    walked = check_chain(record[:2], head=record[2].chain)
     assert (walked.broken, walked.noted) == (None, None)
 
 

@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from studbook.cli import bookmark, main
-from studbook.cli.endings import ending
+from cli.running import Run
+from studbook.cli import file_origin, main
+from studbook.cli.exit_codes import exit_code
 from studbook.core.errors import local
 from studbook.formats import read
 
-Run = Callable[..., tuple[int, str, str]]
 STUD = "setup.front.rf.upper_stud.length_in"
 
 
@@ -23,7 +23,7 @@ def test_pull_writes_a_file_and_remembers(run: Run, small_book: Any) -> None:
     code, out, _ = run("pull", "7/baseline")
     assert (code, out) == (0, "7-baseline.toml: 7/baseline at 111111111111\n")
     assert read(Path("7-baseline.toml").read_bytes(), "toml") == small_book.documents[0]
-    mark = bookmark.recall(Path("7-baseline.toml"))
+    mark = file_origin.load_origin(Path("7-baseline.toml"))
     assert mark is not None
     assert (mark.sheet, mark.revision) == ("7/baseline", "1" * 64)
 
@@ -236,7 +236,7 @@ def test_refusals_have_their_exit_codes(run: Run, small_book: Any, code: str, st
 
 @pytest.mark.parametrize("code", ["too_many", "too_slow", "busy", "unavailable"])
 def test_what_can_be_tried_again_has_its_own_exit_code(code: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert ending(local(code, "said so")) == 4
+    assert exit_code(local(code, "said so")) == 4
     assert capsys.readouterr().err == "studbook: said so\n"
 
 

@@ -4,46 +4,23 @@ The car is invented. Figures: only what any longer stud must do is asserted, the
 """
 
 import json
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from studbook.cli import main
+from cli.running import Run
 from studbook.formats import read, write
-from studbook_service.store import found_team
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief")
 DOCUMENT = Path(__file__).parents[1] / "http" / "document.json"
 STUD = "setup.front.rf.upper_stud.length_in"
 
 
-@pytest.fixture
-async def token(shared_database: Any) -> str:
-    return (await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")).token
-
-
-@pytest.fixture
-def run(
-    address: str, token: str, capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> Run:
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", token)
-    monkeypatch.chdir(tmp_path)
+@pytest.fixture(autouse=True)
+def _start(tmp_path: Path) -> None:
     document = json.loads(DOCUMENT.read_text())
     for form in ("json", "toml", "csv"):
-        Path(f"start.{form}").write_text(write(document, form), newline="")
-
-    def command(*words: str) -> tuple[int, str, str]:
-        for _ in range(40):
-            code = main(words)
-            said = capsys.readouterr()
-            if code != 4:
-                break
-        return code, said.out, said.err
-
-    return command
+        (tmp_path / f"start.{form}").write_text(write(document, form), newline="")
 
 
 def test_the_job_from_an_empty_book(run: Run) -> None:

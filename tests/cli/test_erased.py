@@ -8,33 +8,11 @@ from typing import Any
 
 import pytest
 
-from studbook.cli import main
-from studbook_service.store import Founded, found_team
+from cli.running import Run
+from studbook_service.store import Founded
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief")
 DOCUMENT = (Path(__file__).parents[1] / "http" / "document.json").read_text()
-
-
-@pytest.fixture
-async def team(shared_database: Any) -> Founded:
-    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
-
-
-@pytest.fixture
-def run(
-    address: str, team: Founded, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Run:
-    """Run a command as Chris, the chief."""
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", team.token)
-    monkeypatch.chdir(tmp_path)
-
-    def command(*words: str) -> tuple[int, str, str]:
-        code = main(words)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return command
 
 
 @pytest.fixture

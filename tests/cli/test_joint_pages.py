@@ -5,8 +5,8 @@ from typing import Any
 
 import msgspec
 
-from studbook.cli.damping_page import damping_page
-from studbook.cli.joints_page import joints_page
+from studbook.cli.damping import damping_page
+from studbook.cli.joints import joints_page
 from studbook.wire.damping import DampingAnswer
 from studbook.wire.joints import JointsAnswer
 
@@ -112,7 +112,7 @@ def in_order(page: list[str], wanted: list[str]) -> None:
 
 def test_joints_begin_with_cautions_and_assumptions() -> None:
     page = joints_page(msgspec.convert(JOINTS, JointsAnswer))
-    assert page[0] == "Take care"
+    assert page[0] == "Cautions"
     wanted = [
         "An assumption.",
         "5.3 lb",
@@ -122,7 +122,7 @@ def test_joints_begin_with_cautions_and_assumptions() -> None:
         "8.0 lb at the",
     ]
     wanted += [
-        "breaks away",
+        "breakaway",
         "BINDS -1.6",
         "RF under 503 lb",
         "450 tension",
@@ -131,7 +131,7 @@ def test_joints_begin_with_cautions_and_assumptions() -> None:
         "Not comp",
     ]
     in_order(page, wanted)
-    row = next(line for line in page if line.startswith("can rest over"))
+    row = next(line for line in page if line.startswith("dead band"))
     assert row.split()[-1] == "0.022"
 
 
@@ -149,7 +149,7 @@ def test_commands_ask_for_what_was_typed(small_book: Any, run: Callable[..., Any
     address = f"/v1/revisions/{'1' * 64}"
     small_book.answers = {f"{address}/joints": JOINTS, f"{address}/damping": DAMPING}
     code, out, _ = run("joints", "7/baseline", "--side", "950", "--braking", "350.125", "--brake", "free", "--on", "rf")
-    assert (code, out.splitlines()[0]) == (0, "Take care")
+    assert (code, out.splitlines()[0]) == (0, "Cautions")
     asked = small_book.asked[-1][1]
     for wanted in ("side_lb=950", "braking_lb=350.125", "brake=free", "on=rf"):
         assert wanted in asked

@@ -8,10 +8,10 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.cornering_page import cornering_page
-from studbook.cli.effects_page import effects_page
-from studbook.cli.loads_page import loads_page
-from studbook.cli.perches_page import perches_page
+from studbook.cli.cornering import cornering_page
+from studbook.cli.effects import effects_page
+from studbook.cli.loads import loads_page
+from studbook.cli.perches import perches_page
 from studbook.wire.answers import Effects
 from studbook.wire.loads import CorneringAnswer, LoadsAnswer, PerchesAnswer
 
@@ -59,7 +59,7 @@ def test_what_a_change_does_on_the_scales_stands_in_the_effects() -> None:
 def test_a_corner_and_perches_at_a_glance() -> None:
     corner, perches = pages()["cornering"], pages()["perches"]
     assert corner[0].startswith("50.0 mph:")
-    assert [line.split()[0] for line in corner if line.startswith(("moved", "camber"))] == ["camber", "moved"]
+    assert [line.split()[0] for line in corner if line.startswith(("weight", "camber"))] == ["camber", "weight"]
     assert "cross" in perches[0]
     assert any(line.startswith("  LR") and "turns in" in line for line in perches)
 

@@ -3,53 +3,27 @@
 import io
 import json
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from cli.running import Run
 from studbook import Studbook
-from studbook.cli import main
 from studbook.history.canonical import canonical, encode
-from studbook.history.changes import Change, apply
-from studbook.history.ids import Header, content_id, entry_id
+from studbook.history.changes import FieldChange, apply
+from studbook.history.ids import Header, entry_id, hash_content
 from studbook.history.leaves import at, steps
 from studbook_service.store import Founded, NewEntry, found_team, open_book
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief")
 DOCUMENT: dict[str, Any] = json.loads((Path(__file__).parents[1] / "http" / "document.json").read_text())
 UPPER, LOWER = "setup.front.rf.upper_stud.length_in", "setup.front.rf.lower_stud.length_in"
 
 
-class Terminal(io.StringIO):
-    """What a person types, a line for each question."""
-
-    def isatty(self) -> bool:
-        return True
-
-
-@pytest.fixture
-async def team(shared_database: Any) -> Founded:
-    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
-
-
-@pytest.fixture
-def run(
-    address: str, team: Founded, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Run:
-    """Run a command; `typed` answers its questions."""
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", team.token)
-    monkeypatch.chdir(tmp_path)
-
-    def command(*words: str, typed: str | None = None) -> tuple[int, str, str]:
-        monkeypatch.setattr("sys.stdin", io.StringIO() if typed is None else Terminal(typed))
-        code = main(words)
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return command
+@pytest.fixture(autouse=True)
+def no_keyboard(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO())
 
 
 @pytest.fixture
@@ -65,7 +39,7 @@ async def entries(shared_database: Any, team: Founded) -> Any:
             parents=tuple(sorted(parents)),
             author=by,
             at=1_780_000_000_000 + 60_000 * len(bodies),
-            content=content_id(note=note, body=body),
+            content=hash_content(note=note, body=encode(canonical(body))),
         )
         entry = NewEntry(
             id=bytes.fromhex(entry_id(header)),
@@ -85,7 +59,7 @@ async def entries(shared_database: Any, team: Founded) -> Any:
     async def change(*parents: str, by: str = "robin", note: str = "", **values: Any) -> str:
         paths = {"upper": UPPER, "lower": LOWER, "notes": "notes"}
         body = bodies[parents[0]] if parents else DOCUMENT
-        body = apply([Change(steps(paths[name]), after=value) for name, value in values.items()], body)
+        body = apply([FieldChange(steps(paths[name]), after=value) for name, value in values.items()], body)
         return await bring(*parents, by=by, note=note, line="car/7/sheet/baseline", kind="sheet", body=body)
 
     await bring(line="car/7", kind="car", body={"name": "Dirt seven", "number": "7", "retired": False})

@@ -1,47 +1,17 @@
 """A night entered at the command line, against the real service and database. All numbers are invented."""
 
 import json
-from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from shutil import copy
-from typing import Any
 
 import pytest
 
-from studbook.cli import main
-from studbook.cli.recording import moment
-from studbook_service.store import found_team
+from cli.running import Run, fine
+from studbook.cli.recording import parse_time
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief")
 DOCUMENT = Path(__file__).parents[1] / "http" / "document.json"
-
-
-@pytest.fixture
-async def token(shared_database: Any) -> str:
-    return (await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")).token
-
-
-@pytest.fixture
-def run(address: str, token: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", token)
-
-    def command(*words: str) -> tuple[int, str, str]:
-        for _ in range(40):
-            code = main(words)
-            said = capsys.readouterr()
-            if code != 4:
-                break
-        return code, said.out, said.err
-
-    return command
-
-
-def fine(answer: tuple[int, str, str]) -> str:
-    assert answer[0] == 0, answer[2]
-    assert max(map(len, answer[1].splitlines()), default=0) <= 98
-    return answer[1]
 
 
 def test_a_night_from_the_first_word_to_a_correction(run: Run, tmp_path: Path) -> None:
@@ -125,9 +95,9 @@ def test_parts_and_what_was_done_with_them(run: Run) -> None:
 
 
 def test_a_time_without_an_offset_is_of_this_place() -> None:
-    assert moment("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
-    assert moment("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + moment("19:40")[16:]
-    assert moment("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"
+    assert parse_time("2026-05-02T19:40") == datetime(2026, 5, 2, 19, 40).astimezone().isoformat(timespec="minutes")
+    assert parse_time("19:40") == datetime.now().astimezone().strftime("%Y-%m-%dT19:40") + parse_time("19:40")[16:]
+    assert parse_time("0:20", night="2026-02-28-north")[:16] == "2026-03-01T00:20"
 
 
 def test_a_part_goes_from_one_car_to_another_within_a_minute(run: Run) -> None:

@@ -8,9 +8,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.chart import Curve, chart
-from studbook.cli.effects_page import effects_page
-from studbook.cli.front_page import front_page
+from studbook.cli.chart import ChartLine, chart
+from studbook.cli.effects import effects_page
+from studbook.cli.front import front_page
 from studbook.wire.answers import Effects, FrontAnswer
 
 
@@ -116,8 +116,8 @@ def test_sentences_first_then_figures_then_how_sure() -> None:
         "FRONT AXLE",
         "Not computed",
         "anti dive: needs setup.cg.height_in",
-        "Taken for granted",
-        "Take care",
+        "Assumptions",
+        "Cautions",
     ]
     places = [page.index(each) for each in order]
     assert places == sorted(places)
@@ -190,10 +190,10 @@ def test_a_front_without_a_roll_center_says_why() -> None:
 @pytest.mark.parametrize("points", [[(0.0, 1.0)], [(0.0, 1.0), (1.0, 1.0)]])
 def test_a_chart_of_little(points: list[tuple[float, float]]) -> None:
     across, up = zip(*points, strict=True)
-    lines = chart("Camber deg", [Curve("o", "before", across, up)], across="in")
+    lines = chart("Camber deg", [ChartLine("o", "before", across, up)], across="in")
     assert lines[0] == "Camber deg: o before"
     assert sum(line.count("o") for line in lines[1:]) == len(points)
 
 
 def test_a_chart_of_nothing() -> None:
-    assert chart("Camber deg", [Curve("o", "before", [], [])], across="in") == []
+    assert chart("Camber deg", [ChartLine("o", "before", [], [])], across="in") == []

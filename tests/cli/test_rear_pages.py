@@ -5,9 +5,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.attitude_page import attitude_page
-from studbook.cli.rear_page import rear_page
-from studbook.cli.subjects_page import figures
+from studbook.cli.attitude import attitude_page
+from studbook.cli.effects import subject_table
+from studbook.cli.rear import rear_page
 from studbook.wire.attitude import AttitudeAnswer
 from studbook.wire.figures import SubjectEffect
 from studbook.wire.rear import RearAnswer
@@ -93,7 +93,7 @@ def test_an_attitude_page_with_loads_and_steering() -> None:
     text = "\n".join(attitude_page(msgspec.convert(answer, AttitudeAnswer)))
     rows = {tuple(line.split()) for line in text.splitlines()}
     assert ("load", "lb", *["812"] * 4) in rows
-    assert ("tire", "squashed", "more", "in", *["0.24"] * 4) in rows
+    assert ("more", "tire", "deflection", "in", *["0.24"] * 4) in rows
     assert text.count("steering 1.50 in to the right") == 1
     assert "carrying: RF bump stop" in text
     assert "Pressed further than its curve was measured" in text
@@ -103,8 +103,8 @@ def test_a_subject_shows_what_moves_to_speak_of() -> None:
     figure = {"name": "now.roll_center.height_in", "unit": "in", "before": 11.13, "after": 11.35, "difference": 0.22}
     small = {"name": "now.lr.lead_in", "unit": "in", "before": 0.0, "after": 0.001, "difference": 0.001}
     effect = msgspec.convert({"subject": "rear", "figures": [figure, small], "unmoved": 40}, SubjectEffect)
-    assert figures(effect)[1].split() == ["roll", "center", "height", "in", "11.130", "11.350", "+0.220"]
-    assert len(figures(effect)) == 2
+    assert subject_table(effect)[1].split() == ["roll", "center", "height", "in", "11.130", "11.350", "+0.220"]
+    assert len(subject_table(effect)) == 2
 
 
 @pytest.mark.usefixtures("small_book")

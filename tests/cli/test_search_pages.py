@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.cli.search_page import carry_over_page, stud_page
+from studbook.cli.search import carry_over_page, stud_page
 from studbook.wire.searches import CarryOverAnswer, StudSearchAnswer
 
 Run = Callable[..., tuple[int, str, str]]

@@ -3,18 +3,17 @@
 import datetime as dt
 import json
 import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from cli.running import Run
 from studbook import Studbook
 from studbook.cli import main
 from studbook.history.leaves import at, steps
 from studbook_service.store import Founded, found_team
 
-Run = Callable[..., tuple[int, str, str]]
 DOCUMENT = (Path(__file__).parents[1] / "http" / "document.json").read_text()
 UPPER, LOWER = "setup.front.rf.upper_stud.length_in", "setup.front.rf.lower_stud.length_in"
 NOTICED_WITHIN_S = 1.0

@@ -1,7 +1,6 @@
 """A work card at the command line, started, ticked off and signed, against the real service. Numbers are invented."""
 
 import json
-from collections.abc import Callable
 from datetime import UTC, datetime
 from os import environ
 from pathlib import Path
@@ -10,41 +9,15 @@ from typing import Any
 
 import pytest
 
+from cli.running import Run, fine
 from export.season import Season
 from studbook import Studbook
-from studbook.cli import main
-from studbook_service.store import Founded, found_team, open_book
+from studbook_service.store import Founded, open_book
 
-Run = Callable[..., tuple[int, str, str]]
+pytestmark = pytest.mark.usefixtures("as_chief")
 DOCUMENT = Path(__file__).parents[1] / "http" / "document.json"
 NOW = datetime(2026, 5, 2, 20, 15, tzinfo=UTC)
 CAMBER = "measured.front.rf.alignment.camber_deg"
-
-
-@pytest.fixture
-async def team(shared_database: Any) -> Founded:
-    return await found_team(shared_database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
-
-
-@pytest.fixture
-def run(address: str, team: Founded, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("STUDBOOK_URL", address)
-    monkeypatch.setenv("STUDBOOK_TOKEN", team.token)
-
-    def command(*words: str) -> tuple[int, str, str]:
-        for _ in range(40):
-            code = main(words)
-            said = capsys.readouterr()
-            if code != 4:
-                break
-        return code, said.out, said.err
-
-    return command
-
-
-def fine(answer: tuple[int, str, str]) -> str:
-    assert answer[0] == 0, answer[2]
-    return answer[1]
 
 
 def test_a_card_is_started_ticked_off_and_signed_after_the_inspection(run: Run, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import leaves, steps
 from studbook.wire.answers import Effects, Travels
 from studbook.wire.fields import check, field, unknown, unusual
@@ -108,7 +108,7 @@ def test_readings_imply_nothing_unrecorded(car: DemoCar) -> None:
 def half_inch_stud() -> tuple[Tree, Effects]:
     """Car 7 as it stands, and what the demo asks about it."""
     chain = pages(team().cars[0], "baseline")
-    longer = apply([Change(steps("setup.front.rf.upper_stud.length_in"), after=1.7)], chain[0])
+    longer = apply([FieldChange(steps("setup.front.rf.upper_stud.length_in"), after=1.7)], chain[0])
     answer = effects_between(stood(chain), stood([longer, *chain]), travels=COARSE)
     return chain[0], answer
 
@@ -127,7 +127,7 @@ def test_what_the_walk_fits_is_what_the_answer_says() -> None:
 
 def test_what_the_walk_fits_and_reads_agrees_with_the_geometry() -> None:
     before, _ = half_inch_stud()
-    after = apply([Change(steps(path), after=value) for path, value in FITTED.items()], before)
+    after = apply([FieldChange(steps(path), after=value) for path, value in FITTED.items()], before)
     assert check(after) == []
     answer = front_answer(after, origins=origins([after]), travels=COARSE)
     assert answer.rf.implied is UNSET

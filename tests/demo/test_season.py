@@ -13,7 +13,7 @@ from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, steps
 from studbook.wire.fields import check, unknown, unusual
 from studbook.wire.records import KINDS
-from studbook.wire.work import WorkAsked
+from studbook.wire.work import WorkRequest
 from studbook_service.demo.scenario import DemoStep, story, team
 from studbook_service.demo.season.demo_record import DemoCard, DemoRecord
 from studbook_service.demo.season.records import season
@@ -132,7 +132,7 @@ def test_a_card_was_started_after_contact_ticked_off_in_order_and_signed_last() 
     [card] = of("work").values()
     assert isinstance(card, DemoCard)
     assert card.raced
-    asked = WorkAsked(crew=card.document["crew"], minutes=card.document["available_min"], contact=["lf"])
+    asked = WorkRequest(crew=card.document["crew"], minutes=card.document["available_min"], contact=["lf"])
     made = work_card(card.since.document, card.raced.document, asked=asked)
     assert {job.id for job in made.jobs if job.state == "planned"} == {job for job, *_ in card.ticks}
     times = [card.since.at, card.raced.at, card.at, *(at for _, at, *_ in card.ticks), card.signed[0]]

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.ids import Header, content_id, entry_id
+from studbook.history.ids import Header, entry_id, hash_content
 from studbook_service.exchange.book import ExchangedEntry
 
 BOOK = b"book one"
@@ -28,7 +28,7 @@ def entry(
         parents=tuple(sorted(parent.id for parent in parents)),
         author=author,
         at=at,
-        content=content_id(note=note, body=body),
+        content=hash_content(note=note, body=encode(canonical(body))),
         carried_from=carried_from,
     )
     return ExchangedEntry(id=entry_id(header), header=header, note=note, body=encode(canonical(body)))

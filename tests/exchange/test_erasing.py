@@ -10,7 +10,7 @@ from exchange.making import BOOK, entry, run
 from exchange.test_book_file import never, saved
 from exchange.test_hostile import frame_of, packed
 from exchange.wire import NOW, exchange, run_session
-from studbook.wire.exchange import VERSION, Frame, Head, Refused, Row
+from studbook.wire.exchange import VERSION, Frame, FrameHead, FrameRow, Refused
 from studbook_service.exchange.book import ExchangedEntry
 from studbook_service.exchange.book_file import read_book_file
 from studbook_service.exchange.checking import verify
@@ -172,17 +172,17 @@ async def test_an_erasure_from_another_than_home_is_passed_over() -> None:
 
 ERASED = bytes.fromhex(run(1)[0].header.content)
 UNFIT = {
-    "of another entry": ("hash", Row(after=[], content=bytes(32))),
-    "too short": ("form", Row(after=[], content=ERASED[:31])),
-    "none": ("form", Row(after=[], content=b"")),
-    "with a document": ("form", Row(after=[], content=ERASED, body={"n": 1})),
-    "with a note": ("form", Row(after=[], content=ERASED, note="why")),
-    "with edits": ("form", Row(after=[], content=ERASED, put={"n": 1})),
+    "of another entry": ("hash", FrameRow(after=[], content=bytes(32))),
+    "too short": ("form", FrameRow(after=[], content=ERASED[:31])),
+    "none": ("form", FrameRow(after=[], content=b"")),
+    "with a document": ("form", FrameRow(after=[], content=ERASED, body={"n": 1})),
+    "with a note": ("form", FrameRow(after=[], content=ERASED, note="why")),
+    "with edits": ("form", FrameRow(after=[], content=ERASED, put={"n": 1})),
 }
 
 
 @pytest.mark.parametrize(("code", "row"), UNFIT.values(), ids=UNFIT)
-async def test_an_entry_without_content_is_taken_by_its_headers_hash_alone(code: str, row: Row) -> None:
+async def test_an_entry_without_content_is_taken_by_its_headers_hash_alone(code: str, row: FrameRow) -> None:
     shop = MemoryBook(BOOK)
     response = await respond(shop, packed(frame_of(row)), via="n1")
     assert [each.code for each in response.refused] == [code]
@@ -225,7 +225,7 @@ async def test_a_peer_that_refuses_whole_documents_too_is_not_told_for_ever() ->
         nonlocal requests
         requests += 1
         refused = [Refused(id=made[1].id[:8], code="parent_erased")]
-        yield packed(Frame(more=False), head=Head(v=VERSION, book=BOOK, to=request_hash(request), refused=refused))
+        yield packed(Frame(more=False), head=FrameHead(v=VERSION, book=BOOK, to=request_hash(request), refused=refused))
 
     session = await Session.begin(laptop, "shop")
     await run_session(session, send)

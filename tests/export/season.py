@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.changes import Change, apply
-from studbook.history.ids import Header, content_id, entry_id
+from studbook.history.changes import FieldChange, apply
+from studbook.history.ids import Header, entry_id, hash_content
 from studbook.history.leaves import at, steps
 from studbook_service.store import NewEntry
 
@@ -85,7 +85,7 @@ class Season:
             parents=tuple(sorted(parents)),
             author="chief",
             at=at_ms,
-            content=content_id(note=note, body=body),
+            content=hash_content(note=note, body=encode(canonical(body))),
         )
         id_ = entry_id(header)
         self.entries.append(
@@ -96,7 +96,7 @@ class Season:
                 parents=tuple(bytes.fromhex(parent) for parent in header.parents),
                 content=bytes.fromhex(header.content),
                 note=note,
-                body=encode(body),
+                body=encode(canonical(body)),
                 author="chief",
                 at_ms=at_ms,
             )
@@ -128,7 +128,7 @@ class Season:
                 value = round(1.4 + 0.1 * self.dice.randrange(8), 2)
             elif path == SHIMS:
                 value = round(0.0625 * self.dice.randrange(1, 6), 4)
-            changed = apply([Change(steps(path), after=value)], document)
+            changed = apply([FieldChange(steps(path), after=value)], document)
         return self.write("sheet", f"car/{car}/sheet/race", changed, when, tip, note=f"for {when:%H:%M}"), changed
 
     def _ran(self, event: str, car: str, run: str, revision: str, document: Tree, when: datetime) -> None:

@@ -12,9 +12,9 @@ import pytest
 
 from export.season import STUD, Season, document
 from security.teams import ask, running
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
-from studbook.wire.export import ExportAsked, Row
+from studbook.wire.export import ExportQuery, Row
 from studbook_service.actions import clerk as clerks
 from studbook_service.actions import effects
 from studbook_service.actions import worker as workers
@@ -247,7 +247,7 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
     weighed = {"measured": {"front": {"rf": {"alignment": {"camber_deg": -4.0}}}}}
     tree = document() | weighed
     team, [middle, last] = await begun(
-        tree, *(apply([Change(steps(STUD), after=value)], tree) for value in (1.75, 1.8))
+        tree, *(apply([FieldChange(steps(STUD), after=value)], tree) for value in (1.75, 1.8))
     )
     erased = Season({})
     erased.write("erasure", "erasure/asked-for", {"entries": [middle.hex()]}, NOW)
@@ -292,7 +292,7 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
 async def exported(book: Book, team: Founded, worker: Worker, within_s: float) -> list[Row]:
     desk = Desk(book=book, bearers=Bearers(book.access), worker=worker)
     bearer = Bearer(team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12)
-    extract = await export_table(desk, bearer, "effects", ExportAsked(within_s=within_s))
+    extract = await export_table(desk, bearer, "effects", ExportQuery(within_s=within_s))
     return [json.loads(line) for chunk in [part async for part in extract.chunks] for line in chunk.splitlines()]
 
 
@@ -300,7 +300,7 @@ async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
     book: Book, begun: Any, worker: Worker
 ) -> None:
     tree = document()
-    team, ids = await begun(tree, apply([Change(steps(STUD), after=1.8)], tree))
+    team, ids = await begun(tree, apply([FieldChange(steps(STUD), after=1.8)], tree))
     assert [row["pending"] for row in await exported(book, team, worker, 0)] == [True]
     rows = await exported(book, team, worker, 300)
     assert {row["subject"] for row in rows if "figure" in row} >= {"front.rf", "joints", "scales"}

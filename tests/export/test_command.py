@@ -11,9 +11,9 @@ import polars as pl
 import pytest
 
 from export.conftest import Served
+from export.reading import from_csv, from_ndjson
 from studbook.cli import main
 from studbook.wire.export import Table
-from studbook.wire.rows import from_csv, from_ndjson
 
 Command = Callable[..., tuple[int, str]]
 

@@ -13,11 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from export.reading import from_csv, from_ndjson
 from studbook.core.exporting import Lines
 from studbook.formats import as_arrow
 from studbook.formats.as_arrow import ParquetFile, batches, schema_of, to_arrow, to_pandas, to_polars
 from studbook.wire.export import Column, ColumnType, Row, Table
-from studbook.wire.rows import csv_head, from_csv, from_ndjson, from_pages, to_csv, to_ndjson, to_pages
+from studbook.wire.rows import csv_head, from_pages, to_csv, to_ndjson, to_pages
 
 NUMBERS = st.floats(-1e9, 1e9).map(lambda value: round(value, 6) + 0.0)
 TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1) | st.sampled_from(

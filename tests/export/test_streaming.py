@@ -9,7 +9,7 @@ import pytest
 from export.conftest import Served
 from studbook import AsyncStudbook, ConnectionFailedError, NotAllowedError, Studbook, UnreadableAnswerError
 from studbook.core.exporting import Lines
-from studbook.wire.export import ExportAsked, Table
+from studbook.wire.export import ExportQuery, Table
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.export import export_table
@@ -151,7 +151,7 @@ async def test_no_connection_is_held_between_pages(served: Served, shared_databa
     bearer = Bearer(
         served.team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12
     )
-    extract = await export_table(desk, bearer, "changes", ExportAsked())
+    extract = await export_table(desk, bearer, "changes", ExportQuery())
     many = 0
     async for _ in extract.chunks:
         many += 1

@@ -7,13 +7,14 @@ from typing import Any
 import pytest
 
 from export.conftest import Served
+from export.reading import from_csv, from_ndjson
 from export.season import LAPS, START, STUD
 from studbook import AsyncStudbook, BadReferenceError, BadRequestError
 from studbook.history.canonical import encode
 from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, leaves, steps
 from studbook.wire.export import Row
-from studbook.wire.rows import from_csv, from_ndjson, joined
+from studbook.wire.rows import joined
 from studbook_service.store import Exported
 from studbook_service.tables.every import TABLES
 from studbook_service.tables.flat import Known

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from studbook.formats import FORMS, Form, read, write
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.wire.fields import ANY, Field, catalog
 
 TRICKY = [
@@ -72,18 +72,18 @@ def number_of(bare: type, metas: tuple[Any, ...]) -> st.SearchStrategy[float]:
     return st.floats(least, most).map(lambda value: min(max(round(value, 6), least), most))
 
 
-def leaf(known: Field) -> st.SearchStrategy[Change]:
+def leaf(known: Field) -> st.SearchStrategy[FieldChange]:
     steps = [SLUGS if step == ANY else st.just(step) for step in known.path]
-    return st.builds(lambda path, value: Change(path, after=value), st.tuples(*steps), value_of(known.form))
+    return st.builds(lambda path, value: FieldChange(path, after=value), st.tuples(*steps), value_of(known.form))
 
 
 KNOWN = st.sampled_from(list(catalog().values())).flatmap(leaf)
 OWN = st.builds(
-    lambda path, value: Change(("own", *path), after=value), st.lists(SLUGS, min_size=1, max_size=3), OWN_VALUES
+    lambda path, value: FieldChange(("own", *path), after=value), st.lists(SLUGS, min_size=1, max_size=3), OWN_VALUES
 )
 
 
-def together(changes: list[Change]) -> Tree:
+def together(changes: list[FieldChange]) -> Tree:
     """Put leaves in one tree, passing over those that stand above or below another."""
     taken: list[tuple[str, ...]] = []
     fit = []

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from studbook.history.ancestry import Plan, ancestors, merge_bases, plan
+from studbook.history.ancestry import MergePlan, ancestors, merge_bases, plan
 
 Graph = dict[str, tuple[str, ...]]
 
@@ -46,7 +46,7 @@ def test_bases_are_the_last_in_common(graph: Graph, sides: list[list[str]], base
 
 
 def test_a_fork_is_planned_in_one_step() -> None:
-    assert plan(["z", "y", "z"], FORK.__getitem__) == Plan(
+    assert plan(["z", "y", "z"], FORK.__getitem__) == MergePlan(
         tips=("y", "z"), common=("a",), bases={("a",): (), ("y", "z"): (("a",),)}
     )
 

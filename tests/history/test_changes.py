@@ -3,16 +3,16 @@
 import pytest
 
 from studbook.history.canonical import UnrecordableError
-from studbook.history.changes import Change, apply, diff, same
+from studbook.history.changes import FieldChange, apply, diff, same
 
 
 def test_an_array_is_one_leaf() -> None:
-    assert diff({"p": [1, 2, 3]}, {"p": [1, 2, 4]}) == [Change(("p",), [1, 2, 3], [1, 2, 4])]
+    assert diff({"p": [1, 2, 3]}, {"p": [1, 2, 4]}) == [FieldChange(("p",), [1, 2, 3], [1, 2, 4])]
 
 
 def test_a_side_without_the_leaf_is_absent() -> None:
-    assert diff({"a": 1}, {"b": 2}) == [Change(("a",), before=1), Change(("b",), after=2)]
-    assert diff({}, {"a": {"b": 1}}) == [Change(("a", "b"), after=1)]
+    assert diff({"a": 1}, {"b": 2}) == [FieldChange(("a",), before=1), FieldChange(("b",), after=2)]
+    assert diff({}, {"a": {"b": 1}}) == [FieldChange(("a", "b"), after=1)]
 
 
 def test_true_is_not_one() -> None:
@@ -29,23 +29,23 @@ def test_a_leaf_gives_way_to_a_group_and_back() -> None:
 
 
 def test_the_last_field_of_a_group_takes_the_group_along() -> None:
-    assert apply([Change(("a", "b"), before=1)], {"a": {"b": 1}, "c": 2}) == {"c": 2}
+    assert apply([FieldChange(("a", "b"), before=1)], {"a": {"b": 1}, "c": 2}) == {"c": 2}
 
 
 def test_the_tree_given_is_left_alone() -> None:
     tree = {"a": {"b": 1}}
-    apply([Change(("a", "b"), after=2)], tree)
+    apply([FieldChange(("a", "b"), after=2)], tree)
     assert tree == {"a": {"b": 1}}
 
 
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        (Change(("a", "x"), before=1), "there is no a.x to remove"),
-        (Change(("a", "b", "c"), after=1), "a.b holds a value"),
-        (Change(("a",), after=1), "a is a group of fields"),
+        (FieldChange(("a", "x"), before=1), "there is no a.x to remove"),
+        (FieldChange(("a", "b", "c"), after=1), "a.b holds a value"),
+        (FieldChange(("a",), after=1), "a is a group of fields"),
     ],
 )
-def test_what_cannot_be_applied_is_named(change: Change, words: str) -> None:
+def test_what_cannot_be_applied_is_named(change: FieldChange, words: str) -> None:
     with pytest.raises(UnrecordableError, match=words):
         apply([change], {"a": {"b": 1}})

@@ -5,8 +5,9 @@ from typing import Any
 import pytest
 from msgspec import UNSET
 
+from laws.documents import three_way
 from studbook.history.ancestry import plan
-from studbook.history.merge import AUTHOR, Conflict, Merged, Unknown, merge, three_way
+from studbook.history.merge import AUTHOR, MergeConflict, Merged, Unknown, merge
 
 Documents = dict[str, dict[str, Any]]
 
@@ -15,8 +16,8 @@ def merged(graph: dict[str, tuple[str, ...]], documents: Documents, *tips: str) 
     return merge(plan(tips, graph.__getitem__), documents.__getitem__)
 
 
-def conflict(path: str, base: Any, *sides: Any) -> Conflict:
-    return Conflict(path=tuple(path.split(".")), base=base, sides=sides)
+def conflict(path: str, base: Any, *sides: Any) -> MergeConflict:
+    return MergeConflict(path=tuple(path.split(".")), base=base, sides=sides)
 
 
 @pytest.mark.parametrize(
@@ -43,12 +44,12 @@ def test_what_no_two_changed_differently_is_taken(base: Any, one: Any, other: An
         ({"a": 1}, {"a": 2}, {"a": 3}, conflict("a", 1, 2, 3)),
         ({"a": 1}, {"a": 2}, {}, conflict("a", 1, 2, UNSET)),
         ({}, {"a": 2}, {"a": 3}, conflict("a", UNSET, 2, 3)),
-        ({"a": 0}, {"a": 1}, {"a": True}, Conflict(path=("a",), base=0, sides=(1, True))),
+        ({"a": 0}, {"a": 1}, {"a": True}, MergeConflict(path=("a",), base=0, sides=(1, True))),
         # One point moved by both along different axes is one point moved to two places.
         ({"p": [1, 2]}, {"p": [0, 2]}, {"p": [1, 0]}, conflict("p", [1, 2], [0, 2], [1, 0])),
     ],
 )
-def test_two_changes_of_one_leaf_are_a_conflict(base: Any, one: Any, other: Any, found: Conflict) -> None:
+def test_two_changes_of_one_leaf_are_a_conflict(base: Any, one: Any, other: Any, found: MergeConflict) -> None:
     kept = {"z": {"y": 1}}
     assert three_way(base | kept, one | kept, other | kept) == Merged(kept, (found,))
 

@@ -13,8 +13,8 @@ import httpx2
 import pytest
 
 from studbook.history.canonical import canonical, encode
-from studbook.history.changes import Change, apply
-from studbook.history.ids import Header, content_id, entry_id
+from studbook.history.changes import FieldChange, apply
+from studbook.history.ids import Header, entry_id, hash_content
 from studbook.history.leaves import steps
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
@@ -226,7 +226,7 @@ class Split:
             parents=tuple(sorted(parents)),
             author=by,
             at=self.at_ms,
-            content=content_id(note=note, body=body),
+            content=hash_content(note=note, body=encode(canonical(body))),
         )
         entry = NewEntry(
             id=bytes.fromhex(entry_id(header)),
@@ -246,7 +246,7 @@ class Split:
     async def add(self, *parents: str, by: str = "robin", note: str = "", **values: Any) -> str:
         """Bring a revision that changes the upper or lower stud, or the notes, of its first parent."""
         names = {"upper": UPPER_STUD, "lower": "setup.front.rf.lower_stud.length_in", "notes": "notes"}
-        changes = [Change(steps(names[name]), after=canonical(value)) for name, value in values.items()]
+        changes = [FieldChange(steps(names[name]), after=canonical(value)) for name, value in values.items()]
         return await self.bring(*parents, body=apply(changes, self.bodies[parents[0]]), by=by, note=note)
 
     async def shown(self) -> Json:

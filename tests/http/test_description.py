@@ -24,7 +24,7 @@ from schemathesis.specs.openapi import checks
 from security.teams import answering
 from security.teams import spelled as as_response
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
 from studbook.wire.records import KINDS
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.exchanges import Exchanges
@@ -213,7 +213,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     seen |= await records(client)
     seen["sync_peer"] = await client.post(f"/v1/peers/{peer}/sync")
     hello = Writer()
-    hello.add(Head(v=VERSION))
+    hello.add(FrameHead(v=VERSION))
     seen["exchange_entries"] = await client.post(
         "/v1/exchange", content=hello.finish(), headers={"content-type": MEDIA_TYPE}
     )

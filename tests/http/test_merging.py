@@ -6,8 +6,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.history.changes import Change, apply
-from studbook.history.ids import Header, content_id, entry_id, tips_tag
+from studbook.history.canonical import encode
+from studbook.history.changes import FieldChange, apply
+from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.history.leaves import at, steps
 from studbook_service.actions import merging
 from studbook_service.actions.desk import Desk
@@ -139,7 +140,7 @@ async def test_an_accepted_merge_is_by_nobody_and_of_its_latest_side(split: Spli
         parents=tuple(sorted(tip["id"] for tip in before["tips"])),
         author="merge",
         at=split.at_ms,
-        content=content_id(note="", body=before["merge"]["document"]),
+        content=hash_content(note="", body=encode(before["merge"]["document"])),
     )
     assert made["id"] == entry_id(header)
     after = await split.shown()
@@ -216,7 +217,7 @@ async def test_a_choice_for_each_conflict_settles_it(split: Split) -> None:
     await split.add(split.sheet.id, upper=1.6)
     await split.add(split.sheet.id, upper=1.7, lower=1.1)
     shown = await split.shown()
-    document = apply([Change(steps(UPPER_STUD), after=1.65)], shown["merge"]["document"])
+    document = apply([FieldChange(steps(UPPER_STUD), after=1.65)], shown["merge"]["document"])
     body = {"document": document, "parents": [tip["id"] for tip in shown["tips"]], "note": "half way"}
     settled = await split.sheet.push(body, tag=shown["tag"])
     assert settled.status_code == 201, settled.text

@@ -5,15 +5,15 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.history.canonical import encode
-from studbook.history.ids import Header, content_id, entry_id, tips_tag
+from studbook.history.canonical import canonical, encode
+from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook_service.store import NewEntry
 
 
 def beside(parent: str, notes: str) -> NewEntry:
     """Make the entry that another book would bring: a second child of a parent."""
     body = {"notes": notes}
-    content = content_id(note="", body=body)
+    content = hash_content(note="", body=encode(canonical(body)))
     header = Header(
         kind="sheet",
         line="car/7/sheet/baseline",
@@ -29,7 +29,7 @@ def beside(parent: str, notes: str) -> NewEntry:
         parents=(bytes.fromhex(parent),),
         content=bytes.fromhex(content),
         note="",
-        body=encode(body),
+        body=encode(canonical(body)),
         author="robin",
         at_ms=header.at,
     )

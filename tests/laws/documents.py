@@ -7,9 +7,11 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from studbook.history.ancestry import MergePlan
 from studbook.history.canonical import canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import at, grown, leaves
+from studbook.history.merge import Merged, merge
 from studbook_service.demo.scenario import story, team
 
 Tree = dict[str, Any]
@@ -33,17 +35,18 @@ def changed(tree: Tree, edits: Edits) -> Tree:
         group = path[: max(1, len(path) - 1)]
         match kind:
             case "set":
-                tree = apply([Change(path, after=canonical(number))], tree)
+                tree = apply([FieldChange(path, after=canonical(number))], tree)
             case "bend":
-                tree = apply([Change(path, after=[canonical(number), True, "bent"])], tree)
+                tree = apply([FieldChange(path, after=[canonical(number), True, "bent"])], tree)
             case "remove":
-                tree = apply([Change(path)], tree)
+                tree = apply([FieldChange(path)], tree)
             case "add":
                 added = (*path[:-1], f"new-{which % 3}")
                 if not isinstance(at(tree, added), dict):
-                    tree = apply([Change(added, after=canonical(number))], tree)
+                    tree = apply([FieldChange(added, after=canonical(number))], tree)
             case "open":
-                tree = apply([Change(path), Change((*path, f"in-{which % 2}"), after=canonical(number))], tree)
+                inside = (*path, f"in-{which % 2}")
+                tree = apply([FieldChange(path), FieldChange(inside, after=canonical(number))], tree)
             case "shut":
                 kept = {each: value for each, value in leaves(tree).items() if each[: len(group)] != group}
                 tree = grown(kept | {group: canonical(number)})
@@ -70,3 +73,9 @@ def fork(which: int, *edits: Edits) -> tuple[Tree, ...]:
     """Give a document, and what each side's edits make of it."""
     base = document(which)
     return (base, *(changed(base, each) for each in edits))
+
+
+def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
+    """Merge two documents that began as a third."""
+    plan = MergePlan(tips=("x", "y"), common=("a",), bases={("a",): (), ("x", "y"): (("a",),)})
+    return merge(plan, {"a": base, "x": one, "y": other}.__getitem__)

@@ -10,12 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import UNSET
 
-from laws.documents import EDITS, WHICH, Edits, Tree, changed, demo_documents, document, fork
+from laws.documents import EDITS, WHICH, Edits, Tree, changed, demo_documents, document, fork, three_way
 from studbook.history.ancestry import plan
 from studbook.history.canonical import canonical, encode
-from studbook.history.changes import Change, apply, diff, same
+from studbook.history.changes import FieldChange, apply, diff, same
 from studbook.history.leaves import at, grown, leaves
-from studbook.history.merge import Conflict, Merged, Unknown, merge, three_way
+from studbook.history.merge import MergeConflict, Merged, Unknown, merge
 
 few = settings(max_examples=60)
 
@@ -70,7 +70,7 @@ def test_swapping_sides_swaps_labels_only(which: int, mine: Edits, yours: Edits)
     base, x, y = fork(which, mine, yours)
     here, there = three_way(base, x, y), three_way(base, y, x)
     assert encode(here.tree) == encode(there.tree)
-    swapped = tuple(Conflict(path=each.path, base=each.base, sides=each.sides[::-1]) for each in there.conflicts)
+    swapped = tuple(MergeConflict(path=each.path, base=each.base, sides=each.sides[::-1]) for each in there.conflicts)
     assert here.conflicts == swapped
 
 
@@ -107,7 +107,7 @@ def test_no_change_is_lost_and_none_is_made_up(which: int, mine: Edits, yours: E
 def test_choosing_one_side_everywhere_settles_it(which: int, mine: Edits, yours: Edits) -> None:
     base, x, y = fork(which, mine, yours)
     found = three_way(base, x, y)
-    chosen = [Change(each.path, after=each.sides[0]) for each in found.conflicts if each.sides[0] is not UNSET]
+    chosen = [FieldChange(each.path, after=each.sides[0]) for each in found.conflicts if each.sides[0] is not UNSET]
     settled = apply(chosen, found.tree)
     assert encode(canonical(settled)) == encode(settled)
     # What remains different from that side is only what the other changed alone.
@@ -162,7 +162,7 @@ def test_crossed_sides_hide_no_conflict(
     first = three_way(base, a, b)
 
     def settled(side: int) -> Tree:
-        chosen = [Change(each.path, after=each.sides[side]) for each in first.conflicts]
+        chosen = [FieldChange(each.path, after=each.sides[side]) for each in first.conflicts]
         return apply([change for change in chosen if change.after is not UNSET], first.tree)
 
     documents = {"r": base, "a": a, "b": b, "x": settled(0), "y": settled(1)}

@@ -11,8 +11,8 @@ import pytest
 from exchange.wire import exchange
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Edit, NewCar, NewRevision
+from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange
-from studbook.wire.shelf import Shelf, ShelfAsked
 from studbook_service.actions import cars, pushing, records, shelf
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
@@ -61,9 +61,9 @@ class Node:
         wanted = NewRevision(document={"notes": "tacky"}, at=at)
         return (await pushing.push(self.desk, self.bearer, car, sheet, wanted, Terms(new=True))).revision.id
 
-    async def shelf(self, **asked: Any) -> Shelf:
+    async def shelf(self, **asked: Any) -> PartStates:
         """Say how the parts stand."""
-        return await shelf.read_shelf(self.desk, self.bearer, ShelfAsked(**asked))
+        return await shelf.read_shelf(self.desk, self.bearer, PartsQuery(**asked))
 
     async def meet(self, shop: "Node") -> None:
         """Exchange with the shop."""

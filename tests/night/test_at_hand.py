@@ -5,8 +5,8 @@ from typing import Any
 import msgspec
 import pytest
 
+from studbook.wire.part_states import PartStates
 from studbook.wire.searches import Inventory
-from studbook.wire.shelf import Shelf
 from studbook_service.night.at_hand import at_hand
 
 UPPER_SEAT = {"length_in": 1.2, "taper_included_deg": 7.15, "seat_diameter_in": 0.62, "ball_diameter_in": 1.1}
@@ -24,8 +24,8 @@ def stud(part: str, *places: Any, length: float | None = 1.7, alerts: tuple[str,
     }
 
 
-def held(*parts: Any, splits: Any = ()) -> Shelf:
-    return msgspec.convert({"items": parts, "splits": splits}, Shelf)
+def held(*parts: Any, splits: Any = ()) -> PartStates:
+    return msgspec.convert({"items": parts, "splits": splits}, PartStates)
 
 
 def found(*parts: Any, setup: Any = None, **asked: Any) -> Inventory:

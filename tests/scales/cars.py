@@ -5,7 +5,7 @@ from functools import cache
 from typing import Any
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook_service.demo.scenario import story, team
 
@@ -23,7 +23,7 @@ def chain(car: str = "7") -> tuple[Tree, ...]:
 def edited(tree: Tree, edits: dict[str, Any]) -> Tree:
     """Set leaves; None removes."""
     changes = [
-        Change(steps(path)) if value is None else Change(steps(path), after=canonical(value))
+        FieldChange(steps(path)) if value is None else FieldChange(steps(path), after=canonical(value))
         for path, value in edits.items()
     ]
     changed: Tree = canonical(apply(changes, tree))

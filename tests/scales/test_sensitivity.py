@@ -10,7 +10,7 @@ from scales.cars import WHEELS, chain, edited
 from studbook.history.canonical import Tree
 from studbook.history.leaves import steps
 from studbook.wire.answers import Travels
-from studbook.wire.around_scales import SensitivityAnswer, SensitivityAsked
+from studbook.wire.around_scales import SensitivityAnswer, SensitivityQuery
 from studbook.wire.fields import field
 from studbook.wire.scales import OnScales
 from studbook_service.translate.effects import effects_between
@@ -27,7 +27,7 @@ COARSE = Travels(low_in=-1, high_in=1, step_in=1)
 
 
 def sheet(*trees: Tree, **asked: float) -> SensitivityAnswer:
-    return sensitivity_answer(trees[0], origins=origins(trees), asked=SensitivityAsked(**asked))
+    return sensitivity_answer(trees[0], origins=origins(trees), asked=SensitivityQuery(**asked))
 
 
 def what_if(trees: tuple[Tree, ...], edits: dict[str, Any]) -> Any:

@@ -9,11 +9,11 @@ from typing import Any
 import msgspec
 
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.night import Outing
 from studbook.wire.records import fitting
-from studbook.wire.season import CarSeason, Comparison, Ran, SeasonReport
+from studbook.wire.season import CarSeason, Comparison, SeasonOuting, SeasonReport
 from studbook_service.night.moments import moment_ms
 from studbook_service.season.report import report
 from studbook_service.season.told import Head, Out, Raced, Season
@@ -66,7 +66,7 @@ class Written:
         **settings: Any,
     ) -> str:
         """Record a revision: the base with these settings, by dotted path."""
-        tree = apply([Change(steps(path), after=value) for path, value in settings.items()], BASE)
+        tree = apply([FieldChange(steps(path), after=value) for path, value in settings.items()], BASE)
         body, at_ms = encode(canonical(tree)), moment_ms(at) or 0
         id_ = sha256(f"{car}/{sheet}{note}{after}".encode() + body).hexdigest()
         self.revisions[id_] = Raced(car=car, at_ms=at_ms, note=note, body=body)
@@ -141,7 +141,7 @@ def night(number: int) -> str:
     return f"2026-{5 + number // 28:02}-{1 + number % 28:02}-north"
 
 
-def ran(found: SeasonReport | CarSeason, name: str) -> Ran:
+def ran(found: SeasonReport | CarSeason, name: str) -> SeasonOuting:
     """Find an outing."""
     cars = found.cars if isinstance(found, SeasonReport) else [found]
     return next(each for car in cars for night_ in car.nights for each in night_.outings if each.outing == name)

@@ -10,9 +10,9 @@ import pytest
 from night.conftest import Node
 from season.making import BASE, SHIMS, STUD, laps, ran
 from studbook.history.canonical import Tree, canonical, encode
-from studbook.history.ids import Header, content_id, entry_id
+from studbook.history.ids import Header, entry_id, hash_content
 from studbook.wire.entries import Edit, NewCar, NewRevision
-from studbook.wire.season import SeasonAsked, SeasonReport
+from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook_service.actions import cars, pushing, season
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
@@ -38,7 +38,7 @@ class Shop(Node):
 
     async def report(self, **asked: Any) -> SeasonReport:
         """Report the season."""
-        _, body = await season.season(self.desk, self.bearer, msgspec.convert(asked, SeasonAsked))
+        _, body = await season.season(self.desk, self.bearer, msgspec.convert(asked, SeasonQuery))
         return msgspec.json.decode(body, type=SeasonReport)
 
     async def record(self, *, at: str, note: str = "", **given: Any) -> str:
@@ -172,7 +172,7 @@ async def test_a_split_line_says_which_tip_was_read(shop: Shop) -> None:
 def _child(tip: Entry, body: Tree, *, at_ms: int) -> NewEntry:
     """Make an entry that follows another, as a laptop would bring it."""
     body = canonical(body)
-    content = content_id(note="", body=body)
+    content = hash_content(note="", body=encode(canonical(body)))
     header = Header(kind=tip.kind, line=tip.line, parents=(tip.id.hex(),), author="ada", at=at_ms, content=content)
     return NewEntry(
         id=bytes.fromhex(entry_id(header)),
@@ -181,7 +181,7 @@ def _child(tip: Entry, body: Tree, *, at_ms: int) -> NewEntry:
         parents=(tip.id,),
         content=bytes.fromhex(content),
         note="",
-        body=encode(body),
+        body=encode(canonical(body)),
         author="ada",
         at_ms=at_ms,
     )
@@ -217,10 +217,10 @@ async def test_a_car_or_some_days_may_be_asked_for(shop: Shop) -> None:
 
 
 async def test_the_answer_s_tag_names_the_book_as_it_stands(shop: Shop) -> None:
-    first, _ = await season.season(shop.desk, shop.bearer, SeasonAsked())
-    again, _ = await season.season(shop.desk, shop.bearer, SeasonAsked())
-    other, _ = await season.season(shop.desk, shop.bearer, SeasonAsked(car="7"))
+    first, _ = await season.season(shop.desk, shop.bearer, SeasonQuery())
+    again, _ = await season.season(shop.desk, shop.bearer, SeasonQuery())
+    other, _ = await season.season(shop.desk, shop.bearer, SeasonQuery(car="7"))
     await shop.enter("part", "s-041", kind="stud")
-    later, _ = await season.season(shop.desk, shop.bearer, SeasonAsked())
+    later, _ = await season.season(shop.desk, shop.bearer, SeasonQuery())
     assert first == again
     assert len({first, other, later}) == 3

@@ -6,10 +6,10 @@ import random
 from msgspec import UNSET
 
 from season.making import STUD, Written, laps, night, raced, ran
-from studbook.cli.season_page import season_page
+from studbook.cli.season import season_page
+from studbook.wire.part_states import PreloadRead, SplitRead
 from studbook.wire.records import fitting
 from studbook.wire.season import CarSeason, Money, PartLife, SeasonReport, TeamSeason, Totals, WorkTime
-from studbook.wire.shelf import PreloadRead, SplitRead
 from studbook.wire.shop import Log
 from studbook_service.night.moments import moment_ms
 from studbook_service.season.report import report

@@ -10,11 +10,12 @@ import polars as pl
 import pyarrow.parquet as pq
 import pytest
 
+from export.reading import from_csv, from_ndjson
 from season.making import COMPOUND, STUD, Written, laps, night, raced
 from season.test_parts_money_and_time import on, told
 from studbook.formats.as_arrow import ParquetFile, to_arrow, to_pandas, to_polars
 from studbook.formats.season_tables import Laid, season_tables
-from studbook.wire.rows import csv_head, from_csv, from_ndjson, to_csv, to_ndjson
+from studbook.wire.rows import csv_head, to_csv, to_ndjson
 from studbook.wire.season import SeasonReport
 
 

@@ -10,7 +10,7 @@ from litestar.routes import HTTPRoute
 from exchange.making import entry
 from security.teams import OF_FRAMES, UPPER_STUD, Answer, Json, Team, framework, hello, in_days, stored
 from studbook.wire.records import KINDS as RECORDS
-from studbook.wire.records import Kind
+from studbook.wire.records import RecordKind
 
 
 def routes(app: Any) -> dict[str, set[str]]:
@@ -139,7 +139,7 @@ REQUESTS: dict[str, Asking] = {
 """How to ask rightly, where the path is not all there is to say."""
 
 
-def of_kind(kind: Kind) -> dict[str, Asking]:
+def of_kind(kind: RecordKind) -> dict[str, Asking]:
     """Enter a record that is there, and correct it."""
     name, words = kind.example[0], words_of(kind)
 
@@ -155,12 +155,12 @@ def of_kind(kind: Kind) -> dict[str, Asking]:
     return {f"POST {kind.path}": added, f"PATCH {one}": changed}
 
 
-def words_of(kind: Kind) -> str:
+def words_of(kind: RecordKind) -> str:
     """Name the field for whatever else there is to say."""
     return "words" if kind.name == "log" else "notes"
 
 
-def example(team: Team, kind: Kind) -> Json:
+def example(team: Team, kind: RecordKind) -> Json:
     """Give a record's document; an outing's revision is one of the team's."""
     document = kind.example[1]
     return document | ({"revision": team.refs["raced"][0]} if "revision" in document else {})

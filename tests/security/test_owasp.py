@@ -18,7 +18,7 @@ import pytest
 
 from exchange.making import entry
 from security.teams import DOCUMENT, OF_FRAMES, UPPER_STUD, Team, ask, full_team, hello, in_days, running, stored
-from studbook.wire.exchange import VERSION, Cursor, Head
+from studbook.wire.exchange import VERSION, Cursor, FrameHead
 from studbook_service.actions import rights
 from studbook_service.app import create_app
 from studbook_service.exchange.frames import Writer
@@ -155,8 +155,8 @@ async def test_api1_object_level_a_laptop_gets_its_own_book(ours: Team, theirs: 
     desk = ours.desk
     head = await desk.book.team_head(theirs.founded.team)
     for asked in (
-        Head(v=VERSION, book=head.book),
-        Head(v=VERSION, book=head.book, cursor=Cursor(head.seq - 1, head.chain[:8])),
+        FrameHead(v=VERSION, book=head.book),
+        FrameHead(v=VERSION, book=head.book, cursor=Cursor(head.seq - 1, head.chain[:8])),
     ):
         writer = Writer()
         writer.add(asked)

@@ -20,7 +20,7 @@ from litestar.routes import HTTPRoute
 from exchange.making import BOOK, entry, run
 from security.teams import UPPER_STUD, Team, answering, ask, framework, full_team, running, spelled, stored
 from studbook.history.canonical import encode
-from studbook.wire.exchange import VERSION, Head
+from studbook.wire.exchange import VERSION, FrameHead
 from studbook_service.actions import rights
 from studbook_service.app import create_app
 from studbook_service.commands import peers
@@ -330,7 +330,7 @@ async def given_up(reply: bytes, book: MemoryBook | None = None) -> str:
     return str(failed.value)
 
 
-def packed(head: Head) -> bytes:
+def packed(head: FrameHead) -> bytes:
     writer = Writer()
     writer.add(head)
     return writer.finish()
@@ -343,10 +343,10 @@ def packed(head: Head) -> bytes:
         spelled(b"<html>pay here</html>"),
         spelled(bytes(2_000_000)),
         spelled(b"x\x9c" + bytes(2_000_000)),
-        spelled(packed(Head(v=VERSION, book=BOOK)), extra="content-encoding: gzip\r\n"),
-        spelled(packed(Head(v=VERSION, book=BOOK, to=b"not this"))),
-        spelled(packed(Head(v=VERSION, book=b"book two"))),
-        spelled(packed(Head(v=9, book=BOOK))),
+        spelled(packed(FrameHead(v=VERSION, book=BOOK)), extra="content-encoding: gzip\r\n"),
+        spelled(packed(FrameHead(v=VERSION, book=BOOK, to=b"not this"))),
+        spelled(packed(FrameHead(v=VERSION, book=b"book two"))),
+        spelled(packed(FrameHead(v=9, book=BOOK))),
         b"HTTP/1.1 200 OK\r\ncontent-length: 9999999\r\n\r\nshort",
         b"\x00\xff" * 500,
     ],

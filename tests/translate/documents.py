@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 
 GOLDEN = json.loads((Path(__file__).parents[1] / "golden" / "front_corners.json").read_text())
@@ -89,5 +89,5 @@ def with_edits(tree: Tree, **edits: Any) -> Tree:
     changes = []
     for path, value in edits.items():
         at = steps(path.replace("__", "."))
-        changes.append(Change(at) if value is None else Change(at, after=value))
+        changes.append(FieldChange(at) if value is None else FieldChange(at, after=value))
     return canonical(apply(changes, copy.deepcopy(tree)))

@@ -8,7 +8,7 @@ from documents import car, with_edits
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.damping import DampingAnswer, DampingAsked
+from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.figures import compare, numbers
 from studbook_service.translate.damping import damping_answer
 from studbook_service.translate.errors import FieldsMissingError
@@ -37,7 +37,7 @@ def fitted(**edits: Any) -> Tree:
 
 
 def answer(tree: Tree, **asked: float) -> DampingAnswer:
-    return damping_answer(tree, origins={}, asked=DampingAsked(**asked))
+    return damping_answer(tree, origins={}, asked=DampingQuery(**asked))
 
 
 def test_a_shock_at_its_measured_speeds() -> None:

@@ -6,14 +6,14 @@ import pytest
 from studbook.history.ids import check_line
 from studbook.history.leaves import dotted
 from studbook.wire.fields import catalog, check, schema_of, unknown, unusual
-from studbook.wire.records import KINDS, Kind, Record, fitting, typed
+from studbook.wire.records import KINDS, Record, RecordKind, fitting, typed
 from studbook.wire.units import UNITS
 
 ALL = pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
 
 
 @ALL
-def test_an_example_is_a_record_of_its_kind(kind: Kind) -> None:
+def test_an_example_is_a_record_of_its_kind(kind: RecordKind) -> None:
     name, document = kind.example
     check_line(kind.line(name))
     assert list(kind.parts(name)) == list(kind.steps)
@@ -24,7 +24,7 @@ def test_an_example_is_a_record_of_its_kind(kind: Kind) -> None:
 
 
 @ALL
-def test_every_number_has_its_unit_in_its_name_and_its_bounds(kind: Kind) -> None:
+def test_every_number_has_its_unit_in_its_name_and_its_bounds(kind: RecordKind) -> None:
     for path, known in catalog(kind.body).items():
         if known.unit:
             assert known.unit in UNITS
@@ -37,7 +37,7 @@ def test_every_number_has_its_unit_in_its_name_and_its_bounds(kind: Kind) -> Non
 
 
 @ALL
-def test_filters_are_fields_of_text(kind: Kind) -> None:
+def test_filters_are_fields_of_text(kind: RecordKind) -> None:
     for name in kind.filters:
         form = msgspec.json.schema(catalog(kind.body)[(name,)].form)
         assert form.get("type") == "string" or "enum" in form

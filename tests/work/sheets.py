@@ -5,8 +5,10 @@ import datetime as dt
 from functools import cache
 from typing import Any
 
+from msgspec import UNSET
+
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook_service.demo.scenario import story, team
 
@@ -77,9 +79,7 @@ def car() -> Tree:
 
 def edited(edits: dict[str, Any], tree: Tree | None = None) -> Tree:
     """Set leaves by dotted path in the car; None takes one away."""
-    changes = [
-        Change(steps(path)) if value is None else Change(steps(path), after=value) for path, value in edits.items()
-    ]
+    changes = [FieldChange(steps(path), after=UNSET if value is None else value) for path, value in edits.items()]
     result: Tree = canonical(apply(changes, copy.deepcopy(tree or car())))
     return result
 

@@ -14,7 +14,7 @@ from studbook.history.canonical import Tree
 from studbook.history.changes import diff
 from studbook.history.leaves import dotted
 from studbook.wire.shop import JobTimes
-from studbook.wire.work import Job, WorkAsked, WorkCard
+from studbook.wire.work import Job, WorkCard, WorkRequest
 from studbook_service.translate.errors import FieldsUnfitError
 from studbook_service.work.card import work_card
 from studbook_service.work.refusing import AskedUnfitError
@@ -30,7 +30,7 @@ BIAS = {"setup.brakes.front_share_percent": 60}
 
 def made(edits: dict[str, Any], /, *, back: bool = False, **asked: Any) -> WorkCard:
     sides = (edited(edits), car()) if back else (car(), edited(edits))
-    return work_card(*sides, asked=WorkAsked(**asked), back=back)
+    return work_card(*sides, asked=WorkRequest(**asked), back=back)
 
 
 def job(card: WorkCard, id_: str) -> Job:
@@ -237,10 +237,10 @@ def pairs() -> list[tuple[Tree, Tree]]:
 def test_the_demos_cards(crew: int) -> None:
     """Whatever the demo's crews changed makes a card that is proven, whole, and back again of the same jobs."""
     for before, after in pairs():
-        card = work_card(before, after, asked=WorkAsked(crew=crew))
+        card = work_card(before, after, asked=WorkRequest(crew=crew))
         assert card.optimal
         assert msgspec.convert(msgspec.to_builtins(card), WorkCard) == card
-        back = work_card(after, before, asked=WorkAsked(crew=crew), back=True)
+        back = work_card(after, before, asked=WorkRequest(crew=crew), back=True)
         assert {job.id for job in back.jobs if job.change} == {job.id for job in card.jobs if job.change}
 
 
@@ -256,7 +256,7 @@ def test_more_crew_or_minutes_are_never_worse(
     pair: tuple[Tree, Tree], crew: int, minutes: int, more: int, flags: tuple[bool, bool]
 ) -> None:
     def card(crew: int, minutes: int) -> WorkCard:
-        asked = WorkAsked(crew=crew, minutes=minutes, measure_later=flags[0], on_stands=flags[1])
+        asked = WorkRequest(crew=crew, minutes=minutes, measure_later=flags[0], on_stands=flags[1])
         found = work_card(*pair, asked=asked)
         assert found.optimal
         assert found.finish_min <= minutes
@@ -275,7 +275,7 @@ def test_more_crew_or_minutes_are_never_worse(
 def test_everybody_is_in_one_place_at_a_time(pair: tuple[Tree, Tree], crew: int, on_stands: Any) -> None:
     planned = [
         job
-        for job in work_card(*pair, asked=WorkAsked(crew=crew, on_stands=on_stands)).jobs
+        for job in work_card(*pair, asked=WorkRequest(crew=crew, on_stands=on_stands)).jobs
         if job.begin_min is not UNSET and job.end_min is not UNSET
     ]
     for each in planned:
@@ -294,7 +294,7 @@ def test_any_two_documents_make_a_card_or_are_refused(number: int, edits: Edits,
     one = documents[number % len(documents)]
     other = changed(one, edits)
     try:
-        card = work_card(one, other, asked=WorkAsked(crew=3, minutes=60), back=back)
+        card = work_card(one, other, asked=WorkRequest(crew=3, minutes=60), back=back)
     except FieldsUnfitError:
         return
     told = [each.path for each in (*card.by_hand, *card.recorded)]

@@ -7,7 +7,7 @@ from studbook.asynchronous.transport import Transport
 from studbook.core import flows
 from studbook.wire.answers import Effects, FrontAnswer, Travels
 from studbook.wire.attitude import AttitudeAnswer
-from studbook.wire.damping import DampingAnswer, DampingAsked
+from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import CorneringAnswer, CornerPath, CrossWanted, LoadsAnswer, PerchesAnswer
 from studbook.wire.rear import BumpRolls, RearAnswer
@@ -45,7 +45,7 @@ class Answers(Transport):
         """Tell what a revision's front joints cost, how they swing, and what they carry (`Studbook.joints`)."""
         return await self._do(flows.joints(ref, forces=forces))
 
-    async def damping(self, ref: str, *, asked: DampingAsked | None = None) -> DampingAnswer:
+    async def damping(self, ref: str, *, asked: DampingQuery | None = None) -> DampingAnswer:
         """Tell what a revision's shocks, springs, bars, tires and gears come to (`Studbook.damping`)."""
         return await self._do(flows.damping(ref, asked=asked))
 

@@ -10,10 +10,10 @@ from studbook.core.pulled import Pulled
 from studbook.history.canonical import Tree
 from studbook.wire.around_scales import (
     RaceAnswer,
-    RaceAsked,
+    RaceConditions,
     ReturnedAnswer,
     SensitivityAnswer,
-    SensitivityAsked,
+    SensitivityQuery,
     SessionWeights,
 )
 from studbook.wire.entries import Pushed
@@ -24,7 +24,7 @@ from studbook.wire.shop import Check
 class AroundScales(Transport):
     """What is read on the pads and noted down beside them."""
 
-    async def sensitivity(self, ref: str, *, asked: SensitivityAsked | None = None) -> SensitivityAnswer:
+    async def sensitivity(self, ref: str, *, asked: SensitivityQuery | None = None) -> SensitivityAnswer:
         """Tell what one step of each perch, shim, stud and pressure does to a revision's car.
 
         Args:
@@ -39,7 +39,7 @@ class AroundScales(Transport):
     async def after_race(
         self,
         ref: str,
-        asked: RaceAsked,
+        asked: RaceConditions,
         *,
         edits: Mapping[str, Any] | None = None,
         remove: Iterable[str] = (),

@@ -9,9 +9,9 @@ from studbook.core import keeping, operations
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Revision
 from studbook.wire.night import Event, Outing
+from studbook.wire.part_states import PartStates
 from studbook.wire.parts import Part, PartKind, ShopRecord
 from studbook.wire.records import Record
-from studbook.wire.shelf import Shelf
 
 
 class Records(Transport):
@@ -113,7 +113,7 @@ class Records(Transport):
         kind: PartKind | None = None,
         where: str | None = None,
         car: str | None = None,
-    ) -> Shelf:
+    ) -> PartStates:
         """Say how parts stand: where each is, laps and nights, preloads, what wants doing; and the studs at hand.
 
         Args:

@@ -7,7 +7,7 @@ from studbook.blocking.transport import Transport
 from studbook.core import flows
 from studbook.wire.answers import Effects, FrontAnswer, Travels
 from studbook.wire.attitude import AttitudeAnswer
-from studbook.wire.damping import DampingAnswer, DampingAsked
+from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import CorneringAnswer, CornerPath, CrossWanted, LoadsAnswer, PerchesAnswer
 from studbook.wire.rear import BumpRolls, RearAnswer
@@ -72,7 +72,7 @@ class Answers(Transport):
         """
         return self._do(flows.joints(ref, forces=forces))
 
-    def damping(self, ref: str, *, asked: DampingAsked | None = None) -> DampingAnswer:
+    def damping(self, ref: str, *, asked: DampingQuery | None = None) -> DampingAnswer:
         """Tell what a revision's shocks, springs, bars, tires and gears come to.
 
         Args:

@@ -3,7 +3,7 @@
 import sys
 from collections.abc import Sequence
 
-from studbook.cli.endings import CommandFailedError, ending
+from studbook.cli.exit_codes import CommandFailedError, exit_code
 
 __all__ = ["CommandFailedError", "main"]
 
@@ -27,4 +27,4 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         return run(words)
     except (Exception, KeyboardInterrupt) as error:  # noqa: BLE001 - what is no ordinary ending is raised again there
-        return ending(error)
+        return exit_code(error)

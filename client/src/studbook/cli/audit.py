@@ -6,15 +6,15 @@ from typing import Annotated, Final
 
 from cyclopts import App, Parameter
 
-from studbook.cli.audit_chain import walk
-from studbook.cli.endings import REFUSED, CommandFailedError
+from studbook.cli.audit_chain import check_chain
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import REFUSED, CommandFailedError
 from studbook.cli.members import names
 from studbook.cli.options import Json
-from studbook.cli.printing import leaf, print_json, table, when
+from studbook.cli.printing import leaf, print_answer, print_json, table, when
 from studbook.wire.access import Audit, AuditLine
 
-audit = App(name="audit", help="Who changed when who may what.")
+audit = App(name="audit", help="Every change to members, tokens, shares and protection.")
 
 _HEAD: Final = re.compile(r"[0-9a-f]{12,64}")
 
@@ -28,13 +28,8 @@ def show(
     """List the last changes to members, tokens, shares and protection, in order."""
     with open_book() as book:
         found, called = deque(book.audit(), maxlen=limit or None), {} if json else names(book)
-    if json:
-        print_json(Audit(items=list(found)))
-        return
-    print(
-        *table(("", "when", "by", "what", "about", ""), [_row(line, called) for line in found], right=frozenset({0})),
-        sep="\n",
-    )
+    header, rows = ("", "when", "by", "what", "about", ""), [_row(line, called) for line in found]
+    print_answer(Audit(items=list(found)), lambda _: table(header, rows, right=frozenset({0})), json=json)
 
 
 audit.command(show, name="list")
@@ -48,11 +43,11 @@ def verify(
     ] = None,
     json: Json = False,
 ) -> None:
-    """Compute the record's chain anew, and give its head to note down where the service cannot write."""
+    """Check the record's hash chain, and print its head to note down outside the service."""
     if head is not None and not _HEAD.fullmatch(head):
         raise CommandFailedError("--head: give 12 or more digits of a head, 0-9 and a-f")
     with open_book() as book:
-        walked = walk(book.audit(), head=head)
+        walked = check_chain(book.audit(), head=head)
     if walked.broken is not None:
         line = walked.broken
         raise CommandFailedError(

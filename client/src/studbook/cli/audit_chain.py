@@ -1,8 +1,8 @@
-"""The record of changes to who may what, checked without trusting whoever keeps it.
+"""The audit record, checked without trusting the service that keeps it.
 
 A line's chain is the SHA-256 of the chain before it (32 zero bytes before the first) and of the line's canonical JSON.
 A line that was changed, removed or put in breaks it there; a record that was rewritten from some line on, or cut short,
-has lost the head that somebody noted down elsewhere.
+no longer has the head noted down elsewhere.
 """
 
 from collections.abc import Iterable
@@ -14,14 +14,14 @@ from studbook.wire.access import AuditLine
 
 
 @dataclass(frozen=True, slots=True)
-class Walked:
-    """What the walk over a record found.
+class ChainCheck:
+    """What a check of a record found.
 
     Attributes:
         lines: how many there are before the first that does not fit.
         head: chain of the last of them, hex.
         broken: the first line that does not fit.
-        noted: number of the line with the head that was asked for.
+        noted: number of the line with the head looked for.
     """
 
     lines: int
@@ -30,41 +30,41 @@ class Walked:
     noted: int | None = None
 
 
-def walk(record: Iterable[AuditLine], *, head: str | None = None) -> Walked:
-    """Compute the chain anew.
+def check_chain(record: Iterable[AuditLine], *, head: str | None = None) -> ChainCheck:
+    """Compute the chain of a record again, and compare.
 
     Args:
         record: from its first line on.
         head: one noted down earlier, or its first digits, to look for.
 
     Example:
-        >>> walk([]).head
+        >>> check_chain([]).head
         '0000000000000000000000000000000000000000000000000000000000000000'
     """
     chain, lines, noted = bytes(32), 0, None
     for line in record:
-        following = sha256(chain + said(line)).digest()
+        following = sha256(chain + hashed_line(line)).digest()
         if line.seq != lines + 1 or line.chain != following.hex():
-            return Walked(lines, chain.hex(), line, noted)
+            return ChainCheck(lines, chain.hex(), line, noted)
         chain, lines = following, line.seq
         if head is not None and line.chain.startswith(head):
             noted = line.seq
-    return Walked(lines, chain.hex(), None, noted)
+    return ChainCheck(lines, chain.hex(), None, noted)
 
 
-def said(line: AuditLine) -> bytes:
+def hashed_line(line: AuditLine) -> bytes:
     """Write a line as it was hashed.
 
     Example:
         >>> import datetime as dt
         >>> at = dt.datetime(2026, 5, 2, 18, tzinfo=dt.UTC)
-        >>> said(AuditLine(seq=1, at=at, actor="owner", action="team.found", subject="m-q3w7k2nh5d", chain=""))
+        >>> hashed_line(AuditLine(seq=1, at=at, actor="owner", action="team.found", subject="m-q3w7k2nh5d", chain=""))
         b'{"action":"team.found","actor":"owner","at":1777744800000,"subject":"m-q3w7k2nh5d"}'
     """
-    told = {
+    fields = {
         "action": line.action,
         "actor": line.actor,
         "at": round(line.at.timestamp() * 1000),
         "subject": line.subject,
     }
-    return encode(told | ({"detail": line.detail} if line.detail else {}))
+    return encode(fields | ({"detail": line.detail} if line.detail else {}))

@@ -4,10 +4,10 @@ from typing import Annotated
 
 from cyclopts import App, Parameter
 
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 from studbook.wire.entries import Car
 
 Slug = Annotated[str, Parameter(help="The car's short name in the book, chosen once: a-z, 0-9, _ and -.")]
@@ -43,8 +43,5 @@ def change(
 
 
 def _show(shown: Car, *, json: bool) -> None:
-    if json:
-        print_json(shown)
-        return
     words = [f"car {shown.car}", f"number {shown.number}" * bool(shown.number), shown.name, "retired" * shown.retired]
-    print(", ".join(word for word in words if word))
+    print_answer(shown, lambda _: [", ".join(word for word in words if word)], json=json)

@@ -6,12 +6,12 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from studbook.blocking import Studbook
-from studbook.cli.assignments import whole
-from studbook.cli.endings import CommandFailedError
+from studbook.cli.connection import open_book_of, split_source
 from studbook.cli.environment import foreign_token, open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note, ReadRef, SheetRef, TokenFile
+from studbook.cli.parsing import full_path
 from studbook.cli.push import report
-from studbook.cli.reaching import opened, split
 from studbook.core.pulled import Pulled
 from studbook.formats.cells import NotThisError
 from studbook.history.leaves import dotted, steps
@@ -48,8 +48,8 @@ def _elsewhere(ref: str, url: str | None, token_file: Path | None) -> Pulled | N
     if url:
         with Studbook(url, foreign_token(token_file, url=url)) as book:
             return book.pull(ref)
-    if split(ref)[0] is not None:
-        with opened(ref) as (book, [there]):
+    if split_source(ref)[0] is not None:
+        with open_book_of(ref) as (book, [there]):
             return book.pull(there)
     return None
 
@@ -58,6 +58,6 @@ def _named(fields: tuple[str, ...], source: Pulled) -> list[str]:
     """Give the fields' full paths; a group of fields is named in full already."""
     document = source.document()
     try:
-        return [dotted(whole(steps(field), document, allow_unknown=True)) for field in fields]
+        return [dotted(full_path(steps(field), document, allow_unknown=True)) for field in fields]
     except NotThisError as error:
         raise CommandFailedError(str(error)) from None

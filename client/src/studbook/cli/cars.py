@@ -2,7 +2,7 @@
 
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, table
+from studbook.cli.printing import print_rows
 from studbook.wire.entries import Cars
 
 
@@ -10,11 +10,6 @@ def cars(*, json: Json = False) -> None:
     """List the cars."""
     with open_book() as book:
         found = book.cars()
-    if json:
-        print_json(Cars(items=found))
-        return
-    if not found:
-        print("No cars yet: studbook car add CAR --name NAME --number NUMBER")
-        return
     rows = [(each.car, each.number, each.name, "retired" if each.retired else "") for each in found]
-    print(*table(("car", "number", "name", ""), rows), sep="\n")
+    none = "No cars yet: studbook car add CAR --name NAME --number NUMBER"
+    print_rows(Cars(items=found), ("car", "number", "name", ""), rows, json=json, none=none)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 WIDE, HIGH = 64, 12
 
 
-class Curve(NamedTuple):
+class ChartLine(NamedTuple):
     """One line of a chart: its mark, its name, and its points."""
 
     mark: str
@@ -15,7 +15,7 @@ class Curve(NamedTuple):
     up: Sequence[float]
 
 
-def chart(title: str, curves: Sequence[Curve], *, across: str) -> list[str]:
+def chart(title: str, curves: Sequence[ChartLine], *, across: str) -> list[str]:
     """Draw curves over one another; where two meet the mark is `#`.
 
     Args:

@@ -3,29 +3,23 @@
 from collections.abc import Sequence
 from typing import Any, TypeGuard
 
+from studbook.cli.connection import open_book_of
 from studbook.cli.options import Json, ReadRef
-from studbook.cli.printing import leaf, print_json, short, table, unit_said
-from studbook.cli.reaching import opened
+from studbook.cli.printing import leaf, print_answer, short, table, unit_text
 from studbook.wire.entries import LeafChange
 
 
 def diff(since: ReadRef, revision: ReadRef, /, *, json: Json = False) -> None:
     """List what differs from one revision to another, of any cars of one book."""
-    with opened(since, revision) as (book, [before, after]):
+    with open_book_of(since, revision) as (book, [before, after]):
         found = book.diff(before, after)
-    if json:
-        print_json(found)
-        return
-    if not found.changes:
-        print("Nothing differs.")
-        return
-    print(*changes(found.changes), sep="\n")
+    print_answer(found, lambda _: change_table(found.changes) if found.changes else ["Nothing differs."], json=json)
 
 
-def changes(found: Sequence[LeafChange]) -> list[str]:
+def change_table(found: Sequence[LeafChange]) -> list[str]:
     """Lay changed leaves out: path, before, after, unit, and by how much where both are numbers."""
     rows = [
-        (each.path, short(leaf(each.before), 20), short(leaf(each.after), 20), unit_said(each.unit or ""), _by(each))
+        (each.path, short(leaf(each.before), 20), short(leaf(each.after), 20), unit_text(each.unit or ""), _by(each))
         for each in found
     ]
     return table(("field", "before", "after", "unit", "by"), rows, right=frozenset({1, 2, 4}))

@@ -5,13 +5,13 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from studbook.cli import bookmark
-from studbook.cli.assignments import describe, read_changes
-from studbook.cli.endings import STALE, CommandFailedError, tell
+from studbook.cli import file_origin
 from studbook.cli.environment import editor, open_book
+from studbook.cli.exit_codes import STALE, CommandFailedError, print_error
 from studbook.cli.options import AllowUnknown, Json, Note, Remove, SheetRef, WasSo
+from studbook.cli.parsing import change_text, parse_changes
 from studbook.cli.pull import put
-from studbook.cli.push import push, report, since, stale
+from studbook.cli.push import push, report, setup_time, stale_text
 from studbook.core.errors import StaleError, StudbookError
 from studbook.core.pulled import Pulled
 from studbook.history.changes import apply
@@ -37,14 +37,14 @@ def edit(
             _in_editor(pulled, note=note, at=at, allow_unknown=allow_unknown, json=json)
             return
         document = pulled.document()
-        wanted = read_changes(changes, remove=remove or [], document=document, allow_unknown=allow_unknown)
+        wanted = parse_changes(changes, remove=remove or [], document=document, allow_unknown=allow_unknown)
         try:
             after = apply(wanted, document)
-            pushed = book.push(pulled, after, note=note, at=since(at), allow_unknown=allow_unknown)
+            pushed = book.push(pulled, after, note=note, at=setup_time(at), allow_unknown=allow_unknown)
         except StaleError as error:
-            raise CommandFailedError(stale(book, error, "nothing was recorded"), code=STALE) from None
+            raise CommandFailedError(stale_text(book, error, "nothing was recorded"), code=STALE) from None
     if not json:
-        print(*(describe(change) for change in wanted), sep="\n")
+        print(*(change_text(change) for change in wanted), sep="\n")
     report(pushed, json=json)
 
 
@@ -58,11 +58,11 @@ def _in_editor(pulled: Pulled, *, note: str, at: str | None, allow_unknown: bool
         subprocess.run([*words, str(file)], check=True)  # noqa: S603 - the user's own editor
     except (OSError, subprocess.CalledProcessError) as error:
         raise CommandFailedError(f"the editor failed: {error}") from None
-    if bookmark.changed(file):
+    if file_origin.is_changed(file):
         try:
             push(file, note=note, at=at, allow_unknown=allow_unknown, json=json)
         except (CommandFailedError, StudbookError):
-            tell(f"your text is kept: mend it, then studbook push {file} -m NOTE")
+            print_error(f"your text is kept: mend it, then studbook push {file} -m NOTE")
             raise
     else:
         print("Nothing was changed.")

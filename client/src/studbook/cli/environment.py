@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from studbook.blocking import Studbook
-from studbook.cli.endings import CommandFailedError
+from studbook.cli.exit_codes import CommandFailedError
 
 HERE: Final = "http://127.0.0.1:8710"
 _TOKEN: Final = re.compile(r"sbk_[A-Za-z0-9]{38}")

@@ -6,7 +6,7 @@ from cyclopts import App, Parameter
 
 from studbook.cli import recording
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.options import AllowUnknown, Json, Note
 from studbook.cli.printing import table
 from studbook.wire.records import Record, typed
 
@@ -24,13 +24,6 @@ def list_(*, json: Json = False) -> None:
 
 
 @event.command
-def show(name: Name, /, *, json: Json = False) -> None:
-    """Show a race night."""
-    with open_book() as book:
-        recording.show(book, "event", name, json=json)
-
-
-@event.command
 def new(name: Name, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown = False, json: Json = False) -> None:
     """Enter a race night: path=value for what is known of it; the date is that of its name.
 
@@ -39,24 +32,7 @@ def new(name: Name, /, *fields: str, note: Note = "", allow_unknown: AllowUnknow
     recording.enter("event", name, fields, given={"date": name[:10]}, note=note, allow_unknown=allow_unknown, json=json)
 
 
-@event.command
-def correct(
-    name: Name,
-    /,
-    *fields: str,
-    remove: Remove = None,
-    note: Note = "",
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Correct a race night, or settle one that was recorded twice: path=value, path+=amount."""
-    recording.correct("event", name, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
-
-
-@event.command
-def history(name: Name, /, *, json: Json = False) -> None:
-    """List what was recorded of a race night, newest first."""
-    recording.history("event", name, json=json)
+recording.add_commands(event, "event", "a race night")
 
 
 def _lines(found: list[Record]) -> list[str]:
@@ -66,7 +42,7 @@ def _lines(found: list[Record]) -> list[str]:
             of.place or "",
             of.surface or "",
             f"{of.length_mi:g}" if of.length_mi else "",
-            recording.standing(each),
+            recording.state_words(each),
         )
         for each in found
         for of in [typed(each)]

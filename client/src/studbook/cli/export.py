@@ -8,8 +8,8 @@ from typing import Annotated, Final, Literal, NamedTuple
 import msgspec
 from cyclopts import Parameter
 
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.printing import wrapped
 from studbook.wire.export import Column, Row, Table, Tables
 from studbook.wire.rows import csv_head, to_csv, to_ndjson
@@ -19,23 +19,23 @@ TableForm = Literal["parquet", "csv", "ndjson"]
 KEPT: Final = "export.json"
 ALL: Final = "all"
 WHOLE: Final = "effects"
-"""Exported anew each time: what was not computed then may be by now."""
+"""Exported whole each time: effects that were missing then may be computed by now."""
 
 _ROWS_AT_ONCE: Final = 1000
 
 
-class Taken(msgspec.Struct):
+class TableExport(msgspec.Struct):
     """What was taken of one table: until which cursor, and what its columns mean."""
 
     cursor: str
     columns: list[Column]
 
 
-class Kept(msgspec.Struct):
+class FolderExports(msgspec.Struct):
     """What a folder keeps of the exports into it."""
 
     form: TableForm
-    tables: dict[str, Taken]
+    tables: dict[str, TableExport]
 
 
 def export(
@@ -67,8 +67,8 @@ def export(
             known = kept.tables.get(each.name)
             after = known.cursor if known is not None and each.name != WHOLE else None
             file = to / each.name / f"{_seq(after):09}.{form}"
-            many = written(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
-            kept.tables[each.name] = Taken(tables.cursor, each.columns)
+            many = write_table(book.export(each, after=after, until=tables.cursor, within_s=within_s), each, file, form)
+            kept.tables[each.name] = TableExport(tables.cursor, each.columns)
             if after is not None and not many.rows:
                 file.unlink()
                 print(f"{each.name}: nothing new")
@@ -77,7 +77,7 @@ def export(
     (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
 
 
-class Many(NamedTuple):
+class RowCounts(NamedTuple):
     """How many rows were written, and how many of them say that something is not computed yet."""
 
     rows: int
@@ -89,7 +89,7 @@ class Many(NamedTuple):
         return f"{self.rows} rows{later if self.pending else ''}"
 
 
-def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> Many:
+def write_table(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> RowCounts:
     """Write a table to a file, which is there only once it is whole."""
     file.parent.mkdir(parents=True, exist_ok=True)
     begun = file.with_suffix(".part")
@@ -117,10 +117,10 @@ def written(rows: Iterable[Row], table: Table, file: Path, form: TableForm) -> M
             while held := list(itertools.islice(coming, _ROWS_AT_ONCE)):
                 out.write(to_csv(table, held) if form == "csv" else to_ndjson(held))
     begun.replace(file)
-    return Many(many, pending)
+    return RowCounts(many, pending)
 
 
-def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Kept:
+def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> FolderExports:
     """Read what was exported there before.
 
     Raises:
@@ -130,9 +130,9 @@ def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Kept:
     if not file.exists():
         if since:
             raise CommandFailedError(f"{to} holds no export to go on from: leave --since out")
-        return Kept(form, {})
+        return FolderExports(form, {})
     try:
-        kept = msgspec.json.decode(file.read_bytes(), type=Kept)
+        kept = msgspec.json.decode(file.read_bytes(), type=FolderExports)
     except msgspec.DecodeError as error:
         raise CommandFailedError(f"{file} is no list of exports: {error}") from None
     if kept.form != form:
@@ -158,7 +158,7 @@ def _seq(cursor: str | None) -> int:
 def _listed(tables: Tables) -> list[str]:
     wide = max(len(each.name) for each in tables.items)
     head = f"{'table':<{wide}}  columns  "
-    told = [f"{head}what"]
+    lines = [f"{head}what"]
     for each in tables.items:
-        told += wrapped(each.about, first=f"{each.name:<{wide}}  {len(each.columns):>7}  ", indent=" " * len(head))
-    return told
+        lines += wrapped(each.about, first=f"{each.name:<{wide}}  {len(each.columns):>7}  ", indent=" " * len(head))
+    return lines

@@ -4,8 +4,8 @@ from typing import Annotated, Any, Final, Literal, get_args, get_origin
 
 from cyclopts import Parameter
 
-from studbook.cli.endings import CommandFailedError
-from studbook.cli.printing import PAPER, table, unit_said, wrapped
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.printing import PAPER, table, unit_text, wrapped
 from studbook.history.leaves import dotted
 from studbook.wire.fields import Field, bare_type, bounds, catalog
 from studbook.wire.records import KINDS
@@ -28,13 +28,13 @@ def fields(
     found = [each for each in catalog(form).values() if all(word in dotted(each.path) for word in words)]
     if not found:
         raise CommandFailedError(f"no field of {of} has {' and '.join(map(repr, words))} in its name")
-    rows = [(dotted(each.path), unit_said(each.unit), *_bounds(each)) for each in found]
+    rows = [(dotted(each.path), unit_text(each.unit), *_bounds(each)) for each in found]
     header, *lines = table(("field", "unit", "least", "most"), rows, right=frozenset({2, 3}))
     print(header)
     for line, each in zip(lines, found, strict=True):
         about = _about(each)
-        told = f"{line.ljust(len(header))}  {about}".rstrip()
-        print(*([told] if len(told) <= PAPER else [line, *wrapped(about, indent=" " * 8)]), sep="\n")
+        text = f"{line.ljust(len(header))}  {about}".rstrip()
+        print(*([text] if len(text) <= PAPER else [line, *wrapped(about, indent=" " * 8)]), sep="\n")
 
 
 def _bounds(field: Field) -> tuple[str, str]:

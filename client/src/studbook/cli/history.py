@@ -7,10 +7,10 @@ from typing import Annotated
 import msgspec
 from cyclopts import Parameter
 
-from studbook.cli.lines import lines
+from studbook.cli.connection import open_book_of
+from studbook.cli.history_graph import draw_graph
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, short, table, when, who
-from studbook.cli.reaching import opened
+from studbook.cli.printing import print_answer, short, table, when, who
 from studbook.wire.entries import Revision
 
 
@@ -22,20 +22,16 @@ def history(
     json: Json = False,
 ) -> None:
     """List a sheet's revisions, newest first, with lines where it was split."""
-    with opened(sheet) as (book, [there]):
+    with open_book_of(sheet) as (book, [there]):
         found = list(itertools.islice(book.history(there, page=min(limit or 200, 200)), limit or None))
-    if json:
-        print_json({"items": found})
-        return
-    print(*_page(found), sep="\n")
-    if limit and len(found) == limit:
-        print(f"(the last {limit}; -n 0 for all)")
+    more = [f"(the last {limit}; -n 0 for all)"] if limit and len(found) == limit else []
+    print_answer({"items": found}, lambda _: _page(found) + more, json=json)
 
 
 def _page(found: Sequence[Revision]) -> list[str]:
     names: tuple[str, ...] = ("revision", "when", "who", "note")
     rows = [_row(revision) for revision in found]
-    drawing = lines(found)
+    drawing = draw_graph(found)
     if any(line != "*" for line in drawing):
         names = ("", *names)
         rows = [(line, *row) for line, row in zip(drawing, rows, strict=True)]

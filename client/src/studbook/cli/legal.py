@@ -5,13 +5,13 @@ from typing import Annotated
 from cyclopts import Parameter
 from msgspec import UNSET
 
-from studbook.cli.around_scales_page import race_page
-from studbook.cli.assignments import as_edits, read_changes
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Ref, Remove
-from studbook.cli.printing import print_answer
-from studbook.wire.around_scales import RaceAsked
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.options import NO_TRIAL, Json, Ref, Trial
+from studbook.cli.parsing import trial_of
+from studbook.cli.printing import bullets, headline, page_end, print_answer
+from studbook.cli.weights import weights_table
+from studbook.wire.around_scales import RaceAnswer, RaceConditions
 from studbook.wire.units import opt
 
 
@@ -22,11 +22,10 @@ def legal(
     fuel_burned: Annotated[float, Parameter(help="Fuel that will be burned, lb.")],
     driver: Annotated[float | None, Parameter(help="Weight of who drives, lb, if not as scaled.")] = None,
     scale_error: Annotated[float | None, Parameter(help="Standard error of each pad, lb.")] = None,
-    remove: Remove = None,
-    allow_unknown: AllowUnknown = False,
+    trial: Trial = NO_TRIAL,
     json: Json = False,
 ) -> None:
-    """Tell what a car weighs after the race, against the rules as you typed them; nothing is recorded.
+    """Show what the car weighs after the race, against the rules you entered; nothing is recorded.
 
     Words: the name of the rules, else the limits in the setup; and changes to try first, such as
     ballast.left_rail.weight_lb=20
@@ -34,16 +33,23 @@ def legal(
     names = [word for word in words if "=" not in word]
     if len(names) > 1:
         raise CommandFailedError(f"{' and '.join(names)}: name one set of rules, and changes as path=value")
-    asked = RaceAsked(
+    conditions = RaceConditions(
         fuel_burned_lb=fuel_burned,
         rules=names[0] if names else UNSET,
         driver_weight_lb=opt(driver),
         scale_sigma_lb=opt(scale_error),
     )
     with open_book() as book:
-        pulled = book.pull(ref)
-        changes = [word for word in words if "=" in word]
-        wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
-        edits, removed = as_edits(wanted)
-        answer = book.after_race(pulled.revision.id, asked, edits=edits, remove=removed, allow_unknown=allow_unknown)
+        pulled, _, edits = trial_of(book, ref, [word for word in words if "=" in word], trial)
+        answer = book.after_race(pulled.revision.id, conditions, **edits)
     print_answer(answer, race_page, json=json)
+
+
+def race_page(answer: RaceAnswer) -> list[str]:
+    """Lay a prediction out: the limits in words, then the weights, then what it rests on."""
+    page = [*headline(answer.headline, indent="  "), "", f"by {answer.source}"]
+    if answer.scaled is not UNSET and answer.after is not UNSET:
+        page += ["", *weights_table("SCALES", {"now": answer.scaled, "after the race": answer.after})]
+    else:
+        page += ["", f"total after the race {answer.total_lb:,.0f} lb"]
+    return page + bullets("In between", answer.moved) + page_end(answer.missing, answer.assumptions, answer.cautions)

@@ -6,10 +6,10 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.assignments import describe
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note
+from studbook.cli.parsing import change_text
 from studbook.cli.printing import print_json, table
 from studbook.cli.push import report
 from studbook.core.logbook import THINGS
@@ -54,12 +54,12 @@ def _print(logs: list[Record], *, json: bool, head: str) -> None:
     if json:
         print_json(Records(items=logs))
     elif not logs:
-        print(f"Nothing is open. A line may speak of {', '.join(THINGS)}.")
+        print(f"Nothing is open. A line may name {', '.join(THINGS)}.")
     else:
         rows = [
-            [each.name, str(told.at or "")[:16].replace("T", " "), str(told.words or "")]
+            [each.name, str(record.at or "")[:16].replace("T", " "), str(record.words or "")]
             for each in logs
-            for told in [typed(each)]
+            for record in [typed(each)]
         ]
         print(head, *table(["log", "at", "what"], rows), sep="\n")
 
@@ -77,4 +77,4 @@ def _beside(book: Studbook, sheet: str) -> None:
     recorded, document = book.on_the_car(sheet)
     changes = [each for each in diff(recorded.document(), document) if each.after is not UNSET]
     print(f"{sheet} at {recorded.revision.id[:12]} as recorded -> as it is on the car:")
-    print(*([f"  {describe(each)}" for each in changes] or ["  nothing differs"]), sep="\n")
+    print(*([f"  {change_text(each)}" for each in changes] or ["  nothing differs"]), sep="\n")

@@ -6,8 +6,8 @@ from cyclopts import App, Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, table
 from studbook.core.errors import NotAllowedError
@@ -16,7 +16,7 @@ from studbook.wire.access import Member, Role
 members = App(name="members", help="Who belongs to the team, and what each may.")
 
 Id = Annotated[str, Parameter(help="The member's id, from studbook members.")]
-RoleAsked = Annotated[
+RoleOption = Annotated[
     Role, Parameter(help="viewer reads, crew records, chief decides who may what; node is a laptop that exchanges.")
 ]
 
@@ -43,7 +43,7 @@ def add(
     name: Annotated[str, Parameter(help="What the crew calls them.")],
     /,
     *,
-    role: RoleAsked = "crew",
+    role: RoleOption = "crew",
     id_: Annotated[
         str | None,
         Parameter(name="--id", help="For a laptop, or one whose entries carry an id already; else one is made."),
@@ -62,7 +62,7 @@ def change(
     /,
     *,
     name: Annotated[str | None, Parameter(help="What the crew calls them from now on.")] = None,
-    role: RoleAsked | None = None,
+    role: RoleOption | None = None,
     json: Json = False,
 ) -> None:
     """Change a member's name or role; their tokens allow no more than their role."""

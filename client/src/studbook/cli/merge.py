@@ -8,14 +8,14 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.assignments import read_changes
-from studbook.cli.choosing import choose, sides
-from studbook.cli.diff import changes
-from studbook.cli.endings import STALE, CommandFailedError
+from studbook.cli.conflict_prompt import prompt_choice, side_lines
+from studbook.cli.diff import change_table
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import STALE, CommandFailedError
 from studbook.cli.options import AllowUnknown, Json, Note, SheetRef
+from studbook.cli.parsing import parse_changes
 from studbook.cli.printing import print_json
-from studbook.cli.push import report, stale
+from studbook.cli.push import report, stale_text
 from studbook.core.errors import StaleError
 from studbook.history.leaves import dotted
 from studbook.wire.entries import Conflict, LeafChange, Merge, Pushed, Revision, Sheet
@@ -36,7 +36,7 @@ def merge(
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
-    """Bring the sides of a split sheet together.
+    """Merge the sides of a split sheet.
 
     Fields that one side alone changed are taken from it. Where the sides differ you are asked, unless --mine, --theirs,
     --side or --set say what to take. Nothing is recorded before you agreed, and no side is lost from the history.
@@ -52,8 +52,8 @@ def merge(
             print_json(seen) if json else print(f"{sheet} is not split: there is nothing to merge.")
             return
         if not json:
-            print(*sides(seen), *_taken(book, seen, seen.merge), sep="\n")
-        wanted = read_changes(set_ or [], remove=[], document=seen.merge.document, allow_unknown=True)
+            print(*side_lines(seen), *_taken(book, seen, seen.merge), sep="\n")
+        wanted = parse_changes(set_ or [], remove=[], document=seen.merge.document, allow_unknown=True)
         choices = {dotted(change.path): change.after for change in wanted}
         tip = _tip(book, seen, mine=mine, theirs=theirs, side=side)
         _fill(seen.merge.conflicts, choices, tip)
@@ -63,7 +63,7 @@ def merge(
         try:
             pushed = _record(book, seen, choices, note=note, allow_unknown=allow_unknown)
         except StaleError as error:
-            raise CommandFailedError(stale(book, error, "nothing was recorded"), code=STALE) from None
+            raise CommandFailedError(stale_text(book, error, "nothing was recorded"), code=STALE) from None
     report(pushed, json=json)
 
 
@@ -89,12 +89,12 @@ def _fill(conflicts: Sequence[Conflict], choices: dict[str, Any], tip: Revision 
     """Choose for each conflict that has no choice yet: by the tip named, else by asking."""
     left = [each for each in conflicts if not any(f"{path}.".startswith(f"{each.path}.") for path in choices)]
     if left and tip is None and not sys.stdin.isatty():
-        told = [f"  {each.path}" for each in left]
+        paths = [f"  {each.path}" for each in left]
         how = "choose with --mine, --theirs, --side ID or --set path=value"
-        raise CommandFailedError("\n".join(["the sides differ; nothing was recorded", *told, how]), code=STALE)
+        raise CommandFailedError("\n".join(["the sides differ; nothing was recorded", *paths, how]), code=STALE)
     for conflict in left:
         if tip is None:
-            choices[conflict.path] = choose(conflict)
+            choices[conflict.path] = prompt_choice(conflict)
         else:
             choices[conflict.path] = next(each.value for each in conflict.sides if each.tip == tip.id)
 
@@ -127,7 +127,7 @@ def _taken(book: Studbook, seen: Sheet, merge_: Merge) -> list[str]:
     for number, tip in enumerate(seen.tips):
         found = [each for each in book.diff(merge_.bases[0], tip.id).changes if not _is_within(each, clashing)]
         if found:
-            page += ["", f"Taken from side {chr(ord('a') + number)}:", *(f"  {line}" for line in changes(found))]
+            page += ["", f"Taken from side {chr(ord('a') + number)}:", *(f"  {line}" for line in change_table(found))]
     return page
 
 

@@ -1,7 +1,8 @@
 """Options that several commands share."""
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
 from cyclopts import Parameter
 
@@ -12,7 +13,7 @@ WasSo = Annotated[
     Parameter(name="--at", help="When it was so, such as 2026-05-02T18:00, or 18:00 today; now unless given."),
 ]
 AllowUnknown = Annotated[
-    bool, Parameter(negative="", help="Accept new fields that the schema does not know (watch for slips of the pen).")
+    bool, Parameter(negative="", help="Accept new fields that the schema does not know (check the spelling).")
 ]
 Ref = Annotated[str, Parameter(help="CAR/SHEET, CAR/SHEET~1 for one step back, or 6 or more digits of an id.")]
 ReadRef = Annotated[
@@ -23,3 +24,15 @@ TokenFile = Annotated[Path | None, Parameter(help="Read the token of the other b
 Remove = Annotated[
     list[str] | None, Parameter(name="--remove", negative="", help="A field to take away; may be repeated.")
 ]
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, kw_only=True)
+class Trial:
+    """Options of the commands that try changes on a revision."""
+
+    remove: Remove = None
+    allow_unknown: AllowUnknown = False
+
+
+NO_TRIAL: Final = Trial()

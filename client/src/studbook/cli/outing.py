@@ -29,13 +29,6 @@ def list_(*, event: str | None = None, car: str | None = None, kind: str | None 
 
 
 @outing.command
-def show(name: Name, /, *, json: Json = False) -> None:
-    """Show an outing."""
-    with open_book() as book:
-        recording.show(book, "outing", name, json=json)
-
-
-@outing.command
 def new(
     name: Name,
     /,
@@ -75,15 +68,12 @@ def correct(
     )
 
 
-@outing.command
-def history(name: Name, /, *, json: Json = False) -> None:
-    """List what was recorded of an outing, newest first."""
-    recording.history("outing", name, json=json)
+recording.add_commands(outing, "outing", "an outing")
 
 
 def _given(book: Studbook, name: str, *, revision: str | None, at: str | None) -> Tree:
     """Write what options say; the time first, as it needs no service to be refused."""
-    started: Tree = {} if at is None else {"started_at": recording.moment(at, night=name)}
+    started: Tree = {} if at is None else {"started_at": recording.parse_time(at, night=name)}
     return started if revision is None else started | {"revision": book.resolve(revision).id}
 
 
@@ -95,6 +85,8 @@ def _lines(found: list[Record]) -> list[str]:
         laps = of.laps if isinstance(of.laps, int) else len(times) or ""
         best = f"{min(times):.2f}" if times else ""
         places = f"{of.start_place or '?'}-{of.finish_place or '?'}" if of.start_place or of.finish_place else ""
-        rows.append((each.name, of.kind or "", str(laps), best, places, of.track_state or "", recording.standing(each)))
+        rows.append(
+            (each.name, of.kind or "", str(laps), best, places, of.track_state or "", recording.state_words(each))
+        )
     header = ("outing", "kind", "laps", "best s", "places", "track", "")
     return table(header, rows, right=frozenset({2, 3}))

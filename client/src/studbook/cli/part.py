@@ -6,11 +6,11 @@ from cyclopts import App, Parameter
 
 from studbook.cli import recording
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Note, Remove
-from studbook.cli.printing import points, print_answer, print_json, table
-from studbook.cli.shop import lines, place_said
+from studbook.cli.options import AllowUnknown, Json, Note
+from studbook.cli.printing import bullets, print_answer, print_json, table
+from studbook.cli.shop import place_text, shop_lines
+from studbook.wire.part_states import PartState, PartStates
 from studbook.wire.parts import PartKind
-from studbook.wire.shelf import PartState, Shelf
 
 part = App(name="part", help="Parts by their tags: list, show, enter, correct.")
 
@@ -21,10 +21,10 @@ Tag = Annotated[str, Parameter(help="The part's tag, such as s-041.")]
 def list_(
     *, kind: PartKind | None = None, where: str | None = None, car: str | None = None, json: Json = False
 ) -> None:
-    """List the parts as they stand: where each is, laps and nights, what wants doing; and the studs at hand."""
+    """List the parts as they stand: where each is, laps and nights, alerts; and the studs at hand."""
     with open_book() as book:
         found = book.shelf(kind=kind, where=where, car=car)
-    print_answer(found, _shelf, json=json)
+    print_answer(found, _states_page, json=json)
 
 
 @part.command
@@ -44,8 +44,8 @@ def show(tag: Tag, /, *, json: Json = False) -> None:
         for read in state.preloads:
             off = f", {read.drift_in_lb:+g} off target" if isinstance(read.drift_in_lb, float | int) else ""
             page.append(f"  preload {read.torque_in_lb:g} in-lb {read.basis or ''}{off}  ({read.record})")
-        page += points("Before it goes out:", [alert.detail for alert in state.alerts])
-    print(*page, *(["", *lines(done)] if done else []), sep="\n")
+        page += bullets("Before it goes out:", [alert.detail for alert in state.alerts])
+    print(*page, *(["", *shop_lines(done)] if done else []), sep="\n")
 
 
 @part.command
@@ -57,43 +57,26 @@ def new(tag: Tag, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown 
     recording.enter("part", tag, fields, given=None, note=note, allow_unknown=allow_unknown, json=json)
 
 
-@part.command
-def correct(
-    tag: Tag,
-    /,
-    *fields: str,
-    remove: Remove = None,
-    note: Note = "",
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Correct a part, or settle one that was recorded twice: path=value, path+=amount."""
-    recording.correct("part", tag, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
+recording.add_commands(part, "part", "a part")
 
 
-@part.command
-def history(tag: Tag, /, *, json: Json = False) -> None:
-    """List what was recorded of a part, newest first."""
-    recording.history("part", tag, json=json)
-
-
-def _shelf(shelf: Shelf) -> list[str]:
+def _states_page(shelf: PartStates) -> list[str]:
     rows = [
         (each.part, each.document.kind or "", _where(each), str(each.laps), str(each.nights), _alerts(each))
         for each in shelf.items
     ]
-    told = table(("part", "kind", "where", "laps", "nights", ""), rows, right=frozenset({3, 4}))
+    lines = table(("part", "kind", "where", "laps", "nights", ""), rows, right=frozenset({3, 4}))
     wanting = [alert.detail for alert in shelf.corners]
     wanting += [alert.detail for each in shelf.items for alert in each.alerts]
-    told = told if rows else ["No such parts yet: studbook part new TAG kind=stud stud.length_in=1.7"]
-    told += points("Before they go out:", wanting)
+    lines = lines if rows else ["No such parts yet: studbook part new TAG kind=stud stud.length_in=1.7"]
+    lines += bullets("Before they go out:", wanting)
     if shelf.studs:
-        told += ["", "Studs at hand:"]
+        lines += ["", "Studs at hand:"]
         for size in shelf.studs:
             length = f"{size.length_in:g} in" if size.length_in else "length unknown"
             taper = f", {size.taper_included_deg:g} deg" if size.taper_included_deg else ""
-            told.append(f"  {size.count} x {length}{taper}: {', '.join(size.parts)}")
-    return told
+            lines.append(f"  {size.count} x {length}{taper}: {', '.join(size.parts)}")
+    return lines
 
 
 def _alerts(state: PartState) -> str:
@@ -103,4 +86,4 @@ def _alerts(state: PartState) -> str:
 def _where(state: PartState) -> str:
     if state.scrapped:
         return "scrapped"
-    return " and ".join(place_said(place) or "place not recorded" for place in state.places) or "place not recorded"
+    return " and ".join(place_text(place) or "place not recorded" for place in state.places) or "place not recorded"

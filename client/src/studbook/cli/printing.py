@@ -2,12 +2,14 @@
 
 import datetime as dt
 import textwrap
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, Final, TypeVar
 
 import msgspec
 
+from studbook.cli.environment import bold
 from studbook.history.canonical import encode
+from studbook.wire.answers import Missing
 from studbook.wire.entries import Author
 
 T = TypeVar("T")
@@ -32,6 +34,14 @@ def print_answer(answer: T, page: Callable[[T], Iterable[str]], *, json: bool) -
         print_json(answer)
     else:
         print(*page(answer), sep="\n")
+
+
+def print_rows(
+    answer: Any, header: Sequence[str], rows: Sequence[Sequence[str]], *, json: bool, none: str = ""
+) -> None:
+    """Print a list: as a program reads it, as a table, or the sentence `none` where there is nothing in it."""
+    empty = none and not rows
+    print_answer(answer, lambda _: [none] if empty else table(header, rows), json=json)
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], *, right: frozenset[int] = frozenset()) -> list[str]:
@@ -61,6 +71,28 @@ def table(header: Sequence[str], rows: Iterable[Sequence[str]], *, right: frozen
     return [short(line, WIDTH) for line in lines]
 
 
+def figure_table(header: Sequence[str], rows: Iterable[Sequence[str]], *, left: int = 1) -> list[str]:
+    """Lay figures out: the first columns set to the left, all others to the right, their names in bold."""
+    lines = table(header, rows, right=frozenset(range(left, len(header))))
+    head = 1 + max(name.count("\n") for name in header)
+    return [*map(bold, lines[:head]), *lines[head:]]
+
+
+def side_by_side(title: str, columns: Mapping[str, T], figures: Mapping[str, Callable[[T], str]]) -> list[str]:
+    """Set the figures of several things side by side, each figure on a row of its own.
+
+    Example:
+        >>> side_by_side("LENGTHS", {"a": "x", "b": "xyz"}, {"letters": lambda word: str(len(word))})
+        ['LENGTHS  a  b', 'letters  1  3']
+    """
+    return figure_table([title, *columns], [[name, *map(cell, columns.values())] for name, cell in figures.items()])
+
+
+def headline(sentences: Iterable[str], *, indent: str = "") -> list[str]:
+    """Write an answer's first sentences in bold; `indent` goes before all lines of one but its first."""
+    return [bold(line) for sentence in sentences for line in wrapped(sentence, indent=indent, first="")]
+
+
 def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[str]:
     """Break a sentence into lines.
 
@@ -72,11 +104,33 @@ def wrapped(text: str, *, indent: str = "", first: str | None = None) -> list[st
     return textwrap.wrap(text, PAPER, initial_indent=begins, subsequent_indent=indent, break_on_hyphens=False)
 
 
-def points(heading: str, sentences: Sequence[str]) -> list[str]:
+def bullets(heading: str, sentences: Sequence[str]) -> list[str]:
     """List sentences under a heading, or give nothing where there are none."""
     if not sentences:
         return []
     return ["", heading, *(line for each in sentences for line in wrapped(each, indent="    ", first="  - "))]
+
+
+def page_end(missing: Sequence[Missing], assumptions: Sequence[str], cautions: Sequence[str]) -> list[str]:
+    """End a page: what could not be computed, the assumptions, the cautions."""
+    listed: set[str] = set()
+    lacks = [
+        f"{each.subject.replace('_', ' ')}: {each.why or 'needs ' + _needs(each.fields, listed)}" for each in missing
+    ]
+    return bullets("Not computed", lacks) + bullets("Assumptions", assumptions) + bullets("Cautions", cautions)
+
+
+def _needs(fields: Sequence[str], listed: set[str]) -> str:
+    """Name the fields that something lacks, each once on a page, by the groups that they are in."""
+    new = [each for each in fields if each not in listed]
+    above = ["what is named above"] if len(new) < len(fields) else []
+    listed.update(new)
+    groups: dict[str, list[str]] = {}
+    for each in new:
+        group, _, name = each.rpartition(".")
+        groups.setdefault(group, []).append(name)
+    parts = [f"{group}: {', '.join(names)}" if names[1:] else f"{group}.{names[0]}" for group, names in groups.items()]
+    return "; ".join(above + parts)
 
 
 def short(text: str, width: int) -> str:
@@ -102,24 +156,24 @@ def leaf(value: Any) -> str:
     return value if isinstance(value, str) else encode(value).decode()
 
 
-def unit_said(unit: str) -> str:
+def unit_text(unit: str) -> str:
     """Write a unit as people do; nothing where the field's name says all there is.
 
     Example:
-        >>> [unit_said(unit) for unit in ("lb_per_in", "in_lb", "count")]
+        >>> [unit_text(unit) for unit in ("lb_per_in", "in_lb", "count")]
         ['lb/in', 'in-lb', '']
     """
     return _UNITS.get(unit, unit.replace("_per_", "/").replace("_lb", "-lb").replace("_", " "))
 
 
-def measured(value: Any, unit: str) -> str:
+def with_unit(value: Any, unit: str) -> str:
     """Show a leaf's value with its unit.
 
     Example:
-        >>> measured(375, "lb_per_in"), measured(8, "count"), measured(msgspec.UNSET, "in")
+        >>> with_unit(375, "lb_per_in"), with_unit(8, "count"), with_unit(msgspec.UNSET, "in")
         ('375 lb/in', '8', '-')
     """
-    return leaf(value) if value is msgspec.UNSET else f"{leaf(value)} {unit_said(unit)}".rstrip()
+    return leaf(value) if value is msgspec.UNSET else f"{leaf(value)} {unit_text(unit)}".rstrip()
 
 
 def when(at: dt.datetime) -> str:

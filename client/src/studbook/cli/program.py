@@ -1,4 +1,4 @@
-"""The command line: which commands there are, and who else brings some."""
+"""The command line: which commands there are, and which come from other distributions."""
 
 import importlib.metadata
 import sys
@@ -7,59 +7,59 @@ from typing import Final
 
 from cyclopts import App, CycloptsError
 
-from studbook.cli.endings import EXIT_CODES, USAGE, CommandFailedError, tell
+from studbook.cli.exit_codes import EXIT_CODES, USAGE, CommandFailedError, print_error
 
 COMMANDS: Final = {
     "cars": "List the cars.",
     "car": "Enter a car, or change its name or number.",
     "sheets": "List a car's sheets.",
-    "pull": "Bring a setup into a file.",
+    "pull": "Write a setup to a file.",
     "push": "Record what you changed in a file.",
     "edit": "Record a few changes, or open the setup in your editor.",
-    "carry": "Record an older or another setup, or some fields of it, again.",
-    "merge": "Bring the sides of a split sheet together.",
+    "carry": "Record an older or another setup again, whole or by fields.",
+    "merge": "Merge the sides of a split sheet.",
     "history": "List a sheet's revisions, newest first.",
     "diff": "List what differs between two revisions.",
-    "effects": "Tell what a revision's change does to the car.",
-    "what-if": "Tell what a change would do; nothing is recorded.",
-    "front": "Tell how a revision's front end stands and moves.",
-    "rear": "Tell how a revision's rear axle is held, stands and moves.",
-    "joints": "Tell what the front joints cost in friction, how far they swing, and what they carry.",
-    "damping": "Tell what the shocks, springs, bars, tires and gears come to.",
-    "loads": "Tell what the car weighs at each wheel, and what one step of everything does.",
-    "sensitivity": "Tell what one step of each perch, shim, stud and pressure does: the sheet for the wall.",
-    "cornering": "Tell how the car stands in a corner: loads, roll, travels, camber.",
-    "perches": "Tell which perch turns reach a cross weight.",
-    "attitude": "Tell how the car stands on its four wheels at a heave, roll and pitch.",
-    "search": "Search for the studs, shims and spacers that come closest to what is wanted.",
-    "check": "Hold what a car reads that came back against what was left, and record it.",
-    "weigh": "Record a session of settled readings on the scales.",
-    "legal": "Tell what the car weighs after the race, against the rules as you typed them.",
+    "effects": "Show what a revision's change does to the car.",
+    "what-if": "Show what a change would do; nothing is recorded.",
+    "front": "Show how the front end stands and moves.",
+    "rear": "Show how the rear axle is located, stands and moves.",
+    "joints": "Show friction, swing and load of the front joints.",
+    "damping": "Show spring and wheel rates, damping, bars, stagger and gearing.",
+    "loads": "Show wheel weights, wheel rates, and what one step of each adjustment changes.",
+    "sensitivity": "Show what one step of each perch, shim, stud and pressure changes: the wall sheet.",
+    "cornering": "Show wheel loads, roll, travel and camber in a corner.",
+    "perches": "Find the perch turns that reach a cross weight.",
+    "attitude": "Show the car on its four wheels at a heave, roll and pitch.",
+    "search": "Find the studs, shims and spacers closest to a target.",
+    "check": "Compare a returned car's readings with the setup it had, and record them.",
+    "weigh": "Record a scale session of settled readings.",
+    "legal": "Show what the car weighs after the race, against the rules you entered.",
     "rules": "A series' limits: list, show, enter, correct.",
-    "tolerances": "How far a reading may be from the book before you ask why.",
-    "log": "Note down what was turned, before there is time for a revision.",
-    "work": "Make the work card of a change: jobs in order, who does which at once, and what fits.",
-    "times": "What each kind of job takes, and your own figures over it.",
+    "tolerances": "Show or set how far a reading may be off.",
+    "log": "Note an adjustment now; make a revision of it later.",
+    "work": "Make the work card of a change: jobs in order, who does what, and what fits in the time.",
+    "times": "Show or set what each kind of job takes.",
     "event": "Race nights: list, show, enter, correct.",
     "outing": "Each time a car went out: list, show, enter, correct.",
-    "part": "Parts by their tags: where each is, what it has run, what wants doing.",
-    "shop": "What was done with parts: fitted, removed, checked, inspected.",
-    "season": "Report a season: what was run and changed, and what came of it as far as the numbers carry it.",
+    "part": "Parts by their tags: list, show, enter, correct.",
+    "shop": "What was done with parts: list, show, enter, correct.",
+    "season": "Report a season: what was run, what was changed, and what the changes did.",
     "export": "Write the book as tables, for DuckDB, Polars and the like.",
     "fields": "List what a setup or a record may hold: units, bounds, choices.",
-    "me": "Tell whom the book takes you for, and what your token allows.",
-    "members": "Who belongs to the team, and what each may.",
-    "token": "What opens the book to members, laptops included: list, make, end.",
-    "shares": "What other teams may read of your book.",
-    "sources": "What other teams share with you.",
+    "me": "Show who you are in the book, and what your token allows.",
+    "members": "The team's members and their roles: list, add, change, end.",
+    "token": "Tokens of members and laptops: list, make, end.",
+    "shares": "What other teams may read of your book: list, make, end.",
+    "sources": "What other teams share with you: list, add, remove.",
     "protect": "Let only chiefs record on a sheet.",
-    "audit": "Who changed when who may what.",
+    "audit": "List and verify every change to members, tokens, shares and protection.",
 }
 OF_THE_SERVICE: Final = (
     *(("serve",), ("migrate",), ("demo",), ("peers",), ("sync",), ("stick",), ("verify",), ("erase",)),
     ("token", "recover"),
 )
-"""Commands that the service brings; `token` is ours, and the service adds a verb to it."""
+"""Commands that the service adds; to `token` it adds one verb."""
 
 GROUP: Final = "studbook.commands"
 
@@ -84,7 +84,7 @@ def run(words: Sequence[str]) -> int:
     try:
         result = app(list(words), exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as error:
-        tell(f"{' '.join(str(error).split())} (see: studbook --help)")
+        print_error(f"{' '.join(str(error).split())} (see: studbook --help)")
         return USAGE
     except SystemExit as done:
         return done.code if isinstance(done.code, int) else int(done.code is not None)
@@ -120,6 +120,6 @@ def _join(app: App) -> None:
         try:
             register = entry.load()
         except ImportError as error:
-            tell(f"the commands of {entry.value} cannot be loaded: {error}")
+            print_error(f"the commands of {entry.value} cannot be loaded: {error}")
             continue
         register(app)

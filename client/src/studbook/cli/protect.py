@@ -6,7 +6,7 @@ from cyclopts import Parameter
 
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json, SheetRef
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_answer
 
 
 def protect(
@@ -19,7 +19,5 @@ def protect(
     """Let only chiefs record on a sheet."""
     with open_book() as book:
         found = book.unprotect(sheet) if off else book.protect(sheet)
-    if json:
-        print_json(found)
-    else:
-        print(f"{'only chiefs record' if found.protected else 'the crew records'} on {sheet} now")
+    may = "only chiefs record" if found.protected else "the crew records"
+    print_answer(found, lambda _: [f"{may} on {sheet} now"], json=json)

@@ -5,11 +5,11 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from studbook.cli import bookmark
-from studbook.cli.endings import CommandFailedError
+from studbook.cli import file_origin
+from studbook.cli.connection import open_book_of, reference_to, split_source
+from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
-from studbook.cli.reaching import called, opened, split
 from studbook.core.pulled import Pulled
 from studbook.formats import Form, FormatError, form_of, write
 
@@ -30,10 +30,10 @@ def pull(
     force: Annotated[bool, Parameter(negative="", help="Write over a file that holds changes not pushed.")] = False,
     json: Json = False,
 ) -> None:
-    """Bring a setup into a file, and remember beside it which revision it is."""
-    with opened(ref) as (book, [there]):
+    """Write a setup to a file, and note beside it which revision it is."""
+    with open_book_of(ref) as (book, [there]):
         pulled = book.pull(there)
-    source = split(ref)[0]
+    source = split_source(ref)[0]
     if json:
         print_json(
             {
@@ -50,11 +50,11 @@ def pull(
         named = f"{pulled.car}-{pulled.sheet}" if source is None else f"{source}-{pulled.car}-{pulled.sheet}"
         file = Path(output or f"{named}.{form or 'toml'}")
         put(pulled, file, form or form_by(file), source=source, force=force)
-        print(f"{file}: {called(pulled, source)} at {pulled.revision.id[:12]}")
+        print(f"{file}: {reference_to(pulled, source)} at {pulled.revision.id[:12]}")
 
 
 def form_by(file: Path) -> Form:
-    """Tell a file's form by its ending.
+    """Give a file's form by its ending.
 
     Raises:
         CommandFailedError: the ending is none of the three.
@@ -71,7 +71,7 @@ def put(pulled: Pulled, file: Path, form: Form, *, source: str | None = None, fo
     Raises:
         CommandFailedError: the file holds changes that were not pushed.
     """
-    if not force and bookmark.changed(file):
+    if not force and file_origin.is_changed(file):
         raise CommandFailedError(f"{file} holds changes that were not pushed; pull to another file, or --force")
     file.write_text(write(pulled.document(), form), encoding="utf-8", newline="")
-    bookmark.keep(file, sheet=called(pulled, source), revision=pulled.revision.id)
+    file_origin.save_origin(file, sheet=reference_to(pulled, source), revision=pulled.revision.id)

@@ -7,15 +7,15 @@ from typing import Annotated, Any
 from cyclopts import Parameter
 
 from studbook.blocking import Studbook
-from studbook.cli import bookmark
-from studbook.cli.bookmark import Bookmark
-from studbook.cli.endings import REFUSED, STALE, CommandFailedError, told
+from studbook.cli import file_origin
+from studbook.cli.connection import split_source
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import REFUSED, STALE, CommandFailedError, error_lines
+from studbook.cli.file_origin import FileOrigin
 from studbook.cli.options import AllowUnknown, Json, Note, WasSo
 from studbook.cli.printing import print_json, when, who
 from studbook.cli.pull import form_by
-from studbook.cli.reaching import split
-from studbook.cli.recording import moment
+from studbook.cli.recording import parse_time
 from studbook.core.errors import BadDocumentError, StaleError
 from studbook.formats import Form, FormatError, lines, read
 from studbook.history.canonical import Tree
@@ -46,22 +46,22 @@ def push(
         raise CommandFailedError(f"{file}: nothing was pushed\n{error}", code=REFUSED) from None
     if not tree:
         raise CommandFailedError(f"{file}: nothing was pushed\nit holds no field", code=REFUSED)
-    mark = bookmark.recall(file)
-    said = {"note": note, "at": since(at), "allow_unknown": allow_unknown}
+    mark = file_origin.load_origin(file)
+    details = {"note": note, "at": setup_time(at), "allow_unknown": allow_unknown}
     with open_book() as book:
         try:
-            pushed = _push(book, tree, mark, sheet, new=new, replace=replace, said=said)
+            pushed = _push(book, tree, mark, sheet, new=new, replace=replace, details=details)
         except StaleError as error:
-            raise CommandFailedError(stale(book, error, f"{file} is as you left it"), code=STALE) from None
+            raise CommandFailedError(stale_text(book, error, f"{file} is as you left it"), code=STALE) from None
         except BadDocumentError as error:
             raise CommandFailedError(_with_lines(error, lines(data, form)), code=REFUSED) from None
-    bookmark.keep(file, sheet=f"{pushed.revision.car}/{pushed.revision.sheet}", revision=pushed.revision.id)
+    file_origin.save_origin(file, sheet=f"{pushed.revision.car}/{pushed.revision.sheet}", revision=pushed.revision.id)
     report(pushed, json=json)
 
 
-def since(at: str | None) -> dt.datetime | None:
+def setup_time(at: str | None) -> dt.datetime | None:
     """Read since when a setup was so; None is now."""
-    return None if at is None else dt.datetime.fromisoformat(moment(at))
+    return None if at is None else dt.datetime.fromisoformat(parse_time(at))
 
 
 def report(pushed: Pushed, *, json: bool) -> None:
@@ -77,7 +77,7 @@ def report(pushed: Pushed, *, json: bool) -> None:
         print(f"  unusual: {each.path} is {each.value:g} {each.unit}, mostly {low:g} to {high:g}; recorded as it is")
 
 
-def stale(book: Studbook, error: StaleError, kept: str) -> str:
+def stale_text(book: Studbook, error: StaleError, kept: str) -> str:
     """Say who pushed what, and that nothing of one's own is lost."""
     tips = [book.resolve(tip) for tip in error.tips]
     return "\n".join(
@@ -92,30 +92,30 @@ def stale(book: Studbook, error: StaleError, kept: str) -> str:
 def _push(
     book: Studbook,
     tree: Tree,
-    mark: Bookmark | None,
+    mark: FileOrigin | None,
     sheet: str | None,
     *,
     new: bool,
     replace: bool,
-    said: dict[str, Any],
+    details: dict[str, Any],
 ) -> Pushed:
     came = f"was pulled from {mark.sheet}" if mark else "was not pulled"
-    foreign = mark is not None and split(mark.sheet)[0] is not None
+    foreign = mark is not None and split_source(mark.sheet)[0] is not None
     target = sheet or (mark.sheet if mark and not foreign else None)
     if target is None:
         raise CommandFailedError(f"this file {came}: say CAR/SHEET, with --new or --replace")
     carried = mark.revision if mark and mark.sheet != target else None
     if new or replace:
         record = book.new_sheet if new else book.replace
-        return record(target, tree, carried_from=carried, elsewhere=foreign, **said)
+        return record(target, tree, carried_from=carried, elsewhere=foreign, **details)
     if mark is None or carried:
         raise CommandFailedError(f"this file {came}: say --new, or --replace to put it in place of {target}")
-    return book.push(book.pull(mark.revision), tree, **said)
+    return book.push(book.pull(mark.revision), tree, **details)
 
 
 def _with_lines(error: BadDocumentError, at: dict[str, int]) -> str:
     """Put the file's line before each fault that the service found."""
     if not error.faults:
-        return "\n".join(told(error))
-    said = [f"line {at[fault.path]}: {fault.detail}" if fault.path in at else fault.detail for fault in error.faults]
-    return "\n".join(["nothing was pushed", *(f"  {line}" for line in said)])
+        return "\n".join(error_lines(error))
+    faults = [f"line {at[fault.path]}: {fault.detail}" if fault.path in at else fault.detail for fault in error.faults]
+    return "\n".join(["nothing was pushed", *(f"  {line}" for line in faults)])

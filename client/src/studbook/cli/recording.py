@@ -1,22 +1,25 @@
-"""What the commands for records beside setups share: reading fields from words, entering, correcting, showing."""
+"""What the commands of records share: entering, showing, correcting, history."""
 
 import datetime as dt
 import re
 from collections.abc import Iterable, Sequence
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
+from cyclopts import App, Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.assignments import as_edits, describe, read_changes
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
-from studbook.cli.printing import leaf, measured, points, print_answer, print_json, when, who, wrapped
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.parsing import as_edits, change_text, parse_changes
+from studbook.cli.printing import bullets, leaf, print_answer, print_json, when, who, with_unit, wrapped
+from studbook.formats.faults import in_reading_order
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change, apply
-from studbook.history.leaves import Path, dotted, leaves
-from studbook.wire.entries import Merge
-from studbook.wire.fields import catalog, field, unit_of
+from studbook.history.changes import FieldChange, apply
+from studbook.history.leaves import dotted, leaves
+from studbook.wire.entries import Merge, Revision
+from studbook.wire.fields import unit_of
 from studbook.wire.records import KINDS, Flag, Record, Records, document_of
 
 _ALONE: Final = frozenset({"shop_times", "tolerances"})
@@ -27,26 +30,66 @@ _MORNING: Final = dt.time(6)
 """Before this a night goes on. Common practice, no source."""
 
 
-def written(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
+def build_document(kind: str, words: Sequence[str], *, given: Tree | None = None, allow_unknown: bool = False) -> Tree:
     """Make a document of `path=value` words, over what options gave.
 
     Raises:
         CommandFailedError: with every word that cannot be read.
 
     Example:
-        >>> written("event", ["length_mi=0.375"], given={"surface": "dirt"})
+        >>> build_document("event", ["length_mi=0.375"], given={"surface": "dirt"})
         {'surface': 'dirt', 'length_mi': 0.375}
     """
     document = given or {}
-    wanted = read_changes(words, remove=(), document=document, allow_unknown=allow_unknown, of=KINDS[kind].body)
+    wanted = parse_changes(words, remove=(), document=document, allow_unknown=allow_unknown, of=KINDS[kind].body)
     return apply(wanted, document)
+
+
+def add_commands(app: App, kind: str, noun: str) -> None:
+    """Give a command's app `show`, `correct` and `history` of a kind of record, where it has none of its own.
+
+    Args:
+        app: the command.
+        kind: a key of `KINDS`.
+        noun: the record in the help, such as `a race night`.
+    """
+    like = f"{KINDS[kind].like[0].upper()}{KINDS[kind].like[1:]}."
+
+    def show_it(name: Annotated[str, Parameter(help=like)], /, *, json: Json = False) -> None:
+        with open_book() as book:
+            print_answer(book.record(kind, name), page, json=json)
+
+    def correct_it(
+        name: Annotated[str, Parameter(help=like)],
+        /,
+        *fields: str,
+        remove: Remove = None,
+        note: Note = "",
+        allow_unknown: AllowUnknown = False,
+        json: Json = False,
+    ) -> None:
+        correct(kind, name, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
+
+    def list_history(name: Annotated[str, Parameter(help=like)], /, *, json: Json = False) -> None:
+        with open_book() as book:
+            found = list(book.record_history(kind, name))
+        print_answer(found, lambda entries: [_entry_line(each) for each in entries], json=json)
+
+    correcting = f"Correct {noun}, or settle one that was recorded twice: path=value, path+=amount."
+    for name, command, text in (
+        ("show", show_it, f"Show {noun}."),
+        ("correct", correct_it, correcting),
+        ("history", list_history, f"List what was recorded of {noun}, newest first."),
+    ):
+        if name not in set(app):
+            app.command(command, name=name, help=text)
 
 
 def enter(
     kind: str, name: str, words: Sequence[str], *, given: Tree | None, note: str, allow_unknown: bool, json: bool
 ) -> None:
     """Enter a record."""
-    document = written(kind, words, given=given, allow_unknown=allow_unknown)
+    document = build_document(kind, words, given=given, allow_unknown=allow_unknown)
     with open_book() as book:
         report(book.new_record(kind, name, document, note=note, allow_unknown=allow_unknown), json=json)
 
@@ -67,20 +110,20 @@ def correct(
     with open_book() as book:
         seen = book.record(kind, name)
         document = document_of(seen)
-        wanted = read_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
+        wanted = parse_changes(words, remove=remove or (), document=document, allow_unknown=allow_unknown, of=form)
         known = leaves(document)
-        wanted += [Change(path, known.get(path, UNSET), value) for path, value in leaves(given or {}).items()]
+        wanted += [FieldChange(path, known.get(path, UNSET), value) for path, value in leaves(given or {}).items()]
         edits, removed = as_edits(wanted)
         if not wanted and not seen.split:
             raise CommandFailedError("say what to correct: path=value, or --remove path")
         if not seen.split and apply(wanted, document) == document:
-            raise CommandFailedError(f"nothing to correct: {_called(seen)} says so already")
+            raise CommandFailedError(f"nothing to correct: {_name_of(seen)} says so already")
         corrected = book.change_record(
             kind, name, edits, remove=removed, note=note, tag=seen.tag, allow_unknown=allow_unknown
         )
     if not json:
         for change in wanted:
-            print(describe(change, form))
+            print(change_text(change, form))
     report(corrected, json=json)
 
 
@@ -90,25 +133,13 @@ def show(book: Studbook, kind: str, name: str, *, json: bool) -> None:
     print_answer(record, page, json=json)
 
 
-def history(kind: str, name: str, *, json: bool) -> None:
-    """List what was recorded on a record's line."""
-    with open_book() as book:
-        found = list(book.record_history(kind, name))
-    if json:
-        print_json(found)
-    else:
-        print(
-            *(f"{each.id[:12]}  {when(each.at)}  {who(each.author)}  {each.note}".rstrip() for each in found), sep="\n"
-        )
-
-
 def report(record: Record, *, json: bool) -> None:
     """Say what was recorded."""
     if json:
         print_json(record)
         return
     tip = record.tips[0]
-    print(f"recorded {_called(record)} as {tip.id[:12]}")
+    print(f"recorded {_name_of(record)} as {tip.id[:12]}")
     print(*_flagged(record.flags), sep="\n", end="" if not record.flags else "\n")
 
 
@@ -124,16 +155,15 @@ def print_records(found: Iterable[Record], lines: Any, *, json: bool, none: str)
 def page(record: Record) -> list[str]:
     """Lay a record out: who recorded it, its fields with their units, what differs, and what cannot be."""
     form = KINDS[record.kind].body
-    told = [_called(record)]
-    told += [f"  {tip.id[:12]}  {when(tip.at)}  {who(tip.author)}  {tip.note}".rstrip() for tip in record.tips]
+    lines = [_name_of(record), *(f"  {_entry_line(tip)}" for tip in record.tips)]
     if record.erased:
-        return [*told, "  its content was erased"]
-    told.append("")
-    for path, value in in_order(document_of(record), form):
-        told += wrapped(f"{dotted(path)}: {measured(value, unit_of(path, form))}", indent="    ", first="  ")
+        return [*lines, "  its content was erased"]
+    lines.append("")
+    for path, value in in_reading_order(document_of(record), form):
+        lines += wrapped(f"{dotted(path)}: {with_unit(value, unit_of(path, form))}", indent="    ", first="  ")
     if isinstance(record.merge, Merge):
-        told.append("")
-        told.append(
+        lines.append("")
+        lines.append(
             "  Recorded more than once, and not alike:" if record.merge.conflicts else "  Recorded more than once:"
         )
         for conflict in record.merge.conflicts:
@@ -141,38 +171,31 @@ def page(record: Record) -> list[str]:
                 f"{leaf(side.value)} ({who(side.set_by.author) if side.set_by else 'as it was'})"
                 for side in conflict.sides
             )
-            told += wrapped(f"{conflict.path}: {sides}", indent="      ", first="    ")
-        command = _settled_by(record)
+            lines += wrapped(f"{conflict.path}: {sides}", indent="      ", first="    ")
+        command = _correcting(record)
         chosen = " ".join(f"{conflict.path}=..." for conflict in record.merge.conflicts)
-        told.append(f"  settle it: studbook {command} {chosen}".rstrip())
-    return [*told, *_flagged(record.flags)]
+        lines.append(f"  settle it: studbook {command} {chosen}".rstrip())
+    return [*lines, *_flagged(record.flags)]
 
 
-def in_order(tree: Tree, form: type) -> list[tuple[Path, Any]]:
-    """List a document's leaves as its Struct has them, then those it does not know."""
-    place = {path: number for number, path in enumerate(catalog(form))}
-
-    def order(found: tuple[Path, Any]) -> tuple[int, Path]:
-        known = field(found[0], form)
-        return (place[known.path] if known else len(place), found[0])
-
-    return sorted(leaves(tree).items(), key=order)
+def _entry_line(entry: Revision) -> str:
+    return f"{entry.id[:12]}  {when(entry.at)}  {who(entry.author)}  {entry.note}".rstrip()
 
 
-def _called(record: Record) -> str:
+def _name_of(record: Record) -> str:
     """Name a record by its kind and name; by its kind alone where there is one of it."""
     kind = record.kind.replace("_", " ")
     return kind if record.kind in _ALONE else f"{kind} {record.name}"
 
 
-def _settled_by(record: Record) -> str:
+def _correcting(record: Record) -> str:
     """Give the words of the command that corrects a record."""
     other = {"tolerances": "tolerances", "rules": f"rules {record.name}", "shop_record": f"shop correct {record.name}"}
     return other.get(record.kind, f"{record.kind} correct {record.name}")
 
 
-def standing(record: Record) -> str:
-    """Say in a word or two what is to be settled or mended about a record."""
+def state_words(record: Record) -> str:
+    """Name what is wrong with a record: `split`, `flagged`."""
     return ", ".join(word for word in ("split" * record.split, "flagged" * bool(record.flags)) if word)
 
 
@@ -181,7 +204,7 @@ def now() -> str:
     return dt.datetime.now().astimezone().isoformat(timespec="seconds")
 
 
-def moment(text: str, *, night: str | None = None) -> str:
+def parse_time(text: str, *, night: str | None = None) -> str:
     """Read a time as people write it; without a date it is of today, without an offset of this place.
 
     Args:
@@ -192,9 +215,9 @@ def moment(text: str, *, night: str | None = None) -> str:
         CommandFailedError: it is none.
 
     Example:
-        >>> moment("2026-05-02T19:40-05:00")
+        >>> parse_time("2026-05-02T19:40-05:00")
         '2026-05-02T19:40-05:00'
-        >>> moment("19:40", night="2026-05-02-north")[:16], moment("0:20", night="2026-05-02-north")[:16]
+        >>> parse_time("19:40", night="2026-05-02-north")[:16], parse_time("0:20", night="2026-05-02-north")[:16]
         ('2026-05-02T19:40', '2026-05-03T00:20')
     """
     clock = _CLOCK.fullmatch(text)
@@ -219,4 +242,4 @@ def _on_the_clock(time: dt.time, night: str | None) -> dt.datetime:
 
 
 def _flagged(flags: Sequence[Flag]) -> list[str]:
-    return points("This cannot be:", [flag.detail for flag in flags])
+    return bullets("This cannot be:", [flag.detail for flag in flags])

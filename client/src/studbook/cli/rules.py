@@ -35,11 +35,11 @@ def put(kind: str, name: str, words: Sequence[str], *, remove: Sequence[str] | N
         except NotFoundError:
             if not words:
                 raise
-            document = recording.written(kind, words)
+            document = recording.build_document(kind, words)
             recording.report(book.new_record(kind, name, document, note=note), json=json)
             return
     recording.correct(kind, name, words, remove=remove, note=note, allow_unknown=False, json=json)
 
 
 def _names(found: Sequence[Record]) -> list[str]:
-    return [f"{each.name}  {recording.standing(each)}".rstrip() for each in found]
+    return [f"{each.name}  {recording.state_words(each)}".rstrip() for each in found]

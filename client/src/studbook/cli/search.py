@@ -1,20 +1,34 @@
 """`studbook search studs REF CORNER` and `studbook search carry-over FROM TO`."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal
 
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.number_format import fixed, sideways
 from studbook.cli.options import Json, Ref
-from studbook.cli.printing import print_answer
-from studbook.cli.search_page import carry_over_page, stud_page
-from studbook.wire.searches import CamberWanted, LikenessWanted, StudStock
+from studbook.cli.printing import bullets, headline, page_end, print_answer, table, wrapped
+from studbook.wire.searches import (
+    CamberWanted,
+    CarryOverAnswer,
+    CornerOutcome,
+    CornerPlan,
+    FrontPlan,
+    Inventory,
+    Likeness,
+    LikenessWanted,
+    RollCenterAt,
+    StudSearchAnswer,
+    StudStock,
+)
+from studbook.wire.units import Opt
 
-search: Final = App(name="search", help="Search for the parts that come closest to what is wanted.")
+search: Final = App(name="search", help="Find the studs, shims and spacers closest to a target.")
 
 _STUD: Final = re.compile(r"(upper|lower|either):([0-9]*\.?[0-9]+)(?:x([0-9]+))?")
 _PAIR: Final = re.compile(r"([-+]?[0-9]*\.?[0-9]+):([-+]?[0-9]*\.?[0-9]+)")
@@ -75,7 +89,7 @@ def search_studs(
     at_hand: AtHand = _PLAIN,
     json: Json = False,
 ) -> None:
-    """Tell which studs, shims, spacers and rod length at a corner come closest to a camber curve."""
+    """Find the studs, shims, spacers and rod length at a corner that come closest to a camber curve."""
     wanted = CamberWanted(
         corner=corner,
         camber_target=[_pair(word, "--camber") for word in camber],
@@ -98,7 +112,7 @@ def search_carry_over(
     at_hand: AtHand = _PLAIN,
     json: Json = False,
 ) -> None:
-    """Tell by which parts of its own a car reads at the front like another: outcomes are matched, not parts."""
+    """Find the parts with which a car's front reads like another's: outcomes are matched, not parts."""
     with open_book() as book:
         answer = book.search_carry_over(source, ref, LikenessWanted(**at_hand.terms()))
     print_answer(answer, carry_over_page, json=json)
@@ -117,3 +131,112 @@ def _pair(word: str, option: str) -> tuple[float, float]:
     if form is None:
         raise CommandFailedError(f"{option} {word}: write two numbers with a colon between, such as -2:-1.5")
     return float(form[1]), float(form[2])
+
+
+CORNERS: Final = {"lf": "LF", "rf": "RF"}
+
+
+def stud_page(answer: StudSearchAnswer) -> list[str]:
+    """Lay out a search at one corner."""
+    header = [CORNERS[answer.corner], *_OUTCOME, *_AXLE]
+    rows = [["now", *_cells(answer.now), *_center(answer.roll_center_now), "0", ""]]
+    for number, each in enumerate(answer.ranked, 1):
+        cells = [str(number), *_cells(each.outcome), *_center(each.roll_center), str(each.parts_changed_count)]
+        rows += _best(cells, each.best_in)
+    page = [*headline(answer.said), "", *table(header, rows, right=frozenset(range(1, 8)))]
+    page += ["", *_curves(answer.travel_in, {"wanted": answer.camber_target_deg, "now": answer.now.camber_deg}, answer)]
+    for number, each in enumerate(answer.ranked, 1):
+        page += ["", *_jobs(str(number), each.todo)]
+    page += _at_hand(answer.inventory)
+    return page + page_end(answer.missing, answer.assumptions, answer.cautions)
+
+
+def carry_over_page(answer: CarryOverAnswer) -> list[str]:
+    """Lay out by which parts one car is like another."""
+    page = headline(answer.said)
+    for name, title in CORNERS.items():
+        side = getattr(answer, name)
+        if isinstance(side, Likeness):
+            plans = [plan for each in answer.ranked if isinstance(plan := getattr(each, name), CornerPlan)]
+            rows = [["to be like", *_cells(side.aim)], ["now", *_cells(side.now)]]
+            rows += [[str(number), *_cells(each.outcome)] for number, each in enumerate(plans, 1)]
+            page += ["", *table([title, *_OUTCOME], rows, right=frozenset(range(1, 5)))]
+    rows = [
+        ["to be like", *_center(answer.roll_center_aim), "", ""],
+        ["now", *_center(answer.roll_center_now), "0", ""],
+    ]
+    for number, each in enumerate(answer.ranked, 1):
+        rows += _best([str(number), *_center(each.roll_center), str(each.parts_changed_count)], each.best_in)
+    page += ["", *table(["FRONT", *_AXLE], rows, right=frozenset(range(1, 4)))]
+    for number, each in enumerate(answer.ranked, 1):
+        page += ["", *_jobs(str(number), _both(each))]
+    page += _at_hand(answer.inventory)
+    return page + page_end(answer.missing, answer.assumptions, answer.cautions)
+
+
+_OUTCOME: Final = ("camber\noff deg", "gain\ndeg/in", "caster\ndeg", "bump steer\ndeg/in")
+_AXLE: Final = ("roll center\nup in", "across in", "parts\nchanged", "best in")
+
+
+def _best(cells: list[str], names: Sequence[str]) -> list[list[str]]:
+    """Give a row and what it is best in, each after the first on a line of its own."""
+    first, *more = names or [""]
+    return [[*cells, first], *([*[""] * len(cells), each] for each in more)]
+
+
+def _cells(outcome: CornerOutcome) -> list[str]:
+    return [
+        fixed(outcome.camber_off_deg, 2),
+        fixed(outcome.camber_gain_deg_per_in, 2),
+        fixed(outcome.caster_deg, 2),
+        fixed(outcome.bump_steer_deg_per_in, 3),
+    ]
+
+
+def _center(center: Opt[RollCenterAt]) -> list[str]:
+    if not isinstance(center, RollCenterAt):
+        return ["-", "-"]
+    return [fixed(center.height_in, 2), sideways(center.y_in)]
+
+
+def _both(plan: FrontPlan) -> list[str]:
+    return [job for each in (plan.lf, plan.rf) if isinstance(each, CornerPlan) for job in each.todo]
+
+
+def _curves(travels: Sequence[float], columns: dict[str, list[float]], answer: StudSearchAnswer) -> list[str]:
+    columns |= {str(number): each.outcome.camber_deg for number, each in enumerate(answer.ranked[:6], 1)}
+    rows = [
+        [fixed(travel, 2), *(fixed(column[place], 2) for column in columns.values())]
+        for place, travel in enumerate(travels)
+    ]
+    return table(["camber deg at in", *columns], rows, right=frozenset(range(len(columns) + 1)))
+
+
+def _jobs(number: str, todo: Sequence[str]) -> list[str]:
+    lines: list[str] = []
+    for place, job in enumerate(todo or ["Nothing changes."]):
+        lines += wrapped(job, indent="    ", first=f"{number:>2}  " if place == 0 else "    ")
+    return lines
+
+
+def _at_hand(inventory: Opt[Inventory]) -> list[str]:
+    """List the studs of the book: those that could go in, those left out with why, and those whose record is split."""
+    if not isinstance(inventory, Inventory):
+        return []
+    rows = [
+        [each.part, f"{each.length_in:g}", each.where, ", ".join(_seat(seat) for seat in each.fits)]
+        for each in inventory.studs
+    ]
+    page = ["", *table(["of the book", "in", "where", "goes into"], rows, right=frozenset({1}))] if rows else []
+    because: dict[str, list[str]] = {}
+    for each in inventory.left_out:
+        because.setdefault(each.why, []).append(each.part)
+    page += bullets("Left out", [f"{', '.join(parts)}: {why}" for why, parts in because.items()])
+    split = [each.line.partition("/")[2] for each in inventory.splits]
+    settle = "read by its newest; to settle it: studbook part correct"
+    return page + bullets("Recorded twice", [f"{part}: {settle} {part}" for part in split])
+
+
+def _seat(seat: str) -> str:
+    corner, _, joint = seat.partition(".")
+    return f"{CORNERS[corner]} {joint}"

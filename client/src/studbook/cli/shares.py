@@ -6,10 +6,10 @@ from typing import Annotated
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.cli.endings import CommandFailedError, tell
 from studbook.cli.environment import address, open_book
+from studbook.cli.exit_codes import CommandFailedError, print_error
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, table, when
+from studbook.cli.printing import print_answer, print_json, print_rows, when
 from studbook.wire.access import Share, Shares
 
 shares = App(name="shares", help="What other teams may read of your book.")
@@ -20,13 +20,9 @@ def show(*, json: Json = False) -> None:
     """List what is shared, with whom and until when, the newest first."""
     with open_book() as book:
         found = book.shares()
-    if json:
-        print_json(Shares(items=found))
-        return
-    if not found:
-        print("Nothing is shared: studbook shares new CAR/SHEET --for WHOM --until DATE")
-        return
-    print(*table(("share", "what", "for", "until", ""), [_row(share) for share in found]), sep="\n")
+    none = "Nothing is shared: studbook shares new CAR/SHEET --for WHOM --until DATE"
+    header = ("share", "what", "for", "until", "")
+    print_rows(Shares(items=found), header, [_row(share) for share in found], json=json, none=none)
 
 
 shares.command(show, name="list")
@@ -48,8 +44,8 @@ def new(
         print_json(made)
         return
     print(made.token)
-    tell(
-        f"this token, shown only now, opens {shared(made.share)} to whoever has it, until {when(made.share.until)}\n"
+    print_error(
+        f"this token, shown only now, lets its holder read {share_text(made.share)}, until {when(made.share.until)}\n"
         f"  they add it with: studbook sources add NAME {address()}\n"
         f"  you end it with: studbook shares end {made.share.id}"
     )
@@ -60,18 +56,15 @@ def end(share: Annotated[str, Parameter(help="Its id, from studbook shares.")], 
     """End a share now; what was carried from it stays where it was carried to."""
     with open_book() as book:
         ended = book.end_share(share)
-    if json:
-        print_json(ended)
-    else:
-        print(f"{shared(ended)} is no longer shared with {ended.label}")
+    print_answer(ended, lambda _: [f"{share_text(ended)} is no longer shared with {ended.label}"], json=json)
 
 
-def shared(share: Share) -> str:
+def share_text(share: Share) -> str:
     """Name what a share shows.
 
     Example:
         >>> now = dt.datetime.now(dt.UTC)
-        >>> shared(Share(id="s", car="7", label="Ada", until=now))
+        >>> share_text(Share(id="s", car="7", label="Ada", until=now))
         'car 7'
     """
     return f"car {share.car}" if share.sheet is UNSET else f"{share.car}/{share.sheet}"
@@ -83,7 +76,7 @@ def _row(share: Share) -> tuple[str, ...]:
         state = f"ended {when(share.ended_at)}"
     elif share.until <= dt.datetime.now(dt.UTC):
         state = "over"
-    return share.id, shared(share), share.label, when(share.until), state
+    return share.id, share_text(share), share.label, when(share.until), state
 
 
 def _end_of(text: str) -> dt.datetime:

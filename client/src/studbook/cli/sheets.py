@@ -4,23 +4,19 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
+from studbook.cli.connection import open_book_of
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json, short, table, when, who
-from studbook.cli.reaching import opened
+from studbook.cli.printing import print_rows, short, when, who
 from studbook.wire.entries import SheetHead, Sheets
 
 
 def sheets(car: Annotated[str, Parameter(help="The car; of a source, SOURCE:CAR.")], /, *, json: Json = False) -> None:
     """List a car's sheets, each with its last revision."""
-    with opened(car) as (book, [there]):
+    with open_book_of(car) as (book, [there]):
         found = book.sheets(there)
-    if json:
-        print_json(Sheets(items=found))
-        return
-    if not found:
-        print(f"No sheets yet: studbook push FILE {car}/SHEET --new -m NOTE")
-        return
-    print(*table(("sheet", "revision", "when", "who", "note"), [_row(head) for head in found]), sep="\n")
+    none = f"No sheets yet: studbook push FILE {car}/SHEET --new -m NOTE"
+    header = ("sheet", "revision", "when", "who", "note")
+    print_rows(Sheets(items=found), header, [_row(head) for head in found], json=json, none=none)
 
 
 def _row(head: SheetHead) -> tuple[str, ...]:

@@ -7,16 +7,15 @@ from msgspec import UNSET
 
 from studbook.cli import recording
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Note, Remove
+from studbook.cli.options import Json, Note
 from studbook.cli.printing import table
-from studbook.wire.parts import Place, ShopRecord
+from studbook.wire.parts import PartPlace, ShopRecord
 from studbook.wire.records import Record, typed
 from studbook.wire.setup.common import Corner
 
 shop = App(name="shop", help="What was done with parts: list, show, enter, correct.")
 
 Done = Literal["fitted", "removed", "moved", "preload", "contact", "inspected", "rebuilt", "scrapped", "play"]
-Name = Annotated[str, Parameter(help="PART/DATE-WHAT-N, such as s-041/2026-05-02-fitted-1.")]
 
 
 @shop.command(name="list")
@@ -25,14 +24,7 @@ def list_(*, part: str | None = None, what: Done | None = None, json: Json = Fal
     with open_book() as book:
         found = book.shop_records(part=part, what=what)
         none = "Nothing yet: studbook shop new PART fitted --car 7 --corner rf --slot upper_stud"
-        recording.print_records(found, lines, json=json, none=none)
-
-
-@shop.command
-def show(name: Name, /, *, json: Json = False) -> None:
-    """Show what was done."""
-    with open_book() as book:
-        recording.show(book, "shop_record", name, json=json)
+        recording.print_records(found, shop_lines, json=json, none=none)
 
 
 @shop.command
@@ -55,50 +47,33 @@ def new(
 
     `studbook fields shop` lists what may be known.
     """
-    told = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
-    place = {name: value for name, value in told.items() if value is not None}
-    given = {"what": what, "at": recording.now() if at is None else recording.moment(at)}
-    document = recording.written("shop_record", fields, given=given | ({"place": place} if place else {}))
+    where_to = {"where": where or ("car" if car else None), "car": car, "corner": corner, "slot": slot}
+    place = {name: value for name, value in where_to.items() if value is not None}
+    given = {"what": what, "at": recording.now() if at is None else recording.parse_time(at)}
+    document = recording.build_document("shop_record", fields, given=given | ({"place": place} if place else {}))
     with open_book() as book:
         recording.report(book.new_shop_record(part, document, note=note), json=json)
 
 
-@shop.command
-def correct(
-    name: Name,
-    /,
-    *fields: str,
-    remove: Remove = None,
-    note: Note = "",
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Correct what was recorded, or settle what was recorded twice: path=value, path+=amount."""
-    recording.correct("shop_record", name, fields, remove=remove, note=note, allow_unknown=allow_unknown, json=json)
+recording.add_commands(shop, "shop_record", "what was done with a part")
 
 
-@shop.command
-def history(name: Name, /, *, json: Json = False) -> None:
-    """List what was recorded of this, newest first."""
-    recording.history("shop_record", name, json=json)
-
-
-def lines(found: list[Record]) -> list[str]:
+def shop_lines(found: list[Record]) -> list[str]:
     """Lay shop records out."""
     rows = []
     for each in found:
         of = typed(each)
-        there = place_said(of.place) if of.place else ""
-        rows.append((each.name, (of.at or "")[:16].replace("T", " "), there, _read(of), recording.standing(each)))
+        there = place_text(of.place) if of.place else ""
+        rows.append((each.name, (of.at or "")[:16].replace("T", " "), there, _read(of), recording.state_words(each)))
     return table(("record", "at", "where", "read", ""), rows)
 
 
-def place_said(place: Place) -> str:
+def place_text(place: PartPlace) -> str:
     """Say a place in a few words; nothing where it says none.
 
     Example:
-        >>> place_said(Place(where="car", car="7", corner="rf", slot="upper_stud")), place_said(Place(where="shelf"))
-        ('car 7 rf upper_stud', 'shelf')
+        >>> place_text(PartPlace(where="car", car="7", corner="rf", slot="upper_stud"))
+        'car 7 rf upper_stud'
     """
     if not place.car:
         return place.where or ""

@@ -8,13 +8,13 @@ from cyclopts import App, Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli import kept_sources
-from studbook.cli.endings import OUT_OF_REACH, REFUSED, CommandFailedError
+from studbook.cli import source_store
 from studbook.cli.environment import foreign_token
-from studbook.cli.kept_sources import Source
-from studbook.cli.me import opens
+from studbook.cli.exit_codes import OUT_OF_REACH, REFUSED, CommandFailedError
+from studbook.cli.me import access_text
 from studbook.cli.options import Json, TokenFile
-from studbook.cli.printing import print_json, table
+from studbook.cli.printing import print_rows
+from studbook.cli.source_store import Source
 from studbook.core.errors import StudbookError, TokenRefusedError
 from studbook.history.canonical import SLUG
 from studbook.wire.access import Me
@@ -27,8 +27,8 @@ PATIENCE_S = 5.0
 Name = Annotated[str, Parameter(help="How you call it here: 1 to 48 of a-z, 0-9, _ and -.")]
 
 
-class Shown(msgspec.Struct, omit_defaults=True, kw_only=True):
-    """A source, and what it says when asked.
+class SourceState(msgspec.Struct, omit_defaults=True, kw_only=True):
+    """A source, and what it shows.
 
     Attributes:
         me: what its token opens; absent where there was no answer.
@@ -46,14 +46,9 @@ class Shown(msgspec.Struct, omit_defaults=True, kw_only=True):
 @sources.default
 def show(*, json: Json = False) -> None:
     """List your sources, and ask each what it shows and until when."""
-    found = [_ask(name, source) for name, source in kept_sources.kept().items()]
-    if json:
-        print_json({"items": found})
-        return
-    if not found:
-        print("No sources yet: studbook sources add NAME URL")
-        return
-    print(*table(("source", "address", "shows"), [_row(each) for each in found]), sep="\n")
+    found = [_ask(name, source) for name, source in source_store.load_sources().items()]
+    rows, none = [_row(each) for each in found], "No sources yet: studbook sources add NAME URL"
+    print_rows({"items": found}, ("source", "address", "shows"), rows, json=json, none=none)
 
 
 sources.command(show, name="list")
@@ -67,13 +62,13 @@ def add(
     *,
     token_file: TokenFile = None,
 ) -> None:
-    """Add what another team shares; its token is in a file, in STUDBOOK_FROM_TOKEN, or asked for."""
+    """Add what another team shares; the token comes from a file, from STUDBOOK_FROM_TOKEN, or from a prompt."""
     if not SLUG.fullmatch(name):
         raise CommandFailedError(f"{name[:80]!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
     parts = urlsplit(url)
     if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
         raise CommandFailedError("that is no address: write https://HOST or http://HOST:PORT")
-    known = kept_sources.kept()
+    known = source_store.load_sources()
     if name in known:
         raise CommandFailedError(f"there is a source called {name} already: studbook sources forget {name}")
     source = Source(url.rstrip("/"), foreign_token(token_file, url=url))
@@ -82,20 +77,20 @@ def add(
         if shown.ended:
             raise CommandFailedError(f"this token opens nothing at {url}", code=REFUSED)
         raise CommandFailedError(f"{name} was not added: {shown.failure}", code=OUT_OF_REACH)
-    kept_sources.keep({**known, name: source})
-    print(f"{name} shows {opens(shown.me)}: studbook pull {name}:CAR/SHEET")
+    source_store.save_sources({**known, name: source})
+    print(f"{name} shows {access_text(shown.me)}: studbook pull {name}:CAR/SHEET")
 
 
 @sources.command
 def forget(name: Name, /) -> None:
-    """Forget a source and its token; what was carried from it stays."""
-    kept_sources.named(name)
-    kept_sources.keep({each: source for each, source in kept_sources.kept().items() if each != name})
+    """Remove a source and its token; what was carried from it stays."""
+    source_store.find_source(name)
+    source_store.save_sources({each: source for each, source in source_store.load_sources().items() if each != name})
     print(f"{name} is forgotten")
 
 
-def _ask(name: str, source: Source) -> Shown:
-    shown = Shown(name=name, url=source.url)
+def _ask(name: str, source: Source) -> SourceState:
+    shown = SourceState(name=name, url=source.url)
     try:
         with Studbook(source.url, source.token, timeout_s=PATIENCE_S) as book:
             shown.me = book.me()
@@ -106,7 +101,7 @@ def _ask(name: str, source: Source) -> Shown:
     return shown
 
 
-def _row(shown: Shown) -> tuple[str, ...]:
+def _row(shown: SourceState) -> tuple[str, ...]:
     if isinstance(shown.me, Me):
-        return shown.name, shown.url, opens(shown.me)
+        return shown.name, shown.url, access_text(shown.me)
     return shown.name, shown.url, "nothing any more: it has ended" if shown.ended else f"? {shown.failure}"

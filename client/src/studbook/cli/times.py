@@ -2,7 +2,7 @@
 
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json, Note, Remove
-from studbook.cli.printing import points, print_answer, table
+from studbook.cli.printing import bullets, print_answer, table
 from studbook.cli.rules import put
 from studbook.wire.work import JobTable
 
@@ -35,4 +35,4 @@ def _page(found: JobTable) -> list[str]:
         for each in found.items
     ]
     page = table(("kind", "job", "min", "crew", "usd", "", ""), rows, right=frozenset({2, 3, 4}))
-    return page + points("Taken for granted", [found.about])
+    return page + bullets("Assumptions", [found.about])

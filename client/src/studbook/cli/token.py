@@ -1,4 +1,4 @@
-"""`studbook token`: what opens the book, over the service. Where the service is installed it adds `recover`."""
+"""`studbook token`: tokens of members and laptops, made and ended over the service. The service adds `recover`."""
 
 import datetime as dt
 from typing import Annotated
@@ -6,14 +6,14 @@ from typing import Annotated
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.cli.endings import tell
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import print_error
 from studbook.cli.members import names
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, table, when
 from studbook.wire.access import Role, Token, Tokens
 
-token = App(name="token", help="What opens the book to members, laptops included.")
+token = App(name="token", help="Tokens of members and laptops.")
 
 
 @token.default
@@ -55,7 +55,7 @@ def new(
         print_json(made)
         return
     print(made.token)
-    tell(
+    print_error(
         f"this token, shown only now, opens the book to {made.about.member} as {made.about.role}{_until(made.about)}\n"
         f"  you end it with: studbook token end {made.about.id}"
     )

@@ -6,13 +6,13 @@ from cyclopts import Parameter
 
 from studbook.blocking import Studbook
 from studbook.cli import recording
-from studbook.cli.around_scales_page import session_page
-from studbook.cli.endings import REFUSED, CommandFailedError, tell
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import REFUSED, CommandFailedError, print_error
 from studbook.cli.options import Json
-from studbook.cli.printing import print_json
+from studbook.cli.parsing import parse_corner_weights
+from studbook.cli.printing import bullets, print_json
 from studbook.cli.push import report
-from studbook.cli.readings import four
+from studbook.cli.weights import WHEELS, weights_table
 from studbook.core.references import sheet_name
 from studbook.history.leaves import dotted, leaves
 from studbook.wire.around_scales import SessionWeights
@@ -29,12 +29,12 @@ def weigh(
     settled: Annotated[str, Parameter(help="How it was settled before each reading.")] = "",
     json: Json = False,
 ) -> None:
-    """Record a session of two or more settled readings as one, and tell average and spread.
+    """Record a scale session of two or more settled readings, and show average and spread.
 
     Words: readings LF,RF,LR,RR in order, and on what basis: driver_aboard=true fuel_gal=15 bar_hooked=false
     """
-    readings = [four(word) for word in words if "=" not in word]
-    fields = recording.written("scale_session", [word for word in words if "=" in word])
+    readings = [parse_corner_weights(word) for word in words if "=" not in word]
+    fields = recording.build_document("scale_session", [word for word in words if "=" in word])
     sheet = None if into is None else str(sheet_name(into if "/" in into else f"{car}/{into}"))
     with open_book() as book:
         session = book.weigh(
@@ -55,12 +55,20 @@ def weigh(
 
 
 def _put(book: Studbook, sheet: str, session: Record, weights: SessionWeights) -> Pushed:
-    """Put the average into a sheet, with its basis where that was told."""
-    told = typed(session)
-    edits = {f"measured.scales.{name}_lb": getattr(weights.average, f"{name}_lb") for name in ("lf", "rf", "lr", "rr")}
-    edits["measured.scales.at"] = told.at
+    """Put the average into a sheet, with its basis where that is known."""
+    recorded = typed(session)
+    edits = {f"measured.scales.{name}_lb": getattr(weights.average, f"{name}_lb") for name in WHEELS}
+    edits["measured.scales.at"] = recorded.at
     basis = (session.document or {}).get("basis") or {}
     edits |= {dotted(("measured", "basis", *path)): value for path, value in leaves(basis).items()}
     if not basis:
-        tell("the basis in the sheet stays as it was: say driver_aboard=, fuel_gal= and so on if it was another")
+        print_error("the basis in the sheet stays as it was: say driver_aboard=, fuel_gal= and so on if it was another")
     return book.edit(sheet, edits, note=f"Scaled: average of {weights.count} readings, session {session.name}")
+
+
+def session_page(name: str, weights: SessionWeights) -> list[str]:
+    """Lay a session out: the average, and how far its readings lie apart."""
+    page = weights_table(f"AVERAGE OF {weights.count}, session {name}", {"": weights.average})
+    spread = ", ".join(f"{wheel.upper()} {getattr(weights.spread, f'{wheel}_lb'):g}" for wheel in WHEELS)
+    page += [f"  readings apart: {spread} lb, cross {weights.cross_spread_percent:.2f} %"]
+    return page + bullets("NOT SETTLED", weights.unsettled) + bullets("Assumptions", weights.assumptions)

@@ -1,33 +1,24 @@
 """`studbook what-if REF path=value ...`."""
 
-from studbook.cli.assignments import as_edits, describe, read_changes
-from studbook.cli.effects_page import effects_page
+from studbook.cli.effects import effects_page
 from studbook.cli.environment import open_book
-from studbook.cli.options import AllowUnknown, Json, Ref, Remove
+from studbook.cli.options import NO_TRIAL, Json, Ref, Trial
+from studbook.cli.parsing import change_text, trial_of
 from studbook.cli.printing import print_json
 
 
-def what_if(
-    ref: Ref,
-    /,
-    *changes: str,
-    remove: Remove = None,
-    allow_unknown: AllowUnknown = False,
-    json: Json = False,
-) -> None:
-    """Tell what changes would do to the car; nothing is recorded.
+def what_if(ref: Ref, /, *changes: str, trial: Trial = NO_TRIAL, json: Json = False) -> None:
+    """Show what changes would do to the car; nothing is recorded.
 
     Changes: path=value, path+=amount, path-=amount. A path may be shortened to its last steps where one field alone
     ends so: rf.upper_stud.length_in+=0.5
     """
     with open_book() as book:
-        pulled = book.pull(ref)
-        wanted = read_changes(changes, remove=remove or [], document=pulled.document(), allow_unknown=allow_unknown)
-        edits, removed = as_edits(wanted)
-        answer = book.what_if(pulled.revision.id, edits, remove=removed, allow_unknown=allow_unknown)
+        pulled, wanted, edits = trial_of(book, ref, changes, trial)
+        answer = book.what_if(pulled.revision.id, **edits)
     if json:
         print_json(answer)
     else:
         print(f"What if, on {pulled.car}/{pulled.sheet} at {pulled.revision.id[:12]}:")
-        print(*(f"  {describe(change)}" for change in wanted), "", sep="\n")
-        print(*effects_page(answer, changes_told=True), sep="\n")
+        print(*(f"  {change_text(change)}" for change in wanted), "", sep="\n")
+        print(*effects_page(answer, show_changes=False), sep="\n")

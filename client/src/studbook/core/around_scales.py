@@ -17,11 +17,11 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import (
     Race,
     RaceAnswer,
-    RaceAsked,
+    RaceConditions,
     Returned,
     ReturnedAnswer,
     SensitivityAnswer,
-    SensitivityAsked,
+    SensitivityQuery,
 )
 from studbook.wire.entries import Pushed, Revision
 from studbook.wire.records import KINDS, Record, typed
@@ -33,14 +33,14 @@ LOOKED_BACK = 200
 NOTE_MOST = 2000
 
 
-def sensitivity(ref: str, *, asked: SensitivityAsked | None) -> Flow[SensitivityAnswer]:
+def sensitivity(ref: str, *, asked: SensitivityQuery | None) -> Flow[SensitivityAnswer]:
     """Ask what one step of each thing does to a revision's car."""
     found = yield from resolve(ref)
     return (yield from operations.sensitivity(found.id, asked))
 
 
 def after_race(
-    ref: str, asked: RaceAsked, *, edits: Mapping[str, Any] | None, remove: Iterable[str], allow_unknown: bool
+    ref: str, asked: RaceConditions, *, edits: Mapping[str, Any] | None, remove: Iterable[str], allow_unknown: bool
 ) -> Flow[RaceAnswer]:
     """Ask what a revision's car weighs after the race, with edits tried on it."""
     found = yield from resolve(ref)

@@ -19,9 +19,9 @@ from studbook.history.canonical import Tree
 from studbook.history.leaves import grown
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
 from studbook.wire.attitude import Attitude, AttitudeAnswer
-from studbook.wire.damping import DampingAnswer, DampingAsked
+from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.entries import Car, CarChange, Changes, Edit, NewCar, NewRevision, Pushed, Revision, Sheet
-from studbook.wire.export import ExportAsked, Table
+from studbook.wire.export import ExportQuery, Table
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import (
     Cornering,
@@ -276,7 +276,7 @@ def joints(ref: str, *, forces: WheelForces | None) -> Flow[JointsAnswer]:
     return (yield from operations.joints(found.id, forces))
 
 
-def damping(ref: str, *, asked: DampingAsked | None) -> Flow[DampingAnswer]:
+def damping(ref: str, *, asked: DampingQuery | None) -> Flow[DampingAnswer]:
     """Ask what a revision's shocks, springs, bars, tires and gears come to."""
     found = yield from resolve(ref)
     return (yield from operations.damping(found.id, asked))
@@ -361,7 +361,7 @@ def export(table: str | Table, *, after: str | None, until: str | None, within_s
         BadReferenceError: there is no such table.
     """
     found = table if isinstance(table, Table) else (yield from _table(table))
-    asked = ExportAsked(format="pages", after=opt(after), until=opt(until), within_s=within_s)
+    asked = ExportQuery(format="pages", after=opt(after), until=opt(until), within_s=within_s)
     return found, (yield from operations.export(found.name, asked))
 
 

@@ -12,13 +12,13 @@ from studbook.core.call import Flow
 from studbook.core.errors import local
 from studbook.core.pulled import tree_of
 from studbook.history.canonical import Tree
+from studbook.wire.part_states import PartsQuery
 from studbook.wire.parts import PartKind, ShopRecord
-from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange
-from studbook.wire.shelf import ShelfAsked
+from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind
 from studbook.wire.units import opt
 
 
-def kind_of(name: str) -> Kind:
+def kind_of(name: str) -> RecordKind:
     """Find a kind of record.
 
     Raises:
@@ -57,7 +57,7 @@ def new_shop_record(
     return (yield from new_record("shop_record", free, tree, note=note, at=at, allow_unknown=allow_unknown))
 
 
-def every(kind: Kind, wanted: Mapping[str, str]) -> Flow[list[Record]]:
+def every(kind: RecordKind, wanted: Mapping[str, str]) -> Flow[list[Record]]:
     """List all records of a kind that have these values."""
     found: list[Record] = []
     cursor: str | None = None
@@ -79,7 +79,7 @@ def free_name(begin: str, taken: Collection[str], *, first: int = 1, digits: int
     return next(name for number in itertools.count(first) if (name := f"{begin}{number:0{digits}}") not in taken)
 
 
-def timed_name(kind: Kind, car: str, at: dt.datetime) -> Flow[str]:
+def timed_name(kind: RecordKind, car: str, at: dt.datetime) -> Flow[str]:
     """Find a free name `CAR/DATE-HHMM`: by the time of day, so that two laptops seldom choose one for two things."""
     taken = {record.name for record in (yield from every(kind, {"car": car}))}
     return free_name(f"{car}/{at.date().isoformat()}-", taken, first=100 * at.hour + at.minute, digits=4)
@@ -103,10 +103,10 @@ def change_record(
     return (yield from operations.change_record(kind_of(kind), name, request, tag))
 
 
-def asked(*, part: str | None, kind: PartKind | None, where: str | None, car: str | None) -> ShelfAsked:
+def asked(*, part: str | None, kind: PartKind | None, where: str | None, car: str | None) -> PartsQuery:
     """Ask for some parts; None asks for any."""
     given = {"part": part, "kind": kind, "where": where, "car": car}
-    return ShelfAsked(**{name: value for name, value in given.items() if value is not None})  # type: ignore[arg-type] # each by its name
+    return PartsQuery(**{name: value for name, value in given.items() if value is not None})  # type: ignore[arg-type] # each by its name
 
 
 def narrowed(**wanted: str | None) -> dict[str, str]:

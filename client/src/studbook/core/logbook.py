@@ -8,7 +8,7 @@ from typing import Final
 
 from studbook.core.errors import RefusedError, local
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import at, steps
 from studbook.wire.problem import FieldFault
 
@@ -222,7 +222,7 @@ def _put(change: str, document: Tree) -> Tree:
         if isinstance(before, bool) or not isinstance(before, int | float):
             raise ValueError(f"the setup has no {form['path']} to add to: give it one first")
         amount = before + (amount if form["how"] == "+=" else -amount)
-    after: Tree = canonical(apply([Change(path, after=canonical(amount, depth=len(path)))], document))
+    after: Tree = canonical(apply([FieldChange(path, after=canonical(amount, depth=len(path)))], document))
     return after
 
 

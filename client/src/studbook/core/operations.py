@@ -36,11 +36,11 @@ from studbook.wire.around_scales import (
     Returned,
     ReturnedAnswer,
     SensitivityAnswer,
-    SensitivityAsked,
+    SensitivityQuery,
     SessionWeights,
 )
 from studbook.wire.attitude import Attitude, AttitudeAnswer
-from studbook.wire.damping import DampingAnswer, DampingAsked
+from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.entries import (
     Car,
     CarChange,
@@ -56,14 +56,14 @@ from studbook.wire.entries import (
     Sheets,
 )
 from studbook.wire.exchange import Exchanged, Peers
-from studbook.wire.export import ExportAsked, Tables
+from studbook.wire.export import ExportQuery, Tables
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
+from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.rear import BumpRolls, RearAnswer
-from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange, Records
+from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind, Records
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
-from studbook.wire.season import SeasonAsked, SeasonReport
-from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook.wire.work import JobTable
 
 T = TypeVar("T")
@@ -242,7 +242,7 @@ def joints(ref: str, forces: WheelForces | None = None) -> Call[JointsAnswer]:
     return _get(_path("revisions", ref, "joints"), JointsAnswer, _query(forces))
 
 
-def damping(ref: str, asked: DampingAsked | None = None) -> Call[DampingAnswer]:
+def damping(ref: str, asked: DampingQuery | None = None) -> Call[DampingAnswer]:
     """What the shocks, springs, bars, tires and gears come to."""
     return _get(_path("revisions", ref, "damping"), DampingAnswer, _query(asked))
 
@@ -252,7 +252,7 @@ def loads(ref: str) -> Call[LoadsAnswer]:
     return _get(_path("revisions", ref, "loads"), LoadsAnswer)
 
 
-def sensitivity(ref: str, asked: SensitivityAsked | None = None) -> Call[SensitivityAnswer]:
+def sensitivity(ref: str, asked: SensitivityQuery | None = None) -> Call[SensitivityAnswer]:
     """What one step of each thing does: the sheet for the wall."""
     return _get(_path("revisions", ref, "sensitivity"), SensitivityAnswer, _query(asked))
 
@@ -312,29 +312,29 @@ def search_carry_over(request: CarryOver) -> Call[CarryOverAnswer]:
     return _ask("/v1/searches/carry-over", request, CarryOverAnswer)
 
 
-def records(kind: Kind, wanted: Mapping[str, str], *, limit: int, cursor: str | None = None) -> Call[Records]:
+def records(kind: RecordKind, wanted: Mapping[str, str], *, limit: int, cursor: str | None = None) -> Call[Records]:
     """A page of records of a kind, by name."""
     query = [("limit", str(limit)), *wanted.items(), *([("cursor", cursor)] if cursor else [])]
     return _get(kind.path, Records, query)
 
 
-def record(kind: Kind, name: str) -> Call[Record]:
+def record(kind: RecordKind, name: str) -> Call[Record]:
     """One record."""
     return _get(record_path(kind, name), Record)
 
 
-def new_record(kind: Kind, request: NewRecord) -> Call[Record]:
+def new_record(kind: RecordKind, request: NewRecord) -> Call[Record]:
     """Enter a record."""
     record_path(kind, request.name)
     return _write("POST", kind.path, request, Record, {})
 
 
-def change_record(kind: Kind, name: str, request: RecordChange, tag: str) -> Call[Record]:
+def change_record(kind: RecordKind, name: str, request: RecordChange, tag: str) -> Call[Record]:
     """Correct a record whose state `tag` was seen."""
     return _write("PATCH", record_path(kind, name), request, Record, seen(tag))
 
 
-def record_history(kind: Kind, name: str, *, limit: int, cursor: str | None = None) -> Call[History]:
+def record_history(kind: RecordKind, name: str, *, limit: int, cursor: str | None = None) -> Call[History]:
     """A page of what was recorded on a record's line, newest first."""
     query = [("limit", str(limit)), *([("cursor", cursor)] if cursor else [])]
     return _get(f"{record_path(kind, name)}/history", History, query)
@@ -345,17 +345,17 @@ def jobs() -> Call[JobTable]:
     return _get("/v1/jobs", JobTable)
 
 
-def shelf(asked: ShelfAsked) -> Call[Shelf]:
+def shelf(asked: PartsQuery) -> Call[PartStates]:
     """How parts stand."""
-    return _get("/v1/shelf", Shelf, _query(asked))
+    return _get("/v1/shelf", PartStates, _query(asked))
 
 
-def season(asked: SeasonAsked) -> Call[SeasonReport]:
+def season(asked: SeasonQuery) -> Call[SeasonReport]:
     """A season's report."""
     return _get("/v1/reports/season", SeasonReport, msgspec.to_builtins(asked).items())
 
 
-def record_path(kind: Kind, name: str) -> str:
+def record_path(kind: RecordKind, name: str) -> str:
     """Give a record's address.
 
     Raises:
@@ -392,7 +392,7 @@ def tables() -> Call[Tables]:
     return _get("/v1/export", Tables)
 
 
-def export(table: str, asked: ExportAsked) -> Call[Extract]:
+def export(table: str, asked: ExportQuery) -> Call[Extract]:
     """A part of a table."""
     return Call("GET", _path("export", table), extract_of, query=tuple(_query(asked)), streamed=True)
 

@@ -4,17 +4,17 @@ import datetime as dt
 
 from msgspec import UNSET
 
-from studbook.wire.season import SeasonAsked
+from studbook.wire.season import SeasonQuery
 
 
-def season_asked(*, car: str | None, since: dt.date | None, to: dt.date | None) -> SeasonAsked:
+def season_asked(*, car: str | None, since: dt.date | None, to: dt.date | None) -> SeasonQuery:
     """Ask for a part of a season; None asks for all.
 
     Example:
         >>> season_asked(car="7", since=dt.date(2026, 5, 1), to=None)
-        SeasonAsked(car='7', since='2026-05-01', to=UNSET)
+        SeasonQuery(car='7', since='2026-05-01', to=UNSET)
     """
-    return SeasonAsked(
+    return SeasonQuery(
         car=UNSET if car is None else car,
         since=UNSET if since is None else since.isoformat(),
         to=UNSET if to is None else to.isoformat(),

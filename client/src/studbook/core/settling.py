@@ -5,7 +5,7 @@ from typing import Any
 
 from studbook.core.errors import local
 from studbook.history.canonical import Tree, UnrecordableError, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import at, steps
 from studbook.wire.entries import Conflict, Merge, Sheet
 
@@ -41,9 +41,9 @@ def settled(seen: Sheet, choices: Mapping[str, Any], remove: Iterable[str]) -> T
         raise local("conflicts", detail, tag=seen.tag, tips=[tip.id for tip in seen.tips])
     document = seen.merge.document
     try:
-        changes = [Change(steps(path), after=canonical(value)) for path, value in choices.items()]
+        changes = [FieldChange(steps(path), after=canonical(value)) for path, value in choices.items()]
         # What is in conflict stands in no merge, so leaving it out needs no change.
-        changes += [Change(steps(path)) for path in removed if at(document, steps(path)) is not None]
+        changes += [FieldChange(steps(path)) for path in removed if at(document, steps(path)) is not None]
         return apply(changes, document)
     except UnrecordableError as error:
         raise local("bad_document", str(error)) from None

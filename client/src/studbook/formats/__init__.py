@@ -1,6 +1,6 @@
 """Setup documents as files: JSON, TOML, and the flat CSV (`path,value,unit`) that spreadsheets keep.
 
-One door in and one out. What is read is canonical and within bounds, or every fault is told at once.
+What is read is canonical and within bounds; otherwise every fault is reported at once.
 """
 
 from pathlib import PurePath
@@ -20,7 +20,7 @@ _WRITE: Final = {"json": as_json.write, "toml": as_toml.write, "csv": as_csv.wri
 
 
 def form_of(file_name: str) -> Form:
-    """Tell a file's form by its ending.
+    """Give a file's form by its ending.
 
     Raises:
         FormatError: the ending is none of the three.
@@ -57,7 +57,7 @@ def read(data: str | bytes, form: Form) -> Tree:
 
 
 def lines(data: str | bytes, form: Form) -> dict[str, int]:
-    """Tell on which line each path stands, for faults that are found later; empty where the form has no rows."""
+    """Give the line of each path, for faults that are found later; empty where the form has no rows."""
     return as_csv.lines(_text(data)) if form == "csv" else {}
 
 

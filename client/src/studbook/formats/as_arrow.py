@@ -34,7 +34,7 @@ _TYPES: Final[dict[ColumnType, pa.DataType]] = {
 
 def schema_of(table: Table) -> pa.Schema:
     """Give a table's Arrow schema; `unit`, `unit_name` and `about` are metadata of its fields."""
-    fields = [pa.field(each.name, _TYPES[each.type], metadata=_told(each)) for each in table.columns]
+    fields = [pa.field(each.name, _TYPES[each.type], metadata=_metadata(each)) for each in table.columns]
     return pa.schema(fields, metadata={"table": table.name, "about": table.about, "key": ",".join(table.key)})
 
 
@@ -131,8 +131,8 @@ def _batch(schema: pa.Schema, rows: Sequence[Row]) -> pa.RecordBatch:
     return pa.RecordBatch.from_arrays(groups.flatten(), schema=schema)
 
 
-def _told(column: Column) -> dict[str, str]:
-    told = {"about": column.about} if column.about else {}
+def _metadata(column: Column) -> dict[str, str]:
+    metadata = {"about": column.about} if column.about else {}
     if column.unit:
-        told |= {"unit": column.unit, "unit_name": UNITS.get(column.unit, column.unit)}
-    return told
+        metadata |= {"unit": column.unit, "unit_name": UNITS.get(column.unit, column.unit)}
+    return metadata

@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 from studbook.formats.cells import NotThisError, from_cell, to_cell
 from studbook.formats.faults import FormatError, RowFault, in_reading_order, raise_any, row_fault
 from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import Path, dotted, steps
 from studbook.wire.fields import field, fits, nearest, unit_of
 
@@ -21,10 +21,10 @@ LONGEST_CELL: Final = 1 << 20
 """Characters; longer than any document the service takes, so that no text of one is refused."""
 
 FAULTS_MOST: Final = 500
-PATH_TOLD: Final = 400
+PATH_SHOWN: Final = 400
 
 
-class Row(NamedTuple):
+class CsvRow(NamedTuple):
     """One row that is not blank, and the line it begins on."""
 
     line: int
@@ -47,19 +47,19 @@ def read(text: str) -> Tree:
             path, value = _leaf(row)
             _take(path, row.line, taken, noted)
         except NotThisError as error:
-            told = f"{row.path[:PATH_TOLD]}: {error}"
-            faults.append(RowFault(line=row.line, path=row.path[:PATH_TOLD], value=row.value[:60], detail=told))
+            shown = row.path[:PATH_SHOWN]
+            faults.append(RowFault(line=row.line, path=shown, value=row.value[:60], detail=f"{shown}: {error}"))
             if len(faults) >= FAULTS_MOST:
                 raise_any([*faults, RowFault(line=row.line, detail="too many faults: what follows was not read")])
             continue
         taken[path] = value
         faults += [row_fault(fault, row.line) for fault in fits(path, value)]
     raise_any(sorted(faults, key=lambda fault: fault.line))
-    return apply((Change(path, after=value) for path, value in taken.items()), {})
+    return apply((FieldChange(path, after=value) for path, value in taken.items()), {})
 
 
 def lines(text: str) -> dict[str, int]:
-    """Tell on which line each path stands."""
+    """Give the line of each path."""
     return {row.path: row.line for row in _rows(text, [])}
 
 
@@ -84,7 +84,7 @@ def write(tree: Tree) -> str:
     return out.getvalue()
 
 
-def _rows(text: str, faults: list[RowFault]) -> Iterator[Row]:
+def _rows(text: str, faults: list[RowFault]) -> Iterator[CsvRow]:
     csv.field_size_limit(LONGEST_CELL)
     table = csv.reader(io.StringIO(text, newline=""), strict=True)
     columns: list[str] | None = None
@@ -102,7 +102,7 @@ def _rows(text: str, faults: list[RowFault]) -> Iterator[Row]:
                 faults.append(RowFault(line=begun, path=cells[0].strip(), detail=detail))
                 continue
             named = dict(zip(columns, cells, strict=False))
-            yield Row(begun, named.get("path", "").strip(), named.get("value", ""), named.get("unit", "").strip())
+            yield CsvRow(begun, named.get("path", "").strip(), named.get("value", ""), named.get("unit", "").strip())
     except csv.Error as error:
         faults.append(RowFault(line=line, detail=f"not a table of comma-separated cells: {error}"))
     if columns is None and not faults:
@@ -128,7 +128,7 @@ def _wrong_unit(path: Path, unit: str) -> str:
     return f"no such field; the nearest known is {near}" if near else f"has no unit, so not {unit}"
 
 
-def _leaf(row: Row) -> tuple[Path, Any]:
+def _leaf(row: CsvRow) -> tuple[Path, Any]:
     path = steps(row.path)
     if len(path) > MAX_DEPTH:
         raise NotThisError(f"nested deeper than {MAX_DEPTH} levels")

@@ -58,7 +58,7 @@ def _value(value: Any) -> str:
 
 def _dates(value: Any, path: tuple[str, ...]) -> Iterator[tuple[str, dt.date | dt.time]]:
     if len(path) > MAX_DEPTH:
-        return  # too deep to be held, which is told next
+        return  # too deep to be recorded, which is reported next
     if isinstance(value, dt.date | dt.time):
         yield dotted(path), value
     elif isinstance(value, dict):

@@ -6,7 +6,7 @@ from typing import Any, Final, Literal, get_origin
 from studbook.history.canonical import UnrecordableError, encode, parse
 from studbook.history.leaves import Path
 from studbook.wire.fields import Field, bare_type, nearest
-from studbook.wire.inert import as_written, inert
+from studbook.wire.rows import escape_formula, unescape_formula
 
 _NUMBER: Final = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _COMMAS: Final = re.compile(r"[+-]?[\d.]*(,\d+)+(\.\d*)?", re.ASCII)
@@ -30,7 +30,7 @@ def to_cell(value: Any, known: Field | None) -> str:
     kind = kind_of(known)
     if not isinstance(value, _HOLDS[kind]) or (isinstance(value, bool) and kind == "number"):
         raise NotThisError(f"holds {encode(value).decode()[:60]}, which is no {kind}")
-    return inert(str(value)) if kind == "text" else encode(value).decode()
+    return escape_formula(str(value)) if kind == "text" else encode(value).decode()
 
 
 def from_cell(cell: str, known: Field | None, path: Path) -> Any:
@@ -47,7 +47,7 @@ def from_cell(cell: str, known: Field | None, path: Path) -> Any:
     """
     kind = kind_of(known)
     if kind == "text":
-        return cell.strip() if known and get_origin(bare_type(known.form)) is Literal else as_written(cell)
+        return cell.strip() if known and get_origin(bare_type(known.form)) is Literal else unescape_formula(cell)
     bare = cell.strip()
     if not bare:
         raise NotThisError("the value is empty; delete the row to leave the field out")

@@ -1,4 +1,4 @@
-"""What is wrong with a file, told all at once."""
+"""What is wrong with a file, all at once."""
 
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -6,13 +6,14 @@ from typing import Any
 import msgspec
 
 from studbook.history.canonical import Tree, UnrecordableError, canonical
-from studbook.history.leaves import dotted, leaves
+from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.fields import catalog, check, field
 from studbook.wire.problem import FieldFault
+from studbook.wire.setup import Setup
 
 
 class RowFault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One thing wrong with a file.
+    """One fault of a file.
 
     Attributes:
         detail: what, with path, value, bound and unit, in words.
@@ -93,12 +94,12 @@ def raise_any(faults: Iterable[RowFault]) -> None:
         raise FormatError(found)
 
 
-def in_reading_order(tree: Tree) -> list[tuple[tuple[str, ...], Any]]:
-    """List a document's leaves as people look for them: known fields as the schema has them, then the others."""
-    place = {path: number for number, path in enumerate(catalog())}
+def in_reading_order(tree: Tree, of: type = Setup) -> list[tuple[Path, Any]]:
+    """List a document's leaves as people look for them: known fields as its Struct has them, then the others."""
+    place = {path: number for number, path in enumerate(catalog(of))}
 
-    def order(leaf: tuple[tuple[str, ...], Any]) -> tuple[int, tuple[str, ...]]:
-        known = field(leaf[0])
+    def order(leaf: tuple[Path, Any]) -> tuple[int, Path]:
+        known = field(leaf[0], of)
         return (place[known.path] if known else len(place), leaf[0])
 
     return sorted(leaves(tree).items(), key=order)

@@ -1,7 +1,7 @@
 """A season's report as tidy tables, one for each subject: for `as_arrow`, for CSV, for lines of JSON.
 
 Columns and units are read off the report's Structs. The team's own rows have no `car`; of parts and money they are
-only those that no car tells, so that nothing is counted twice.
+only those that no car has, so that nothing is counted twice.
 """
 
 import datetime as dt
@@ -17,22 +17,22 @@ from studbook.history.leaves import Path, dotted
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.fields import bare_type, catalog
+from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
     LogNote,
     PartLife,
-    Ran,
     RevisionNote,
+    SeasonOuting,
     SeasonReport,
     Spent,
     TeamSeason,
     TrackRecord,
     WorkTime,
 )
-from studbook.wire.shelf import PreloadRead
 
-Told = Iterable[tuple[Row, Struct]]
+RowSource = Iterable[tuple[Row, Struct]]
 """Cells that say whose a row is, and the Struct that it is made of."""
 
 
@@ -50,7 +50,7 @@ def season_tables(report: SeasonReport) -> dict[str, Laid]:
         tables = season_tables(book.season())
         outings = to_polars(*tables["season_outings"])
     """
-    return {each.name: Laid(each.table, [each.row(*told) for told in each.tell(report)]) for each in _SUBJECTS}
+    return {each.name: Laid(each.table, [each.row(*found) for found in each.find(report)]) for each in _SUBJECTS}
 
 
 @dataclass(frozen=True)
@@ -59,16 +59,16 @@ class _Subject:
 
     Attributes:
         of: the Struct that a row is made of.
-        tell: gives these, each with its cells of the columns before.
+        find: gives these, each with its cells of the columns before.
         before: columns that say whose a row is.
-        key: columns that tell the rows apart.
+        key: columns whose cells differ in every row.
         without: members of the Struct that have a table of their own.
     """
 
     name: str
     about: str
     of: type[Struct]
-    tell: Callable[[SeasonReport], Told]
+    find: Callable[[SeasonReport], RowSource]
     before: tuple[Column, ...]
     key: tuple[str, ...]
     without: tuple[str, ...] = ()
@@ -83,8 +83,8 @@ class _Subject:
         fields = (field for path, field in catalog(self.of).items() if path[0] not in self.without)
         return [cell for field in fields for cell in _columns(field.path, field.form, field.unit, field.about)]
 
-    def row(self, whose: Row, told: Struct) -> Row:
-        cells = {column.name: _spelled(_at(told, path), column.type) for path, column in self.cells}
+    def row(self, whose: Row, of: Struct) -> Row:
+        cells = {column.name: _spelled(_at(of, path), column.type) for path, column in self.cells}
         return {name: value for name, value in (whose | cells).items() if value not in (UNSET, None, "")}
 
 
@@ -100,12 +100,12 @@ def _type(bare: Any) -> ColumnType:
     return "text" if get_origin(bare) is Literal else _TYPES.get(bare, "json")
 
 
-def _at(told: Any, path: Path) -> Any:
+def _at(of: Any, path: Path) -> Any:
     for step in path:
-        if told is UNSET:
+        if of is UNSET:
             break
-        told = getattr(told, step)
-    return told
+        of = getattr(of, step)
+    return of
 
 
 def _spelled(value: Any, type_: ColumnType) -> Any:
@@ -135,7 +135,7 @@ def _whose(report: SeasonReport) -> Iterator[tuple[str, CarSeason | TeamSeason]]
         yield "", report.team
 
 
-def _outings(report: SeasonReport) -> Iterator[tuple[Row, Ran]]:
+def _outings(report: SeasonReport) -> Iterator[tuple[Row, SeasonOuting]]:
     for car in report.cars:
         for night in car.nights:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
@@ -145,55 +145,55 @@ def _outings(report: SeasonReport) -> Iterator[tuple[Row, Ran]]:
                 yield of | tires, ran
 
 
-def _of_outings(member: str) -> Callable[[SeasonReport], Told]:
-    """Tell what a member of the outings lists."""
+def _of_outings(member: str) -> Callable[[SeasonReport], RowSource]:
+    """Find what a member of the outings lists."""
 
-    def tell(report: SeasonReport) -> Told:
+    def find(report: SeasonReport) -> RowSource:
         for of, ran in _outings(report):
             whose = {"car": of["car"], "outing": ran.outing, "since": ran.since}
             yield from ((whose, each) for each in getattr(ran, member))
 
-    return tell
+    return find
 
 
-def _of_seasons(member: str) -> Callable[[SeasonReport], Told]:
-    """Tell what a member of the cars' seasons lists, and the team's."""
+def _of_seasons(member: str) -> Callable[[SeasonReport], RowSource]:
+    """Find what a member of the cars' seasons lists, and the team's."""
 
-    def tell(report: SeasonReport) -> Told:
+    def find(report: SeasonReport) -> RowSource:
         for car, of in _whose(report):
             yield from (({"car": car}, each) for each in getattr(of, member))
 
-    return tell
+    return find
 
 
 def _parts(report: SeasonReport) -> Iterator[tuple[Row, PartLife]]:
-    told: set[str] = set()
+    seen: set[str] = set()
     for car, of in _whose(report):
-        yield from (({"car": car}, life) for life in of.parts if car or life.part not in told)
-        told.update(life.part for life in of.parts)
+        yield from (({"car": car}, life) for life in of.parts if car or life.part not in seen)
+        seen.update(life.part for life in of.parts)
 
 
-def _preloads(report: SeasonReport) -> Told:
-    """Tell each reading once, though a part ran on two cars."""
+def _preloads(report: SeasonReport) -> RowSource:
+    """Give each reading once, though a part ran on two cars."""
     reads = {(life.part, read.record): read for _, of in _whose(report) for life in of.parts for read in life.preloads}
     return (({"part": part}, read) for (part, _), read in reads.items())
 
 
-def _money(report: SeasonReport) -> Told:
-    told: set[tuple[str, str, str]] = set()
+def _money(report: SeasonReport) -> RowSource:
+    seen: set[tuple[str, str, str]] = set()
     for car, of in _whose(report):
         for spent in of.money.items:
             once = (spent.part, spent.what, spent.record)
-            if once not in told:
-                told.add(once)
+            if once not in seen:
+                seen.add(once)
                 yield {"car": car}, spent
 
 
-def _tracks(report: SeasonReport) -> Told:
+def _tracks(report: SeasonReport) -> RowSource:
     return (({"car": car.car}, each) for car in report.cars for each in car.tracks)
 
 
-def _work(report: SeasonReport) -> Told:
+def _work(report: SeasonReport) -> RowSource:
     return (({"car": car.car}, car.work) for car in report.cars)
 
 
@@ -202,7 +202,7 @@ _CAR: Final = (Column(name="car", type="text"),)
 _OUTING: Final = (
     *_CAR,
     Column(name="outing", type="text"),
-    Column(name="since", type="text", about="the outing that it is told from"),
+    Column(name="since", type="text", about="the outing that it is compared with"),
 )
 _NIGHT: Final = (
     *(Column(name=name, type="text") for name in ("car", "event", "track", "place", "surface")),
@@ -211,7 +211,7 @@ _NIGHT: Final = (
 _LISTED: Final = ("changes", "revisions", "logs", "tire_laps")
 
 _SUBJECTS: Final = (
-    _Subject("season_outings", "each outing and its pace", Ran, _outings, _NIGHT, ("outing",), _LISTED),
+    _Subject("season_outings", "each outing and its pace", SeasonOuting, _outings, _NIGHT, ("outing",), _LISTED),
     _Subject(
         "season_changes",
         "what was changed for each outing, a field a row",
@@ -246,7 +246,7 @@ _SUBJECTS: Final = (
     ),
     _Subject(
         "season_comparisons",
-        "what one thing did, nothing else changed; the team's over two cars and more",
+        "what one change did, nothing else changed; the team's over two cars and more",
         Comparison,
         _of_seasons("comparisons"),
         _CAR,

@@ -11,7 +11,7 @@ Group = tuple[str, ...]
 """Ids of entries to be merged with each other, sorted."""
 
 
-class Plan(msgspec.Struct, frozen=True, kw_only=True):
+class MergePlan(msgspec.Struct, frozen=True, kw_only=True):
     """How tips are merged: pairwise in id order, and the bases likewise wherever there are several.
 
     Attributes:
@@ -72,7 +72,7 @@ def merge_bases(sides: Iterable[Iterable[str]], parents: Parents) -> Group:
     return tuple(sorted(shared - older))
 
 
-def plan(tips: Iterable[str], parents: Parents, *, most: int | None = None) -> Plan:
+def plan(tips: Iterable[str], parents: Parents, *, most: int | None = None) -> MergePlan:
     """Lay out how tips of one line are merged.
 
     Args:
@@ -97,18 +97,18 @@ def plan(tips: Iterable[str], parents: Parents, *, most: int | None = None) -> P
             ready[here] = steps[here]
             todo.pop()
         todo += lacking
-    return Plan(tips=group, common=common, bases=ready)
+    return MergePlan(tips=group, common=common, bases=ready)
 
 
-def unplanned(tips: Iterable[str]) -> Plan:
+def unplanned(tips: Iterable[str]) -> MergePlan:
     """Lay out the merge of tips of whose common past nothing is known.
 
     Example:
         >>> unplanned(["y", "x"])
-        Plan(tips=('x', 'y'), common=(), bases={('x', 'y'): ((),)})
+        MergePlan(tips=('x', 'y'), common=(), bases={('x', 'y'): ((),)})
     """
     group = tuple(sorted(set(tips)))
-    return Plan(tips=group, common=(), bases={group: ((),) * (len(group) - 1)})
+    return MergePlan(tips=group, common=(), bases={group: ((),) * (len(group) - 1)})
 
 
 def _steps(group: Group, common: Group, parents: Parents, most: int | None) -> dict[Group, Sequence[Group]]:

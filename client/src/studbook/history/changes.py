@@ -10,11 +10,11 @@ from studbook.history.canonical import Tree, UnrecordableError
 from studbook.history.leaves import Path, apart, dotted
 
 
-class Change(msgspec.Struct, frozen=True, omit_defaults=True):
+class FieldChange(msgspec.Struct, frozen=True, omit_defaults=True):
     """One leaf that differs; a side that does not have it is absent.
 
     Example:
-        >>> Change(("a",), before=1, after=2).after
+        >>> FieldChange(("a",), before=1, after=2).after
         2
     """
 
@@ -23,22 +23,22 @@ class Change(msgspec.Struct, frozen=True, omit_defaults=True):
     after: Any | UnsetType = UNSET
 
 
-def diff(before: Tree, after: Tree) -> list[Change]:
+def diff(before: Tree, after: Tree) -> list[FieldChange]:
     """List the leaves that differ between two canonical documents, by path.
 
     Example:
         >>> diff({"a": 1, "b": 2}, {"a": 1, "b": 3})
-        [Change(path=('b',), before=2, after=3)]
+        [FieldChange(path=('b',), before=2, after=3)]
     """
     old, new = apart(before, after)
     return [
-        Change(path, old.get(path, UNSET), new.get(path, UNSET))
+        FieldChange(path, old.get(path, UNSET), new.get(path, UNSET))
         for path in sorted(old.keys() | new.keys())
         if not same(old.get(path, UNSET), new.get(path, UNSET))
     ]
 
 
-def apply(changes: Iterable[Change], tree: Tree) -> Tree:
+def apply(changes: Iterable[FieldChange], tree: Tree) -> Tree:
     """Set each change's `after` in a copy of a document; `apply(diff(a, b), a) == b`.
 
     Removals come first, so a leaf may give way to a group of fields of the same name and the other way round.
@@ -47,7 +47,7 @@ def apply(changes: Iterable[Change], tree: Tree) -> Tree:
         UnrecordableError: a change goes through something that is no group of fields, or removes what is not there.
 
     Example:
-        >>> apply([Change(("a", "b"), after=5)], {"c": 1})
+        >>> apply([FieldChange(("a", "b"), after=5)], {"c": 1})
         {'c': 1, 'a': {'b': 5}}
     """
     todo = list(changes)

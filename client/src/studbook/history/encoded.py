@@ -5,7 +5,7 @@ from typing import Any, Final
 import msgspec
 from msgspec import UNSET, Raw
 
-from studbook.history.changes import Change, same
+from studbook.history.changes import FieldChange, same
 from studbook.history.leaves import Path, leaves
 
 _parts: Final = msgspec.json.Decoder(dict[str, Raw])
@@ -22,22 +22,22 @@ def parts(group: bytes) -> dict[str, bytes]:
     return {key: bytes(part) for key, part in _parts.decode(group).items()}
 
 
-def diff_encoded(before: bytes, after: bytes) -> list[Change]:
+def diff_encoded(before: bytes, after: bytes) -> list[FieldChange]:
     """List the leaves that differ between two documents in canonical JSON, by path, as `diff` does of trees.
 
     Equal content has equal bytes, and most of two setups of one car is equal.
 
     Example:
         >>> diff_encoded(b'{"a":{"b":1},"c":[1]}', b'{"a":{"b":2},"c":[1]}')
-        [Change(path=('a', 'b'), before=1, after=2)]
+        [FieldChange(path=('a', 'b'), before=1, after=2)]
     """
-    found: list[Change] = []
+    found: list[FieldChange] = []
     if before != after:
         _collect(before, after, (), found)
     return sorted(found, key=lambda change: change.path)
 
 
-def _collect(before: bytes, after: bytes, path: Path, found: list[Change]) -> None:
+def _collect(before: bytes, after: bytes, path: Path, found: list[FieldChange]) -> None:
     """Find what differs under a path; empty bytes stand for what is not there."""
     if before[:1] == after[:1] == b"{":
         old, new = parts(before), parts(after)
@@ -48,7 +48,7 @@ def _collect(before: bytes, after: bytes, path: Path, found: list[Change]) -> No
         return
     old_leaves, new_leaves = _leaves(before, path), _leaves(after, path)
     for each in old_leaves.keys() | new_leaves.keys():
-        change = Change(each, old_leaves.get(each, UNSET), new_leaves.get(each, UNSET))
+        change = FieldChange(each, old_leaves.get(each, UNSET), new_leaves.get(each, UNSET))
         if not same(change.before, change.after):
             found.append(change)
 

@@ -1,4 +1,4 @@
-"""Names of things in the book: lines by slug, entries by the hash of what they say.
+"""Names in the book: lines by slug, entries by the hash of what they say.
 
 The content id covers note and body; the entry id covers the header with the content id in it. So content can be
 erased by need and ids and chain still verify. Version 1 of this rule is frozen: books hold ids made by it.
@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import msgspec
 
-from studbook.history.canonical import SLUG, Tree, UnrecordableError, canonical, encode
+from studbook.history.canonical import SLUG, UnrecordableError, encode
 
 VERSION: Final = 1
 LINE: Final = re.compile(rf"{SLUG.pattern}(/{SLUG.pattern}){{1,7}}")
@@ -39,38 +39,22 @@ class Header(msgspec.Struct, frozen=True, kw_only=True):
     carried_from: str | None = None
 
 
-def content_id(*, note: str, body: Tree) -> str:
-    """Hash what an entry says: its note and its body.
+def hash_content(*, note: str, body: bytes) -> str:
+    """Give the content id: SHA-256 of note and body, 64 hex digits.
 
     Args:
         note: why, in the author's words; may be empty.
-        body: the document.
-
-    Returns:
-        64 hex digits of SHA-256.
-
-    Raises:
-        UnrecordableError: the body holds what the book cannot.
+        body: the document as canonical JSON.
 
     Example:
-        >>> content_id(note="", body={"a": 1.0})[:12] == content_id(note="", body={"a": 1})[:12]
-        True
-    """
-    return hash_content(note=note, body=encode(canonical(body)))
-
-
-def hash_content(*, note: str, body: bytes) -> str:
-    """Hash what an entry says, its body written as canonical JSON already.
-
-    Example:
-        >>> hash_content(note="", body=b'{"a":1}') == content_id(note="", body={"a": 1})
-        True
+        >>> hash_content(note="", body=b'{"a":1}')[:12]
+        '0583d6484909'
     """
     return hashlib.sha256(b'{"body":%b,"note":%b}' % (body, encode(note))).hexdigest()
 
 
 def entry_id(header: Header) -> str:
-    """Hash who said it, when, on which line and after what.
+    """Hash the header: author, time, line, parents and content.
 
     Returns:
         64 hex digits of SHA-256.
@@ -95,7 +79,7 @@ def entry_id(header: Header) -> str:
     }
     if header.carried_from is not None:
         fields["from"] = header.carried_from
-    return _hash(fields)
+    return hashlib.sha256(encode(fields)).hexdigest()
 
 
 def check_line(line: str) -> None:
@@ -116,7 +100,3 @@ def tips_tag(tips: Iterable[str]) -> str:
         True
     """
     return hashlib.sha256(",".join(sorted(tips)).encode()).hexdigest()[:32]
-
-
-def _hash(value: Any) -> str:
-    return hashlib.sha256(encode(value)).hexdigest()

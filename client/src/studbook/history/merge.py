@@ -15,7 +15,7 @@ from typing import Any, Final
 import msgspec
 from msgspec import UNSET, UnsetType
 
-from studbook.history.ancestry import Group, Plan
+from studbook.history.ancestry import Group, MergePlan
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import Path, apart, at, grown
@@ -28,7 +28,7 @@ class Unknown(msgspec.Struct, frozen=True):
     """The value of a leaf on which the bases disagree."""
 
 
-class Conflict(msgspec.Struct, frozen=True, kw_only=True):
+class MergeConflict(msgspec.Struct, frozen=True, kw_only=True):
     """A leaf, or all that stands under one name, which the sides changed in different ways.
 
     Attributes:
@@ -51,7 +51,7 @@ class Merged(msgspec.Struct, frozen=True):
     """
 
     tree: Tree
-    conflicts: tuple[Conflict, ...]
+    conflicts: tuple[MergeConflict, ...]
 
 
 Flat = dict[Path, Any]
@@ -61,24 +61,7 @@ _UNKNOWN_WHOLE: Final[Flat] = {(): _UNKNOWN}
 """Of what was erased or not looked into all is unknown: every leaf lies inside the whole."""
 
 
-def three_way(base: Tree, one: Tree, other: Tree) -> Merged:
-    """Merge two documents that began as a third.
-
-    Args:
-        base: what both began as, canonical like the others; `{}` when they have nothing in common.
-        one: a side.
-        other: the other side.
-
-    Example:
-        >>> merged = three_way({"a": 1, "b": 1}, {"a": 2, "b": 2}, {"a": 3, "b": 1})
-        >>> merged.tree, merged.conflicts
-        ({'b': 2}, (Conflict(path=('a',), base=1, sides=(2, 3)),))
-    """
-    before, mine, yours = apart(base, one, other)
-    return _merged(_joined(before, mine, yours), before, (one, other))
-
-
-def merge(plan: Plan, document: Callable[[str], Tree | None]) -> Merged:
+def merge(plan: MergePlan, document: Callable[[str], Tree | None]) -> Merged:
     """Merge tips as planned.
 
     Args:
@@ -152,7 +135,7 @@ def _merged(flat: Flat, common: Flat, sides: Sequence[Tree]) -> Merged:
         return _UNKNOWN if path in groups or _is_unknown(path, common) else _held(known, path)
 
     conflicts = (
-        Conflict(path=path, base=before(path), sides=tuple(_held(side, path) for side in sides)) for path in found
+        MergeConflict(path=path, base=before(path), sides=tuple(_held(side, path) for side in sides)) for path in found
     )
     return Merged(_known(flat), tuple(conflicts))
 

@@ -11,17 +11,18 @@ from msgspec import UNSET, Meta, field
 from studbook.wire.entries import Answer, Edit, LeafChange, Request, ShortId
 from studbook.wire.figures import SubjectEffect
 from studbook.wire.scales import OnScales
-from studbook.wire.units import Opt, said, within
-
-Inches = Annotated[float, within("in")]
-Degrees = Annotated[float, within("deg")]
-DegreesPerInch = Annotated[
-    float, Meta(extra_json_schema={"unit": "deg_per_in", "unitName": "degree per inch of travel"})
-]
-InchesPerInch = Annotated[float, Meta(extra_json_schema={"unit": "in_per_in", "unitName": "inch per inch of travel"})]
-Ratio = Annotated[float, within("ratio")]
-Percent = Annotated[float, within("percent")]
-PoundsPerInch = Annotated[float, within("lb_per_in")]
+from studbook.wire.units import (
+    Degrees,
+    DegreesPerInch,
+    Inches,
+    InchesPerInch,
+    Opt,
+    Percent,
+    PoundsPerInch,
+    Ratio,
+    means,
+    within,
+)
 
 
 class Missing(Answer):
@@ -30,6 +31,15 @@ class Missing(Answer):
     subject: str
     fields: list[str]
     why: Opt[str] = UNSET
+
+
+class EngineAnswer(Answer):
+    """Base of an answer: the engine that computed it, what it took for granted, what it lacks, what to take care of."""
+
+    engine: str
+    assumptions: list[str]
+    missing: list[Missing]
+    cautions: list[str]
 
 
 class FrontState(Answer):
@@ -57,10 +67,10 @@ class FrontState(Answer):
     bump_steer_deg_per_in: DegreesPerInch
     bump_steer_in_per_in: InchesPerInch
     line_at_center_in: Inches
-    patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
+    patch_in: Annotated[list[float], means("contact patch x, y, z", unit="in")]
     swing_arm_in: Opt[Inches] = UNSET
-    instant_center_in: Opt[Annotated[list[float], said("y, z", unit="in")]] = UNSET
-    side_center_in: Opt[Annotated[list[float], said("x, z", unit="in")]] = UNSET
+    instant_center_in: Opt[Annotated[list[float], means("y, z", unit="in")]] = UNSET
+    side_center_in: Opt[Annotated[list[float], means("x, z", unit="in")]] = UNSET
     motion_ratio: Opt[Ratio] = UNSET
     shock_motion_ratio: Opt[Ratio] = UNSET
     spring_length_in: Opt[Inches] = UNSET
@@ -209,13 +219,9 @@ class FrontCornerAnswer(Answer):
     sheet_fit: Opt[SheetFit] = UNSET
 
 
-class FrontAnswer(Answer):
+class FrontAnswer(EngineAnswer, kw_only=True):
     """The front end of one revision."""
 
-    engine: str
-    assumptions: list[str]
-    missing: list[Missing]
-    cautions: list[str]
     lf: Opt[FrontCornerAnswer] = UNSET
     rf: Opt[FrontCornerAnswer] = UNSET
     axle: Opt[FrontAxle] = UNSET
@@ -243,7 +249,7 @@ class Adjustment(Answer):
     text: str
     turns: Opt[Annotated[float, within("turns")]] = UNSET
     flats: Opt[Annotated[float, Meta(description="sixths of a turn")]] = UNSET
-    pieces_in: Opt[Annotated[list[float], said("sizes to add, or to take out when negative", unit="in")]] = UNSET
+    pieces_in: Opt[Annotated[list[float], means("sizes to add, or to take out when negative", unit="in")]] = UNSET
     remaining_in: Opt[Inches] = UNSET
 
 

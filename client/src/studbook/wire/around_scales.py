@@ -8,12 +8,10 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, field
 
-from studbook.wire.answers import Degrees, Inches, Missing, Percent
+from studbook.wire.answers import Missing
 from studbook.wire.entries import Answer, Edit, Id, Request, ShortId, Slug, Tree
 from studbook.wire.scales import Weights, WheelInches, WheelPounds
-from studbook.wire.units import Opt, within
-
-Pounds = Annotated[float, within("lb")]
+from studbook.wire.units import Degrees, Inches, Opt, Percent, Pounds, within
 
 
 class SessionWeights(Answer):
@@ -96,7 +94,7 @@ class ReturnedAnswer(Answer):
     left_out: list[str] = []
 
 
-class RaceAsked(Request):
+class RaceConditions(Request):
     """What happens to a car between the scales and the series' scales after the race.
 
     Attributes:
@@ -112,7 +110,7 @@ class RaceAsked(Request):
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20)]] = UNSET
 
 
-class Race(RaceAsked, kw_only=True):
+class Race(RaceConditions, kw_only=True):
     """The same of a revision, with edits tried on it such as a ballast that was moved; nothing is stored."""
 
     revision: ShortId
@@ -167,7 +165,7 @@ class RaceAnswer(Answer):
     after: Opt[Weights] = UNSET
 
 
-class SensitivityAsked(Request):
+class SensitivityQuery(Request):
     """The steps of a sheet for the wall."""
 
     perch_turns: Annotated[float, within("turns", 0.1, 6)] = 1.0

@@ -8,12 +8,11 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta
 
-from studbook.wire.answers import Degrees, Inches, Missing, RollCenter
+from studbook.wire.answers import EngineAnswer, RollCenter
 from studbook.wire.entries import Answer, Edit, Request, ShortId
 from studbook.wire.figures import SubjectEffect
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Degrees, Inches, Opt, Pounds, means, within
 
-Pounds = Annotated[float, within("lb")]
 Heave = Annotated[float, within("in", -8, 8, "rise of the chassis origin since the survey")]
 Roll = Annotated[float, within("deg", -15, 15, "since the survey, + right side down")]
 Pitch = Annotated[float, within("deg", -10, 10, "since the survey, + nose down")]
@@ -52,7 +51,7 @@ class WheelStance(Answer):
     travel_in: Inches
     camber_deg: Degrees
     toe_deg: Degrees
-    patch_in: Annotated[list[float], said("contact patch x, y, z", unit="in")]
+    patch_in: Annotated[list[float], means("contact patch x, y, z", unit="in")]
     load_lb: Opt[Pounds] = UNSET
     tire_deflection_in: Opt[Inches] = UNSET
 
@@ -84,7 +83,7 @@ class SurveyPatch(Answer):
     off: bool
 
 
-class AttitudeAnswer(Answer):
+class AttitudeAnswer(EngineAnswer, kw_only=True):
     """A car at an attitude, beside the same car at its ride height.
 
     Attributes:
@@ -97,10 +96,6 @@ class AttitudeAnswer(Answer):
         effect: what the edits do there, when any were tried.
     """
 
-    engine: str
-    assumptions: list[str]
-    missing: list[Missing]
-    cautions: list[str]
     ride_height: CarStance
     survey_patches: dict[str, SurveyPatch]
     asked: Opt[CarStance] = UNSET

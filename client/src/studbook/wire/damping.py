@@ -7,20 +7,16 @@ from typing import Annotated
 
 from msgspec import UNSET
 
-from studbook.wire.answers import Inches, Missing, PoundsPerInch, Ratio
+from studbook.wire.answers import Missing
 from studbook.wire.entries import Answer, Request
-from studbook.wire.units import Opt, within
+from studbook.wire.units import Inches, InchesPerSecond, InchPounds, Mph, Opt, Pounds, PoundsPerInch, Ratio, within
 
-Pounds = Annotated[float, within("lb")]
-InchPounds = Annotated[float, within("in_lb")]
-InchesPerSecond = Annotated[float, within("in_per_s")]
 PoundSecondsPerInch = Annotated[float, within("lb_s_per_in")]
 Hertz = Annotated[float, within("hz")]
 Rpm = Annotated[float, within("rpm")]
-Mph = Annotated[float, within("mph")]
 
 
-class DampingAsked(Request):
+class DampingQuery(Request):
     """Which cycle the shocks are worked through, which turn the stagger is for, and at which speed the engine turns."""
 
     stroke_in: Annotated[float, within("in", 0.1, 12, "of the shaft, end to end")] = 2.0

@@ -90,7 +90,7 @@ class Home(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return sha256(msgspec.json.encode(self, order="sorted")).digest()[:_DIGEST_BYTES]
 
 
-class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class FrameHead(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The first frame each way.
 
     Attributes:
@@ -124,7 +124,7 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     home: Home | UnsetType = UNSET
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
+class FrameRow(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, forbid_unknown_fields=True):
     """One entry.
 
     Attributes:
@@ -169,7 +169,7 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     lines: list[tuple[str, str]] = []
     authors: list[str] = []
     names: dict[str, str] = {}
-    rows: list[Row] = []
+    rows: list[FrameRow] = []
     checks: bytes = b""
     digest: bytes = b""
     cursor: Cursor | UnsetType = UNSET

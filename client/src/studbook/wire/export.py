@@ -91,7 +91,7 @@ class Tables(Answer):
         raise KeyError(name)
 
 
-class ExportAsked(Request):
+class ExportQuery(Request):
     """Which part of a table, and in what form.
 
     Attributes:

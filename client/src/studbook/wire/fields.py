@@ -15,7 +15,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.entries import LeafChange, Unusual
 from studbook.wire.problem import FieldFault
@@ -228,11 +228,11 @@ def bounds(form: Any) -> tuple[float | None, float | None]:
     return least, next((meta.le for meta in metas if meta.le is not None), None)
 
 
-def leaf_change(change: Change) -> LeafChange:
+def leaf_change(change: FieldChange) -> LeafChange:
     """Tell of a leaf of a setup that differs, with its unit.
 
     Example:
-        >>> leaf_change(Change(("setup", "front", "rf", "spring", "rate_lb_per_in"), 350, 375)).unit
+        >>> leaf_change(FieldChange(("setup", "front", "rf", "spring", "rate_lb_per_in"), 350, 375)).unit
         'lb_per_in'
     """
     unit = unit_of(change.path) or UNSET

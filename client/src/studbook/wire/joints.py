@@ -9,15 +9,24 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.answers import Degrees, Inches, Missing, PoundsPerInch, Ratio, Travels
+from studbook.wire.answers import Missing, Travels
 from studbook.wire.entries import Answer
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import (
+    Degrees,
+    Inches,
+    InchesPerSecond,
+    InchPounds,
+    Opt,
+    Pounds,
+    PoundsPerInch,
+    Ratio,
+    means,
+    within,
+)
 
-Pounds = Annotated[float, within("lb")]
-InchPounds = Annotated[float, within("in_lb")]
 Psi = Annotated[float, within("psi")]
 RadPerInch = Annotated[float, within("rad_per_in")]
-Force = Annotated[list[float], said("x, y, z in car axes", unit="lb")]
+Force = Annotated[list[float], means("x, y, z in car axes", unit="lb")]
 Torque = Annotated[float, within("in_lb", 0, 300)]
 
 
@@ -30,7 +39,7 @@ class WheelForces(Travels, kw_only=True):
     brake: Opt[
         Annotated[
             Literal["free", "locked"],
-            said("whether the wheel turns on its bearing, or is one body with the spindle; locked when braking"),
+            means("whether the wheel turns on its bearing, or is one body with the spindle; locked when braking"),
         ]
     ] = UNSET
     contact_inboard_lb: Annotated[float, within("lb", -20_000, 20_000, "on the rim, + toward the car's middle")] = 0.0
@@ -38,11 +47,11 @@ class WheelForces(Travels, kw_only=True):
     contact_ahead_in: Annotated[float, within("in", -18, 18, "where on the rim, ahead of the wheel center")] = 7.5
     contact_up_in: Annotated[float, within("in", -18, 18, "where on the rim, above the wheel center")] = 0.0
     on: Annotated[
-        Literal["both", "lf", "rf"], said("the wheel that these forces act on; the other stands as on the scales")
+        Literal["both", "lf", "rf"], means("the wheel that these forces act on; the other stands as on the scales")
     ] = "both"
     travel_in: Annotated[float, within("in", -8, 8, "wheel up from where it stands")] = 0.0
-    tight_in_lb: Annotated[Torque, said("breakaway torque of each of four tight ball joints")] = 50.0
-    free_in_lb: Annotated[Torque, said("the same of four free ones")] = 5.0
+    tight_in_lb: Annotated[Torque, means("breakaway torque of each of four tight ball joints")] = 50.0
+    free_in_lb: Annotated[Torque, means("the same of four free ones")] = 5.0
     tilt_over_spin: Annotated[
         float, within("ratio", 0.25, 4, "torque swung over torque about the stud; 1 unless measured")
     ] = 1.0
@@ -187,8 +196,8 @@ class AgainstShock(Answer):
 
     friction_lb: Pounds
     text: str
-    compression_below_in_per_s: Opt[Annotated[float, within("in_per_s")]] = UNSET
-    rebound_below_in_per_s: Opt[Annotated[float, within("in_per_s")]] = UNSET
+    compression_below_in_per_s: Opt[InchesPerSecond] = UNSET
+    rebound_below_in_per_s: Opt[InchesPerSecond] = UNSET
 
 
 class TightJoints(Answer):
@@ -221,7 +230,7 @@ class WheelLoad(Answer):
     brake_torque_in_lb: InchPounds
     text: str
     contact_lb: Opt[Force] = UNSET
-    contact_at_in: Opt[Annotated[list[float], said("x, y, z", unit="in")]] = UNSET
+    contact_at_in: Opt[Annotated[list[float], means("x, y, z", unit="in")]] = UNSET
 
 
 class JointsCorner(Answer):

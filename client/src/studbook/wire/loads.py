@@ -9,13 +9,12 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, field
 
-from studbook.wire.answers import Degrees, Inches, Missing, Percent, PoundsPerInch, Ratio
+from studbook.wire.answers import EngineAnswer
 from studbook.wire.entries import Answer, Edit, Request, ShortId
 from studbook.wire.scales import Weights, WheelInches, WheelPounds
 from studbook.wire.setup.common import Corner
-from studbook.wire.units import Opt, within
+from studbook.wire.units import Degrees, Inches, Mph, Opt, Percent, Pounds, PoundsPerInch, Ratio, within
 
-Pounds = Annotated[float, within("lb")]
 Turns = Annotated[float, within("turns")]
 InchPoundsPerDegree = Annotated[float, within("in_lb_per_deg")]
 Gees = Annotated[float, within("g")]
@@ -83,7 +82,7 @@ class WallSheet(Answer):
     rr_in: list[Inches]
 
 
-class LoadsAnswer(Answer):
+class LoadsAnswer(EngineAnswer, kw_only=True):
     """A revision's car on its scales.
 
     Attributes:
@@ -96,10 +95,6 @@ class LoadsAnswer(Answer):
         engaged: bump stops, droop limits and bars with slack that carry on the scales.
     """
 
-    engine: str
-    assumptions: list[str]
-    missing: list[Missing]
-    cautions: list[str]
     read: Opt[Weights] = UNSET
     read_at: Opt[str] = UNSET
     since: list[str] = []
@@ -183,7 +178,7 @@ class Transfer(Answer):
     elastic_lb: Pounds
 
 
-class CorneringAnswer(Answer):
+class CorneringAnswer(EngineAnswer, kw_only=True):
     """A car in a corner.
 
     Attributes:
@@ -195,12 +190,8 @@ class CorneringAnswer(Answer):
         lifted: wheels off the ground; one that hangs in its chain on the ground is not.
     """
 
-    engine: str
-    assumptions: list[str]
-    missing: list[Missing]
-    cautions: list[str]
     limits: str
-    speed_mph: Annotated[float, within("mph")]
+    speed_mph: Mph
     lateral_g: Gees
     normal_g: Gees
     roll_deg: Degrees
@@ -273,7 +264,7 @@ class PerchOutcome(Answer):
     lifted: list[str] = []
 
 
-class PerchesAnswer(Answer):
+class PerchesAnswer(EngineAnswer, kw_only=True):
     """Perch turns that reach a cross weight.
 
     Attributes:
@@ -285,10 +276,6 @@ class PerchesAnswer(Answer):
         exact, rounded: with the exact turns, and with those of the step.
     """
 
-    engine: str
-    assumptions: list[str]
-    missing: list[Missing]
-    cautions: list[str]
     headline: str
     wanted_percent: Percent
     heights: Literal["held", "least disturbed"]

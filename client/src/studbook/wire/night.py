@@ -5,9 +5,8 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta
 
 from studbook.wire.entries import Id
-from studbook.wire.setup.common import Name, Text
-from studbook.wire.setup.common import Part as Group
-from studbook.wire.units import Opt, exactly, said, within
+from studbook.wire.setup.common import FieldGroup, Name, Text
+from studbook.wire.units import Opt, exactly, means, within
 
 Date = Annotated[str, Meta(pattern=r"^\d{4}-\d{2}-\d{2}$", description="a date, such as 2026-05-02")]
 Moment = Annotated[
@@ -22,11 +21,11 @@ TrackState = Literal["wet", "heavy", "tacky", "slick", "dry_slick", "rubbered", 
 """How the surface was. Common practice, no source; `green` is clean asphalt before rubber is down."""
 
 
-class Event(Group):
+class Event(FieldGroup):
     """One night at one place. Its name in the book is `DATE-PLACE`, such as `2026-05-02-north`."""
 
     name: Opt[Name] = UNSET
-    place: Opt[Annotated[str, said("the track, as the team calls it", most=200)]] = UNSET
+    place: Opt[Annotated[str, means("the track, as the team calls it", most=200)]] = UNSET
     date: Opt[Date] = UNSET
     surface: Opt[Literal["dirt", "asphalt", "concrete"]] = UNSET
     length_mi: Opt[Annotated[float, within("mi", 0.1, 3, "once round", usual=(0.19, 1.1))]] = UNSET
@@ -35,7 +34,7 @@ class Event(Group):
     notes: Opt[Text] = UNSET
 
 
-class Weather(Group):
+class Weather(FieldGroup):
     """The weather while it ran."""
 
     air_deg_f: Opt[Annotated[float, within("deg_f", -20, 130)]] = UNSET
@@ -45,7 +44,7 @@ class Weather(Group):
     sky: Opt[Literal["clear", "cloudy", "overcast", "rain"]] = UNSET
 
 
-class Words(Group):
+class Words(FieldGroup):
     """What the driver said."""
 
     entry: Opt[Text] = UNSET
@@ -53,7 +52,7 @@ class Words(Group):
     exit: Opt[Text] = UNSET
 
 
-class TireRun(Group):
+class TireRun(FieldGroup):
     """What one tire showed."""
 
     temps_deg_f: Opt[
@@ -65,10 +64,10 @@ class TireRun(Group):
     pressure_after_psi: Opt[Annotated[float, within("psi", 2, 70, usual=(4, 50))]] = UNSET
     rollout_before_in: Opt[Annotated[float, within("in", 70, 100)]] = UNSET
     rollout_after_in: Opt[Annotated[float, within("in", 70, 100)]] = UNSET
-    part: Opt[Annotated[str, said("its tag in the book", most=48)]] = UNSET
+    part: Opt[Annotated[str, means("its tag in the book", most=48)]] = UNSET
 
 
-class TireRuns(Group):
+class TireRuns(FieldGroup):
     """The four tires."""
 
     lf: Opt[TireRun] = UNSET
@@ -77,7 +76,7 @@ class TireRuns(Group):
     rr: Opt[TireRun] = UNSET
 
 
-class StaggerRun(Group):
+class StaggerRun(FieldGroup):
     """Rollout right minus left, before and after."""
 
     front_before_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
@@ -86,7 +85,7 @@ class StaggerRun(Group):
     rear_after_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
 
 
-class ShockTravels(Group):
+class ShockTravels(FieldGroup):
     """How far each shock went in, by the ring on its shaft."""
 
     lf_in: Opt[Annotated[float, within("in", 0, 12)]] = UNSET
@@ -95,7 +94,7 @@ class ShockTravels(Group):
     rr_in: Opt[Annotated[float, within("in", 0, 12)]] = UNSET
 
 
-class Outing(Group):
+class Outing(FieldGroup):
     """One time that one car went out. Its name in the book is `EVENT/CAR/RUN`, such as `2026-05-02-north/7/heat-1`.
 
     Attributes:
@@ -110,13 +109,13 @@ class Outing(Group):
     lap_times_s: Opt[
         Annotated[
             list[Annotated[float, within("s", 5, 900, usual=(8, 150))]],
-            said("every lap in order, as many as `laps` says", unit="s", most=600),
+            means("every lap in order, as many as `laps` says", unit="s", most=600),
         ]
     ] = UNSET
     start_place: Opt[Annotated[int, within("count", 1, 200)]] = UNSET
     finish_place: Opt[Annotated[int, within("count", 1, 200)]] = UNSET
     track_state: Opt[TrackState] = UNSET
-    groove: Opt[Annotated[str, said("where on the track", most=200)]] = UNSET
+    groove: Opt[Annotated[str, means("where on the track", most=200)]] = UNSET
     weather: Opt[Weather] = UNSET
     words: Opt[Words] = UNSET
     tires: Opt[TireRuns] = UNSET

@@ -6,9 +6,8 @@ from msgspec import UNSET
 
 from studbook.wire.entries import Slug
 from studbook.wire.night import Date, Moment
-from studbook.wire.setup.common import Corner, Name, Text
-from studbook.wire.setup.common import Part as Group
-from studbook.wire.units import Opt, said, within
+from studbook.wire.setup.common import Corner, FieldGroup, Name, Text
+from studbook.wire.units import Opt, means, within
 
 PartKind = Literal["joint", "stud", "shock", "spring", "tire", "arm", "link", "bar", "wheel", "gear", "other"]
 Basis = Literal["breakaway", "running"]
@@ -16,7 +15,7 @@ Torque = Annotated[float, within("in_lb", 0, 300, usual=(0, 60))]
 Play = Annotated[float, within("in", 0, 0.25, "by dial", usual=(0, 0.005))]
 
 
-class Taper(Group):
+class Taper(FieldGroup):
     """A taper, as an angle or as the trade says it, in inches of diameter per foot of length."""
 
     included_deg: Opt[Annotated[float, within("deg", 4, 16, "both sides together")]] = UNSET
@@ -24,7 +23,7 @@ class Taper(Group):
     large_end_in: Opt[Annotated[float, within("in", 0.4, 1.1, "diameter")]] = UNSET
 
 
-class StudSizes(Group):
+class StudSizes(FieldGroup):
     """A stud."""
 
     length_in: Opt[Annotated[float, within("in", 0.6, 3, "ball center to the large end of the seat's taper")]] = UNSET
@@ -34,7 +33,7 @@ class StudSizes(Group):
     thread: Opt[Name] = UNSET
 
 
-class JointSizes(Group):
+class JointSizes(FieldGroup):
     """A joint's housing."""
 
     mount: Opt[Literal["screwed", "pressed", "bolted"]] = UNSET
@@ -42,7 +41,7 @@ class JointSizes(Group):
     swing_limit_deg: Opt[Annotated[float, within("deg", 10, 40)]] = UNSET
 
 
-class SpringSizes(Group):
+class SpringSizes(FieldGroup):
     """A spring."""
 
     rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 20, 3000)]] = UNSET
@@ -51,7 +50,7 @@ class SpringSizes(Group):
     coil_bind_in: Opt[Annotated[float, within("in", 1, 16)]] = UNSET
 
 
-class ShockSizes(Group):
+class ShockSizes(FieldGroup):
     """A shock."""
 
     stroke_in: Opt[Annotated[float, within("in", 2, 14)]] = UNSET
@@ -59,7 +58,7 @@ class ShockSizes(Group):
     valving: Opt[Name] = UNSET
 
 
-class TireSizes(Group):
+class TireSizes(FieldGroup):
     """A tire."""
 
     compound: Opt[Name] = UNSET
@@ -68,14 +67,14 @@ class TireSizes(Group):
     durometer_shore_a: Opt[Annotated[float, within("shore_a", 25, 85)]] = UNSET
 
 
-class WheelSizes(Group):
+class WheelSizes(FieldGroup):
     """A wheel."""
 
     width_in: Opt[Annotated[float, within("in", 6, 16)]] = UNSET
     offset_in: Opt[Annotated[float, within("in", -2, 7)]] = UNSET
 
 
-class RodSizes(Group):
+class RodSizes(FieldGroup):
     """An arm, a link or a bar."""
 
     length_in: Opt[Annotated[float, within("in", 2, 80)]] = UNSET
@@ -83,13 +82,13 @@ class RodSizes(Group):
     inner_diameter_in: Opt[Annotated[float, within("in", 0, 4)]] = UNSET
 
 
-class GearSizes(Group):
+class GearSizes(FieldGroup):
     """A final-drive gear set."""
 
     final_drive_ratio: Opt[Annotated[float, within("ratio", 2, 12)]] = UNSET
 
 
-class PreloadTarget(Group):
+class PreloadTarget(FieldGroup):
     """The torque a joint is set to."""
 
     target_in_lb: Opt[Torque] = UNSET
@@ -97,11 +96,11 @@ class PreloadTarget(Group):
     tolerance_in_lb: Opt[Annotated[float, within("in_lb", 0, 60, "beyond this it has drifted")]] = UNSET
 
 
-class Part(Group):
+class Part(FieldGroup):
     """A part. Its name in the book is its tag, such as `s-041`."""
 
     kind: Opt[PartKind] = UNSET
-    about: Opt[Annotated[str, said("what it is, in the crew's words", most=400)]] = UNSET
+    about: Opt[Annotated[str, means("what it is, in the crew's words", most=400)]] = UNSET
     stud: Opt[StudSizes] = UNSET
     joint: Opt[JointSizes] = UNSET
     spring: Opt[SpringSizes] = UNSET
@@ -118,16 +117,16 @@ class Part(Group):
     notes: Opt[Text] = UNSET
 
 
-class Place(Group):
+class PartPlace(FieldGroup):
     """Where a part is."""
 
     where: Opt[Literal["shelf", "trailer", "car"]] = UNSET
     car: Opt[Slug] = UNSET
     corner: Opt[Corner] = UNSET
-    slot: Opt[Annotated[Slug, said("what it is there: upper_stud, lower_stud, spring, shock, tire ...")]] = UNSET
+    slot: Opt[Annotated[Slug, means("what it is there: upper_stud, lower_stud, spring, shock, tire ...")]] = UNSET
 
 
-class Preload(Group):
+class Preload(FieldGroup):
     """One reading of a joint's preload: the torque, or a pull scale's force at a lever."""
 
     basis: Opt[Basis] = UNSET
@@ -136,21 +135,21 @@ class Preload(Group):
     lever_in: Opt[Annotated[float, within("in", 2, 24)]] = UNSET
     after_turns: Opt[Annotated[int, within("count", 0, 100, "turns to settle before reading")]] = UNSET
     temperature_deg_f: Opt[Annotated[float, within("deg_f", -20, 350)]] = UNSET
-    speed: Opt[Annotated[str, said("how fast it was turned", most=200)]] = UNSET
+    speed: Opt[Annotated[str, means("how fast it was turned", most=200)]] = UNSET
     measured_on: Opt[Literal["bench", "car"]] = UNSET
 
 
-class Inspected(Group):
+class Inspected(FieldGroup):
     """What an inspection found."""
 
-    straight: Opt[Annotated[bool, said("neither bent nor cracked nor loose")]] = UNSET
+    straight: Opt[Annotated[bool, means("neither bent nor cracked nor loose")]] = UNSET
     bent_by_in: Opt[Annotated[float, within("in", 0, 3)]] = UNSET
-    method: Opt[Annotated[str, said("light and eye, dial, dye", most=400)]] = UNSET
-    whole_corner: Opt[Annotated[bool, said("joints, tie rod and ends, spindle, arms, wheel, hub, steering")]] = UNSET
+    method: Opt[Annotated[str, means("light and eye, dial, dye", most=400)]] = UNSET
+    whole_corner: Opt[Annotated[bool, means("joints, tie rod and ends, spindle, arms, wheel, hub, steering")]] = UNSET
     signed_by: Opt[Name] = UNSET
 
 
-class ShopRecord(Group):
+class ShopRecord(FieldGroup):
     """One thing done with one part. Its name in the book is `PART/DATE-WHAT-N`, such as `s-041/2026-05-02-fitted-1`."""
 
     what: Opt[
@@ -158,10 +157,10 @@ class ShopRecord(Group):
     ] = UNSET
     at: Opt[Moment] = UNSET
     by: Opt[Name] = UNSET
-    place: Opt[Place] = UNSET
+    place: Opt[PartPlace] = UNSET
     preload: Opt[Preload] = UNSET
     inspected: Opt[Inspected] = UNSET
     play_in: Opt[Play] = UNSET
-    outing: Opt[Annotated[str, said("EVENT/CAR/RUN in which it happened", most=160)]] = UNSET
+    outing: Opt[Annotated[str, means("EVENT/CAR/RUN in which it happened", most=160)]] = UNSET
     cost_usd: Opt[Annotated[float, within("usd", 0, 100_000)]] = UNSET
     notes: Opt[Text] = UNSET

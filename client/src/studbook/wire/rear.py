@@ -8,9 +8,9 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta
 
-from studbook.wire.answers import Degrees, DegreesPerInch, Inches, Missing, Percent, Ratio, RollCenter, Spread
+from studbook.wire.answers import EngineAnswer, RollCenter, Spread
 from studbook.wire.entries import Answer, Request
-from studbook.wire.units import Opt, within
+from studbook.wire.units import Degrees, DegreesPerInch, Inches, Opt, Percent, Ratio, within
 
 DegreesPerDegree = Annotated[
     float, Meta(extra_json_schema={"unit": "deg_per_deg", "unitName": "degree per degree of axle roll"})
@@ -142,7 +142,7 @@ class RearLimit(Answer):
     ran_out: str
 
 
-class RearAnswer(Answer):
+class RearAnswer(EngineAnswer, kw_only=True):
     """The rear axle of one revision.
 
     Attributes:
@@ -152,10 +152,6 @@ class RearAnswer(Answer):
         spread: how much an answer moves if one surveyed coordinate of a rod is 1/16 in off.
     """
 
-    engine: str
-    assumptions: list[str]
-    missing: list[Missing]
-    cautions: list[str]
     now: RearState
     grip_ratio: Ratio
     loosest: str

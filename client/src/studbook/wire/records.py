@@ -17,7 +17,7 @@ from studbook.wire.entries import Answer, Edit, Merge, Note, Request, Revision, 
 from studbook.wire.night import Event, Outing
 from studbook.wire.parts import Part, ShopRecord
 from studbook.wire.problem import FieldFault
-from studbook.wire.shop import Check, Log, ScaleSession, SeriesRules, ShopTimes, Tolerances, Work
+from studbook.wire.shop import Check, Log, ScaleSession, SeriesRules, ShopTimes, Tolerances, WorkRecord
 from studbook.wire.units import Opt
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -27,7 +27,7 @@ _DATE: Final = r"\d{4}-\d{2}-\d{2}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Kind:
+class RecordKind:
     """One kind of record.
 
     Attributes:
@@ -94,14 +94,14 @@ class Kind:
 
 def _kind(
     name: str, form: str, like: str, body: type[msgspec.Struct], about: str, example: tuple[str, Tree], **given: Any
-) -> Kind:
+) -> RecordKind:
     given = {"one": name, "many": f"{name}s", "root": name} | given
-    return Kind(name=name, form=re.compile(form), like=like, body=body, about=about, example=example, **given)
+    return RecordKind(name=name, form=re.compile(form), like=like, body=body, about=about, example=example, **given)
 
 
 _REVISION: Final = "3f9a1c07be21" + "0" * 52
 
-KINDS: Final[Mapping[str, Kind]] = {
+KINDS: Final[Mapping[str, RecordKind]] = {
     kind.name: kind
     for kind in (
         _kind(
@@ -201,7 +201,7 @@ KINDS: Final[Mapping[str, Kind]] = {
             "work",
             rf"{_SLUG}/{_DATE}-\d{{1,4}}",
             "CAR/DATE-HHMM, such as 7/2026-05-02-1940",
-            Work,
+            WorkRecord,
             "a work card as it is ticked off",
             (
                 "7/2026-05-02-1940",

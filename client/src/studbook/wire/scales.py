@@ -1,18 +1,21 @@
 """Four weights and what a change makes of them; wheels and places by corner, LF, RF, LR, RR."""
 
-from typing import Annotated
-
 from msgspec import UNSET
 
 from studbook.wire.entries import Answer
-from studbook.wire.units import Opt, within
-
-_Pounds = Annotated[float, within("lb")]
-_Inches = Annotated[float, within("in")]
-_Percent = Annotated[float, within("percent")]
+from studbook.wire.units import Inches, Opt, Percent, Pounds
 
 
-class Weights(Answer):
+class WheelPounds(Answer):
+    """A force at each wheel."""
+
+    lf_lb: Pounds
+    rf_lb: Pounds
+    lr_lb: Pounds
+    rr_lb: Pounds
+
+
+class Weights(WheelPounds):
     """What four scales read, and what a crew makes of it.
 
     Attributes:
@@ -22,33 +25,20 @@ class Weights(Answer):
         bite_lb: LR less RR.
     """
 
-    lf_lb: _Pounds
-    rf_lb: _Pounds
-    lr_lb: _Pounds
-    rr_lb: _Pounds
-    total_lb: _Pounds
-    left_percent: _Percent
-    rear_percent: _Percent
-    cross_percent: _Percent
-    bite_lb: _Pounds
-
-
-class WheelPounds(Answer):
-    """A force at each wheel."""
-
-    lf_lb: _Pounds
-    rf_lb: _Pounds
-    lr_lb: _Pounds
-    rr_lb: _Pounds
+    total_lb: Pounds
+    left_percent: Percent
+    rear_percent: Percent
+    cross_percent: Percent
+    bite_lb: Pounds
 
 
 class WheelInches(Answer):
     """A length at each corner."""
 
-    lf_in: _Inches
-    rf_in: _Inches
-    lr_in: _Inches
-    rr_in: _Inches
+    lf_in: Inches
+    rf_in: Inches
+    lr_in: Inches
+    rr_in: Inches
 
 
 class OnScales(Answer):

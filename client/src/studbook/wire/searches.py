@@ -8,11 +8,11 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, field
 
-from studbook.wire.answers import Adjustment, Degrees, DegreesPerInch, Inches, InchesPerInch, Missing
+from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.entries import Answer, Request, ShortId
+from studbook.wire.part_states import SplitRead
 from studbook.wire.setup.joints import Length
-from studbook.wire.shelf import SplitRead
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Degrees, DegreesPerInch, Inches, InchesPerInch, Opt, means, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]
 Camber = Annotated[float, within("deg", -12, 10, "+ top of the wheel outboard")]
@@ -33,12 +33,14 @@ class StudStock(Request):
     count: Annotated[int, within("count", 1, 99)] = 1
 
 
-class Terms(Request):
+class SearchTerms(Request):
     """What a search may use: parts, and how much of its answerer's time."""
 
     inventory: Annotated[
         Literal["listed", "trailer", "anywhere"],
-        said("studs listed alone, or also those of the book that are fit and go into the seat: in the trailer, or all"),
+        means(
+            "studs listed alone, or also those of the book that are fit and go into the seat: in the trailer, or all"
+        ),
     ] = "listed"
     studs: Annotated[list[StudStock], Meta(max_length=40)] = []
     shims_within_in: Annotated[float, within("in", 0, 1, "camber and caster adjusters move at most this far")] = 0.25
@@ -50,7 +52,7 @@ class Terms(Request):
     time_s: Annotated[float, within("s", 0.1, 10, "what is not tried by then is left, and that is said")] = 5.0
 
 
-class CamberWanted(Terms, kw_only=True):
+class CamberWanted(SearchTerms, kw_only=True):
     """A camber curve for one front corner to come close to; the other corner stays as it stands.
 
     Attributes:
@@ -60,7 +62,7 @@ class CamberWanted(Terms, kw_only=True):
 
     corner: Literal["lf", "rf"]
     camber_target: Annotated[list[tuple[Travel, Camber]], Meta(min_length=1, max_length=29)]
-    roll_center_in: Opt[Annotated[tuple[Inches, Inches], said("lowest and highest", unit="in")]] = UNSET
+    roll_center_in: Opt[Annotated[tuple[Inches, Inches], means("lowest and highest", unit="in")]] = UNSET
     bump_steer_most_deg_per_in: Opt[
         Annotated[
             float, Meta(ge=0, le=2, extra_json_schema={"unit": "deg_per_in", "unitName": "degree per inch of travel"})
@@ -75,7 +77,7 @@ class StudSearch(CamberWanted, kw_only=True):
     revision: ShortId
 
 
-class LikenessWanted(Terms, kw_only=True):
+class LikenessWanted(SearchTerms, kw_only=True):
     """By which parts of its own a car shall read at the front like another: outcomes are matched, not parts.
 
     Attributes:

@@ -11,8 +11,8 @@ from msgspec import UNSET, field
 
 from studbook.wire.entries import Answer, Author, LeafChange, Request, Slug
 from studbook.wire.night import Date, TrackState, Words
+from studbook.wire.part_states import PreloadRead, SplitRead
 from studbook.wire.parts import PartKind
-from studbook.wire.shelf import PreloadRead, SplitRead
 from studbook.wire.units import Opt, within
 
 Count = Annotated[int, within("count", 0)]
@@ -33,7 +33,7 @@ Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
 `back`: that one descends from it. `side`: neither, the sheet was split. `sheet`, `car`: it is of another one."""
 
 
-class SeasonAsked(Request):
+class SeasonQuery(Request):
     """Which part of a season; all of the book, unless something is asked for.
 
     Attributes:
@@ -115,7 +115,7 @@ class LogNote(Answer):
     taken_into: Opt[str] = UNSET
 
 
-class Ran(Answer):
+class SeasonOuting(Answer):
     """One outing.
 
     Attributes:
@@ -169,7 +169,7 @@ class Night(Answer):
 
     event: str
     track: str
-    outings: list[Ran]
+    outings: list[SeasonOuting]
     place: Opt[str] = UNSET
     surface: Opt[str] = UNSET
 
@@ -238,7 +238,7 @@ class Comparison(Answer):
     most: Opt[Any] = UNSET
     unit: Opt[str] = UNSET
     beside: list[str] = []
-    per: Opt[Annotated[float, within("ratio", about="in `unit`")]] = UNSET
+    per: Opt[Annotated[float, within("ratio", text="in `unit`")]] = UNSET
     effect_s: Opt[Seconds] = UNSET
     drift_s: Opt[Seconds] = UNSET
     interval: Opt[Interval] = UNSET

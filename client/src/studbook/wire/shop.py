@@ -7,10 +7,9 @@ from msgspec import UNSET, Meta
 from studbook.wire.entries import Id
 from studbook.wire.night import Moment
 from studbook.wire.parts import Inspected
-from studbook.wire.setup.common import Basis, Name, Text
-from studbook.wire.setup.common import Part as Group
+from studbook.wire.setup.common import Basis, FieldGroup, Name, Text
 from studbook.wire.setup.measured import Measured
-from studbook.wire.units import Opt, exactly, said, within
+from studbook.wire.units import Opt, exactly, means, within
 
 PadLoad = Annotated[float, within("lb", 100, 1500)]
 Reading = Annotated[list[PadLoad], exactly(4, "LF, RF, LR, RR as the pads read", unit="lb")]
@@ -22,7 +21,7 @@ Assignment = Annotated[
         "in turns: setup.rear.rr.spring.perch.thread_showing_in+=2 turns",
     ),
 ]
-Assignments = Annotated[list[Assignment], said("in order", most=200)]
+Assignments = Annotated[list[Assignment], means("in order", most=200)]
 JobId = Annotated[
     str,
     Meta(
@@ -30,22 +29,22 @@ JobId = Annotated[
         description="a job by what it is and where, the same on every card: `stud-rf-upper`, `tie-rod-lf`, `scales`",
     ),
 ]
-Jobs = Annotated[list[JobId], said("by their names on the card", most=500)]
+Jobs = Annotated[list[JobId], means("by their names on the card", most=500)]
 
 
-class ScaleSession(Group):
+class ScaleSession(FieldGroup):
     """One session on the scales. Its name in the book is `CAR/DATE-HHMM`; average and spread are computed of it."""
 
     revision: Opt[Id] = UNSET
     at: Opt[Moment] = UNSET
     by: Opt[Name] = UNSET
     basis: Opt[Basis] = UNSET
-    readings_lb: Opt[Annotated[list[Reading], said("settled readings in order", unit="lb", most=40)]] = UNSET
-    settled: Opt[Annotated[str, said("how it was settled before each reading", most=400)]] = UNSET
+    readings_lb: Opt[Annotated[list[Reading], means("settled readings in order", unit="lb", most=40)]] = UNSET
+    settled: Opt[Annotated[str, means("how it was settled before each reading", most=400)]] = UNSET
     notes: Opt[Text] = UNSET
 
 
-class Log(Group):
+class Log(FieldGroup):
     """What was turned and let out before there was time to write a revision. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
@@ -59,7 +58,7 @@ class Log(Group):
     taken_into: Opt[Id] = UNSET
 
 
-class Check(Group):
+class Check(FieldGroup):
     """What a car read when it came back, before anything was touched. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
@@ -74,7 +73,7 @@ class Check(Group):
     notes: Opt[Text] = UNSET
 
 
-class Tolerances(Group):
+class Tolerances(FieldGroup):
     """How far a reading may be from the book before the team asks why; theirs over the defaults.
 
     Attributes:
@@ -95,7 +94,7 @@ class Tolerances(Group):
     notes: Opt[Text] = UNSET
 
 
-class SeriesRules(Group):
+class SeriesRules(FieldGroup):
     """A series' limits, as the team typed them. Its name in the book is theirs too."""
 
     name: Opt[Name] = UNSET
@@ -105,11 +104,11 @@ class SeriesRules(Group):
     max_rear_percent: Opt[Annotated[float, within("percent", 30, 80)]] = UNSET
     tolerance_lb: Opt[Annotated[float, within("lb", 0, 100, "what the series' scales may be off")]] = UNSET
     tolerance_percent: Opt[Annotated[float, within("percent", 0, 5)]] = UNSET
-    fuel_rule: Opt[Annotated[str, said("weighed before or after, with what fuel", most=400)]] = UNSET
+    fuel_rule: Opt[Annotated[str, means("weighed before or after, with what fuel", most=400)]] = UNSET
     notes: Opt[Text] = UNSET
 
 
-class JobDone(Group):
+class JobDone(FieldGroup):
     """One job of a card, done.
 
     Attributes:
@@ -126,7 +125,7 @@ class JobDone(Group):
     notes: Opt[Text] = UNSET
 
 
-class SignedOff(Group):
+class SignedOff(FieldGroup):
     """Who answers for the finished card.
 
     Attributes:
@@ -138,7 +137,7 @@ class SignedOff(Group):
     unfinished: Opt[Jobs] = UNSET
 
 
-class Work(Group):
+class WorkRecord(FieldGroup):
     """A work card as it is ticked off. Its name in the book is `CAR/DATE-HHMM`.
 
     Attributes:
@@ -158,7 +157,7 @@ class Work(Group):
     notes: Opt[Text] = UNSET
 
 
-class JobTimes(Group):
+class JobTimes(FieldGroup):
     """What one job takes this team."""
 
     time_min: Opt[Annotated[float, within("min", 0, 600)]] = UNSET
@@ -166,7 +165,7 @@ class JobTimes(Group):
     price_usd: Opt[Annotated[float, within("usd", 0, 100_000)]] = UNSET
 
 
-class ShopTimes(Group):
+class ShopTimes(FieldGroup):
     """The team's own times and prices over the defaults, by the card's name of the job."""
 
     jobs: Opt[dict[str, JobTimes]] = UNSET

@@ -1,6 +1,6 @@
 """Units and bounds as msgspec metadata, so that each is written once: beside the field."""
 
-from typing import Final, TypeVar, Union
+from typing import Annotated, Final, TypeVar, Union
 
 import msgspec
 from msgspec import UNSET, UnsetType
@@ -63,17 +63,17 @@ def within(
     unit: str,
     low: float | None = None,
     high: float | None = None,
-    about: str | None = None,
+    text: str | None = None,
     *,
     usual: tuple[float, float] | None = None,
 ) -> msgspec.Meta:
-    """Say a number's unit, the bounds outside which it is refused, and what it means.
+    """Describe a number: its unit, the bounds outside which it is refused, and what it means.
 
     Args:
         unit: a symbol of `UNITS`.
         low: least value accepted, in that unit.
         high: greatest value accepted, in that unit.
-        about: one sentence for the schema and the field list.
+        text: one sentence for the schema and the field list.
         usual: the range outside which a value is accepted but flagged (common practice, no source).
 
     Raises:
@@ -83,29 +83,47 @@ def within(
         >>> within("in", 1, 12).le
         12
     """
-    schema: dict[str, object] = {"unit": unit, "unitName": UNITS[unit]}
-    if usual is not None:
-        schema["usual"] = list(usual)
-    return msgspec.Meta(ge=low, le=high, description=about, extra_json_schema=schema)
+    schema = _unit(unit) | ({"usual": list(usual)} if usual else {})
+    return msgspec.Meta(ge=low, le=high, description=text, extra_json_schema=schema)
 
 
-def said(about: str, *, unit: str | None = None, most: int | None = None) -> msgspec.Meta:
+def means(text: str, *, unit: str | None = None, most: int | None = None) -> msgspec.Meta:
     """Describe a field that is no single number: text, a choice, an array.
 
     Example:
-        >>> said("who measured", most=200).max_length
+        >>> means("who measured", most=200).max_length
         200
     """
-    schema: dict[str, object] | None = {"unit": unit, "unitName": UNITS[unit]} if unit else None
-    return msgspec.Meta(description=about, max_length=most, extra_json_schema=schema)
+    return msgspec.Meta(description=text, max_length=most, extra_json_schema=_unit(unit) if unit else None)
 
 
-def exactly(count: int, about: str, *, unit: str | None = None) -> msgspec.Meta:
+def exactly(count: int, text: str, *, unit: str | None = None) -> msgspec.Meta:
     """Describe an array of a set length, such as a direction of three components.
 
     Example:
         >>> exactly(3, "a direction").min_length
         3
     """
-    schema: dict[str, object] | None = {"unit": unit, "unitName": UNITS[unit]} if unit else None
-    return msgspec.Meta(description=about, min_length=count, max_length=count, extra_json_schema=schema)
+    schema = _unit(unit) if unit else None
+    return msgspec.Meta(description=text, min_length=count, max_length=count, extra_json_schema=schema)
+
+
+def _unit(symbol: str) -> dict[str, object]:
+    return {"unit": symbol, "unitName": UNITS[symbol]}
+
+
+Inches = Annotated[float, within("in")]
+Pounds = Annotated[float, within("lb")]
+Degrees = Annotated[float, within("deg")]
+Percent = Annotated[float, within("percent")]
+Ratio = Annotated[float, within("ratio")]
+InchPounds = Annotated[float, within("in_lb")]
+PoundsPerInch = Annotated[float, within("lb_per_in")]
+InchesPerSecond = Annotated[float, within("in_per_s")]
+Mph = Annotated[float, within("mph")]
+DegreesPerInch = Annotated[
+    float, msgspec.Meta(extra_json_schema={"unit": "deg_per_in", "unitName": "degree per inch of travel"})
+]
+InchesPerInch = Annotated[
+    float, msgspec.Meta(extra_json_schema={"unit": "in_per_in", "unitName": "inch per inch of travel"})
+]

@@ -50,7 +50,7 @@ class WorkWanted(WorkTerms):
     card: Opt[Annotated[str, Meta(max_length=100, description="of the work done, such as 7/2026-05-02-1940")]] = UNSET
 
 
-class WorkAsked(WorkTerms):
+class WorkRequest(WorkTerms):
     """The same with all that the book tells.
 
     Attributes:

@@ -12,11 +12,11 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.wire.answers import Effects, Travels, WhatIf
 from studbook.wire.around_scales import Race
 from studbook.wire.attitude import Attitude, AttitudeAnswer
-from studbook.wire.damping import DampingAsked
+from studbook.wire.damping import DampingQuery
 from studbook.wire.entries import Answer, Request
 from studbook.wire.joints import WheelForces
 from studbook.wire.loads import Cornering, PerchSearch
@@ -91,7 +91,7 @@ async def joints(desk: Desk, bearer: Bearer, reference: str, forces: WheelForces
     return await about_one("joints", desk, bearer, reference, forces, partial(joints_answer, asked=forces))
 
 
-async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingAsked) -> Answered:
+async def damping(desk: Desk, bearer: Bearer, reference: str, asked: DampingQuery) -> Answered:
     """Answer about the shocks, springs, bars, tires and gears of a revision.
 
     Raises:
@@ -215,7 +215,7 @@ async def what_if(desk: Desk, bearer: Bearer, wanted: WhatIf) -> bytes:
     return msgspec.json.encode(await worked(desk, work))
 
 
-def _edited(changes: list[Change], tree: Tree, *, allow_unknown: bool) -> Tree:
+def _edited(changes: list[FieldChange], tree: Tree, *, allow_unknown: bool) -> Tree:
     edited = documents.edited(changes, tree)
     if not allow_unknown:
         documents.refuse_unknown(edited, parents=[tree], changes=changes)

@@ -10,9 +10,9 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SensitivityAsked, SessionWeights
+from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SensitivityQuery, SessionWeights
+from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, Record, document_of, fitting, typed
-from studbook.wire.shelf import ShelfAsked
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
 from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, worked
@@ -37,7 +37,7 @@ _JOINT_OF = {"upper_stud": "upper_joint", "lower_stud": "lower_joint"}
 """By the slot of a stud, the joint whose play is its own; other slots are called as their joints."""
 
 
-async def sensitivity(desk: Desk, bearer: Bearer, reference: str, asked: SensitivityAsked) -> Answered:
+async def sensitivity(desk: Desk, bearer: Bearer, reference: str, asked: SensitivityQuery) -> Answered:
     """Answer what one step of everything does to a revision's car.
 
     Raises:
@@ -150,7 +150,7 @@ def _ran_ms(tip: Entry, entered: Mapping[str, int]) -> int:
 async def _limits(desk: Desk, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
     """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
     limits: dict[tuple[str, str], float] = {}
-    for state in (await read_shelf(desk, bearer, ShelfAsked(car=car))).items:
+    for state in (await read_shelf(desk, bearer, PartsQuery(car=car))).items:
         limit = state.document.play_limit_in
         for at in state.places:
             if limit is not UNSET and at.car == car and isinstance(at.corner, str) and isinstance(at.slot, str):

@@ -6,7 +6,7 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import Path, dotted, leaves, steps
 from studbook.wire import fields
 from studbook.wire.entries import Edit
@@ -45,7 +45,7 @@ def whole(document: Tree, of: type = Setup) -> Tree:
     return tree
 
 
-def edits(wanted: Sequence[Edit], of: type = Setup) -> list[Change]:
+def edits(wanted: Sequence[Edit], of: type = Setup) -> list[FieldChange]:
     """Read edits and check each value against its field.
 
     Raises:
@@ -53,9 +53,9 @@ def edits(wanted: Sequence[Edit], of: type = Setup) -> list[Change]:
 
     Example:
         >>> edits([Edit(path="setup.cg.height_in", value=17.0)])
-        [Change(path=('setup', 'cg', 'height_in'), before=UNSET, after=17)]
+        [FieldChange(path=('setup', 'cg', 'height_in'), before=UNSET, after=17)]
     """
-    changes: list[Change] = []
+    changes: list[FieldChange] = []
     faults: list[FieldFault] = []
     seen: set[Path] = set()
     for place, edit in enumerate(wanted):
@@ -71,13 +71,13 @@ def edits(wanted: Sequence[Edit], of: type = Setup) -> list[Change]:
             continue
         if value is not UNSET:
             faults += (_pointed(fault, f"/edits/{place}/value", len(path)) for fault in fields.fits(path, value, of))
-        changes.append(Change(path, after=value))
+        changes.append(FieldChange(path, after=value))
     if faults:
         raise _bad(faults)
     return changes
 
 
-def edited(changes: Sequence[Change], parent: Tree) -> Tree:
+def edited(changes: Sequence[FieldChange], parent: Tree) -> Tree:
     """Apply checked edits to the document they were made on.
 
     Raises:
@@ -90,7 +90,7 @@ def edited(changes: Sequence[Change], parent: Tree) -> Tree:
 
 
 def refuse_unknown(
-    tree: Tree, *, parents: Sequence[Tree], changes: Sequence[Change] | None = None, of: type = Setup
+    tree: Tree, *, parents: Sequence[Tree], changes: Sequence[FieldChange] | None = None, of: type = Setup
 ) -> None:
     """Refuse fields that neither the schema nor any parent knows.
 
@@ -113,7 +113,7 @@ def refuse_unknown(
     raise _bad(_at_edit(fault, changes) for fault in faults[:FAULTS_MOST])
 
 
-def refuse_faulty(faults: Sequence[FieldFault], *, changes: Sequence[Change] | None = None) -> None:
+def refuse_faulty(faults: Sequence[FieldFault], *, changes: Sequence[FieldChange] | None = None) -> None:
     """Refuse a document for what was found wrong with it as a whole.
 
     Args:
@@ -172,7 +172,7 @@ def _pointed(fault: FieldFault, pointer: str, skipped: int) -> FieldFault:
     return msgspec.structs.replace(fault, pointer="/".join([pointer, *inside]))
 
 
-def _at_edit(fault: FieldFault, changes: Sequence[Change]) -> FieldFault:
+def _at_edit(fault: FieldFault, changes: Sequence[FieldChange]) -> FieldFault:
     path = steps(str(fault.path))
     place = next((n for n, change in enumerate(changes) if path[: len(change.path)] == change.path), 0)
     return msgspec.structs.replace(fault, pointer=f"/edits/{place}")

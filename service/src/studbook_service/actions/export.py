@@ -9,7 +9,7 @@ from uuid import UUID
 
 from msgspec import UNSET
 
-from studbook.wire.export import ExportAsked, Form, Parts, Table, Tables
+from studbook.wire.export import ExportQuery, Form, Parts, Table, Tables
 from studbook.wire.rows import csv_head, joined, to_csv, to_ndjson, to_pages
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, unfit
@@ -45,7 +45,7 @@ async def list_tables(desk: Desk, bearer: Bearer) -> Tables:
     return Tables(cursor=_cursor(seq, chain), items=[shape.table for shape in TABLES.values()])
 
 
-async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportAsked) -> Extract:
+async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportQuery) -> Extract:
     """Export a part of a table.
 
     Raises:

@@ -8,8 +8,8 @@ from typing import Final
 from uuid import UUID
 
 from studbook.history.canonical import SLUG, Tree
+from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS
-from studbook.wire.shelf import SplitRead
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.lines import agreed, by_line, place
 from studbook_service.night.facts import Facts, Raced, Seat, group, number, text

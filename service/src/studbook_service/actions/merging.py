@@ -13,11 +13,11 @@ from uuid import UUID
 
 from msgspec import UNSET
 
-from studbook.history.ancestry import Plan, ancestors, plan, unplanned
+from studbook.history.ancestry import MergePlan, ancestors, plan, unplanned
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import Path, at, dotted
-from studbook.history.merge import AUTHOR, Conflict, Merged, Unknown, merge
+from studbook.history.merge import AUTHOR, MergeConflict, Merged, Unknown, merge
 from studbook.wire import entries as wire
 from studbook.wire import fields
 from studbook.wire.setup import Setup
@@ -44,7 +44,7 @@ LOOKED_BACK_MOST = 300
 class _Found(NamedTuple):
     """A merge, and how it came about; `bases` are the last entries in common whose documents are known."""
 
-    plan: Plan
+    plan: MergePlan
     merged: Merged
     past: "_Past"
     bases: tuple[str, ...]
@@ -154,7 +154,7 @@ async def _merge(desk: Desk, team: UUID, line: str, tips: Sequence[bytes]) -> _F
     return _Found(planned, merged, past, bases)
 
 
-def _planned(tips: Sequence[str], past: _Past) -> Plan:
+def _planned(tips: Sequence[str], past: _Past) -> MergePlan:
     return unplanned(tips) if past.cut else plan(tips, past.parents, most=BASES_MOST)
 
 
@@ -217,7 +217,7 @@ async def _setters(desk: Desk, team: UUID, found: _Found, paths: Sequence[Path])
 
 
 def _conflict(
-    conflict: Conflict, tips: Sequence[str], setters: Sequence[dict[Path, EntryHead]], of: type
+    conflict: MergeConflict, tips: Sequence[str], setters: Sequence[dict[Path, EntryHead]], of: type
 ) -> wire.Conflict:
     unknown = isinstance(conflict.base, Unknown)
     return wire.Conflict(

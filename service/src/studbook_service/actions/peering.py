@@ -1,8 +1,8 @@
 """Other nodes that this one exchanges with: which they are, and the tokens they gave us.
 
-An empty book takes a peer's identity by itself; one that holds entries takes it only when it is asked to join. A node is
-its own home until it adds a peer at home. What the home decides comes in the head of its responses, and only
-when the digest in the request differs.
+An empty book takes a peer's identity by itself; one that holds entries takes it only when it is asked to join. A node
+is its own home until it adds a peer at home. What the home decides comes in the head of its responses, and only when
+the digest in the request differs.
 """
 
 import os

@@ -16,13 +16,13 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree, encode
-from studbook.history.changes import Change as Edited
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import at, dotted
 from studbook.history.merge import AUTHOR
 from studbook.wire import fields
 from studbook.wire.entries import History
 from studbook.wire.problem import FieldFault
-from studbook.wire.records import Flag, Kind, NewRecord, Record, RecordChange, Records
+from studbook.wire.records import Flag, NewRecord, Record, RecordChange, RecordKind, Records
 from studbook_service.actions import documents, merging
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import decided_by, facts_about
@@ -48,7 +48,7 @@ T = TypeVar("T")
 
 
 async def list_records(
-    desk: Desk, bearer: Bearer, kind: Kind, wanted: Mapping[str, str], *, limit: int, cursor: str | None
+    desk: Desk, bearer: Bearer, kind: RecordKind, wanted: Mapping[str, str], *, limit: int, cursor: str | None
 ) -> Records:
     """List records by name, page by page.
 
@@ -80,7 +80,7 @@ async def list_records(
     return Records(items=items, next=_cursor(page[-1][0].line, kind, wanted) if len(lines) > limit else UNSET)
 
 
-async def read_record(desk: Desk, bearer: Bearer, kind: Kind, name: str) -> Record:
+async def read_record(desk: Desk, bearer: Bearer, kind: RecordKind, name: str) -> Record:
     """Show one record: its document, or its tips with their merge; and what about it cannot be.
 
     Raises:
@@ -92,7 +92,9 @@ async def read_record(desk: Desk, bearer: Bearer, kind: Kind, name: str) -> Reco
     return (await _shown(desk, bearer, kind, [tips]))[0]
 
 
-async def add_record(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, terms: Terms) -> tuple[Record, bool]:
+async def add_record(
+    desk: Desk, bearer: Bearer, kind: RecordKind, wanted: NewRecord, terms: Terms
+) -> tuple[Record, bool]:
     """Enter a record.
 
     Returns:
@@ -105,7 +107,7 @@ async def add_record(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, 
     return await _while_it_moves(lambda: _add(desk, bearer, kind, wanted, terms))
 
 
-async def _add(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, terms: Terms) -> tuple[Record, bool]:
+async def _add(desk: Desk, bearer: Bearer, kind: RecordKind, wanted: NewRecord, terms: Terms) -> tuple[Record, bool]:
     line = line_of(kind, wanted.name)
     check_time(wanted.at)
     tree = documents.whole(wanted.document, kind.body)
@@ -128,7 +130,7 @@ async def _add(desk: Desk, bearer: Bearer, kind: Kind, wanted: NewRecord, terms:
 
 
 async def change_record(
-    desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: RecordChange, terms: Terms
+    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, terms: Terms
 ) -> Record:
     """Correct a record by an entry more on its line. Where that is split, this settles it.
 
@@ -142,7 +144,9 @@ async def change_record(
     return await _while_it_moves(lambda: _change(desk, bearer, kind, name, wanted, terms))
 
 
-async def _change(desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: RecordChange, terms: Terms) -> Record:
+async def _change(
+    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, terms: Terms
+) -> Record:
     line = line_of(kind, name)
     check_time(wanted.at)
     changes = documents.edits(wanted.edits, kind.body)
@@ -181,7 +185,9 @@ async def _change(desk: Desk, bearer: Bearer, kind: Kind, name: str, wanted: Rec
     return await read_record(desk, bearer, kind, name)
 
 
-async def history(desk: Desk, bearer: Bearer, kind: Kind, name: str, *, limit: int, cursor: str | None) -> History:
+async def history(
+    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, *, limit: int, cursor: str | None
+) -> History:
     """Read a page of what was recorded on a record's line, newest first.
 
     Raises:
@@ -191,7 +197,7 @@ async def history(desk: Desk, bearer: Bearer, kind: Kind, name: str, *, limit: i
     return await line_history(desk, bearer, line_of(kind, name), limit=limit, cursor=cursor, missing=missing)
 
 
-def line_of(kind: Kind, name: str) -> str:
+def line_of(kind: RecordKind, name: str) -> str:
     """Name a record's line.
 
     Raises:
@@ -216,7 +222,7 @@ async def _while_it_moves(attempt: Callable[[], Awaitable[T]]) -> T:
 
 
 async def _judged(
-    desk: Desk, bearer: Bearer, kind: Kind, name: str, tree: Tree, tips: Sequence[Entry] = ()
+    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, tree: Tree, tips: Sequence[Entry] = ()
 ) -> tuple[Judged | None, list[FieldFault]]:
     """Find what cannot be about a record that is to be entered, and say by what of the book that was judged.
 
@@ -254,14 +260,14 @@ def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
     return [*(each for each in told if each.name != ours.name), ours]
 
 
-async def _shown(desk: Desk, bearer: Bearer, kind: Kind, lines: Sequence[Sequence[Entry]]) -> list[Record]:
+async def _shown(desk: Desk, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[Entry]]) -> list[Record]:
     """Show records with their flags; what they name is read once for all."""
     named = [(_name(tip), tree_of(tip.body)) for tips in lines for tip in tips if kind.form.fullmatch(_name(tip))]
     facts = await facts_about(desk, bearer.team, kind.name, named)
     return [await _one(desk, bearer, kind, tips, facts) for tips in lines]
 
 
-async def _one(desk: Desk, bearer: Bearer, kind: Kind, tips: Sequence[Entry], facts: Facts) -> Record:
+async def _one(desk: Desk, bearer: Bearer, kind: RecordKind, tips: Sequence[Entry], facts: Facts) -> Record:
     ids, split = [tip.id for tip in tips], not agreed(tips)
     shown = Record(
         kind=kind.name,
@@ -287,7 +293,7 @@ async def _one(desk: Desk, bearer: Bearer, kind: Kind, tips: Sequence[Entry], fa
     return shown
 
 
-def _flags(kind: Kind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
+def _flags(kind: RecordKind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
     """Say what about one tip cannot be: values out of bounds, and nights that cannot have been."""
     name, tree = _name(tip), tree_of(tip.body)
     faults = fields.check(tree, kind.body)
@@ -299,7 +305,7 @@ def _flags(kind: Kind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
     return [Flag(tip=of_tip, **msgspec.structs.asdict(fault)) for fault in faults[: documents.FAULTS_MOST]]
 
 
-def _left(changes: Sequence[Edited], merged: Tree) -> list[Edited]:
+def _left(changes: Sequence[FieldChange], merged: Tree) -> list[FieldChange]:
     """Leave out removals of what the sides disagree on: it stands in no merge, so there is nothing to remove."""
     return [change for change in changes if change.after is not UNSET or at(merged, change.path) is not None]
 
@@ -308,29 +314,29 @@ def _name(tip: EntryHead) -> str:
     return tip.line.partition("/")[2]
 
 
-def _missing(kind: Kind, name: str) -> Refusal:
+def _missing(kind: RecordKind, name: str) -> Refusal:
     return Refusal("not_found", f"there is no {_said(kind)} {name}")
 
 
-def _said(kind: Kind) -> str:
+def _said(kind: RecordKind) -> str:
     return kind.name.replace("_", " ")
 
 
-def _first(kind: Kind, wanted: Mapping[str, str]) -> list[str]:
+def _first(kind: RecordKind, wanted: Mapping[str, str]) -> list[str]:
     """Give the first steps as far as they are wanted: what is found by the beginning of its line."""
     return list(takewhile(lambda step: step in wanted, kind.steps[:-1]))
 
 
-def _chosen(kind: Kind, wanted: Mapping[str, str]) -> bool:
+def _chosen(kind: RecordKind, wanted: Mapping[str, str]) -> bool:
     """Say whether lines are chosen by more than how they begin."""
     return len(wanted) > len(_first(kind, wanted))
 
 
-def _prefix(kind: Kind, wanted: Mapping[str, str]) -> str:
+def _prefix(kind: RecordKind, wanted: Mapping[str, str]) -> str:
     return "/".join([kind.root, *(wanted[step] for step in _first(kind, wanted)), ""])
 
 
-def _fits(kind: Kind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
+def _fits(kind: RecordKind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
     """Say whether a record is one of those wanted; of a split one, whether any of its sides is."""
     name = _name(tips[0])
     steps = kind.parts(name) if kind.form.fullmatch(name) else {}
@@ -342,12 +348,12 @@ def _fits(kind: Kind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
     )
 
 
-def _cursor(line: str, kind: Kind, wanted: Mapping[str, str]) -> str:
+def _cursor(line: str, kind: RecordKind, wanted: Mapping[str, str]) -> str:
     """Write where a page ended, and of which list it was."""
     return base64.urlsafe_b64encode(_mark(line, kind, wanted) + line.encode()).rstrip(b"=").decode()
 
 
-def _position(cursor: str, kind: Kind, wanted: Mapping[str, str]) -> str:
+def _position(cursor: str, kind: RecordKind, wanted: Mapping[str, str]) -> str:
     try:
         read = base64.b64decode(cursor.encode("ascii") + b"=" * (-len(cursor) % 4), altchars=b"-_", validate=True)
         line = read[_MARK_BYTES:].decode()
@@ -358,5 +364,5 @@ def _position(cursor: str, kind: Kind, wanted: Mapping[str, str]) -> str:
     return line
 
 
-def _mark(line: str, kind: Kind, wanted: Mapping[str, str]) -> bytes:
+def _mark(line: str, kind: RecordKind, wanted: Mapping[str, str]) -> bytes:
     return sha256(encode([line, kind.name, dict(wanted)])).digest()[:_MARK_BYTES]

@@ -9,8 +9,8 @@ import msgspec
 
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Answer
-from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, StudSearch, StudSearchAnswer, Terms
-from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.part_states import PartsQuery, PartStates
+from studbook.wire.searches import CarryOver, CarryOverAnswer, Inventory, SearchTerms, StudSearch, StudSearchAnswer
 from studbook_service.actions.answering import known, lineage
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal, engine_refusals
@@ -59,18 +59,18 @@ async def _searched(desk: Desk, work: Callable[[], A], within_s: float) -> A:
         return await desk.searcher.run(work, within_s=within_s)
 
 
-async def _shelf(desk: Desk, bearer: Bearer, wanted: Terms) -> Shelf | None:
+async def _shelf(desk: Desk, bearer: Bearer, wanted: SearchTerms) -> PartStates | None:
     """Read how the team's studs stand, where a search may put them in. Whoever may search may read the shelf."""
-    return None if wanted.inventory == "listed" else await read_shelf(desk, bearer, ShelfAsked(kind="stud"))
+    return None if wanted.inventory == "listed" else await read_shelf(desk, bearer, PartsQuery(kind="stud"))
 
 
-def _studs(chain: list[bytes], wanted: StudSearch, shelf: Shelf | None) -> StudSearchAnswer:
+def _studs(chain: list[bytes], wanted: StudSearch, shelf: PartStates | None) -> StudSearchAnswer:
     trees = trees_of(chain)
     inventory = _inventory(shelf, trees[0], wanted, wanted.corner)
     return stud_search_answer(trees[0], origins=origins(trees), wanted=wanted, inventory=inventory)
 
 
-def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf: Shelf | None) -> CarryOverAnswer:
+def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf: PartStates | None) -> CarryOverAnswer:
     sources, trees = trees_of(like), trees_of(chain)
     return carry_over_answer(
         sources[0],
@@ -82,7 +82,7 @@ def _carry_over(like: list[bytes], chain: list[bytes], wanted: CarryOver, shelf:
     )
 
 
-def _inventory(shelf: Shelf | None, tree: Tree, wanted: Terms, *corners: str) -> Inventory | None:
+def _inventory(shelf: PartStates | None, tree: Tree, wanted: SearchTerms, *corners: str) -> Inventory | None:
     if shelf is None or wanted.inventory == "listed":
         return None
     return at_hand(shelf, tree, taken_from=wanted.inventory, corners=corners)

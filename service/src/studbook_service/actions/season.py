@@ -12,9 +12,9 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
+from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS, fitting
-from studbook.wire.season import SeasonAsked
-from studbook.wire.shelf import SplitRead
+from studbook.wire.season import SeasonQuery
 from studbook.wire.shop import Log
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import by_part, entered_ms, latest, splits_of, told_once
@@ -43,7 +43,7 @@ _Lines = dict[str, _Line]
 """By what follows the kind's root."""
 
 
-async def season(desk: Desk, bearer: Bearer, asked: SeasonAsked) -> tuple[str, bytes]:
+async def season(desk: Desk, bearer: Bearer, asked: SeasonQuery) -> tuple[str, bytes]:
     """Report a season.
 
     Returns:
@@ -90,7 +90,7 @@ class _Read:
     heads: Mapping[str, Head]
     entered: Mapping[str, int]
 
-    def season(self, asked: SeasonAsked, since: dt.date | None, to: dt.date | None) -> Season:
+    def season(self, asked: SeasonQuery, since: dt.date | None, to: dt.date | None) -> Season:
         """Give it as plain values; what came by exchange and cannot be is flagged."""
         raced = {id_: _raced(entry) for id_, entry in self.revisions.items()}
         events = _trees(self.events)

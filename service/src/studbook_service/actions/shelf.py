@@ -3,7 +3,7 @@
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.shelf import PartState, Shelf, ShelfAsked
+from studbook.wire.part_states import PartsQuery, PartState, PartStates
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
 from studbook_service.actions.lines import by_line
@@ -13,7 +13,7 @@ from studbook_service.night.shelf import Ran, shelf, studs
 from studbook_service.store import Bearer
 
 
-async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
+async def read_shelf(desk: Desk, bearer: Bearer, asked: PartsQuery) -> PartStates:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
     A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
@@ -28,12 +28,12 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: ShelfAsked) -> Shelf:
     raced = await desk.worker.run(lambda: [(tips[0].line, tree_of(latest(tips).body)) for tips in outings])
     entered = await entered_ms(desk, bearer.team, raced)
 
-    def derive() -> Shelf:
+    def derive() -> PartStates:
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
         sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
         ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
         states, corners = shelf(documents, told, ran, cards, sides=sides)
-        return Shelf(
+        return PartStates(
             items=[state for state in states if _wanted(state, asked)],
             corners=[each for each in corners if asked.car is UNSET or each.car == asked.car],
             studs=studs(states),
@@ -54,7 +54,7 @@ def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
     return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 
 
-def _wanted(state: PartState, asked: ShelfAsked) -> bool:
+def _wanted(state: PartState, asked: PartsQuery) -> bool:
     places = state.places
     return (
         asked.part in (UNSET, state.part)

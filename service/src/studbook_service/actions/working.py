@@ -6,11 +6,11 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
+from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, fitting, typed
 from studbook.wire.setup.common import Corner
-from studbook.wire.shelf import ShelfAsked
-from studbook.wire.shop import JobTimes, ShopTimes, Work
-from studbook.wire.work import INSPECTION, JobTable, WorkAsked, WorkCard, WorkWanted
+from studbook.wire.shop import JobTimes, ShopTimes, WorkRecord
+from studbook.wire.work import INSPECTION, JobTable, WorkCard, WorkRequest, WorkWanted
 from studbook_service.actions.answering import known, worked
 from studbook_service.actions.desk import Desk, tree_of
 from studbook_service.actions.facts import latest
@@ -36,11 +36,11 @@ async def work(desk: Desk, bearer: Bearer, reference: str, since: str, wanted: W
     there, back = await known(desk, bearer.team, reference), await known(desk, bearer.team, since)
     before, after = (there, back) if wanted.undo else (back, there)
     trees = [await _tree(desk, bearer, id_) for id_ in (before, after)]
-    shelf = await read_shelf(desk, bearer, ShelfAsked())
+    shelf = await read_shelf(desk, bearer, PartsQuery())
     car = place((await desk.entry(bearer.team, there)).line).car
     open_ = {each.corner for each in shelf.corners if each.car == car}
     ticked = await _done(desk, bearer, wanted.card) if isinstance(wanted.card, str) else []
-    asked = WorkAsked(
+    asked = WorkRequest(
         crew=wanted.crew,
         minutes=wanted.minutes,
         on_stands=wanted.on_stands,
@@ -78,7 +78,7 @@ async def _done(desk: Desk, bearer: Bearer, name: str) -> list[str]:
     kind = KINDS["work"]
     if not kind.form.fullmatch(name):
         raise Refusal("bad_reference", f"{name!r} is no card: write {kind.like}")
-    found: Work = typed(await read_record(desk, bearer, kind, name))
+    found: WorkRecord = typed(await read_record(desk, bearer, kind, name))
     return sorted(found.done or {})
 
 

@@ -19,9 +19,9 @@ def register(app: App) -> None:
     peers.command(f"{__name__}.peers:show", name="list", help="Say when each was last reached and what waits.")
     peers.command(f"{__name__}.peers:home", name="home", help="Say or set where members and protection are decided.")
     app.command(peers)
-    # The client's `token` gets a verb more. It is one object for all calls in a process.
+    # The client's `token` gets one verb more. It is one object for all calls in a process.
     if "token" not in app:
-        app.command(App(name="token", help="What opens the book."))
+        app.command(App(name="token", help="Tokens of members and laptops."))
     if "recover" not in app["token"]:
         recover = f"{__name__}.recover:recover"
         app["token"].command(recover, name="recover", help="Make a chief's token when none is left.")

@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from msgspec import UNSET
 
-from studbook.cli.printing import points, table
+from studbook.cli.printing import bullets, table
 from studbook.history.leaves import steps
 from studbook.wire.answers import Effects
 from studbook.wire.joints import JointsAnswer
@@ -83,7 +83,7 @@ def in_short(report: SeasonReport) -> list[str]:
     ]
     compared = [f"car {car.car}, {each.thing}: {each.detail}" for car in report.cars for each in car.comparisons]
     lines = table(["car", *SEASON], rows, right=frozenset(range(1, len(SEASON) + 1)))
-    return lines + points("One thing changed and nothing else, seconds in the median lap", compared)
+    return lines + bullets("One thing changed and nothing else, seconds in the median lap", compared)
 
 
 def _formatted(answer: Any, path: str, form: str) -> str:

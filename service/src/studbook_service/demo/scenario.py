@@ -12,7 +12,7 @@ from importlib.resources import files
 from typing import Any
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import leaves, steps
 
 _DAY = re.compile(r"day-(\d+)(T\d{2}:\d{2})?")
@@ -56,7 +56,7 @@ class DemoStep:
     by: str
     note: str
     document: Tree
-    changes: tuple[Change, ...] = ()
+    changes: tuple[FieldChange, ...] = ()
     carried_from: str | None = None
     fields: tuple[str, ...] = ()
 
@@ -125,21 +125,21 @@ def moment(row: Tree, today: dt.date) -> dt.datetime:
     return dt.datetime.combine(today - dt.timedelta(days=row["day"]), row["time"], dt.UTC)
 
 
-def _carried(source: str, fields: tuple[str, ...], at: dt.datetime, today: dt.date) -> Iterator[Change]:
+def _carried(source: str, fields: tuple[str, ...], at: dt.datetime, today: dt.date) -> Iterator[FieldChange]:
     """Take fields from another car's sheet in its state at a time."""
     slug, _, sheet = source.partition("/")
     other = next(car for car in team().cars if car.slug == slug)
     page = [step.document for step in story(other, today=today) if step.sheet == sheet and step.at < at][-1]
     for path, value in leaves(page).items():
         if any(path[: len(root)] == root for root in map(steps, fields)):
-            yield Change(path, after=value)
+            yield FieldChange(path, after=value)
 
 
-def _changes(row: Tree, today: dt.date) -> Iterator[Change]:
+def _changes(row: Tree, today: dt.date) -> Iterator[FieldChange]:
     for path, value in row.get("set", {}).items():
-        yield Change(steps(path), after=_dated(canonical(value), today))
+        yield FieldChange(steps(path), after=_dated(canonical(value), today))
     for path in row.get("remove", ()):
-        yield Change(steps(path))
+        yield FieldChange(steps(path))
 
 
 def _dated(value: Any, today: dt.date) -> Any:

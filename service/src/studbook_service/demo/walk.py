@@ -12,10 +12,10 @@ from typing import TypeVar
 import msgspec
 
 from studbook.cli import CommandFailedError, main
-from studbook.cli.endings import INTERRUPTED
-from studbook.cli.printing import PAPER, WIDTH, points
+from studbook.cli.exit_codes import INTERRUPTED
+from studbook.cli.printing import PAPER, WIDTH, bullets
 from studbook.formats import read, write
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.answers import Effects
 from studbook.wire.joints import JointsAnswer
@@ -133,7 +133,7 @@ def _fit(page: Path, today: dt.date) -> None:
     for path, value in done.items():
         print(f"  {path} = {value}")
     document = read(page.read_text(encoding="utf-8"), "toml")
-    changes = (Change(steps(path), after=value) for path, value in done.items())
+    changes = (FieldChange(steps(path), after=value) for path, value in done.items())
     page.write_text(write(apply(changes, document), "toml"), encoding="utf-8")
 
 
@@ -142,7 +142,7 @@ def _compare() -> None:
     print(_line(OTHER_CAR))
     answers = {"car 7": _answer(THIS_CAR, Effects), "car 12": _answer(OTHER_CAR, Effects)}
     print("\n".join(side_by_side(answers)))
-    print("\n".join(points("Taken for granted on car 12", answers["car 12"].assumptions)))
+    print("\n".join(bullets("Assumptions on car 12", answers["car 12"].assumptions)))
 
 
 def _tight() -> None:

@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history.changes import diff
 from studbook.history.leaves import dotted
-from studbook.wire.exchange import Cursor, Frame, Row
+from studbook.wire.exchange import Cursor, Frame, FrameRow
 from studbook_service.exchange import trees
 from studbook_service.exchange.book import CHAIN_BYTES, ExchangeBook, ExchangedEntry, NumberedEntry
 
@@ -99,9 +99,9 @@ class Composer:
             more=more,
         )
 
-    def _row(self, entry: ExchangedEntry) -> Row:
+    def _row(self, entry: ExchangedEntry) -> FrameRow:
         header = entry.header
-        row = Row(
+        row = FrameRow(
             on=self._lines.setdefault(header.line, len(self._lines)),
             by=self._authors.setdefault(header.author, len(self._authors)),
             at=header.at - self._at,

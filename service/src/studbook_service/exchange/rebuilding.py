@@ -11,10 +11,10 @@ from typing import Any, Final, NamedTuple
 from msgspec import UNSET
 
 from studbook.history.canonical import MAX_DEPTH, SLUG, Tree, UnrecordableError, canonical, encode
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import LINE, Header, entry_id, hash_content
 from studbook.history.leaves import Path, steps
-from studbook.wire.exchange import Frame, Home, HomeMember, Refused, Row
+from studbook.wire.exchange import Frame, FrameRow, Home, HomeMember, Refused
 from studbook_service.exchange import trees
 from studbook_service.exchange.book import ExchangeBook, ExchangedEntry
 from studbook_service.exchange.composing import CHECK_BYTES, digest
@@ -127,7 +127,7 @@ class Rebuilder:
             raise BadFrames("the entries are not those the digest is of")
         return rebuilt
 
-    def _add(self, row: Row, check: str, rebuilt: RebuiltFrame) -> None:
+    def _add(self, row: FrameRow, check: str, rebuilt: RebuiltFrame) -> None:
         line = ""
         self._rows.append(None)
         try:
@@ -147,7 +147,7 @@ class Rebuilder:
             rebuilt.entries.append(entry)
         self._last[row.on] = len(self._rows) - 1
 
-    def _entry(self, row: Row, line: str, kind: str) -> tuple[ExchangedEntry, Tree | None]:
+    def _entry(self, row: FrameRow, line: str, kind: str) -> tuple[ExchangedEntry, Tree | None]:
         author = _pick(self._authors, row.by, "author")
         _check_header(row, author, self._at)
         parents = self._parents(row, (line, kind))
@@ -170,7 +170,7 @@ class Rebuilder:
         )
         return ExchangedEntry(id=entry_id(header), header=header, note=row.note, body=body, via=self._via), tree
 
-    def _parents(self, row: Row, place: tuple[str, str]) -> tuple[str, ...]:
+    def _parents(self, row: FrameRow, place: tuple[str, str]) -> tuple[str, ...]:
         here = len(self._rows) - 1
         if row.after is UNSET:
             if row.on not in self._last:
@@ -197,7 +197,7 @@ class Rebuilder:
             raise _Unfit("parent_refused")
         return found
 
-    def _tree(self, row: Row, parents: Sequence[str]) -> Tree:
+    def _tree(self, row: FrameRow, parents: Sequence[str]) -> Tree:
         try:
             if row.body is not UNSET or not parents:
                 if row.put or row.cut:
@@ -265,7 +265,7 @@ def _line(known: Sequence[tuple[str, str]], place: int) -> tuple[str, str]:
     return line, kind
 
 
-def _check_header(row: Row, author: str, at: int) -> None:
+def _check_header(row: FrameRow, author: str, at: int) -> None:
     if not SLUG.fullmatch(author):
         raise _Unfit("form", "its author's id is none")
     if not 0 <= at <= AT_MOST_MS:
@@ -276,19 +276,19 @@ def _check_header(row: Row, author: str, at: int) -> None:
         raise _Unfit("form", "it is carried from something that is no id")
 
 
-def _erased(row: Row, content: bytes) -> str:
+def _erased(row: FrameRow, content: bytes) -> str:
     """Give the content id of an erased entry: nothing but its header's hash proves it."""
     if row.body is not UNSET or row.put or row.cut or row.note or len(content) != CONTENT_BYTES:
         raise _Unfit("form", "of what was erased only the hash is sent, of 32 bytes")
     return content.hex()
 
 
-def _changes(row: Row) -> Iterator[Change]:
+def _changes(row: FrameRow) -> Iterator[FieldChange]:
     for path in row.cut:
-        yield Change(_path(path))
+        yield FieldChange(_path(path))
     for path, value in row.put.items():
         where = _path(path)
-        yield Change(where, after=_leaf(value, len(where)))
+        yield FieldChange(where, after=_leaf(value, len(where)))
 
 
 def _path(text: str) -> Path:

@@ -3,7 +3,7 @@
 from litestar import get, post
 from litestar.params import FromPath
 
-from studbook.wire.around_scales import Race, Returned, SensitivityAsked
+from studbook.wire.around_scales import Race, Returned, SensitivityQuery
 from studbook_service.actions import around_scales
 from studbook_service.http.asked import Asked
 from studbook_service.http.queries import Nothing
@@ -15,7 +15,7 @@ from studbook_service.http.revisions import computed
 async def read_sensitivity(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer what one step of everything does."""
     desk, bearer = await request.enter()
-    return await computed(request, await around_scales.sensitivity(desk, bearer, ref, request.ask(SensitivityAsked)))
+    return await computed(request, await around_scales.sensitivity(desk, bearer, ref, request.ask(SensitivityQuery)))
 
 
 @post("/v1/after-race")

@@ -8,7 +8,7 @@ from studbook.wire.around_scales import (
     Returned,
     ReturnedAnswer,
     SensitivityAnswer,
-    SensitivityAsked,
+    SensitivityQuery,
     SessionWeights,
 )
 from studbook_service.http.operation import OF_BODY, OF_DOCUMENT, OF_ENGINE, Operation
@@ -21,7 +21,7 @@ AROUND_SCALES_OPERATIONS: Final = (
         about="Answer what one step does, of each perch, shim, stud and pressure alone: cross, bite, heights, camber, "
         "toe, each as a what-if answers it",
         answer=SensitivityAnswer,
-        query=SensitivityAsked,
+        query=SensitivityQuery,
         problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(

@@ -9,7 +9,7 @@ from litestar import get
 from litestar.params import FromPath
 from litestar.types import Receive, Scope, Send
 
-from studbook.wire.export import CSV, NDJSON, ExportAsked
+from studbook.wire.export import CSV, NDJSON, ExportQuery
 from studbook_service.actions import export
 from studbook_service.http.asked import Asked
 from studbook_service.http.patience import ending_within
@@ -82,7 +82,7 @@ async def list_tables(request: Asked) -> Reply:
 async def export_table(request: Asked, table: FromPath[str]) -> Reply:
     """Export a table."""
     desk, bearer = await request.enter()
-    asked = request.ask(ExportAsked)
+    asked = request.ask(ExportQuery)
     extract = await export.export_table(desk, bearer, table, asked)
     form = f"{CSV}; charset=utf-8; header=present" if asked.format == "csv" else NDJSON
     headers = {"cache-control": "no-store", "studbook-cursor": extract.cursor}

@@ -9,7 +9,7 @@ import msgspec
 
 from studbook.wire.answers import Effects, FrontAnswer, Travels, WhatIf
 from studbook.wire.attitude import Attitude, AttitudeAnswer
-from studbook.wire.damping import DampingAnswer, DampingAsked
+from studbook.wire.damping import DampingAnswer, DampingQuery
 from studbook.wire.entries import (
     Car,
     CarChange,
@@ -25,12 +25,12 @@ from studbook.wire.entries import (
 )
 from studbook.wire.exchange import MEDIA_TYPE as FRAMES
 from studbook.wire.exchange import Exchanged, Peers
-from studbook.wire.export import CSV, NDJSON, ExportAsked, Tables
+from studbook.wire.export import CSV, NDJSON, ExportQuery, Tables
 from studbook.wire.joints import JointsAnswer, WheelForces
 from studbook.wire.loads import Cornering, CorneringAnswer, LoadsAnswer, PerchesAnswer, PerchSearch
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook.wire.searches import CarryOver, CarryOverAnswer, StudSearch, StudSearchAnswer
-from studbook.wire.season import SeasonAsked, SeasonReport
+from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook.wire.setup import Setup
 from studbook_service.http.access_operations import ACCESS_OPERATIONS
 from studbook_service.http.around_scales_operations import AROUND_SCALES_OPERATIONS
@@ -204,7 +204,7 @@ OPERATIONS: Final = (
         name="read_damping",
         about="Answer what the shocks, springs, bars, tires and gears come to",
         answer=DampingAnswer,
-        query=DampingAsked,
+        query=DampingQuery,
         problems=(*OF_DOCUMENT, *OF_ENGINE),
     ),
     Operation(
@@ -289,7 +289,7 @@ OPERATIONS: Final = (
         name="export_table",
         about="Export a table, or what it gained since a cursor, streamed in the order in which entries were written",
         answer=(NDJSON, CSV),
-        query=ExportAsked,
+        query=ExportQuery,
         problems=("not_found",),
         sends=(),
         gives=("Studbook-Cursor",),
@@ -301,7 +301,7 @@ OPERATIONS: Final = (
         about="Report a season, of one car or of all: what was run and changed each night and what came of it, as far "
         "as the numbers carry it; best and worst, part life, preloads, money, time",
         answer=SeasonReport,
-        query=SeasonAsked,
+        query=SeasonQuery,
         problems=("not_found", "busy"),
     ),
     Operation(

@@ -7,7 +7,7 @@ from msgspec import UNSET, Meta, UnsetType, defstruct
 
 from studbook.wire.answers import Travels
 from studbook.wire.entries import Request, ShortId, Slug
-from studbook.wire.records import Kind
+from studbook.wire.records import RecordKind
 from studbook.wire.units import Opt
 
 PAGE_LENGTH = 50
@@ -28,7 +28,7 @@ class Page(Request):
 
 
 @cache
-def list_of(kind: Kind) -> type[Page]:
+def list_of(kind: RecordKind) -> type[Page]:
     """Make the form of what a list of a kind of record may be narrowed by.
 
     Example:

@@ -6,8 +6,8 @@ from typing import Final
 import msgspec
 
 from studbook.wire.entries import History, Slug
-from studbook.wire.records import KINDS, Kind, NewRecord, Record, RecordChange, Records
-from studbook.wire.shelf import Shelf, ShelfAsked
+from studbook.wire.part_states import PartsQuery, PartStates
+from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind, Records
 from studbook_service.http.operation import OF_BODY, Operation
 from studbook_service.http.queries import Page, list_of
 
@@ -21,7 +21,7 @@ _MANY: Final = {"work": "work cards"}
 """What to call one, and many, in a sentence where the kind's own name is no noun for it."""
 
 
-def _one(kind: Kind) -> str:
+def _one(kind: RecordKind) -> str:
     return _ONE.get(kind.name, kind.one.replace("_", " "))
 
 
@@ -34,7 +34,7 @@ STEPS: Final = {
 """Path parameters: form, meaning, example."""
 
 
-def _new(kind: Kind) -> type[msgspec.Struct]:
+def _new(kind: RecordKind) -> type[msgspec.Struct]:
     """Make the form of a record to enter, so that each kind's is described with its own fields."""
     said = f"{kind.about[0].upper()}{kind.about[1:]}, to be entered by a name. {kind.body.__name__} has its fields."
     return msgspec.defstruct(f"New{kind.body.__name__}", [], bases=(NewRecord,), namespace={"__doc__": said})
@@ -43,7 +43,7 @@ def _new(kind: Kind) -> type[msgspec.Struct]:
 NEW: Final = {name: _new(kind) for name, kind in KINDS.items()}
 
 
-def _operations(kind: Kind) -> Iterator[Operation]:
+def _operations(kind: RecordKind) -> Iterator[Operation]:
     listing, reading, history = kind.reading
     adding, changing = kind.writing
     one = "/".join([kind.path, *(f"{{{step}}}" for step in kind.steps)])
@@ -115,8 +115,8 @@ RECORD_OPERATIONS: Final = (
         name="read_shelf",
         about="Say how parts stand, of what was recorded: where each is, laps and nights, preloads, what wants doing; "
         "the studs at hand by size",
-        answer=Shelf,
-        query=ShelfAsked,
+        answer=PartStates,
+        query=PartsQuery,
         problems=("busy",),
     ),
 )

@@ -8,8 +8,8 @@ from litestar import get, patch, post
 from litestar.handlers import HTTPRouteHandler
 from msgspec import UNSET
 
-from studbook.wire.records import KINDS, Kind, NewRecord, RecordChange
-from studbook.wire.shelf import ShelfAsked
+from studbook.wire.part_states import PartsQuery
+from studbook.wire.records import KINDS, NewRecord, RecordChange, RecordKind
 from studbook_service.actions import records, shelf
 from studbook_service.actions.recording import Terms
 from studbook_service.http.asked import Asked
@@ -23,10 +23,10 @@ Handler = Callable[[Asked], Awaitable[Reply]]
 async def read_shelf(request: Asked) -> Reply:
     """Say how parts stand."""
     desk, bearer = await request.enter()
-    return request.reply(await shelf.read_shelf(desk, bearer, request.ask(ShelfAsked)))
+    return request.reply(await shelf.read_shelf(desk, bearer, request.ask(PartsQuery)))
 
 
-def handlers_of(kind: Kind) -> list[HTTPRouteHandler]:
+def handlers_of(kind: RecordKind) -> list[HTTPRouteHandler]:
     """Make the handlers of one kind; each bears the name of its operation."""
     one = "/".join([kind.path, *(f"{{{step}:str}}" for step in kind.steps)])
     form = list_of(kind)
@@ -84,7 +84,7 @@ def _named(handler: Handler, name: str) -> Handler:
     return handler
 
 
-def _name(kind: Kind, request: Asked) -> str:
+def _name(kind: RecordKind, request: Asked) -> str:
     return "/".join(request.path_params[step] for step in kind.steps)
 
 

@@ -5,7 +5,7 @@ from litestar.params import FromPath
 
 from studbook.wire.answers import Travels, WhatIf
 from studbook.wire.attitude import Attitude
-from studbook.wire.damping import DampingAsked
+from studbook.wire.damping import DampingQuery
 from studbook.wire.joints import WheelForces
 from studbook.wire.loads import Cornering
 from studbook.wire.rear import BumpRolls
@@ -82,7 +82,7 @@ async def read_joints(request: Asked, ref: FromPath[str]) -> Reply:
 async def read_damping(request: Asked, ref: FromPath[str]) -> Reply:
     """Answer about shocks, springs, bars, tires and gears."""
     desk, bearer = await request.enter()
-    return await computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingAsked)))
+    return await computed(request, await answering.damping(desk, bearer, ref, request.ask(DampingQuery)))
 
 
 @get("/v1/revisions/{ref:str}/loads")

@@ -10,8 +10,8 @@ from typing import Final, Literal
 import msgspec
 
 from studbook.history.canonical import Tree
+from studbook.wire.part_states import PartStates
 from studbook.wire.searches import Inventory, Seat, StudAtHand, StudLeftOut
-from studbook.wire.shelf import Shelf
 from studbook_service.night.facts import group, number, taper_deg, text
 from studbook_service.night.fit import SPARE, elsewhere, misfit, tag_of, unfit
 
@@ -20,7 +20,7 @@ Where = Literal["trailer", "shelf"]
 
 
 def at_hand(
-    shelf: Shelf, setup: Tree, *, taken_from: Literal["trailer", "anywhere"], corners: Sequence[str]
+    shelf: PartStates, setup: Tree, *, taken_from: Literal["trailer", "anywhere"], corners: Sequence[str]
 ) -> Inventory:
     """Sort the studs of the book into those that go into a car's seats, and those left out, and why.
 
@@ -32,8 +32,8 @@ def at_hand(
 
     Example:
         >>> from studbook.wire.parts import Part
-        >>> from studbook.wire.shelf import PartState
-        >>> bare = Shelf(items=[PartState(part="s-041", document=Part(kind="stud"), places=[])])
+        >>> from studbook.wire.part_states import PartState
+        >>> bare = PartStates(items=[PartState(part="s-041", document=Part(kind="stud"), places=[])])
         >>> at_hand(bare, {}, taken_from="anywhere", corners=["rf"]).left_out[0].why
         'nobody said where it is'
     """

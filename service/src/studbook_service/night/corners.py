@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from studbook.history.canonical import Tree
-from studbook.wire.shelf import Alert
+from studbook.wire.part_states import Alert
 from studbook.wire.work import INSPECTION
 from studbook_service.night.facts import group, number, text
 from studbook_service.night.moments import moment_ms

@@ -12,7 +12,7 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import dotted, leaves
-from studbook.wire.shelf import PartState
+from studbook.wire.part_states import PartState
 from studbook_service.night.facts import number, taper_deg
 
 SAME_TAPER_DEG: Final = 0.2
@@ -82,8 +82,8 @@ def elsewhere(state: PartState, *, spare: Collection[str] = SPARE) -> str:
     """Say why a part is not there to be taken; empty where it lies in one of the places asked for.
 
     Example:
-        >>> from studbook.wire.parts import Part, Place
-        >>> elsewhere(PartState(part="s-041", document=Part(), places=[Place(where="shelf")]), spare=["trailer"])
+        >>> from studbook.wire.parts import Part, PartPlace
+        >>> elsewhere(PartState(part="s-041", document=Part(), places=[PartPlace(where="shelf")]), spare=["trailer"])
         'on the shelf'
     """
     if not state.places:

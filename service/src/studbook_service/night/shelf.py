@@ -11,9 +11,9 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.parts import Part, Place
+from studbook.wire.part_states import Alert, PartState, PreloadRead, StudCount
+from studbook.wire.parts import Part, PartPlace
 from studbook.wire.records import fitting
-from studbook.wire.shelf import Alert, PartState, PreloadRead, StudCount
 from studbook.wire.units import opt
 from studbook_service.night.corners import Corners, corner_of, straight
 from studbook_service.night.facts import group, number, taper_deg, text
@@ -133,7 +133,7 @@ def _state(part: Followed, ran: "_Runs", corners: Corners, beside: Mapping[str, 
     return PartState(
         part=part.part,
         document=fitting(part.document, Part),
-        places=[fitting(stay.place, Place) for stay in now],
+        places=[fitting(stay.place, PartPlace) for stay in now],
         laps=sum(each.laps for each in raced),
         outings=len(raced),
         nights=len({each.event for each in raced}),
@@ -195,7 +195,7 @@ def _apart(part: Followed, sides: Sequence[Tree]) -> Iterator[Alert]:
 
 def _alert(code: Any, part: Followed, detail: str, since_ms: int | None = None) -> Alert:
     now = part.where.now()
-    place = fitting(now[-1].place, Place) if now else Place()
+    place = fitting(now[-1].place, PartPlace) if now else PartPlace()
     return Alert(
         code=code,
         detail=detail,

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any, TypeGuard
 
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.encoded import diff_encoded
 from studbook.history.leaves import Path
 from studbook_service.night.moments import day_of
@@ -43,7 +43,7 @@ class Entry:
     raced: Raced | None = None
     before: "Entry | None" = None
     since: "Entry | None" = None
-    changes: Sequence[Change] | None = None
+    changes: Sequence[FieldChange] | None = None
     way: Way | None = None
     logs: Sequence[Logged] = ()
     things: Sequence[Thing] = ()

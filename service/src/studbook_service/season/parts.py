@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec import UNSET
 
+from studbook.wire.part_states import PartState
 from studbook.wire.season import Money, PartLife, Spent
-from studbook.wire.shelf import PartState
 from studbook_service.night.facts import number, text
 from studbook_service.night.moments import day_of
 from studbook_service.night.moments import told as moment

@@ -9,9 +9,18 @@ from msgspec import UNSET
 from studbook.wire.entries import Author
 from studbook.wire.fields import leaf_change
 from studbook.wire.night import Event
+from studbook.wire.part_states import SplitRead
 from studbook.wire.records import fitting
-from studbook.wire.season import Against, CarSeason, LogNote, Night, Ran, RevisionNote, SeasonReport, TeamSeason
-from studbook.wire.shelf import SplitRead
+from studbook.wire.season import (
+    Against,
+    CarSeason,
+    LogNote,
+    Night,
+    RevisionNote,
+    SeasonOuting,
+    SeasonReport,
+    TeamSeason,
+)
 from studbook.wire.units import opt
 from studbook_service.night.moments import told as moment
 from studbook_service.season import comparisons, parts, steps, tracks
@@ -107,10 +116,10 @@ def _nights(season: Season, entries: Sequence[Entry], against: dict[str, Against
     return nights
 
 
-def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> Ran:
+def _ran(season: Season, entry: Entry, against: dict[str, Against]) -> SeasonOuting:
     out, record, way = entry.out, entry.out.record, entry.way
     gained = tracks.gained(entry)
-    return Ran(
+    return SeasonOuting(
         outing=out.name,
         run=out.run,
         revision=record.revision,

@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 from msgspec import UNSET
 
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import Path, dotted
 from studbook_service.work.touched import FOLLOWS, FROM_NOTHING, Touched, touched
 
@@ -40,11 +40,11 @@ class Thing(NamedTuple):
         return f"{where} {self.what.replace('_', ' ')}".strip()
 
 
-def on_the_car(changes: Iterable[Change]) -> list[Change]:
+def on_the_car(changes: Iterable[FieldChange]) -> list[FieldChange]:
     """Keep the changes of the car itself: no readings and words, and no field that was only now written down.
 
     Example:
-        >>> on_the_car([Change(("notes",), "a", "b"), Change(("setup", "cg", "height_in"), 18, 19)])
+        >>> on_the_car([FieldChange(("notes",), "a", "b"), FieldChange(("setup", "cg", "height_in"), 18, 19)])
         []
     """
     return [change for change in changes if not about(change.path).written and not _only_noted(change)]
@@ -73,7 +73,7 @@ def _thing(path: Path, what: Touched, changed: set[tuple[str, str]]) -> Thing:
     return Thing(dotted(path), "")
 
 
-def _only_noted(change: Change) -> bool:
+def _only_noted(change: FieldChange) -> bool:
     """Say whether a field that appears or vanishes says nothing about the car: unless absent means none of it."""
     if change.before is not UNSET and change.after is not UNSET:
         return False

@@ -6,7 +6,7 @@ import msgspec
 
 from studbook.wire.records import fitting
 from studbook.wire.season import WorkTime
-from studbook.wire.shop import ShopTimes, Work
+from studbook.wire.shop import ShopTimes, WorkRecord
 from studbook_service.night.moments import day_of
 from studbook_service.season.tires import CORNERS
 from studbook_service.season.told import Season
@@ -24,7 +24,7 @@ def worked(season: Season, *, car: str | None) -> WorkTime:
         of_car, _, card = name.partition("/")
         if car not in (None, of_car) or not season.holds(day_of(card)):
             continue
-        work = fitting(tree, Work)
+        work = fitting(tree, WorkRecord)
         items = _items(season, work) if work.done else {}
         found.cards += 1
         for job in work.done or ():
@@ -40,7 +40,7 @@ def worked(season: Season, *, car: str | None) -> WorkTime:
     return found
 
 
-def _items(season: Season, work: Work) -> Mapping[str, Item]:
+def _items(season: Season, work: WorkRecord) -> Mapping[str, Item]:
     """Give the jobs that a card between its two revisions may have, by name, with what each brings."""
     before, after = (season.revisions.get(id_ or "") for id_ in (work.since, work.revision))
     items = list(inspections(CORNERS))

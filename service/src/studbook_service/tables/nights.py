@@ -8,7 +8,7 @@ from studbook.history.canonical import Tree
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
-from studbook.wire.records import KINDS, Kind
+from studbook.wire.records import KINDS, RecordKind
 from studbook_service.night.facts import group, number, text
 from studbook_service.tables.flat import fits_number, flat_of, flatten, numbers_at, text_of
 from studbook_service.tables.shape import Entered, Shape, filled
@@ -23,13 +23,13 @@ _READ: Final = {
 """The kinds of record that hold readings, and under which of their fields."""
 
 
-def steps_of(kind: Kind, line: str) -> Row:
+def steps_of(kind: RecordKind, line: str) -> Row:
     """Read what a record's line names; nothing where it is no name of the kind."""
     name = line.partition("/")[2]
     return dict(kind.parts(name)) if kind.form.fullmatch(name) else {}
 
 
-def _records(kind: Kind, each: Entered) -> Iterable[Parts]:
+def _records(kind: RecordKind, each: Entered) -> Iterable[Parts]:
     row = steps_of(kind, each.entry.line)
     if kind.name == "outing" and (times := numbers_at(each.tree, ("lap_times_s",))):
         row["best_lap_s"] = min(times)
@@ -63,7 +63,7 @@ def _readings(each: Entered) -> Iterator[Parts]:
                 yield head, told, row
 
 
-def _what(kind: Kind, path: Path) -> Row:
+def _what(kind: RecordKind, path: Path) -> Row:
     """Say what is read at a path."""
     corner, quantity = _corner(path)
     return filled(path=dotted(path), quantity=quantity, unit=unit_of(path, kind.body), corner=corner)
@@ -110,7 +110,7 @@ def _corner(path: Path) -> tuple[str | None, str]:
     return (begun, dotted((*path[:-1], rest))) if begun in _CORNERS else (None, dotted(path))
 
 
-def _shape(kind: Kind) -> Shape:
+def _shape(kind: RecordKind) -> Shape:
     """Lay out one kind of record."""
     own = [*(Column(name=step, type="text", about="of its name") for step in kind.steps), *flat_of(kind.body).columns]
     if kind.name == "outing":

@@ -11,8 +11,8 @@ from studbook.wire.answers import Missing
 from studbook.wire.damping import (
     AxleRide,
     DampingAnswer,
-    DampingAsked,
     DampingCorner,
+    DampingQuery,
     ShockAnswer,
     ShockAtSpeed,
     ShockCycle,
@@ -40,7 +40,7 @@ SPEEDS_IN_PER_S: Final = (1.0, 3.0, 5.0, 10.0)
 END: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
 
 
-def damping_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: DampingAsked) -> DampingAnswer:
+def damping_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: DampingQuery) -> DampingAnswer:
     """Compute everything about a document's shocks, springs, bars, tires and gears.
 
     Args:
@@ -119,7 +119,7 @@ def _corner(
     name: str,
     ratios: Mapping[str, float] | None,
     wheel_rate: float | None,
-    asked: DampingAsked,
+    asked: DampingQuery,
     missing: list[Missing],
 ) -> DampingCorner:
     root = f"setup.{END[name]}.{name}"
@@ -171,7 +171,7 @@ def _frequencies(
     return finite(float(ride)), finite(float(hop))
 
 
-def _shock(page: Document, root: str, damper: Shock | None, asked: DampingAsked) -> ShockAnswer:
+def _shock(page: Document, root: str, damper: Shock | None, asked: DampingQuery) -> ShockAnswer:
     told = ShockAnswer()
     push = gas_push(page, root)
     if push is not None:

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from studbook.wire.answers import Adjustment, Missing
-from studbook.wire.searches import Inventory, Joint, StudTaken, Terms
+from studbook.wire.searches import Inventory, Joint, SearchTerms, StudTaken
 from studbook_service.engine.search import Choice
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.adjusters import MOST_PIECES, Place
@@ -78,7 +78,7 @@ class Kit:
         return [*told, *(each.text for each in adjustments)], adjustments
 
 
-def kit(front: FrontEnd, name: str, terms: Terms, *, travels: int, inventory: Inventory | None = None) -> Kit:
+def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, inventory: Inventory | None = None) -> Kit:
     """Lay out what can be tried at a corner.
 
     Args:
@@ -168,7 +168,7 @@ def _longer(length: float | None, fitted: float | None) -> float:
     return 0.0 if length is None or fitted is None else length - fitted
 
 
-def _amounts(front: FrontEnd, name: str, terms: Terms) -> list[tuple[Array, int]]:
+def _amounts(front: FrontEnd, name: str, terms: SearchTerms) -> list[tuple[Array, int]]:
     """Give each adjuster's options as amounts of the four settings, (4, options), and how many parts one changes."""
     page, adjusters = front.page, front.adjusters[name]
 

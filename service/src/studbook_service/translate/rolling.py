@@ -5,7 +5,7 @@ from typing import Final, Literal
 from msgspec import UNSET, UnsetType
 
 from studbook.wire.answers import Missing
-from studbook.wire.damping import DampingAsked, GearAnswer, StaggerAnswer
+from studbook.wire.damping import DampingQuery, GearAnswer, StaggerAnswer
 from studbook_service.engine import gears as gearing
 from studbook_service.engine import tires
 from studbook_service.translate.document import Document
@@ -17,7 +17,7 @@ SAME_RATIO = 0.005
 
 
 def stagger(
-    page: Document, end: Literal["front", "rear"], asked: DampingAsked, missing: list[Missing]
+    page: Document, end: Literal["front", "rear"], asked: DampingQuery, missing: list[Missing]
 ) -> StaggerAnswer | UnsetType:
     """Tell an axle's stagger by its rollouts, the turn it rolls round, and what the turn asked about needs.
 
@@ -57,7 +57,7 @@ def sink(page: Document, root: str) -> float | UnsetType:
     return rounded(tires.static_tire_deflection(rollout_in=rollout, loaded_radius_in=radius))
 
 
-def gears(page: Document, asked: DampingAsked, missing: list[Missing]) -> GearAnswer | UnsetType:
+def gears(page: Document, asked: DampingQuery, missing: list[Missing]) -> GearAnswer | UnsetType:
     """Tell the final drive, and road speed against engine speed where the rear tires' rollouts are known."""
     root = "setup.drivetrain"
     ring, spur, entered = (page.get(f"{root}.{leaf}_ratio") for leaf in ("ring_pinion", "spur", "final_drive"))

@@ -6,10 +6,10 @@ from typing import Literal, NamedTuple
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change, apply
+from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.answers import Missing
-from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityAsked
+from studbook.wire.around_scales import Sensitivity, SensitivityAnswer, SensitivityQuery
 from studbook.wire.attitude import AttitudeAnswer
 from studbook.wire.entries import Edit
 from studbook.wire.scales import OnScales, WheelInches
@@ -50,7 +50,7 @@ class Step(NamedTuple):
         return f"{self.where} {self.kind}: {self.what}"
 
 
-def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: SensitivityAsked) -> SensitivityAnswer:
+def sensitivity_answer(tree: Tree, *, origins: Mapping[str, Tree], asked: SensitivityQuery) -> SensitivityAnswer:
     """Put one step after the other on a car and each time back on the scales.
 
     Args:
@@ -111,7 +111,7 @@ def _row(
 ) -> Sensitivity:
     page = car.whole.page
     edits = {path: round(page.get(path) + by, 6) for path, by in step.moves.items()}
-    after: Tree = canonical(apply([Change(steps(path), after=value) for path, value in edits.items()], tree))
+    after: Tree = canonical(apply([FieldChange(steps(path), after=value) for path, value in edits.items()], tree))
     new = car_on_its_wheels(after, origins=origins)
     found = told(rescaled_by(car.whole, new.whole, car.loads_lb), car.loads_lb, new.whole.page)
     row = Sensitivity(
@@ -142,7 +142,7 @@ def _align(row: Sensitivity, before: AttitudeAnswer, after: AttitudeAnswer) -> N
         setattr(row, f"{name}_toe_in", rounded(there - then))
 
 
-def _steps(page: Document, asked: SensitivityAsked) -> Iterator[Step]:
+def _steps(page: Document, asked: SensitivityQuery) -> Iterator[Step]:
     for name in WHEELS:
         yield _perch(page, name, asked.perch_turns)
     for corner in CORNERS:

@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
-from studbook.wire.damping import DampingAsked
+from studbook.wire.damping import DampingQuery
 from studbook.wire.figures import SubjectEffect, compare
 from studbook.wire.joints import WheelForces
 from studbook_service.translate.attitude import attitude_answer
@@ -32,7 +32,7 @@ SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], Answered]]] = 
     "loads": lambda tree, origins: loads_answer(tree, origins=origins, sheet=False),
     "attitude": lambda tree, origins: attitude_answer(tree, origins=origins),
     "joints": lambda tree, origins: joints_answer(tree, origins=origins, asked=WheelForces()),
-    "damping": lambda tree, origins: damping_answer(tree, origins=origins, asked=DampingAsked()),
+    "damping": lambda tree, origins: damping_answer(tree, origins=origins, asked=DampingQuery()),
 }
 """By name, what answers about a document; the second argument is where its alignment readings were entered.
 

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.fields import leaf_change
-from studbook.wire.work import ChangeOnCard, Job, WorkAsked, WorkCard
+from studbook.wire.work import ChangeOnCard, Job, WorkCard, WorkRequest
 from studbook_service.translate.document import checked
 from studbook_service.work import cautions
 from studbook_service.work.changed import Difference, difference
@@ -28,7 +28,7 @@ def work_card(
     before: Tree,
     after: Tree,
     *,
-    asked: WorkAsked,
+    asked: WorkRequest,
     back: bool = False,
     stock: Stock = nothing_known,
     nodes: int = NODES,
@@ -53,7 +53,7 @@ def work_card(
 
     Example:
         >>> one, other = ({"setup": {"brakes": {"front_share_percent": share}}} for share in (58, 60))
-        >>> work_card(one, other, asked=WorkAsked()).headline
+        >>> work_card(one, other, asked=WorkRequest()).headline
         ['1 job, 2 people: 1 minute, and no order is shorter.', 'With the wheels on: brake-bias.']
     """
     refuse_unfit(asked)
@@ -92,7 +92,7 @@ def work_card(
     return card
 
 
-def _undone(back: Difference, there: Difference, asked: WorkAsked) -> tuple[Difference, list[str]]:
+def _undone(back: Difference, there: Difference, asked: WorkRequest) -> tuple[Difference, list[str]]:
     """Keep of the way back what undoes a job that was done; name the jobs of the way there that nobody needs now."""
     kept = replace(back, items=[item for item in back.items if item.id in asked.done])
     wanted = {item.id for item in with_checks(kept.items)} | set(asked.done)

@@ -8,14 +8,14 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change, diff, same
+from studbook.history.changes import FieldChange, diff, same
 from studbook.history.leaves import at, steps
 from studbook.wire.fields import field as schema_field
 from studbook_service.translate.words import CORNER
 from studbook_service.work.items import FRONT, WHEELS, Item
 from studbook_service.work.touched import FOLLOWS, FROM_NOTHING, RESET, Touched, touched
 
-Touches = dict[tuple[str, str], list[Change]]
+Touches = dict[tuple[str, str], list[FieldChange]]
 Sides = tuple[Tree, Tree]
 
 NOTHING: Final[tuple[str, ...]] = ()
@@ -72,8 +72,8 @@ class Difference:
     """
 
     items: list[Item] = field(default_factory=list)
-    recorded: list[Change] = field(default_factory=list)
-    by_hand: list[Change] = field(default_factory=list)
+    recorded: list[FieldChange] = field(default_factory=list)
+    by_hand: list[FieldChange] = field(default_factory=list)
 
 
 def difference(before: Tree, after: Tree, *, back: bool = False) -> Difference:
@@ -114,14 +114,14 @@ def difference(before: Tree, after: Tree, *, back: bool = False) -> Difference:
     return found
 
 
-def _only_recorded(change: Change, what: Touched) -> bool:
+def _only_recorded(change: FieldChange, what: Touched) -> bool:
     """Say whether a field of the schema was recorded for the first time, or is not recorded any more."""
     both = change.before is not UNSET and change.after is not UNSET
     amount = what.leaf in FROM_NOTHING or what.thing == "ballast"
     return not both and not amount and schema_field(change.path) is not None
 
 
-def _another_part(leaf: str, change: Change, *, back: bool) -> bool:
+def _another_part(leaf: str, change: FieldChange, *, back: bool) -> bool:
     older, newer = (change.after, change.before) if back else (change.before, change.after)
     return leaf in RESET and newer == 0 and isinstance(older, int | float) and older > 0
 
@@ -139,7 +139,7 @@ def _joined(touches: Touches) -> Touches:
 
 def _items(touches: Touches, before: Tree, after: Tree, *, back: bool) -> list[Item]:
     items: list[Item] = []
-    together: dict[str, list[tuple[str, list[Change]]]] = defaultdict(list)
+    together: dict[str, list[tuple[str, list[FieldChange]]]] = defaultdict(list)
     for (thing, where), leaves in touches.items():
         match thing:
             case "pressure" | "rollout" | "clicks" | "ballast":
@@ -157,11 +157,11 @@ def _items(touches: Touches, before: Tree, after: Tree, *, back: bool) -> list[I
     return items + [_together(thing, parts, before, after) for thing, parts in together.items()]
 
 
-def _of_car(id_: str, kind: str, place: str, change: str, leaves: Sequence[Change], *, where: str = "") -> Item:
+def _of_car(id_: str, kind: str, place: str, change: str, leaves: Sequence[FieldChange], *, where: str = "") -> Item:
     return Item(id=id_, kind=kind, where=where, places=frozenset({place}), change=change, leaves=tuple(leaves))
 
 
-def _at_corner(thing: str, where: str, leaves: Sequence[Change], before: Tree, after: Tree, *, back: bool) -> Item:
+def _at_corner(thing: str, where: str, leaves: Sequence[FieldChange], before: Tree, after: Tree, *, back: bool) -> Item:
     front = where in FRONT
     root = ("setup", "front" if front else "rear", where)
     sides = (at(before, root) or {}, at(after, root) or {})
@@ -196,7 +196,7 @@ def _tire_job(thing: str, sides: Sides, *, back: bool) -> str:
     return "wheel_swap" if at(sides[1], steps("wheel.part")) is None else "tire_mount"
 
 
-def _rod(name: str, leaves: Sequence[Change], before: Tree, after: Tree) -> Item:
+def _rod(name: str, leaves: Sequence[FieldChange], before: Tree, after: Tree) -> Item:
     """Tell a rod by what it is said to be, else by how it lies: across the car it is a lateral bar."""
     rod: Tree = {}
     for tree in (before, after):
@@ -219,7 +219,7 @@ def _lies_across(chassis: Any, carrier: Any, *, otherwise: bool) -> bool:
     return bool(abs(chassis[1] - carrier[1]) > abs(chassis[0] - carrier[0]))
 
 
-def _together(thing: str, parts: Sequence[tuple[str, list[Change]]], before: Tree, after: Tree) -> Item:
+def _together(thing: str, parts: Sequence[tuple[str, list[FieldChange]]], before: Tree, after: Tree) -> Item:
     """Make one job of what is done in one round of the car."""
     leaves = tuple(change for _, found in parts for change in found)
     wheels = tuple(where for where, _ in parts)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.work import Job, WorkAsked, WorkCard
+from studbook.wire.work import Job, WorkCard, WorkRequest
 from studbook_service.work.items import Item
 from studbook_service.work.words import ASSUMED_AXIS, axis_assumed
 
@@ -24,7 +24,7 @@ def headline(card: WorkCard) -> list[str]:
     ]
 
 
-def assumptions(card: WorkCard, items: Sequence[Item], after: Tree, asked: WorkAsked) -> list[str]:
+def assumptions(card: WorkCard, items: Sequence[Item], after: Tree, asked: WorkRequest) -> list[str]:
     """List what the card takes for granted, what concerns a sign first."""
     own = sorted({job.kind for job in card.jobs if job.own_figures})
     return [

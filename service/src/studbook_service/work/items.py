@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook_service.work.jobs import KINDS
 from studbook_service.work.kinds import Kind
 
@@ -34,7 +34,7 @@ class Item:
     where: str
     places: frozenset[str]
     change: str = ""
-    leaves: tuple[Change, ...] = ()
+    leaves: tuple[FieldChange, ...] = ()
     brings: tuple[str, ...] = ()
     because: tuple[str, ...] = ()
     times: int = 1

@@ -75,8 +75,8 @@ def parts_needed(item: Item, after: Tree, *, stock: Stock, price_usd: float | No
         price_usd: the team's own for this kind of job, where the book of parts has none.
 
     Example:
-        >>> from studbook.history.changes import Change
-        >>> leaf = Change(("setup", "rear", "rr", "spring", "part"), before="200 x 14", after="225 x 14")
+        >>> from studbook.history.changes import FieldChange
+        >>> leaf = FieldChange(("setup", "rear", "rr", "spring", "part"), before="200 x 14", after="225 x 14")
         >>> spring = Item(id="spring-rr", kind="spring_rear", where="RR", places=frozenset({"rr"}), leaves=(leaf,))
         >>> after = {"setup": {"rear": {"rr": {"spring": {"part": "225 x 14", "rate_lb_per_in": 225}}}}}
         >>> parts_needed(spring, after, stock=nothing_known, price_usd=None)[0].about

@@ -9,7 +9,7 @@ from typing import Final
 from msgspec import UNSET
 
 from studbook.wire.shop import JobTimes
-from studbook.wire.work import WorkAsked
+from studbook.wire.work import WorkRequest
 from studbook_service.work.bounds import Problem, members
 from studbook_service.work.choosing import choose
 from studbook_service.work.items import Item
@@ -78,7 +78,7 @@ class Planner:
         changes: by id the jobs that go together, in the order of the card.
     """
 
-    def __init__(self, items: Sequence[Item], asked: WorkAsked, *, nodes: int) -> None:
+    def __init__(self, items: Sequence[Item], asked: WorkRequest, *, nodes: int) -> None:
         """Take the jobs that change something.
 
         Args:

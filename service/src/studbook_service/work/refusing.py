@@ -8,7 +8,7 @@ from msgspec import UNSET
 from studbook.wire.fields import misfit
 from studbook.wire.problem import FieldFault
 from studbook.wire.shop import JobTimes
-from studbook.wire.work import WorkAsked
+from studbook.wire.work import WorkRequest
 from studbook_service.work.items import WHEELS
 from studbook_service.work.jobs import KINDS
 
@@ -26,7 +26,7 @@ class AskedUnfitError(Exception):
         super().__init__(self.faults[0].detail)
 
 
-def refuse_unfit(asked: WorkAsked) -> None:
+def refuse_unfit(asked: WorkRequest) -> None:
     """Refuse nonsense: no crew, negative minutes, a job or corner that there is not.
 
     Raises:
@@ -34,7 +34,7 @@ def refuse_unfit(asked: WorkAsked) -> None:
 
     Example:
         >>> try:
-        ...     refuse_unfit(WorkAsked(crew=0))
+        ...     refuse_unfit(WorkRequest(crew=0))
         ... except AskedUnfitError as error:
         ...     print(error)
         crew: 0 is below the least accepted, 1
@@ -43,7 +43,7 @@ def refuse_unfit(asked: WorkAsked) -> None:
         raise AskedUnfitError(faults)
 
 
-def refuse_unknown_wishes(asked: WorkAsked, known: Collection[str]) -> None:
+def refuse_unknown_wishes(asked: WorkRequest, known: Collection[str]) -> None:
     """Refuse a wish for what is not on the card.
 
     Args:
@@ -58,10 +58,10 @@ def refuse_unknown_wishes(asked: WorkAsked, known: Collection[str]) -> None:
         raise AskedUnfitError(found)
 
 
-def _faults(asked: WorkAsked) -> Iterator[FieldFault]:
+def _faults(asked: WorkRequest) -> Iterator[FieldFault]:
     numbers: list[tuple[type, str, str, object]] = [
-        (WorkAsked, "crew", "crew", asked.crew),
-        (WorkAsked, "minutes", "minutes", asked.minutes),
+        (WorkRequest, "crew", "crew", asked.crew),
+        (WorkRequest, "minutes", "minutes", asked.minutes),
     ]
     for kind, own in asked.own.items():
         if fault := _unknown("own", kind, KINDS, "no kind of job"):

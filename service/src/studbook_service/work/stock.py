@@ -8,8 +8,8 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
-from studbook.wire.parts import Place
-from studbook.wire.shelf import PartState, Shelf
+from studbook.wire.part_states import PartState, PartStates
+from studbook.wire.parts import PartPlace
 from studbook.wire.work import PartNeeded
 from studbook_service.night.fit import SPARE, misfit, tag_of, unfit
 from studbook_service.work.parts import Found, Spot, Stock
@@ -26,7 +26,7 @@ SIZES: Final = {
 """By kind of part: fields of what is fitted, and of a part in the book, that must agree where both are recorded."""
 
 
-def stock_of(shelf: Shelf, car: str) -> Stock:
+def stock_of(shelf: PartStates, car: str) -> Stock:
     """Look parts up on a shelf; of several that would do, one in the trailer, else one on the shelf.
 
     A part that is on a car is found by its tag only. What is not fit to go on a car is passed over, and so is a stud
@@ -37,7 +37,8 @@ def stock_of(shelf: Shelf, car: str) -> Stock:
         car: the one that they are wanted for.
 
     Example:
-        >>> stock_of(Shelf(items=[]), "7")(PartNeeded(kind="stud", name="s-041"), {}, Spot("rf", "upper_stud")) is None
+        >>> stud = PartNeeded(kind="stud", name="s-041")
+        >>> stock_of(PartStates(items=[]), "7")(stud, {}, Spot("rf", "upper_stud")) is None
         True
     """
     usable = [part for part in shelf.items if not unfit(part)]
@@ -91,7 +92,7 @@ def _told(part: PartState, *, fitted: bool) -> Found:
     )
 
 
-def _words(place: Place) -> Iterator[str]:
+def _words(place: PartPlace) -> Iterator[str]:
     for value in (place.where, place.car, place.corner, place.slot):
         if isinstance(value, str):
             yield value.replace("_", " ")

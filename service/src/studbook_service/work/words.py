@@ -7,7 +7,7 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import at, steps
 from studbook.wire.fields import unit_of
 from studbook.wire.work import PartNeeded
@@ -34,7 +34,7 @@ def todo(item: Item, after: Tree) -> list[str]:
         after: the document that it leads to.
 
     Example:
-        >>> leaf = Change(("setup", "brakes", "front_share_percent"), before=58, after=60)
+        >>> leaf = FieldChange(("setup", "brakes", "front_share_percent"), before=58, after=60)
         >>> todo(Item(id="brake-bias", kind="brake_bias", where="", places=frozenset(), leaves=(leaf,)), {})
         ['front share 58 -> 60 percent']
     """
@@ -99,7 +99,7 @@ def _axis(survey: Tree, arm: str) -> Any:
     return [sign * (end - start) for start, end in zip(lower, upper, strict=True)]
 
 
-def _line(item: Item, change: Change, after: Tree) -> str:
+def _line(item: Item, change: FieldChange, after: Tree) -> str:
     what = touched(change.path)
     grown = _grown(change)
     corner = CORNER.get(what.where, "")
@@ -120,7 +120,7 @@ def _line(item: Item, change: Change, after: Tree) -> str:
     return f"{what.where.replace('_', ' ')}: {told}" if told and what.thing == "ballast" else told
 
 
-def _plain(change: Change) -> str:
+def _plain(change: FieldChange) -> str:
     """Say a field's old and new value."""
     unit = unit_of(change.path)
     leaf = touched(change.path).leaf.removesuffix(f"_{unit}")
@@ -149,7 +149,7 @@ def _said(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def _grown(change: Change) -> float | None:
+def _grown(change: FieldChange) -> float | None:
     """Give by how much a number grew; absent counts as none of it."""
     sides = [0.0 if side is UNSET else side for side in (change.before, change.after)]
     if any(isinstance(side, bool) or not isinstance(side, int | float) for side in sides):
@@ -157,7 +157,7 @@ def _grown(change: Change) -> float | None:
     return float(sides[1] - sides[0])
 
 
-def _perch(change: Change, grown: float, after: Tree) -> str:
+def _perch(change: FieldChange, grown: float, after: Tree) -> str:
     way = "in (tighten, raises)" if grown > 0 else "out (loosen, lowers)"
     pitch = at(after, (*change.path[:-1], "in_per_turn"))
     count = f"{abs(grown):.3f} in along the spring"
@@ -168,14 +168,14 @@ def _perch(change: Change, grown: float, after: Tree) -> str:
     return f"{count} {way}{shows}"
 
 
-def _rod(change: Change, grown: float, after: Tree) -> str:
+def _rod(change: FieldChange, grown: float, after: Tree) -> str:
     way = "longer" if grown > 0 else "shorter"
     per_turn = at(after, (*change.path[:-1], "moves_per_turn_in"))
     count = f", {turns(grown / per_turn)}" if per_turn else ""
     return f"{abs(grown):.3f} in {way}{count}"
 
 
-def _shim(change: Change, grown: float, after: Tree) -> str:
+def _shim(change: FieldChange, grown: float, after: Tree) -> str:
     verb = "add" if grown > 0 else "take out"
     out = at(after, (*change.path[:-1], "adding_moves_pivot"))
     moves = ""

@@ -13,14 +13,14 @@ from studbook.wire.setup.car import (
     Track,
     Wheelbase,
 )
-from studbook.wire.setup.common import Basis, Heights, Name, Part, Text, When
+from studbook.wire.setup.common import Basis, FieldGroup, Heights, Name, Text, When
 from studbook.wire.setup.front import Front, SurveyedFront
 from studbook.wire.setup.measured import Measured
 from studbook.wire.setup.rear import Rear, SurveyedRear
 from studbook.wire.units import Opt
 
 
-class Survey(Part):
+class Survey(FieldGroup):
     """Where everything was, and what was fitted, when the hard points were measured; only a new survey changes it."""
 
     date: Opt[When] = UNSET
@@ -33,7 +33,7 @@ class Survey(Part):
     rear: Opt[SurveyedRear] = UNSET
 
 
-class Fitted(Part):
+class Fitted(FieldGroup):
     """What is on the car."""
 
     front: Opt[Front] = UNSET
@@ -48,7 +48,7 @@ class Fitted(Part):
     surface: Opt[Name] = UNSET
 
 
-class Setup(Part):
+class Setup(FieldGroup):
     """A car's setup as one document. Every field is optional; a computation says which fields it lacks.
 
     Example:

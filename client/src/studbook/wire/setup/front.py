@@ -4,11 +4,11 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Alignment, Direction, Name, Part, Point, Shift, Sizes
+from studbook.wire.setup.common import Alignment, Direction, FieldGroup, Name, Point, Shift, Sizes
 from studbook.wire.setup.joints import Housing, Stud, SurveyedHousing, SurveyedStud
 from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
 from studbook.wire.setup.wheels import LoadedRadius, Tire, Wheel
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 ShimThickness = Annotated[float, within("in", 0, 3, "total thickness at this pivot", usual=(0, 1))]
 SpacerThickness = Annotated[float, within("in", 0, 2, "total spacers under the outer tie-rod end")]
@@ -16,7 +16,7 @@ RodLength = Annotated[float, within("in", 8, 24, "center to center")]
 ArmLength = Annotated[float, within("in", 5, 20, "adjustable arm, pivot shaft to ball center")]
 
 
-class HardPoints(Part):
+class HardPoints(FieldGroup):
     """Centers of the joints of one front corner, all at one survey."""
 
     upper_front_in: Opt[Point] = UNSET
@@ -30,7 +30,7 @@ class HardPoints(Part):
     wheel_center_in: Opt[Point] = UNSET
 
 
-class Shims(Part):
+class Shims(FieldGroup):
     """Shims at the two upper inner pivots."""
 
     front_in: Opt[ShimThickness] = UNSET
@@ -40,11 +40,13 @@ class Shims(Part):
 class FittedShims(Shims):
     """Shims as fitted, which way they move the pivot, and the sizes at hand."""
 
-    adding_moves_pivot: Opt[Annotated[Literal["inboard", "outboard"], said("depends on how the shaft is held")]] = UNSET
+    adding_moves_pivot: Opt[Annotated[Literal["inboard", "outboard"], means("depends on how the shaft is held")]] = (
+        UNSET
+    )
     sizes_in: Opt[Sizes] = UNSET
 
 
-class SurveyedTieRod(Part):
+class SurveyedTieRod(FieldGroup):
     """The tie rod at the survey."""
 
     length_in: Opt[RodLength] = UNSET
@@ -52,7 +54,7 @@ class SurveyedTieRod(Part):
     outer_axis: Opt[Direction] = UNSET
 
 
-class TieRod(Part):
+class TieRod(FieldGroup):
     """The tie rod as fitted; `outer_axis` of the survey says which way a spacer moves its outer end."""
 
     length_in: Opt[RodLength] = UNSET
@@ -68,13 +70,13 @@ class TieRod(Part):
     spacer_sizes_in: Opt[Sizes] = UNSET
 
 
-class SurveyedArm(Part):
+class SurveyedArm(FieldGroup):
     """An adjustable arm at the survey."""
 
     length_in: Opt[ArmLength] = UNSET
 
 
-class Arm(Part):
+class Arm(FieldGroup):
     """An adjustable arm as fitted."""
 
     length_in: Opt[ArmLength] = UNSET
@@ -82,7 +84,7 @@ class Arm(Part):
     part: Opt[Name] = UNSET
 
 
-class MovedPivots(Part):
+class MovedPivots(FieldGroup):
     """Chassis pivots moved from where they were surveyed: slugs, slots, plates, a rack raised."""
 
     upper_front_in: Opt[Shift] = UNSET
@@ -92,28 +94,28 @@ class MovedPivots(Part):
     tie_inner_in: Opt[Shift] = UNSET
 
 
-class Adjusters(Part):
+class Adjusters(FieldGroup):
     """By what each setting of this corner is put right."""
 
     camber: Opt[
         Annotated[
             Literal["upper_shims", "upper_slots", "upper_slugs", "upper_arm_thread", "lower_slots"],
-            said("what camber is set by; upper shims unless said"),
+            means("what camber is set by; upper shims unless said"),
         ]
     ] = UNSET
     caster: Opt[
         Annotated[
             Literal["upper_shims", "upper_slots", "upper_slugs", "lower_slots"],
-            said("what caster is set by, unequally front and rear; upper shims unless said"),
+            means("what caster is set by, unequally front and rear; upper shims unless said"),
         ]
     ] = UNSET
     bump_steer: Opt[
-        Annotated[Literal["outer_spacer", "tie_inner_height"], said("outer tie-rod spacers unless said")]
+        Annotated[Literal["outer_spacer", "tie_inner_height"], means("outer tie-rod spacers unless said")]
     ] = UNSET
     slug_sizes_in: Opt[Sizes] = UNSET
 
 
-class SurveyedCorner(Part):
+class SurveyedCorner(FieldGroup):
     """One front corner as it stood at the survey; only a new survey changes it."""
 
     points: Opt[HardPoints] = UNSET
@@ -133,7 +135,7 @@ class SurveyedCorner(Part):
     shock: Opt[Mounts] = UNSET
 
 
-class FrontCorner(Part):
+class FrontCorner(FieldGroup):
     """One front corner as fitted."""
 
     upper_stud: Opt[Stud] = UNSET
@@ -156,16 +158,16 @@ class FrontCorner(Part):
     unsprung_lb: Opt[Annotated[float, within("lb", 40, 130)]] = UNSET
 
 
-class SurveyedSteering(Part):
+class SurveyedSteering(FieldGroup):
     """How the inner tie-rod ends are carried; for a center link, its arms as points at the survey."""
 
     kind: Opt[
         Annotated[
             Literal["rack", "center_link", "drag_link"],
-            said("a drag link is kept in the book; its steer curves are not modeled"),
+            means("a drag link is kept in the book; its steer curves are not modeled"),
         ]
     ] = UNSET
-    ahead_of_axle: Opt[Annotated[bool, said("tie rods ahead of the axle")]] = UNSET
+    ahead_of_axle: Opt[Annotated[bool, means("tie rods ahead of the axle")]] = UNSET
     pitman_pivot_in: Opt[Point] = UNSET
     pitman_axis: Opt[Direction] = UNSET
     pitman_end_in: Opt[Point] = UNSET
@@ -174,7 +176,7 @@ class SurveyedSteering(Part):
     idler_end_in: Opt[Point] = UNSET
 
 
-class Steering(Part):
+class Steering(FieldGroup):
     """Steering as fitted."""
 
     half_travel_in: Opt[Annotated[float, within("in", 0.5, 5, "rack or link, center to stop")]] = UNSET
@@ -182,7 +184,7 @@ class Steering(Part):
     part: Opt[Name] = UNSET
 
 
-class SurveyedFront(Part):
+class SurveyedFront(FieldGroup):
     """Both front corners and the steering at the survey."""
 
     lf: Opt[SurveyedCorner] = UNSET
@@ -190,7 +192,7 @@ class SurveyedFront(Part):
     steering: Opt[SurveyedSteering] = UNSET
 
 
-class Front(Part):
+class Front(FieldGroup):
     """The front as fitted."""
 
     lf: Opt[FrontCorner] = UNSET

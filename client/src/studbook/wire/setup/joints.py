@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Direction, Name, Part, Point, When
-from studbook.wire.units import Opt, said, within
+from studbook.wire.setup.common import Direction, FieldGroup, Name, Point, When
+from studbook.wire.units import Opt, means, within
 
 Length = Annotated[
     float, within("in", 0.6, 3, "ball center to the large end of the seat's taper, not a catalog length")
@@ -18,40 +18,41 @@ BallOffset = Annotated[
 Section = tuple[Annotated[float, within("in", 0.2, 1.6)], Annotated[float, within("in", 0.05, 3)]]
 
 
-class SurveyedStud(Part):
+class SurveyedStud(FieldGroup):
     """The stud that was fitted when the hard points were measured."""
 
     length_in: Opt[Length] = UNSET
     axis: Opt[Direction] = UNSET
     axis_points_in: Opt[
         Annotated[
-            tuple[Point, Point], said("two points on a straight rod in the taper: seat first, then ball", unit="in")
+            tuple[Point, Point],
+            means("two points on a straight rod in the taper: seat first, then ball", unit="in"),
         ]
     ] = UNSET
     ball_is: Opt[
         Annotated[
-            Literal["outside", "inside"], said("where the arm holds the ball: outside the bosses, or between them")
+            Literal["outside", "inside"], means("where the arm holds the ball: outside the bosses, or between them")
         ]
     ] = UNSET
 
 
-class SurveyedHousing(Part):
+class SurveyedHousing(FieldGroup):
     """The joint housing that was fitted when the hard points were measured."""
 
     ball_offset_in: Opt[BallOffset] = UNSET
     axis: Opt[Direction] = UNSET
 
 
-class Material(Part):
+class Material(FieldGroup):
     """Strength data; never defaulted, since tables for one alloy differ by a quarter."""
 
     yield_psi: Opt[Annotated[float, within("psi", 20_000, 350_000, "yield strength")]] = UNSET
-    source: Opt[Annotated[str, said("who says so", most=400)]] = UNSET
+    source: Opt[Annotated[str, means("who says so", most=400)]] = UNSET
     section_in: Opt[Annotated[float, within("in", 0.1, 6, "section size the figure is for")]] = UNSET
     hardness: Opt[Name] = UNSET
 
 
-class Stud(Part):
+class Stud(FieldGroup):
     """A stud as fitted."""
 
     length_in: Opt[Length] = UNSET
@@ -60,7 +61,7 @@ class Stud(Part):
     sections_in: Opt[
         Annotated[
             list[Section],
-            said(
+            means(
                 "pairs of diameter and distance from the ball's center of other round sections: neck, undercut, groove",
                 unit="in",
                 most=8,
@@ -72,7 +73,7 @@ class Stud(Part):
     taper_included_deg: Opt[Annotated[float, within("deg", 4, 16)]] = UNSET
     thread: Opt[Name] = UNSET
     nut_torque_ft_lb: Opt[Annotated[float, within("ft_lb", 25, 120, "by the part maker's instruction")]] = UNSET
-    lock: Opt[Annotated[str, said("cotter pin, locking nut, wire", most=200)]] = UNSET
+    lock: Opt[Annotated[str, means("cotter pin, locking nut, wire", most=200)]] = UNSET
     nights: Opt[Annotated[int, within("count", 0, 1000, "race nights on this stud")]] = UNSET
     preload_target_in_lb: Opt[
         Annotated[float, within("in_lb", 0, 300, "breakaway torque the joint is set to", usual=(0, 60))]
@@ -82,29 +83,29 @@ class Stud(Part):
     part: Opt[Name] = UNSET
 
 
-class Housing(Part):
+class Housing(FieldGroup):
     """A joint housing as fitted in its arm."""
 
     ball_offset_in: Opt[BallOffset] = UNSET
     axis: Opt[Direction] = UNSET
     mount: Opt[
-        Annotated[Literal["screwed", "pressed", "bolted"], said("a pressed housing is no job between races")]
+        Annotated[Literal["screwed", "pressed", "bolted"], means("a pressed housing is no job between races")]
     ] = UNSET
     engaged_in: Opt[Annotated[float, within("in", 0, 3, "thread engaged, or depth pressed")]] = UNSET
     part: Opt[Name] = UNSET
 
 
-class JointReading(Part):
+class JointReading(FieldGroup):
     """Torque and play of one joint, as read."""
 
     at: Opt[When] = UNSET
     by: Opt[Name] = UNSET
     breakaway_in_lb: Opt[Annotated[float, within("in_lb", 0, 300, "to start from rest", usual=(0, 60))]] = UNSET
     running_in_lb: Opt[Annotated[float, within("in_lb", 0, 300, "to keep turning", usual=(0, 60))]] = UNSET
-    turned_about: Opt[Annotated[Literal["stud_axis", "swung"], said("turned about the stud, or swung across it")]] = (
+    turned_about: Opt[Annotated[Literal["stud_axis", "swung"], means("turned about the stud, or swung across it")]] = (
         UNSET
     )
-    measured_on: Opt[Annotated[Literal["bench", "car"], said("loose in the vise, or drawn into the taper")]] = UNSET
+    measured_on: Opt[Annotated[Literal["bench", "car"], means("loose in the vise, or drawn into the taper")]] = UNSET
     after_turns: Opt[Annotated[int, within("count", 0, 100, "turns to settle before reading")]] = UNSET
     temperature_deg_f: Opt[Annotated[float, within("deg_f", -20, 350)]] = UNSET
     pull_lb: Opt[Annotated[float, within("lb", 0, 60, "pull scale reading, when read that way")]] = UNSET

@@ -5,9 +5,9 @@ from typing import Annotated, Literal
 from msgspec import UNSET
 
 from studbook.wire.setup.car import Track, Wheelbase
-from studbook.wire.setup.common import Alignment, Basis, Heights, Name, Part, Text, When
+from studbook.wire.setup.common import Alignment, Basis, FieldGroup, Heights, Name, Text, When
 from studbook.wire.setup.joints import JointReading
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 CornerLoad = Annotated[float, within("lb", 150, 1500)]
 BumpRow = tuple[
@@ -17,7 +17,7 @@ BumpRow = tuple[
 ]
 
 
-class Scales(Part):
+class Scales(FieldGroup):
     """Corner weights."""
 
     at: Opt[When] = UNSET
@@ -30,14 +30,14 @@ class Scales(Part):
 AxleLoad = Annotated[float, within("lb", 400, 2500)]
 
 
-class RaisedWeighing(Part):
+class RaisedWeighing(FieldGroup):
     """A weighing with one axle raised and the suspension locked, from which the height of the weight follows."""
 
     at: Opt[When] = UNSET
-    raised: Opt[Annotated[Literal["front", "rear"], said("the axle that was raised")]] = UNSET
-    raised_level_lb: Opt[Annotated[AxleLoad, said("that axle, weighed level")]] = UNSET
-    ground_level_lb: Opt[Annotated[AxleLoad, said("the other axle, weighed level")]] = UNSET
-    raised_tilted_lb: Opt[Annotated[AxleLoad, said("the raised axle, weighed while raised")]] = UNSET
+    raised: Opt[Annotated[Literal["front", "rear"], means("the axle that was raised")]] = UNSET
+    raised_level_lb: Opt[Annotated[AxleLoad, means("that axle, weighed level")]] = UNSET
+    ground_level_lb: Opt[Annotated[AxleLoad, means("the other axle, weighed level")]] = UNSET
+    raised_tilted_lb: Opt[Annotated[AxleLoad, means("the raised axle, weighed while raised")]] = UNSET
     tilt_deg: Opt[Annotated[float, within("deg", 2, 30, "of the chassis from its level stand")]] = UNSET
     rise_in: Opt[Annotated[float, within("in", 4, 50, "of that axle's center, where the angle was not read")]] = UNSET
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20, "standard error of each weight")]] = UNSET
@@ -52,7 +52,7 @@ class AlignmentReading(Alignment):
     by: Opt[Name] = UNSET
 
 
-class BumpSheet(Part):
+class BumpSheet(FieldGroup):
     """Dial readings of toe and camber over travel."""
 
     at: Opt[When] = UNSET
@@ -60,12 +60,12 @@ class BumpSheet(Part):
     travel_toe_camber: Opt[
         Annotated[
             list[BumpRow],
-            said("rows of wheel travel in, toe in over the plate (+ in), camber deg; from ride height", most=64),
+            means("rows of wheel travel in, toe in over the plate (+ in), camber deg; from ride height", most=64),
         ]
     ] = UNSET
 
 
-class MeasuredFrontCorner(Part):
+class MeasuredFrontCorner(FieldGroup):
     """Readings at one front corner; a torque of an inner pivot is of the whole arm about its pivots."""
 
     alignment: Opt[AlignmentReading] = UNSET
@@ -80,7 +80,7 @@ class MeasuredFrontCorner(Part):
     pressure_hot_psi: Opt[Annotated[float, within("psi", 4, 60)]] = UNSET
 
 
-class MeasuredRearCorner(Part):
+class MeasuredRearCorner(FieldGroup):
     """Readings at one rear corner."""
 
     lead_in: Opt[Annotated[float, within("in", -2, 3, "+ forward of square")]] = UNSET
@@ -89,14 +89,14 @@ class MeasuredRearCorner(Part):
     pressure_hot_psi: Opt[Annotated[float, within("psi", 4, 60)]] = UNSET
 
 
-class MeasuredFront(Part):
+class MeasuredFront(FieldGroup):
     """Readings at the front."""
 
     lf: Opt[MeasuredFrontCorner] = UNSET
     rf: Opt[MeasuredFrontCorner] = UNSET
 
 
-class MeasuredRear(Part):
+class MeasuredRear(FieldGroup):
     """Readings at the rear."""
 
     lr: Opt[MeasuredRearCorner] = UNSET
@@ -104,27 +104,27 @@ class MeasuredRear(Part):
     pinion_deg: Opt[Annotated[float, within("deg", -15, 15)]] = UNSET
 
 
-class Stagger(Part):
+class Stagger(FieldGroup):
     """Rollout right minus left."""
 
     front_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
     rear_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
 
 
-class Run(Part):
+class Run(FieldGroup):
     """What a run left behind."""
 
     fuel_burned_lb: Opt[Annotated[float, within("lb", 0, 270)]] = UNSET
     stagger_hot_front_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
     stagger_hot_rear_in: Opt[Annotated[float, within("in", -2, 8)]] = UNSET
-    lap_times_s: Opt[Annotated[list[Annotated[float, within("s", 5, 300)]], said("lap by lap", unit="s", most=500)]] = (
-        UNSET
-    )
-    groove: Opt[Annotated[str, said("where on the track", most=200)]] = UNSET
-    yaw_feel: Opt[Annotated[str, said("tight, loose; entry, middle, exit", most=400)]] = UNSET
+    lap_times_s: Opt[
+        Annotated[list[Annotated[float, within("s", 5, 300)]], means("lap by lap", unit="s", most=500)]
+    ] = UNSET
+    groove: Opt[Annotated[str, means("where on the track", most=200)]] = UNSET
+    yaw_feel: Opt[Annotated[str, means("tight, loose; entry, middle, exit", most=400)]] = UNSET
 
 
-class Measured(Part):
+class Measured(FieldGroup):
     """All readings of this revision."""
 
     at: Opt[When] = UNSET

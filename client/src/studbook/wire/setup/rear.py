@@ -4,17 +4,17 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Name, Part, Point
+from studbook.wire.setup.common import FieldGroup, Name, Point
 from studbook.wire.setup.springing import Bar, BumpStop, DroopLimit, Mounts, Shock, Spring
 from studbook.wire.setup.wheels import LoadedRadius, Tire, Wheel
-from studbook.wire.units import Opt, said, within
+from studbook.wire.units import Opt, means, within
 
 Carrier = Annotated[
-    Literal["axle", "birdcage_left", "birdcage_right"], said("the body that the rod's rear end is bolted to")
+    Literal["axle", "birdcage_left", "birdcage_right"], means("the body that the rod's rear end is bolted to")
 ]
 
 
-class SurveyedRod(Part):
+class SurveyedRod(FieldGroup):
     """A locating rod's two ends at the survey."""
 
     chassis_in: Opt[Point] = UNSET
@@ -25,7 +25,7 @@ class SurveyedRod(Part):
     )
 
 
-class Rod(Part):
+class Rod(FieldGroup):
     """A locating rod as fitted: trailing link, lateral bar or torque link."""
 
     chassis_hole: Opt[Name] = UNSET
@@ -38,7 +38,7 @@ class Rod(Part):
     kind: Opt[
         Annotated[
             Literal["rigid", "pull", "lift_arm", "leaf", "truck_arm"],
-            said("a leaf or truck arm is kept in the book and not modeled"),
+            means("a leaf or truck arm is kept in the book and not modeled"),
         ]
     ] = UNSET
     spring_rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 200, 4000, "spring or rubber in the link")]] = UNSET
@@ -46,7 +46,7 @@ class Rod(Part):
     chain_in: Opt[Annotated[float, within("in", 0, 12, "slack of its limit chain")]] = UNSET
 
 
-class SurveyedRearCorner(Part):
+class SurveyedRearCorner(FieldGroup):
     """One rear wheel at the survey."""
 
     wheel_center_in: Opt[Point] = UNSET
@@ -57,7 +57,7 @@ class SurveyedRearCorner(Part):
     shock: Opt[Mounts] = UNSET
 
 
-class SurveyedRear(Part):
+class SurveyedRear(FieldGroup):
     """The rear axle and its rods, by name, at the survey."""
 
     lr: Opt[SurveyedRearCorner] = UNSET
@@ -65,7 +65,7 @@ class SurveyedRear(Part):
     rods: Opt[dict[str, SurveyedRod]] = UNSET
 
 
-class RearCorner(Part):
+class RearCorner(FieldGroup):
     """One rear corner as fitted."""
 
     spring: Opt[Spring] = UNSET
@@ -80,18 +80,18 @@ class RearCorner(Part):
     unsprung_lb: Opt[Annotated[float, within("lb", 70, 220, "this side's half of the axle")]] = UNSET
 
 
-class RearAxle(Part):
+class RearAxle(FieldGroup):
     """The axle itself."""
 
     pinion_deg: Opt[Annotated[float, within("deg", -15, 15, "+ nose up, relative to the chassis")]] = UNSET
-    drive: Opt[Annotated[Literal["spool", "locker", "open", "limited_slip"], said("how the wheels are tied")]] = UNSET
+    drive: Opt[Annotated[Literal["spool", "locker", "open", "limited_slip"], means("how the wheels are tied")]] = UNSET
     camber_left_deg: Opt[Annotated[float, within("deg", -3, 3)]] = UNSET
     camber_right_deg: Opt[Annotated[float, within("deg", -3, 3)]] = UNSET
     toe_left_deg: Opt[Annotated[float, within("deg", -1.5, 1.5)]] = UNSET
     toe_right_deg: Opt[Annotated[float, within("deg", -1.5, 1.5)]] = UNSET
 
 
-class Rear(Part):
+class Rear(FieldGroup):
     """The rear as fitted."""
 
     lr: Opt[RearCorner] = UNSET

@@ -4,16 +4,16 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Name, Part, Point, Text, When
-from studbook.wire.units import Opt, said, within
+from studbook.wire.setup.common import FieldGroup, Name, Point, Text, When
+from studbook.wire.units import Opt, means, within
 
 SitsOn = Annotated[
     Literal["lower_arm", "upper_arm", "spindle", "axle", "birdcage"],
-    said("the body that carries the moving end"),
+    means("the body that carries the moving end"),
 ]
 
 
-class Mounts(Part):
+class Mounts(FieldGroup):
     """Where a spring or shock is held, at the survey."""
 
     chassis_in: Opt[Point] = UNSET
@@ -21,28 +21,28 @@ class Mounts(Part):
     sits_on: Opt[SitsOn] = UNSET
 
 
-class Perch(Part):
+class Perch(FieldGroup):
     """The adjustable seat of a spring; its position is the thread that shows, turns are only ever a change."""
 
     thread_showing_in: Opt[Annotated[float, within("in", 0, 8)]] = UNSET
     in_per_turn: Opt[Annotated[float, within("in_per_turn", 0.04, 0.125, "thread pitch, along the spring")]] = UNSET
 
 
-class SecondSpring(Part):
+class SecondSpring(FieldGroup):
     """A stacked, helper or tender spring in series with the main one."""
 
     rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 5, 1500)]] = UNSET
     stop_gap_in: Opt[Annotated[float, within("in", 0, 8, "travel until it is bypassed")]] = UNSET
 
 
-class Spring(Part):
+class Spring(FieldGroup):
     """A spring as fitted."""
 
     rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 75, 1500)]] = UNSET
     free_length_in: Opt[Annotated[float, within("in", 3, 26)]] = UNSET
     installed_length_in: Opt[Annotated[float, within("in", 3, 26)]] = UNSET
     coil_bind_in: Opt[Annotated[float, within("in", 1.5, 20, "length at which the coils touch")]] = UNSET
-    kind: Opt[Annotated[Literal["coil_over", "big", "leaf", "torsion"], said("how it is built in")]] = UNSET
+    kind: Opt[Annotated[Literal["coil_over", "big", "leaf", "torsion"], means("how it is built in")]] = UNSET
     rubber_count: Opt[Annotated[int, within("count", 0, 4)]] = UNSET
     rubber_rate_lb_per_in: Opt[Annotated[float, within("lb_per_in", 0, 150, "added by each rubber")]] = UNSET
     second: Opt[SecondSpring] = UNSET
@@ -52,11 +52,11 @@ class Spring(Part):
 
 DeflectionCurve = Annotated[
     list[tuple[Annotated[float, within("in", 0, 6)], Annotated[float, within("lb", 0, 5000)]]],
-    said("pairs of in and lb, in growing", most=64),
+    means("pairs of in and lb, in growing", most=64),
 ]
 
 
-class BumpStop(Part):
+class BumpStop(FieldGroup):
     """A bump stop or bump spring."""
 
     gap_in: Opt[Annotated[float, within("in", 0, 6, "wheel still free, at the stop")]] = UNSET
@@ -65,10 +65,10 @@ class BumpStop(Part):
     part: Opt[Name] = UNSET
 
 
-class DroopLimit(Part):
+class DroopLimit(FieldGroup):
     """What stops the wheel from hanging lower."""
 
-    kind: Opt[Annotated[Literal["chain", "strap", "shock"], said("a shock should not be the limit")]] = UNSET
+    kind: Opt[Annotated[Literal["chain", "strap", "shock"], means("a shock should not be the limit")]] = UNSET
     travel_in: Opt[Annotated[float, within("in", 0.5, 10, "wheel droop from ride height")]] = UNSET
 
 
@@ -77,13 +77,13 @@ SpeedForce = tuple[
     Annotated[float, within("lb", -2000, 2000)],
 ]
 ForceCurve = Annotated[
-    list[SpeedForce], said("pairs of shaft speed in/s and force lb, speed growing from 0.1", most=64)
+    list[SpeedForce], means("pairs of shaft speed in/s and force lb, speed growing from 0.1", most=64)
 ]
 ShimDisc = tuple[Annotated[float, within("in", 0.3, 2.5)], Annotated[float, within("in", 0.002, 0.1)]]
-Stack = Annotated[list[ShimDisc], said("pairs of diameter and thickness in, piston side first", most=64, unit="in")]
+Stack = Annotated[list[ShimDisc], means("pairs of diameter and thickness in, piston side first", most=64, unit="in")]
 
 
-class Damping(Part):
+class Damping(FieldGroup):
     """One direction of a shock's valving."""
 
     clicks: Opt[Annotated[int, within("count", 0, 60)]] = UNSET
@@ -92,16 +92,16 @@ class Damping(Part):
     curve_in_per_s_lb: Opt[ForceCurve] = UNSET
 
 
-class Shock(Part):
+class Shock(FieldGroup):
     """A shock as fitted."""
 
     compression: Opt[Damping] = UNSET
     rebound: Opt[Damping] = UNSET
     clicks_counted_from: Opt[
-        Annotated[Literal["full_stiff", "full_soft"], said("a click count without it means nothing")]
+        Annotated[Literal["full_stiff", "full_soft"], means("a click count without it means nothing")]
     ] = UNSET
     gas_psi: Opt[Annotated[float, within("psi", 0, 300)]] = UNSET
-    gas_force_in_curve: Opt[Annotated[bool, said("whether the curve still holds the gas force")]] = UNSET
+    gas_force_in_curve: Opt[Annotated[bool, means("whether the curve still holds the gas force")]] = UNSET
     rod_diameter_in: Opt[Annotated[float, within("in", 0.4, 0.75)]] = UNSET
     extended_length_in: Opt[Annotated[float, within("in", 8, 30)]] = UNSET
     compressed_length_in: Opt[Annotated[float, within("in", 6, 25)]] = UNSET
@@ -114,7 +114,7 @@ class Shock(Part):
     notes: Opt[Text] = UNSET
 
 
-class Bar(Part):
+class Bar(FieldGroup):
     """An anti-roll bar: round bar or tube with two arms."""
 
     outer_diameter_in: Opt[Annotated[float, within("in", 0.5, 2.5)]] = UNSET
@@ -131,10 +131,10 @@ class Bar(Part):
     preload_side: Opt[
         Annotated[
             Literal["left", "right"],
-            said(
+            means(
                 "the link it is put in at: left lifts the left wheel and presses the right, as roll in a left turn does"
             ),
         ]
     ] = UNSET
     slack_in: Opt[Annotated[float, within("in", 0, 6, "free travel before it works")]] = UNSET
-    hooked: Opt[Annotated[bool, said("linked, as raced")]] = UNSET
+    hooked: Opt[Annotated[bool, means("linked, as raced")]] = UNSET

@@ -4,13 +4,13 @@ from typing import Annotated
 
 from msgspec import UNSET
 
-from studbook.wire.setup.common import Name, Part, Text
+from studbook.wire.setup.common import FieldGroup, Name, Text
 from studbook.wire.units import Opt, within
 
 LoadedRadius = Annotated[float, within("in", 9, 18, "wheel center to ground, in the wheel's plane, car at rest")]
 
 
-class Wheel(Part):
+class Wheel(FieldGroup):
     """A wheel as fitted."""
 
     width_in: Opt[Annotated[float, within("in", 6, 16)]] = UNSET
@@ -21,7 +21,7 @@ class Wheel(Part):
     part: Opt[Name] = UNSET
 
 
-class Tire(Part):
+class Tire(FieldGroup):
     """A tire as fitted."""
 
     loaded_radius_in: Opt[LoadedRadius] = UNSET

@@ -61,7 +61,7 @@ _CODES: Final[tuple[tuple[type[Exception], int], ...]] = (
 
 
 class CommandFailedError(Exception):
-    """A command cannot go on; its text is what the user is told.
+    """A command cannot go on; its text is for the user.
 
     Args:
         text: one line for each thing that is wrong.
@@ -73,11 +73,11 @@ class CommandFailedError(Exception):
         self.code = code
 
 
-def ending(error: BaseException) -> int:
-    """Tell the user what went wrong and give the exit code; an error that nobody foresaw is raised again.
+def exit_code(error: BaseException) -> int:
+    """Print what went wrong and give the exit code; an unforeseen error is raised again.
 
     Example:
-        >>> ending(CommandFailedError("no such file", code=2))
+        >>> exit_code(CommandFailedError("no such file", code=2))
         2
     """
     if isinstance(error, KeyboardInterrupt):
@@ -87,31 +87,31 @@ def ending(error: BaseException) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
     if isinstance(error, CommandFailedError):
-        tell(str(error))
+        print_error(str(error))
         return error.code
     code = next((code for kind, code in _CODES if isinstance(error, kind)), None)
     if code is None:
         raise error
-    tell("\n".join(told(error)))
+    print_error("\n".join(error_lines(error)))
     return code
 
 
-def told(error: BaseException) -> list[str]:
+def error_lines(error: BaseException) -> list[str]:
     """Say an error in lines: one, or one for each bad field.
 
     Example:
-        >>> told(ValueError("no"))
+        >>> error_lines(ValueError("no"))
         ['no']
     """
     if isinstance(error, RefusedError) and len(error.faults) > 1:
-        asked = f" [request {error.request_id}]" if error.request_id else ""
-        what = f"{error.problem.detail or error.problem.title}{asked}"
+        request = f" [request {error.request_id}]" if error.request_id else ""
+        what = f"{error.problem.detail or error.problem.title}{request}"
         return [what, *(f"  {fault.detail}" for fault in error.faults)]
     if isinstance(error, OSError) and error.filename:
         return [f"{error.filename}: {error.strerror}"]
     return [str(error)]
 
 
-def tell(text: str) -> None:
+def print_error(text: str) -> None:
     """Write to standard error, headed by the program's name."""
     print(f"studbook: {text}", file=sys.stderr)

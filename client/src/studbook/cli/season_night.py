@@ -7,9 +7,9 @@ from typing import Any, Final
 from msgspec import UNSET
 
 from studbook.cli.environment import bold
-from studbook.cli.printing import leaf, measured, short, table, when, who, wrapped
+from studbook.cli.printing import leaf, short, table, when, who, with_unit, wrapped
 from studbook.wire.entries import LeafChange
-from studbook.wire.season import LogNote, Night, Ran, RevisionNote
+from studbook.wire.season import LogNote, Night, RevisionNote, SeasonOuting
 
 CHANGES_SHOWN: Final = 8
 """Fields of the setup listed of one outing; the rest is counted, and is in the JSON and the tables."""
@@ -26,12 +26,12 @@ def night_page(night: Night) -> Iterator[str]:
     rows = [
         (
             ran.run,
-            given(ran.track_state).replace("_", "-"),
-            given(ran.laps),
+            text_or_dash(ran.track_state).replace("_", "-"),
+            text_or_dash(ran.laps),
             _time(ran.best_s),
             _time(ran.median_s),
             f"{ran.start_place or '?'}-{ran.finish_place or '?'}" if ran.start_place or ran.finish_place else "",
-            given(ran.revision)[:12],
+            text_or_dash(ran.revision)[:12],
         )
         for ran in night.outings
     ]
@@ -43,18 +43,18 @@ def night_page(night: Night) -> Iterator[str]:
         yield from _beneath(ran, night.event)
 
 
-def given(value: Any) -> str:
+def text_or_dash(value: Any) -> str:
     """Show a value; a dash where there is none.
 
     Example:
-        >>> given(5), given(UNSET)
+        >>> text_or_dash(5), text_or_dash(UNSET)
         ('5', '-')
     """
     return str(value) if value is not UNSET and value is not None else "-"
 
 
-def _beneath(ran: Ran, event: str) -> Iterator[str]:
-    """Tell beneath an outing what was changed for it and why, what the driver said, and what came of it."""
+def _beneath(ran: SeasonOuting, event: str) -> Iterator[str]:
+    """List beneath an outing the changes, the notes, the driver's words and the result."""
     yield from _changed(ran, event)
     if ran.descent_detail:
         yield from wrapped(ran.descent_detail, indent="    ", first="  > ")
@@ -65,8 +65,8 @@ def _beneath(ran: Ran, event: str) -> Iterator[str]:
     if not ran.since and ran.note:
         yield from wrapped(f'"{ran.note}"', indent="    ")
     if ran.words:
-        said = [f"{name} {text}" for name in ("entry", "middle", "exit") if (text := getattr(ran.words, name))]
-        yield from wrapped(f"driver: {'; '.join(said)}", indent="    ") if said else ()
+        words = [f"{name} {text}" for name in ("entry", "middle", "exit") if (text := getattr(ran.words, name))]
+        yield from wrapped(f"driver: {'; '.join(words)}", indent="    ") if words else ()
     if ran.things and ran.against and ran.against.outing.startswith(f"{event}/"):
         beside = f"beside {_outing(ran.against.outing, event)}: {ran.against.detail}"
         yield from wrapped(beside, indent="    ", first="  = ")
@@ -76,7 +76,7 @@ def _beneath(ran: Ran, event: str) -> Iterator[str]:
         yield from wrapped(flag, indent="    ", first="  ! ")
 
 
-def _changed(ran: Ran, event: str) -> Iterator[str]:
+def _changed(ran: SeasonOuting, event: str) -> Iterator[str]:
     """List what was changed: the car first, its readings and notes counted."""
     if not ran.changes or not ran.since:
         return
@@ -84,8 +84,8 @@ def _changed(ran: Ran, event: str) -> Iterator[str]:
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
     for change in _foremost(of_setup):
-        said = f"{change.path}  {leaf(change.before)} -> {measured(change.after, change.unit or '')}"
-        yield "      " + short(said, 92)
+        text = f"{change.path}  {leaf(change.before)} -> {with_unit(change.after, change.unit or '')}"
+        yield "      " + short(text, 92)
     rest = [
         f"{many} {what}"
         for many, what in (
@@ -116,9 +116,9 @@ def _no_measure(change: LeafChange) -> bool:
 
 def _noted(each: RevisionNote) -> list[str]:
     from_ = f" [from {each.carried_from[:12]}]" if each.carried_from else ""
-    said = "[erased]" if each.erased else f'"{each.note}"' if each.note else "no note"
+    text = "[erased]" if each.erased else f'"{each.note}"' if each.note else "no note"
     return wrapped(
-        f"{when(each.at)[5:]} {each.revision[:12]} {who(each.author)}:{from_} {said}", indent="      ", first="    "
+        f"{when(each.at)[5:]} {each.revision[:12]} {who(each.author)}:{from_} {text}", indent="      ", first="    "
     )
 
 

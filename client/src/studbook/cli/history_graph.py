@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from studbook.wire.entries import Revision
 
 
-def lines(revisions: Sequence[Revision]) -> list[str]:
+def draw_graph(revisions: Sequence[Revision]) -> list[str]:
     """Draw a mark for each revision, its side's line up and down from there, and level strokes to other sides.
 
     Args:

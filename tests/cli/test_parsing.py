@@ -6,8 +6,8 @@ import pytest
 from msgspec import UNSET
 
 from studbook.cli import CommandFailedError
-from studbook.cli.assignments import describe, read_changes
-from studbook.history.changes import Change
+from studbook.cli.parsing import change_text, parse_changes
+from studbook.history.changes import FieldChange
 
 DOCUMENT: dict[str, Any] = {
     "notes": "tacky",
@@ -21,7 +21,7 @@ DOCUMENT: dict[str, Any] = {
 
 
 def read(*words: str, remove: tuple[str, ...] = (), allow_unknown: bool = False) -> list[tuple[str, Any]]:
-    changes = read_changes(words, remove=remove, document=DOCUMENT, allow_unknown=allow_unknown)
+    changes = parse_changes(words, remove=remove, document=DOCUMENT, allow_unknown=allow_unknown)
     return [(".".join(change.path), change.after) for change in changes]
 
 
@@ -90,4 +90,4 @@ def test_removing() -> None:
 
 
 def test_a_change_is_said_with_its_unit() -> None:
-    assert describe(Change(("setup", "cg", "height_in"), UNSET, 17)) == "setup.cg.height_in: - -> 17 in"
+    assert change_text(FieldChange(("setup", "cg", "height_in"), UNSET, 17)) == "setup.cg.height_in: - -> 17 in"

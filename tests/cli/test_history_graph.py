@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 
-from studbook.cli.lines import lines
+from studbook.cli.history_graph import draw_graph
 from studbook.wire.entries import Revision
 
 
@@ -12,7 +12,7 @@ def drawn(*entries: str) -> list[str]:
     told = [entry.partition(":") for entry in entries]
     common = {"kind": "sheet", "line": "car/7/sheet/baseline", "car": "7", "generation": 0, "author": {"id": "m1"}}
     common |= {"at": "2026-05-02T18:30:00Z", "received_at": "2026-05-02T18:30:00Z", "note": "", "content": ""}
-    return lines(
+    return draw_graph(
         [msgspec.convert({**common, "id": name, "parents": parents.split()}, Revision) for name, _, parents in told]
     )
 

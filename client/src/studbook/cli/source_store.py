@@ -2,7 +2,7 @@
 
 A source is its reader's own: nothing of it is in a book.
 
-They stand in `sources.json` in the user's configuration folder, which nobody else may read: a token is neither on a
+They are in `sources.json` in the user's configuration folder, which nobody else may read: a token is neither on a
 command line, where every process list shows it, nor in the shell's history.
 """
 
@@ -14,8 +14,8 @@ from typing import Final
 
 import msgspec
 
-from studbook.cli.endings import CommandFailedError
 from studbook.cli.environment import configuration
+from studbook.cli.exit_codes import CommandFailedError
 
 FILE: Final = "sources.json"
 
@@ -33,7 +33,7 @@ class Source:
     token: str = field(repr=False)
 
 
-def kept() -> dict[str, Source]:
+def load_sources() -> dict[str, Source]:
     """Give all sources by their names, in order.
 
     Raises:
@@ -49,20 +49,20 @@ def kept() -> dict[str, Source]:
     return dict(sorted(found.items()))
 
 
-def named(name: str) -> Source:
+def find_source(name: str) -> Source:
     """Give one source.
 
     Raises:
         CommandFailedError: there is none by that name.
     """
-    found = kept()
+    found = load_sources()
     if name not in found:
         known = f"; there are: {', '.join(found)}" if found else ""
         raise CommandFailedError(f"no source is called {name[:80]!r}{known}; studbook sources add NAME URL")
     return found[name]
 
 
-def keep(sources: dict[str, Source]) -> None:
+def save_sources(sources: dict[str, Source]) -> None:
     """Write the sources down, in place of what was there; the file is its owner's alone from the first byte on."""
     folder = configuration()
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)

@@ -5,8 +5,8 @@ from typing import Any
 
 from msgspec import UNSET
 
-from studbook.cli.endings import STALE, CommandFailedError
-from studbook.cli.printing import measured, short, table, when, who
+from studbook.cli.exit_codes import STALE, CommandFailedError
+from studbook.cli.printing import short, table, when, who, with_unit
 from studbook.formats.cells import NotThisError, from_cell
 from studbook.history.canonical import UnrecordableError, canonical
 from studbook.history.leaves import steps
@@ -14,7 +14,7 @@ from studbook.wire.entries import Conflict, ConflictSide, Revision, Sheet
 from studbook.wire.fields import field
 
 
-def sides(seen: Sheet) -> list[str]:
+def side_lines(seen: Sheet) -> list[str]:
     """List the tips of a split sheet, each under its letter."""
     rows = [
         (letter, tip.id[:12], when(tip.at), who(tip.author), short(tip.note, 50))
@@ -23,7 +23,7 @@ def sides(seen: Sheet) -> list[str]:
     return [f"{seen.car}/{seen.sheet} is split:", *table(("side", "revision", "when", "who", "note"), rows)]
 
 
-def choose(conflict: Conflict) -> Any:
+def prompt_choice(conflict: Conflict) -> Any:
     """Ask for the value of a field in conflict.
 
     Returns:
@@ -34,10 +34,10 @@ def choose(conflict: Conflict) -> Any:
     """
     letters = dict(zip(string.ascii_lowercase, conflict.sides, strict=False))
     unit = conflict.unit or ""
-    was = "the sides began with different values" if conflict.base_unknown else f"was {measured(conflict.base, unit)}"
+    was = "the sides began with different values" if conflict.base_unknown else f"was {with_unit(conflict.base, unit)}"
     print(f"\n{conflict.path}: {was}")
     for letter, side in letters.items():
-        print(f"  {letter}  {short(measured(side.value, unit), 50)}  {_set_by(side)}")
+        print(f"  {letter}  {short(with_unit(side.value, unit), 50)}  {_set_by(side)}")
     while True:
         try:
             answer = input(f"take {', '.join(letters)}, type a value, - leaves the field out, Enter stops: ").strip()

@@ -5,13 +5,16 @@ from typing import Final
 
 from msgspec import UNSET
 
-from studbook.cli.environment import bold
-from studbook.cli.numbers import change, fixed
-from studbook.cli.printing import points, table
-from studbook.wire.scales import OnScales, Weights
+from studbook.cli.number_format import change, fixed
+from studbook.cli.printing import bullets, side_by_side
+from studbook.wire.scales import OnScales, Weights, WheelInches
 
 WHEELS: Final = ("lf", "rf", "lr", "rr")
-SHARES: Final[Mapping[str, Callable[[Weights], str]]] = {
+FIGURES: Final[Mapping[str, Callable[[Weights], str]]] = {
+    "LF lb": lambda weights: fixed(weights.lf_lb, 0),
+    "RF lb": lambda weights: fixed(weights.rf_lb, 0),
+    "LR lb": lambda weights: fixed(weights.lr_lb, 0),
+    "RR lb": lambda weights: fixed(weights.rr_lb, 0),
     "total lb": lambda weights: fixed(weights.total_lb, 0),
     "left %": lambda weights: fixed(weights.left_percent, 1),
     "rear %": lambda weights: fixed(weights.rear_percent, 1),
@@ -22,13 +25,7 @@ SHARES: Final[Mapping[str, Callable[[Weights], str]]] = {
 
 def weights_table(title: str, columns: Mapping[str, Weights]) -> list[str]:
     """Set several weighings of a car side by side."""
-    rows = [
-        [f"{name.upper()} lb", *(fixed(getattr(weights, f"{name}_lb"), 0) for weights in columns.values())]
-        for name in WHEELS
-    ]
-    rows += [[name, *(cell(weights) for weights in columns.values())] for name, cell in SHARES.items()]
-    lines = table([title, *columns], rows, right=frozenset(range(1, len(columns) + 1)))
-    return [bold(lines[0]), *lines[1:]]
+    return side_by_side(title, columns, FIGURES)
 
 
 def on_scales(answer: OnScales) -> list[str]:
@@ -39,21 +36,21 @@ def on_scales(answer: OnScales) -> list[str]:
     if answer.read is not UNSET:
         columns["read after"] = answer.read
     page = weights_table("ON THE SCALES, nothing put right", columns)
-    page += [f"  chassis over the wheels: {by_wheel([getattr(answer.rise, f'{name}_in') for name in WHEELS])} in"]
+    page += [f"  chassis over the wheels: {by_wheel(answer.rise)} in"]
     if answer.ride_height is not UNSET:
-        page += [f"  ride heights: {by_wheel([getattr(answer.ride_height, f'{name}_in') for name in WHEELS])} in"]
-    page += points("What moves it", answer.causes) + points("Not judged", answer.left_out)
+        page += [f"  ride heights: {by_wheel(answer.ride_height)} in"]
+    page += bullets("What moves it", answer.causes) + bullets("Not judged", answer.left_out)
     return page + carrying(answer.engaged, answer.lifted)
 
 
-def by_wheel(values: Sequence[float]) -> str:
+def by_wheel(heights: WheelInches) -> str:
     """Write a change at each corner.
 
     Example:
-        >>> by_wheel([0.1, -0.2, 0, 0.3])
+        >>> by_wheel(WheelInches(lf_in=0.1, rf_in=-0.2, lr_in=0, rr_in=0.3))
         'LF +0.10, RF -0.20, LR 0.00, RR +0.30'
     """
-    return ", ".join(f"{name.upper()} {change(value, 2)}" for name, value in zip(WHEELS, values, strict=True))
+    return ", ".join(f"{name.upper()} {change(getattr(heights, f'{name}_in'), 2)}" for name in WHEELS)
 
 
 def carrying(engaged: Sequence[str], lifted: Sequence[str]) -> list[str]:

@@ -4,16 +4,16 @@ import io
 import json
 import os
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from studbook.cli.kept_sources import Source
+from cli.running import Run
 from studbook.cli.program import _app, _join
+from studbook.cli.source_store import Source
 
-Run = Callable[..., tuple[int, str, str]]
 TOKEN = "sbk_" + "Q" * 38
 SHARE = {"id": "s-1", "car": "7", "sheet": "baseline", "label": "Friends", "until": "2027-03-31T21:59:59Z"}
 

@@ -1,4 +1,4 @@
-"""Changes as people type them: `rf.upper_stud.length_in+=0.5`, `notes=tacky`, `--remove measured.run`."""
+"""Changes and readings as people type them: `rf.upper_stud.length_in+=0.5`, `notes=tacky`, `590,503,718,629`."""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -6,11 +6,14 @@ from typing import Any, Final
 
 from msgspec import UNSET
 
-from studbook.cli.endings import CommandFailedError
-from studbook.cli.printing import leaf, measured
+from studbook.blocking import Studbook
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.options import Trial
+from studbook.cli.printing import leaf, with_unit
+from studbook.core.pulled import Pulled
 from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
-from studbook.history.changes import Change
+from studbook.history.changes import FieldChange
 from studbook.history.leaves import Path, at, dotted, leaves, steps
 from studbook.wire.fields import ANY, Field, catalog, field, nearest, unit_of
 from studbook.wire.setup import Setup
@@ -19,9 +22,9 @@ _FORM: Final = re.compile(r"(?P<path>[a-z0-9_.-]*[a-z0-9_])(?P<how>\+=|-=|=)(?P<
 _NUMBERS: Final = re.compile(r"\s*-?[\d.]+(\s*,\s*-?[\d.]+)*\s*")
 
 
-def read_changes(
+def parse_changes(
     words: Iterable[str], *, remove: Sequence[str], document: Tree, allow_unknown: bool, of: type = Setup
-) -> list[Change]:
+) -> list[FieldChange]:
     """Read the changes of a command line.
 
     A path may be its last few steps where just one field ends so. Fields of the survey are named in full: they say
@@ -38,10 +41,10 @@ def read_changes(
         CommandFailedError: with every word that cannot be read.
 
     Example:
-        >>> read_changes(["cg.height_in=17.5"], remove=[], document={}, allow_unknown=False)[0].path
+        >>> parse_changes(["cg.height_in=17.5"], remove=[], document={}, allow_unknown=False)[0].path
         ('setup', 'cg', 'height_in')
     """
-    found: dict[Path, Change] = {}
+    found: dict[Path, FieldChange] = {}
     wrong = []
     for word, reading in [*((word, _assigned) for word in words), *((path, _removed) for path in remove)]:
         try:
@@ -57,39 +60,54 @@ def read_changes(
     return list(found.values())
 
 
-def as_edits(changes: Iterable[Change]) -> tuple[dict[str, Any], list[str]]:
+def as_edits(changes: Iterable[FieldChange]) -> tuple[dict[str, Any], list[str]]:
     """Give changes as a request has them: values by their paths, and the paths that are taken away.
 
     Example:
-        >>> as_edits([Change(("notes",), after="tacky"), Change(("own", "idea"), 3)])
+        >>> as_edits([FieldChange(("notes",), after="tacky"), FieldChange(("own", "idea"), 3)])
         ({'notes': 'tacky'}, ['own.idea'])
     """
     edits = {dotted(each.path): each.after for each in changes if each.after is not UNSET}
     return edits, [dotted(each.path) for each in changes if each.after is UNSET]
 
 
-def describe(change: Change, of: type = Setup) -> str:
+def trial_of(
+    book: Studbook, ref: str, words: Iterable[str], trial: Trial
+) -> tuple[Pulled, list[FieldChange], dict[str, Any]]:
+    """Pull a revision and read the changes to try on it.
+
+    Returns:
+        What was pulled, the changes, and the same as the client's methods take them.
+    """
+    pulled = book.pull(ref)
+    document, unknown = pulled.document(), trial.allow_unknown
+    changes = parse_changes(words, remove=trial.remove or [], document=document, allow_unknown=unknown)
+    edits, removed = as_edits(changes)
+    return pulled, changes, {"edits": edits, "remove": removed, "allow_unknown": unknown}
+
+
+def change_text(change: FieldChange, of: type = Setup) -> str:
     """Say a change with its full path.
 
     Example:
-        >>> describe(Change(("setup", "cg", "height_in"), 17, 17.5))
+        >>> change_text(FieldChange(("setup", "cg", "height_in"), 17, 17.5))
         'setup.cg.height_in: 17 -> 17.5 in'
     """
-    after = measured(change.after, unit_of(change.path, of))
+    after = with_unit(change.after, unit_of(change.path, of))
     return f"{dotted(change.path)}: {leaf(change.before)} -> {after}"
 
 
-def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001 - one of two readings called alike
+def _assigned(word: str, document: Tree, allow_unknown: bool, of: type) -> FieldChange:  # noqa: FBT001 - one of two readings called alike
     form = _FORM.fullmatch(word)
     if form is None:
         raise NotThisError("write path=value, path+=amount or path-=amount")
-    path = whole(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
+    path = full_path(steps(form["path"]), document, allow_unknown=allow_unknown, of=of)
     before = at(document, path)
     known = field(path, of)
     value = from_cell(_bracketed(form["value"], known), known, path)
     if form["how"] != "=":
         value = _moved(before, value if form["how"] == "+=" else -_number(value), path)
-    return Change(path, UNSET if before is None else before, canonical(value))
+    return FieldChange(path, UNSET if before is None else before, canonical(value))
 
 
 def _bracketed(text: str, known: Field | None) -> str:
@@ -97,12 +115,12 @@ def _bracketed(text: str, known: Field | None) -> str:
     return f"[{text}]" if kind_of(known) == "array" and _NUMBERS.fullmatch(text) else text
 
 
-def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> Change:  # noqa: FBT001, ARG001 - as above
-    path = whole(steps(word), document, allow_unknown=True, of=of)
+def _removed(word: str, document: Tree, allow_unknown: bool, of: type) -> FieldChange:  # noqa: FBT001, ARG001 - as above
+    path = full_path(steps(word), document, allow_unknown=True, of=of)
     before = at(document, path)
     if before is None or isinstance(before, dict):
         raise NotThisError(f"there is no field {dotted(path)} to remove")
-    return Change(path, before)
+    return FieldChange(path, before)
 
 
 def _moved(before: Any, amount: Any, path: Path) -> float:
@@ -117,14 +135,14 @@ def _number(value: Any) -> float:
     return value
 
 
-def whole(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) -> Path:
+def full_path(tail: Path, document: Tree, *, allow_unknown: bool, of: type = Setup) -> Path:
     """Find the one path that ends so.
 
     Raises:
         NotThisError: none does, or several do.
 
     Example:
-        >>> whole(("cg", "height_in"), {}, allow_unknown=False)
+        >>> full_path(("cg", "height_in"), {}, allow_unknown=False)
         ('setup', 'cg', 'height_in')
     """
     own = [path for path in leaves(document) if path[0] != "survey"]
@@ -151,3 +169,22 @@ def _filled(pattern: Path, tail: Path) -> Path | None:
         return None
     filled = (*pattern[:start], *tail)
     return filled if all(wanted in (ANY, got) for wanted, got in zip(pattern, filled, strict=True)) else None
+
+
+def parse_corner_weights(text: str) -> list[float]:
+    """Read LF, RF, LR, RR.
+
+    Raises:
+        CommandFailedError: they are not four numbers.
+
+    Example:
+        >>> parse_corner_weights("590,503,718,629.5")
+        [590.0, 503.0, 718.0, 629.5]
+    """
+    try:
+        pads = [float(pad) for pad in text.split(",")]
+    except ValueError:
+        pads = []
+    if len(pads) != 4:
+        raise CommandFailedError(f"{text[:80]!r} is no reading: write LF,RF,LR,RR such as 590,503,718,629")
+    return pads

@@ -4,32 +4,32 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from studbook.blocking import Studbook
-from studbook.cli import kept_sources
-from studbook.cli.endings import REFUSED, CommandFailedError
+from studbook.cli import source_store
 from studbook.cli.environment import open_book
+from studbook.cli.exit_codes import REFUSED, CommandFailedError
 from studbook.core.errors import TokenRefusedError
 from studbook.core.pulled import Pulled
 
 
-def split(ref: str) -> tuple[str | None, str]:
+def split_source(ref: str) -> tuple[str | None, str]:
     """Take the source's name off a reference.
 
     Example:
-        >>> split("friend:7/baseline~1"), split("7/baseline")
+        >>> split_source("friend:7/baseline~1"), split_source("7/baseline")
         (('friend', '7/baseline~1'), (None, '7/baseline'))
     """
     name, colon, rest = ref.partition(":")
     return (name, rest) if colon else (None, ref)
 
 
-def called(pulled: Pulled, source: str | None) -> str:
+def reference_to(pulled: Pulled, source: str | None) -> str:
     """Name the sheet that something was pulled from, as a reference."""
     sheet = f"{pulled.car}/{pulled.sheet}"
     return sheet if source is None else f"{source}:{sheet}"
 
 
 @contextmanager
-def opened(*refs: str) -> Iterator[tuple[Studbook, list[str]]]:
+def open_book_of(*refs: str) -> Iterator[tuple[Studbook, list[str]]]:
     """Open the book that some references are about.
 
     Yields:
@@ -38,27 +38,27 @@ def opened(*refs: str) -> Iterator[tuple[Studbook, list[str]]]:
     Raises:
         CommandFailedError: they are about several books, or the source is unknown or shows nothing any more.
     """
-    names = {split(ref)[0] for ref in refs}
+    names = {split_source(ref)[0] for ref in refs}
     if len(names) > 1:
         raise CommandFailedError(f"{' and '.join(refs)} are in different books: carry one over first")
     [name] = names
-    there = [split(ref)[1] for ref in refs]
+    there = [split_source(ref)[1] for ref in refs]
     if name is None:
         with open_book() as book:
             yield book, there
         return
-    with opened_source(name) as book:
+    with open_source(name) as book:
         yield book, there
 
 
 @contextmanager
-def opened_source(name: str) -> Iterator[Studbook]:
+def open_source(name: str) -> Iterator[Studbook]:
     """Open a source's book.
 
     Raises:
         CommandFailedError: it is unknown, or shows nothing any more.
     """
-    source = kept_sources.named(name)
+    source = source_store.find_source(name)
     try:
         with Studbook(source.url, source.token) as book:
             yield book

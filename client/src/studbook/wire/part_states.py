@@ -6,15 +6,14 @@ from typing import Annotated, Literal
 from msgspec import UNSET
 
 from studbook.wire.entries import Answer, Request, Slug
-from studbook.wire.parts import Basis, Part, PartKind, Place
-from studbook.wire.units import Opt, within
+from studbook.wire.parts import Basis, Part, PartKind, PartPlace
+from studbook.wire.units import Inches, Opt, within
 
 Count = Annotated[int, within("count", 0)]
 Torque = Annotated[float, within("in_lb")]
-Inches = Annotated[float, within("in")]
 
 
-class ShelfAsked(Request):
+class PartsQuery(Request):
     """Which parts; all, unless something is asked for."""
 
     part: Opt[Slug] = UNSET
@@ -72,7 +71,7 @@ class PartState(Answer):
 
     part: str
     document: Part
-    places: list[Place]
+    places: list[PartPlace]
     laps: Count = 0
     outings: Count = 0
     nights: Count = 0
@@ -101,7 +100,7 @@ class SplitRead(Answer):
     tips: list[str]
 
 
-class Shelf(Answer):
+class PartStates(Answer):
     """All parts, or those asked for.
 
     Attributes:
