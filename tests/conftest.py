@@ -22,7 +22,7 @@ from hypothesis import settings
 
 from studbook_service.embedded import Binaries, Cluster
 from studbook_service.embedded.binaries import candidates
-from studbook_service.store import Book, Founded, found_team, migrate, open_book
+from studbook_service.store import BookStore, Founded, found_team, migrate, open_book
 
 # A slow machine is no fault of a law. The checks of a commit repeat the same examples; `--hypothesis-profile=explore`
 # looks for new ones.
@@ -41,7 +41,19 @@ MOST_WORKERS = 4
 SERVING_ROLE = "studbook_serve"
 PASSWORD = "only-for-tests"  # noqa: S105 - of a role in a throw-away database
 TEMPLATE = "studbook_template"
-ON_EVERY_VERSION = {"effects", "erasing", "fence", "migrating", "peers", "plans", "push", "races", "reading", "sql"}
+ON_EVERY_VERSION = {
+    "effects",
+    "erasing",
+    "fence",
+    "migrating",
+    "peers",
+    "plans",
+    "push",
+    "races",
+    "reading",
+    "schema",
+    "sql",
+}
 _numbers = count(1)
 
 
@@ -255,7 +267,7 @@ def owner_dsn(database: Database) -> str:
 
 
 @pytest.fixture
-async def book(database: Database) -> AsyncIterator[Book]:
+async def book(database: Database) -> AsyncIterator[BookStore]:
     """The books in the test's database, as the service sees them."""
     book = await open_book(database.serving_dsn)
     yield book

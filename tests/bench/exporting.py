@@ -34,24 +34,24 @@ from studbook.formats.as_arrow import ParquetFile  # noqa: E402 - as above
 from studbook.wire.export import Tables  # noqa: E402 - as above
 from studbook_service.demo.scenario import base  # noqa: E402 - as above
 from studbook_service.embedded import OWNER, Cluster, find_binaries  # noqa: E402 - as above
-from studbook_service.store import Book, found_team, make_database, migrate, open_book  # noqa: E402 - as above
+from studbook_service.store import BookStore, found_team, make_database, migrate, open_book  # noqa: E402 - as above
 
 Row = tuple[str, str, str, str]
 REVISIONS = 4000
 COMPUTING_S, FILLING_S, LATENCIES = 30.0, 60.0, 200
 
 COPIED = """
-WITH untold AS (
+WITH missing AS (
     SELECT e.team_id, e.id, row_number() OVER (ORDER BY e.seq) - 1 AS place
       FROM studbook.entry e LEFT JOIN studbook.effect f USING (team_id, id)
      WHERE e.kind = 'sheet' AND cardinality(e.parents) > 0 AND f.id IS NULL
 ), computed AS (
-    SELECT f.engine, f.told, row_number() OVER (ORDER BY e.seq) - 1 AS place, count(*) OVER () AS many
+    SELECT f.engine, f.answer, row_number() OVER (ORDER BY e.seq) - 1 AS place, count(*) OVER () AS many
       FROM studbook.entry e JOIN studbook.effect f USING (team_id, id)
      WHERE e.line LIKE '%/race'
 )
-INSERT INTO studbook.effect (team_id, id, engine, told)
-SELECT u.team_id, u.id, c.engine, c.told FROM untold u JOIN computed c ON c.place = u.place % c.many
+INSERT INTO studbook.effect (team_id, id, engine, answer)
+SELECT m.team_id, m.id, c.engine, c.answer FROM missing m JOIN computed c ON c.place = m.place % c.many
 """
 """Keeps what was computed of the season's changes for all others too, in turn."""
 
@@ -111,7 +111,7 @@ def _running(folder: Path) -> Iterator[Cluster]:
         cluster.stop()
 
 
-async def _cursor(book: Book, team: UUID, seq: int) -> str:
+async def _cursor(book: BookStore, team: UUID, seq: int) -> str:
     chain = await book.peers.chain_at(team, seq)
     if chain is None:
         raise AssertionError("the book was not filled")

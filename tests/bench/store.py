@@ -20,10 +20,10 @@ import asyncpg
 
 from studbook_service.embedded import OWNER, Cluster, find_binaries
 from studbook_service.store import (
-    Book,
+    BookStore,
     Founded,
     NewEntry,
-    Pushed,
+    PushOutcome,
     StaleTips,
     found_team,
     make_database,
@@ -70,7 +70,7 @@ async def seconds(work: Callable[[], Awaitable[object]]) -> float:
     return perf_counter() - start
 
 
-async def pushing(book: Book, team: Founded, owner: asyncpg.Connection) -> Row:
+async def pushing(book: BookStore, team: Founded, owner: asyncpg.Connection) -> Row:
     """One pusher, 6 kB documents, against the same rows in a bare transaction."""
 
     async def ours() -> None:
@@ -100,10 +100,10 @@ async def pushing(book: Book, team: Founded, owner: asyncpg.Connection) -> Row:
     return ("push a 6 kB revision", f"{rate:,.0f}/s", f"{limit:,.0f}/s", f"{rate / limit:.2f} (reach 0.4)")
 
 
-async def racing(book: Book, team: Founded) -> Row:
+async def racing(book: BookStore, team: Founded) -> Row:
     """Many on one tip: exactly one wins each round, nothing is lost."""
 
-    async def attempt(new: NewEntry, tips: tuple[bytes, ...]) -> Pushed | None:
+    async def attempt(new: NewEntry, tips: tuple[bytes, ...]) -> PushOutcome | None:
         try:
             return await book.push(team.team, new, expected=tips)
         except StaleTips:
@@ -127,7 +127,7 @@ async def racing(book: Book, team: Founded) -> Row:
     return (f"{PUSHERS} pushers on one tip, {ROUNDS} rounds", f"{attempts:,.0f} tries/s", "one winner each", "held")
 
 
-async def paging(book: Book, team: Founded) -> Row:
+async def paging(book: BookStore, team: Founded) -> Row:
     """The last page of a long history against the first."""
     chain = [entry("page 0", line="pages", body=b"{}")]
     for number in range(1, PAGE * PAGES):
@@ -150,7 +150,7 @@ async def paging(book: Book, team: Founded) -> Row:
     )
 
 
-async def fenced(cluster: Cluster, book: Book, team: Founded, owner: asyncpg.Connection) -> list[Row]:
+async def fenced(cluster: Cluster, book: BookStore, team: Founded, owner: asyncpg.Connection) -> list[Row]:
     """Hot reads with row-level security against the same functions without, by turns, inside the server."""
     tip = (await book.tips(team.team, "line"))[0]
     reads = {

@@ -4,12 +4,12 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any, TypeVar
 
-from studbook_service.store import Book, open_book
+from studbook_service.store import BookStore, open_book
 
 T = TypeVar("T")
 
 
-def within(database: Any, work: Callable[[Book], Awaitable[T]]) -> T:
+def within(database: Any, work: Callable[[BookStore], Awaitable[T]]) -> T:
     """Do something with the book, as the service would."""
 
     async def opened() -> T:

@@ -13,7 +13,7 @@ from studbook_service.commands.erase import erase
 from studbook_service.exchange.book import ExchangedEntry
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.erasures import KIND
-from studbook_service.store import Book, Founded, said
+from studbook_service.store import BookStore, Founded, audit_event
 
 
 @pytest.fixture
@@ -40,7 +40,7 @@ def test_content_is_gone_and_all_else_stands(
     assert "cannot be undone" in out
     assert "2 erased" in out
 
-    async def found(book: Book) -> Any:
+    async def found(book: BookStore) -> Any:
         own = TeamBook(book, at_home.team)
         assert not (await verify(own)).faults
         return await own.since(0, most=10), await book.access.audit(at_home.team, after=0, limit=10)
@@ -50,7 +50,7 @@ def test_content_is_gone_and_all_else_stands(
     assert [each.entry.id for each in placed[:3]] == [each.id for each in made]
     erasure = placed[3].entry
     assert (erasure.header.kind, erasure.header.author, erasure.note) == (KIND, "owner", "Robin asked for it")
-    record = json.loads(rows[-1].said)
+    record = json.loads(rows[-1].event)
     assert (record["action"], record["actor"], record["subject"]) == (
         "entries.erase",
         "owner",
@@ -78,16 +78,16 @@ def test_a_name_is_gone_and_the_id_stays(
     erase(member=at_home.member, reason="Chris asked for it", database=database.owner_dsn)
     assert "Chris" in capsys.readouterr().out
 
-    async def found(book: Book) -> Any:
+    async def found(book: BookStore) -> Any:
         entry = await book.get(at_home.team, bytes.fromhex(made[0].id))
         return await book.access.members(at_home.team), entry, await book.access.audit(at_home.team, after=0, limit=9)
 
     [member], entry, rows = within(database, found)
     assert (member.name, member.erased, member.role) == ("", True, "chief")
     assert (entry.author, entry.author_name or "") == (at_home.member, "")
-    record = json.loads(rows[-1].said)
+    record = json.loads(rows[-1].event)
     assert (record["action"], record["subject"]) == ("member.erase", at_home.member)
-    assert "Chris " not in json.dumps([json.loads(row.said) for row in rows[:-1]])
+    assert "Chris " not in json.dumps([json.loads(row.event) for row in rows[:-1]])
 
 
 @pytest.mark.parametrize(
@@ -127,8 +127,8 @@ def test_an_erasure_is_not_erased(made: list[ExchangedEntry], database: Any, cap
 
 
 def test_it_is_done_at_home_alone(at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
-    recorded = said(actor="owner", action="home.set", subject="home")
-    within(database, lambda book: book.access.set_home(at_home.team, "shop", said=recorded))
+    recorded = audit_event(actor="owner", action="home.set", subject="home")
+    within(database, lambda book: book.access.set_home(at_home.team, "shop", audit=recorded))
     with pytest.raises(SystemExit):
         erase(entry=[made[0].id], reason="asked for", database=database.owner_dsn)
     assert "decided at shop" in capsys.readouterr().err

@@ -31,7 +31,7 @@ def added(peer: MemoryBook, *, join: bool = False) -> Any:
             await _add(read_settings(None, None), Address("shop", address.url, "sbk_x"), join=join)
         async with open_node(read_settings(None, None)) as node:
             rows = await node.books.access.audit(node.team, after=0, limit=100)
-            return await node.books.access.home(node.team), json.loads(rows[-1].said), await node.book.identity()
+            return await node.books.access.home(node.team), json.loads(rows[-1].event), await node.book.identity()
 
     return asyncio.run(adding())
 

@@ -8,20 +8,20 @@ import pytest
 
 from commands.opened import within
 from studbook_service.commands.recover import recover
-from studbook_service.store import Founded, Member, opaque_id, said, secret_hash
+from studbook_service.store import Founded, MemberRow, audit_event, opaque_id, secret_hash
 
 
 def records(database: Any, founded: Founded) -> list[Any]:
     """Give what was recorded of who may what."""
     rows = within(database, lambda book: book.access.audit(founded.team, after=0, limit=100))
-    return [json.loads(row.said) for row in rows]
+    return [json.loads(row.event) for row in rows]
 
 
 def join(database: Any, founded: Founded, name: str, role: str = "chief") -> str:
     """Add a member; gives the id."""
-    member = Member(opaque_id("m"), name, role)
-    recorded = said(actor=founded.member, action="member.add", subject=member.id, role=role)
-    within(database, lambda book: book.access.add_member(founded.team, member, said=recorded))
+    member = MemberRow(opaque_id("m"), name, role)
+    recorded = audit_event(actor=founded.member, action="member.add", subject=member.id, role=role)
+    within(database, lambda book: book.access.add_member(founded.team, member, audit=recorded))
     return member.id
 
 
@@ -100,8 +100,8 @@ def test_a_folder_without_a_book_stays_empty(capsys: Any, tmp_path: Path, monkey
 
 
 def test_away_from_home_it_opens_the_copy_here(at_home: Founded, database: Any, capsys: Any) -> None:
-    recorded = said(actor="owner", action="home.set", subject="home")
-    within(database, lambda book: book.access.set_home(at_home.team, "shop", said=recorded))
+    recorded = audit_event(actor="owner", action="home.set", subject="home")
+    within(database, lambda book: book.access.set_home(at_home.team, "shop", audit=recorded))
     recover("Chris", database=database.owner_dsn)
     bearer = within(database, lambda book: book.access.bearer(secret_hash(capsys.readouterr().out.strip())))
     assert bearer is not None

@@ -74,7 +74,7 @@ def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
         "car 12, rf: inspect the whole corner, sign",
         "[ ] RF inspect the whole corner after contact, sign",
         "+0.100 s per 2 count more",
-        "cannot be entered from noise",
+        "cannot be told from noise",
     ):
         assert wanted in " ".join(printed.split())
     assert max(map(len, printed.splitlines())) <= 120

@@ -17,7 +17,7 @@ from urllib.request import urlopen
 import asyncpg
 import pytest
 
-from studbook_service.store import Book, Founded, NewEntry, StoreUnavailable, found_team, open_book, secret_hash
+from studbook_service.store import BookStore, Founded, NewEntry, StoreUnavailable, found_team, open_book, secret_hash
 
 Start = Callable[..., Any]
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
@@ -32,7 +32,7 @@ def answers(url: str) -> bool:
         return True
 
 
-async def push_until_cut(book: Book, team: Founded, acknowledged: list[bytes], enough: asyncio.Event) -> None:
+async def push_until_cut(book: BookStore, team: Founded, acknowledged: list[bytes], enough: asyncio.Event) -> None:
     """Push one entry after another, noting each that was answered; say when there are 20."""
     tips: tuple[bytes, ...] = tuple(acknowledged[-1:])
     while True:
@@ -177,7 +177,7 @@ def test_a_database_of_ones_own(server: Any, start: Start, studbook: Run, tmp_pa
     assert (migrated.returncode, migrated.stderr) == (0, "")
     token = tmp_path / "first-token"
     assert stat.S_IMODE(token.stat().st_mode) == 0o600
-    assert "0001_teams.sql" in migrated.stdout
+    assert "0001_tables.sql" in migrated.stdout
     assert str(token.name) in migrated.stdout
     again = studbook("migrate", "--database", owner)
     assert again.stdout == "Nothing to do: the tables are up to date\n"

@@ -18,7 +18,7 @@ from studbook_service.exchange.erasures import erasure
 from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import member_names
-from studbook_service.store import found_team, open_book, said
+from studbook_service.store import audit_event, found_team, open_book
 
 ABSENT = "00" * 32
 
@@ -31,9 +31,11 @@ async def opened(kind: str, database: Any, home: str | None) -> AsyncIterator[Ex
         return
     founded = await found_team(database.owner_dsn, team_name="Studbook crew", chief_name="Chris")
     books = await open_book(database.serving_dsn, size=2)
-    await books.peers.set(founded.team, "shop", "https://shop.test", standing=msgspec.json.encode(new_peer_state(0)))
+    await books.peers.set(founded.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0)))
     if home is not None:
-        await books.access.set_home(founded.team, home, said=said(actor="owner", action="home.set", subject="home"))
+        await books.access.set_home(
+            founded.team, home, audit=audit_event(actor="owner", action="home.set", subject="home")
+        )
     yield TeamBook(books, founded.team)
     await books.close()
 

@@ -13,7 +13,7 @@ import pytest
 
 from export.season import Season, document, frames
 from studbook import Studbook
-from studbook_service.store import Book, Founded, found_team, open_book
+from studbook_service.store import BookStore, Founded, found_team, open_book
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Served:
     url: str
     team: Founded
     season: Season
-    book: Book
+    book: BookStore
 
     def open(self) -> Studbook:
         """Open the book as its chief."""

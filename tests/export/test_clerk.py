@@ -24,14 +24,23 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.export import export_table
 from studbook_service.actions.worker import IDLE_LOOK_S, QUIET_S, QUIET_WITHIN_S, Worker
 from studbook_service.app import create_app
-from studbook_service.store import Bearer, Book, Founded, StoreUnavailable, erase_entries, found_team, open_book, said
+from studbook_service.store import (
+    Bearer,
+    BookStore,
+    Founded,
+    StoreUnavailable,
+    audit_event,
+    erase_entries,
+    found_team,
+    open_book,
+)
 
 NOW = datetime(2026, 5, 2, tzinfo=UTC)
 LINE = "car/7/sheet/race"
 
 
 @pytest.fixture
-async def book(shared_database: Any) -> AsyncIterator[Book]:
+async def book(shared_database: Any) -> AsyncIterator[BookStore]:
     book = await open_book(shared_database.serving_dsn, size=3)
     yield book
     await book.close()
@@ -45,7 +54,7 @@ def worker() -> Any:
 
 
 @pytest.fixture
-async def working(book: Book, worker: Worker) -> AsyncIterator[Clerk]:
+async def working(book: BookStore, worker: Worker) -> AsyncIterator[Clerk]:
     """A clerk at work."""
     clerk = Clerk(book, worker)
     task = asyncio.create_task(clerk.keep_up())
@@ -56,7 +65,7 @@ async def working(book: Book, worker: Worker) -> AsyncIterator[Clerk]:
 
 
 @pytest.fixture
-def begun(shared_database: Any, book: Book) -> Callable[..., Awaitable[tuple[Founded, list[bytes]]]]:
+def begun(shared_database: Any, book: BookStore) -> Callable[..., Awaitable[tuple[Founded, list[bytes]]]]:
     """Found a team and record revisions, one on the other; give the ids of those with a parent, the oldest first."""
 
     async def begin(*trees: Any) -> tuple[Founded, list[bytes]]:
@@ -75,12 +84,12 @@ def notes(many: int) -> list[Any]:
     return [{"notes": f"round {number}"} for number in range(many)]
 
 
-async def kept(book: Book, team: Founded, ids: list[bytes]) -> dict[bytes, list[Row]]:
-    told = await book.effects.told(team.team, ids, engine=effects.ENGINE)
+async def kept(book: BookStore, team: Founded, ids: list[bytes]) -> dict[bytes, list[Row]]:
+    told = await book.effects.read(team.team, ids, engine=effects.ENGINE)
     return {id_: json.loads(rows)["rows"] for id_, rows in told.items()}
 
 
-async def filled(book: Book, team: Founded, ids: list[bytes]) -> dict[bytes, list[Row]]:
+async def filled(book: BookStore, team: Founded, ids: list[bytes]) -> dict[bytes, list[Row]]:
     """Wait until all is kept."""
     async with asyncio.timeout(30):
         while len(found := await kept(book, team, ids)) < len(ids):  # noqa: ASYNC110 - the book says, and it has no event
@@ -91,7 +100,7 @@ async def filled(book: Book, team: Founded, ids: list[bytes]) -> dict[bytes, lis
 class Order:
     """Keeps in which order things are kept."""
 
-    def __init__(self, book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    def __init__(self, book: BookStore, monkeypatch: pytest.MonkeyPatch) -> None:
         self.kept: list[tuple[Any, bytes]] = []
         keep = book.effects.keep
 
@@ -103,7 +112,7 @@ class Order:
 
 
 async def test_the_newest_is_computed_first_and_then_nothing_more(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch
+    book: BookStore, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     order = Order(book, monkeypatch)
     monkeypatch.setattr(clerks, "AT_ONCE", 2)
@@ -112,12 +121,12 @@ async def test_the_newest_is_computed_first_and_then_nothing_more(
     found = await filled(book, team, ids)
     assert [id_ for _, id_ in order.kept] == ids[::-1]
     assert all("needs" in row["missing"] for rows in found.values() for row in rows)
-    monkeypatch.setattr(book.effects, "untold", None)  # would fail if it went on looking
+    monkeypatch.setattr(book.effects, "missing", None)  # would fail if it went on looking
     await asyncio.sleep(0.05)
 
 
 async def test_what_is_recorded_meanwhile_comes_next(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch
+    book: BookStore, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     order = Order(book, monkeypatch)
     team, ids = await begun(*notes(5))
@@ -137,7 +146,7 @@ async def test_what_is_recorded_meanwhile_comes_next(
     assert [id_ for _, id_ in order.kept] == [ids[-1], late, *ids[-2::-1]]
 
 
-async def test_teams_take_turns(book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_teams_take_turns(book: BookStore, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     order = Order(book, monkeypatch)
     (one, many), (other, few) = await begun(*notes(9)), await begun(*notes(3))
     for team in (one, other):
@@ -148,7 +157,7 @@ async def test_teams_take_turns(book: Book, working: Clerk, begun: Any, monkeypa
 
 
 async def test_what_cannot_be_computed_is_kept_with_why_and_the_rest_goes_on(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    book: BookStore, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     team, ids = await begun(*notes(3))
     compute = effects.effects_between
@@ -168,7 +177,7 @@ async def test_what_cannot_be_computed_is_kept_with_why_and_the_rest_goes_on(
 
 
 async def test_a_database_that_is_away_is_waited_for(
-    book: Book, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    book: BookStore, working: Clerk, begun: Any, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     team, ids = await begun(*notes(3))
     keep, away = book.effects.keep, [StoreUnavailable("down"), OSError("not even that")]
@@ -241,7 +250,7 @@ async def test_idle_work_waits_for_a_quiet_moment_but_not_for_ever(
 
 
 async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
-    book: Book, begun: Any, shared_database: Any
+    book: BookStore, begun: Any, shared_database: Any
 ) -> None:
     """Erased between the reading and the keeping: nothing of it is kept, nor told."""
     weighed = {"measured": {"front": {"rf": {"alignment": {"camber_deg": -4.0}}}}}
@@ -257,8 +266,8 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
         nonlocal pieces
         pieces += 1
         if pieces == 5:
-            told = said(actor="owner", action="entries.erase", subject="entries", entries=[middle.hex()])
-            await erase_entries(shared_database.owner_dsn, team.team, erased.entries[0], said=told)
+            told = audit_event(actor="owner", action="entries.erase", subject="entries", entries=[middle.hex()])
+            await erase_entries(shared_database.owner_dsn, team.team, erased.entries[0], audit=told)
         return work()
 
     changes = effects.Changes(book)
@@ -268,7 +277,7 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
 
 
 async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
-    book: Book, begun: Any, shared_database: Any
+    book: BookStore, begun: Any, shared_database: Any
 ) -> None:
     """Erased between the list and its turn, whether it was read already or not: it is told once, and not kept."""
     team, [first, last] = await begun(*notes(3))
@@ -278,8 +287,10 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
 
     async def run(work: Callable[[], Any]) -> Any:
         if erased.entries:
-            told = said(actor="owner", action="entries.erase", subject="entries", entries=[first.hex(), last.hex()])
-            await erase_entries(shared_database.owner_dsn, team.team, erased.entries.pop(), said=told)
+            told = audit_event(
+                actor="owner", action="entries.erase", subject="entries", entries=[first.hex(), last.hex()]
+            )
+            await erase_entries(shared_database.owner_dsn, team.team, erased.entries.pop(), audit=told)
         return work()
 
     async with asyncio.timeout(30):
@@ -289,7 +300,7 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
     assert await kept(book, team, [first, last]) == {}
 
 
-async def exported(book: Book, team: Founded, worker: Worker, within_s: float) -> list[Row]:
+async def exported(book: BookStore, team: Founded, worker: Worker, within_s: float) -> list[Row]:
     desk = Desk(book=book, bearers=Bearers(book.access), worker=worker)
     bearer = Bearer(team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12)
     extract = await export_table(desk, bearer, "effects", ExportQuery(within_s=within_s))
@@ -297,7 +308,7 @@ async def exported(book: Book, team: Founded, worker: Worker, within_s: float) -
 
 
 async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
-    book: Book, begun: Any, worker: Worker
+    book: BookStore, begun: Any, worker: Worker
 ) -> None:
     tree = document()
     team, ids = await begun(tree, apply([FieldChange(steps(STUD), after=1.8)], tree))
@@ -311,7 +322,7 @@ async def test_an_export_computes_and_the_next_service_tells_it_from_the_book(
 
 
 async def test_a_service_computes_what_is_pushed(
-    book: Book, shared_database: Any, monkeypatch: pytest.MonkeyPatch
+    book: BookStore, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("STUDBOOK_BACKGROUND", "on")
     team = await found_team(shared_database.owner_dsn, team_name="Crew", chief_name="Chris", chief_id="chief")
@@ -334,7 +345,7 @@ async def test_a_service_computes_what_is_pushed(
 
 
 async def test_what_was_recorded_before_the_service_began_is_computed_once_somebody_asks(
-    book: Book, begun: Any, shared_database: Any, monkeypatch: pytest.MonkeyPatch
+    book: BookStore, begun: Any, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("STUDBOOK_BACKGROUND", "on")
     team, ids = await begun(*notes(3))
@@ -345,7 +356,7 @@ async def test_what_was_recorded_before_the_service_began_is_computed_once_someb
 
 
 async def test_a_table_waits_for_its_turn_so_long_and_no_longer(
-    book: Book, begun: Any, worker: Worker, monkeypatch: pytest.MonkeyPatch
+    book: BookStore, begun: Any, worker: Worker, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(effects, "TURNS_WITHIN_S", 0.05)
     team, _ = await begun(*notes(2))

@@ -6,7 +6,7 @@ from typing import Any
 
 from export.conftest import Served
 from export.season import Season, document
-from studbook_service.store import erase_entries, found_team, open_book, said
+from studbook_service.store import audit_event, erase_entries, found_team, open_book
 
 
 async def test_an_erased_revision_and_outing_are_told_as_entries_alone(address: str, shared_database: Any) -> None:
@@ -22,8 +22,8 @@ async def test_an_erased_revision_and_outing_are_told_as_entries_alone(address: 
         gone = {revisions[1].id.hex(), outing.id.hex()}
         made = Season({})
         made.write("erasure", "erasure/asked-for", {"entries": sorted(gone)}, datetime.now(UTC))
-        told = said(actor="owner", action="entries.erase", subject="entries", entries=sorted(gone))
-        await erase_entries(shared_database.owner_dsn, team.team, made.entries[0], said=told)
+        told = audit_event(actor="owner", action="entries.erase", subject="entries", entries=sorted(gone))
+        await erase_entries(shared_database.owner_dsn, team.team, made.entries[0], audit=told)
         await asyncio.sleep(1)  # the service polls for it
         tables = {
             name: await asyncio.to_thread(lambda name=name: list(client.export(name, within_s=300)))

@@ -17,7 +17,7 @@ from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.worker import Worker
 from studbook_service.http import export as http_export
 from studbook_service.http.export import Rows
-from studbook_service.store import Bearer, Member, mint, open_book, said, secret_hash
+from studbook_service.store import Bearer, MemberRow, audit_event, mint, open_book, secret_hash
 
 Message = dict[str, Any]
 
@@ -163,12 +163,12 @@ async def test_no_connection_is_held_between_pages(served: Served, shared_databa
 
 
 async def test_people_of_the_team_export_and_nobody_else(served: Served) -> None:
-    recorded = said(actor="chief", action="member.add", subject="test")
+    recorded = audit_event(actor="chief", action="member.add", subject="test")
     for role in ("viewer", "crew", "node"):
         token = mint()
-        await served.book.access.add_member(served.team.team, Member(role, role.title(), role), said=recorded)
+        await served.book.access.add_member(served.team.team, MemberRow(role, role.title(), role), audit=recorded)
         await served.book.access.add_token(
-            served.team.team, secret_hash=secret_hash(token), member=role, role=role, label="test", said=recorded
+            served.team.team, secret_hash=secret_hash(token), member=role, role=role, label="test", audit=recorded
         )
         with Studbook(served.url, token) as book:
             told = asyncio.to_thread(lambda book=book: [*book.export("cars")])

@@ -15,7 +15,7 @@ from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, leaves, steps
 from studbook.wire.export import Row
 from studbook.wire.rows import joined
-from studbook_service.store import Exported
+from studbook_service.store import ExportedEntry
 from studbook_service.tables.every import TABLES
 from studbook_service.tables.flat import Known
 from studbook_service.tables.shape import Entered
@@ -110,7 +110,7 @@ def test_outings_laps_and_readings_are_as_they_were_run(served: Served) -> None:
 def test_jobs_done_tell_what_an_inspection_found() -> None:
     inspected = {"straight": False, "bent_by_in": 0.03, "method": "dial", "signed_by": "Robin", "whole_corner": True}
     done = {"toe": {"by": "Ada", "inspected": "odd"}, "inspect-rf": {"at": "2026-05-02T20:30Z", "inspected": inspected}}
-    entry = Exported(
+    entry = ExportedEntry(
         *(b"\1" * 32, 1, "work", "work/7/2026-05-02-1940", (), 0, b"", None, "ada", None, 0),
         *(START, None, None, False, encode({"done": done}), True),
     )

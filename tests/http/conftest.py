@@ -20,7 +20,17 @@ from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.worker import Worker
 from studbook_service.app import create_app
-from studbook_service.store import Book, Founded, Member, NewEntry, found_team, mint, open_book, said, secret_hash
+from studbook_service.store import (
+    BookStore,
+    Founded,
+    MemberRow,
+    NewEntry,
+    audit_event,
+    found_team,
+    mint,
+    open_book,
+    secret_hash,
+)
 
 Json = dict[str, Any]
 UPPER_STUD = "setup.front.rf.upper_stud.length_in"
@@ -83,7 +93,7 @@ async def team(shared_database: Any) -> Founded:
 
 
 @pytest.fixture
-def book(desk: Desk) -> Book:
+def book(desk: Desk) -> BookStore:
     """The books, as the service sees them."""
     return desk.book
 
@@ -104,15 +114,15 @@ async def stranger(app: Any, shared_database: Any) -> AsyncIterator[httpx2.Async
 
 
 @pytest.fixture
-def with_role(app: Any, book: Book, team: Founded) -> Callable[[str], Awaitable[httpx2.AsyncClient]]:
+def with_role(app: Any, book: BookStore, team: Founded) -> Callable[[str], Awaitable[httpx2.AsyncClient]]:
     """Make a client of a new member with a role."""
 
     async def make(role: str) -> httpx2.AsyncClient:
         token = mint()
-        recorded = said(actor=team.member, action="member.add", subject=role)
-        await book.access.add_member(team.team, Member(role, role.title(), role), said=recorded)
+        recorded = audit_event(actor=team.member, action="member.add", subject=role)
+        await book.access.add_member(team.team, MemberRow(role, role.title(), role), audit=recorded)
         await book.access.add_token(
-            team.team, secret_hash=secret_hash(token), member=role, role=role, label="test", said=recorded
+            team.team, secret_hash=secret_hash(token), member=role, role=role, label="test", audit=recorded
         )
         return client_of(app, token)
 
@@ -204,7 +214,7 @@ async def sheet(client: httpx2.AsyncClient, document: Json) -> SheetInBook:
 class Split:
     """A sheet whose history is brought entry by entry, as another book would bring it."""
 
-    def __init__(self, sheet: SheetInBook, book: Book, team: Founded) -> None:
+    def __init__(self, sheet: SheetInBook, book: BookStore, team: Founded) -> None:
         self.sheet, self.book, self.team = sheet, book, team
         self.bodies: dict[str, Json] = {sheet.id: sheet.document}
         self.at_ms = 1_780_000_000_000
@@ -261,6 +271,6 @@ class Split:
 
 
 @pytest.fixture
-def split(sheet: SheetInBook, book: Book, team: Founded) -> Split:
+def split(sheet: SheetInBook, book: BookStore, team: Founded) -> Split:
     """Car 7's baseline, to be split."""
     return Split(sheet, book, team)

@@ -3,7 +3,7 @@
 import asyncio
 from typing import Any
 
-from studbook_service.store import mint, said, secret_hash
+from studbook_service.store import audit_event, mint, secret_hash
 
 
 async def test_no_token_no_book(client: Any) -> None:
@@ -41,8 +41,8 @@ async def test_a_revoked_token_ends_within_a_second(client: Any, book: Any, team
         assert (await client.get("/v1/cars")).status_code == 200
         await asyncio.sleep(0.1)
     token = secret_hash(team.token).hex()[:12]
-    recorded = said(actor=team.member, action="token.end", subject=token)
-    assert await book.access.revoke_token(team.team, token, said=recorded)
+    recorded = audit_event(actor=team.member, action="token.end", subject=token)
+    assert await book.access.revoke_token(team.team, token, audit=recorded)
     await asyncio.sleep(1)
     assert (await client.get("/v1/cars")).status_code == 401
 

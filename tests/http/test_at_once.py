@@ -10,7 +10,7 @@ import pytest
 
 from studbook_service.night.moments import moment_ms
 from studbook_service.night.stays import Told, whereabouts
-from studbook_service.store import Book, BookMoved
+from studbook_service.store import BookMoved, BookStore
 
 Json = dict[str, Any]
 CARS = [str(number) for number in range(2, 8)]
@@ -102,7 +102,7 @@ async def test_where_others_never_rest_it_ends_as_busy(
         raise BookMoved("meanwhile")
 
     await enter(garage, "/v1/parts", "s-1", {"kind": "stud"})
-    monkeypatch.setattr(Book, "push", push)
+    monkeypatch.setattr(BookStore, "push", push)
     document = {"what": "removed", "at": "2026-05-02T16:00Z", "place": {"where": "shelf"}}
     answer = await garage.post("/v1/shop-records", json={"name": "s-1/2026-05-02-removed-1", "document": document})
     assert (answer.status_code, answer.json()["code"], tries) == (503, "busy", 10)

@@ -36,7 +36,7 @@ from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
 from studbook_service.http.openapi import describe
 from studbook_service.http.operations import OPERATIONS
-from studbook_service.store import Book, Founded, mint
+from studbook_service.store import BookStore, Founded, mint
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 DESCRIPTION = describe()
@@ -128,7 +128,7 @@ def requests_to_httpx2(client: httpx2.AsyncClient, sent: dict[str, Any]) -> http
 
 
 @pytest.fixture
-async def peer(desk: Desk, book: Book, team: Founded, tmp_path: Path) -> AsyncIterator[str]:
+async def peer(desk: Desk, book: BookStore, team: Founded, tmp_path: Path) -> AsyncIterator[str]:
     """Another node that keeps the team's book too, and began empty."""
     other, tokens = MemoryBook((await book.team_head(team.team)).book), Tokens(tmp_path)
 
@@ -138,7 +138,7 @@ async def peer(desk: Desk, book: Book, team: Founded, tmp_path: Path) -> AsyncIt
     tokens.keep(team.team, "shop", mint())
     desk.exchanges = Exchanges(book, tokens)
     async with answering(reply) as url:
-        await book.peers.set(team.team, "shop", url, standing=msgspec.json.encode(new_peer_state(0)))
+        await book.peers.set(team.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield "shop"
         await desk.exchanges.close()
     desk.exchanges = None

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from studbook_service.exchange.erasures import erasure
-from studbook_service.store import NewEntry, erase_entries, erase_name, said
+from studbook_service.store import NewEntry, audit_event, erase_entries, erase_name
 
 STUD = "setup.front.rf.upper_stud.length_in"
 
@@ -33,8 +33,8 @@ def erase(shared_database: Any, team: Any) -> Any:
             author=header.author,
             at_ms=header.at,
         )
-        told = said(actor="owner", action="entries.erase", subject="entries", entries=list(ids))
-        await erase_entries(shared_database.owner_dsn, team.team, entry, said=told)
+        told = audit_event(actor="owner", action="entries.erase", subject="entries", entries=list(ids))
+        await erase_entries(shared_database.owner_dsn, team.team, entry, audit=told)
         await asyncio.sleep(1)
 
     return carry_out
@@ -107,8 +107,8 @@ async def test_an_erased_name_stays_erased(sheet: Any, join: Any, shared_databas
     assert (await robin.client.post(f"{sheet.path}/revisions", json=edit, headers=headers)).status_code == 201
     before = await sheet.client.get(sheet.path)
     assert "Robin" in before.text
-    told = said(actor="owner", action="member.erase", subject=robin.id)
-    await erase_name(shared_database.owner_dsn, team.team, robin.id, said=told)
+    told = audit_event(actor="owner", action="member.erase", subject=robin.id)
+    await erase_name(shared_database.owner_dsn, team.team, robin.id, audit=told)
     await asyncio.sleep(1)
     now = await sheet.client.get(sheet.path, headers={"if-none-match": before.headers["etag"]})
     assert now.status_code == 200

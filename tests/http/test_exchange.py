@@ -21,7 +21,7 @@ from studbook_service.exchange.frames import DOWN, UP, Writer, whole
 from studbook_service.exchange.initiator import Session, new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import member_names, respond
-from studbook_service.store import Book, Founded
+from studbook_service.store import BookStore, Founded
 
 HEADERS = {"content-type": MEDIA_TYPE}
 
@@ -32,7 +32,7 @@ def hello() -> bytes:
     return writer.finish()
 
 
-async def ours(book: Book, team: Founded) -> bytes:
+async def ours(book: BookStore, team: Founded) -> bytes:
     return (await book.team_head(team.team)).book
 
 
@@ -49,7 +49,9 @@ async def sync(client: httpx2.AsyncClient, book: Any) -> Any:
     return await session.finish(NOW)
 
 
-async def test_a_laptop_gets_the_book_and_brings_its_own(sheet: Any, book: Book, team: Founded, with_role: Any) -> None:
+async def test_a_laptop_gets_the_book_and_brings_its_own(
+    sheet: Any, book: BookStore, team: Founded, with_role: Any
+) -> None:
     node = await with_role("node")
     laptop = MemoryBook(await ours(book, team), home="shop")
     made = run(3, line="car/8/sheet/baseline", author="chief")
@@ -77,7 +79,7 @@ async def test_a_node_pushes_nothing_by_itself(with_role: Any) -> None:
     assert (await client.post("/v1/cars", json={"car": "9"})).status_code == 403
 
 
-async def test_an_author_the_team_never_had_is_refused(join: Any, book: Book, team: Founded) -> None:
+async def test_an_author_the_team_never_had_is_refused(join: Any, book: BookStore, team: Founded) -> None:
     laptop = MemoryBook(await ours(book, team), home="shop")
     await laptop.append([entry({"n": 1}, line="car/9", kind="car", author="nobody")])
     node = await join("pits", "node")
@@ -86,7 +88,7 @@ async def test_an_author_the_team_never_had_is_refused(join: Any, book: Book, te
 
 
 async def test_a_laptop_that_began_alone_introduces_its_people(
-    client: Any, join: Any, book: Book, team: Founded
+    client: Any, join: Any, book: BookStore, team: Founded
 ) -> None:
     laptop = MemoryBook(await ours(book, team), home="shop")
     await laptop.take_home(Home(members={"m-ada": HomeMember("Ada", "chief")}))
@@ -95,7 +97,7 @@ async def test_a_laptop_that_began_alone_introduces_its_people(
     assert not (await sync(node.client, laptop)).refused
     shown = {each["id"]: each for each in (await client.get("/v1/members")).json()["items"]}
     assert shown["m-ada"] == {"id": "m-ada", "name": "Ada", "role": "crew"}
-    told = [json.loads(row.said) for row in await book.access.audit(team.team, after=0, limit=100)]
+    told = [json.loads(row.event) for row in await book.access.audit(team.team, after=0, limit=100)]
     assert {"actor": node.id, "action": "member.add", "subject": "m-ada"}.items() <= told[-1].items()
     # What home decides reached the laptop with the answer.
     assert (await laptop.decided()).members["m-ada"].role == "crew"
@@ -104,7 +106,7 @@ async def test_a_laptop_that_began_alone_introduces_its_people(
 
 @pytest.mark.parametrize(("flag", "codes"), [(False, ["protected"]), (True, [])])
 async def test_a_protected_sheet_is_for_laptops_made_for_it(
-    sheet: Any, client: Any, join: Any, book: Book, team: Founded, *, flag: bool, codes: list[str]
+    sheet: Any, client: Any, join: Any, book: BookStore, team: Founded, *, flag: bool, codes: list[str]
 ) -> None:
     assert (await client.put(f"{sheet.path}/protection")).status_code == 200
     node = await join("pits", "node", protected=flag)
@@ -118,7 +120,7 @@ async def test_a_protected_sheet_is_for_laptops_made_for_it(
     assert ((await book.tips(team.team, "car/7/sheet/baseline"))[0].id.hex() == sheet.id) is not flag
 
 
-async def test_a_merge_that_a_laptop_accepted_is_taken(sheet: Any, join: Any, book: Book, team: Founded) -> None:
+async def test_a_merge_that_a_laptop_accepted_is_taken(sheet: Any, join: Any, book: BookStore, team: Founded) -> None:
     node = await join("pits", "node")
     laptop = MemoryBook(await ours(book, team), home="shop")
     await sync(node.client, laptop)
@@ -132,7 +134,7 @@ async def test_a_merge_that_a_laptop_accepted_is_taken(sheet: Any, join: Any, bo
     assert AUTHOR not in {member.id for member in await book.access.members(team.team)}
 
 
-async def test_an_erasure_is_brought_by_nobody(sheet: Any, client: Any, book: Book, team: Founded) -> None:
+async def test_an_erasure_is_brought_by_nobody(sheet: Any, client: Any, book: BookStore, team: Founded) -> None:
     laptop = MemoryBook(await ours(book, team), home="shop")
     await sync(client, laptop)
     await laptop.append([erasure([sheet.id], reason="asked for", at_ms=1)])
@@ -152,7 +154,7 @@ async def test_what_is_no_exchange_is_refused(client: Any, content: bytes, heade
     assert (await client.post("/v1/exchange", content=content, headers=headers)).json()["code"] == code
 
 
-async def test_another_teams_book_is_refused(stranger: Any, book: Book, team: Founded) -> None:
+async def test_another_teams_book_is_refused(stranger: Any, book: BookStore, team: Founded) -> None:
     writer = Writer()
     writer.add(FrameHead(v=VERSION, book=await ours(book, team)))
     writer.add(Composer().frame(list(run(1)), {}))
@@ -163,7 +165,7 @@ async def test_another_teams_book_is_refused(stranger: Any, book: Book, team: Fo
 
 
 async def test_a_hello_tells_which_book_it_is_and_nothing_of_it(
-    client: Any, book: Book, team: Founded, sheet: Any
+    client: Any, book: BookStore, team: Founded, sheet: Any
 ) -> None:
     assert sheet.id
     answer = await client.post("/v1/exchange", content=hello(), headers=HEADERS)
@@ -172,7 +174,9 @@ async def test_a_hello_tells_which_book_it_is_and_nothing_of_it(
     assert frames == [Frame(more=True)]
 
 
-async def test_sixteen_laptops_on_many_sheets_with_pushers_beside_them(sheet: Any, book: Book, team: Founded) -> None:
+async def test_sixteen_laptops_on_many_sheets_with_pushers_beside_them(
+    sheet: Any, book: BookStore, team: Founded
+) -> None:
     """Each brings frames over the same 40 lines while the crew pushes: nobody waits for ever, no tip is lost."""
     identity = await ours(book, team)
     laptops = []
@@ -201,9 +205,9 @@ async def test_sixteen_laptops_on_many_sheets_with_pushers_beside_them(sheet: An
     assert {await laptop.end() for laptop in laptops} == {seq}
 
 
-async def test_peers_are_shown(client: Any, book: Book, team: Founded, sheet: Any) -> None:
+async def test_peers_are_shown(client: Any, book: BookStore, team: Founded, sheet: Any) -> None:
     assert (await client.get("/v1/peers")).json() == {"items": []}
-    await book.peers.set(team.team, "shop", "https://shop.test", standing=msgspec.json.encode(new_peer_state(0)))
+    await book.peers.set(team.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0)))
     [shown] = (await client.get("/v1/peers")).json()["items"]
     assert shown == {"name": "shop", "url": "https://shop.test", "waiting": 2}
     assert sheet.id

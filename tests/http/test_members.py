@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from studbook_service.actions.rights import RIGHTS, check_complete, refuse_unless_allowed
-from studbook_service.store import said
+from studbook_service.store import audit_event
 
 
 def code(reply: Any) -> tuple[int, str]:
@@ -136,7 +136,7 @@ async def test_away_from_home_nothing_is_decided(client: Any, sheet: Any, join: 
     robin = await join("Robin")
     share = await client.post("/v1/shares", json={"car": "7", "label": "Lee", "until": "2027-01-01T00:00:00Z"})
     trailer = (await client.post("/v1/members", json={"name": "Trailer", "role": "node"})).json()["id"]
-    await book.access.set_home(team.team, "shop", said=said(actor="owner", action="home.set", subject="home"))
+    await book.access.set_home(team.team, "shop", audit=audit_event(actor="owner", action="home.set", subject="home"))
     for method, path, body in [
         ("POST", "/v1/members", {"name": "Eve"}),
         ("PATCH", f"/v1/members/{robin.id}", {"role": "chief"}),

@@ -14,7 +14,7 @@ from studbook_service.actions import merging
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.team_book import entry_in
 from studbook_service.exchange.erasures import erasure
-from studbook_service.store import NewEntry, erase_entries, found_team, said
+from studbook_service.store import NewEntry, audit_event, erase_entries, found_team
 
 Split = Any
 UPPER_STUD = "setup.front.rf.upper_stud.length_in"
@@ -258,8 +258,8 @@ async def test_a_car_that_was_split_is_settled_by_a_change(split: Split) -> None
 
 async def erased(database: Any, split: Split, *ids: str) -> None:
     made = erasure(ids, reason="asked for", at_ms=split.at_ms)
-    recorded = said(actor="owner", action="entries.erase", subject="entries")
-    await erase_entries(database.owner_dsn, split.team.team, entry_in(made), said=recorded)
+    recorded = audit_event(actor="owner", action="entries.erase", subject="entries")
+    await erase_entries(database.owner_dsn, split.team.team, entry_in(made), audit=recorded)
 
 
 async def test_an_erased_base_is_unknown(split: Split, shared_database: Any) -> None:

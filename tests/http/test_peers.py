@@ -16,7 +16,7 @@ from studbook_service.actions.peering import Tokens
 from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
-from studbook_service.store import Book, Founded
+from studbook_service.store import BookStore, Founded
 
 SYNC = "/v1/peers/shop/sync"
 
@@ -39,7 +39,7 @@ class Shop:
 
 
 @pytest.fixture
-async def exchanging(desk: Desk, book: Book, tmp_path: Path) -> AsyncIterator[Exchanges]:
+async def exchanging(desk: Desk, book: BookStore, tmp_path: Path) -> AsyncIterator[Exchanges]:
     """The service as if started to exchange, but by itself it does nothing."""
     desk.exchanges = Exchanges(book, Tokens(tmp_path))
     yield desk.exchanges
@@ -48,18 +48,20 @@ async def exchanging(desk: Desk, book: Book, tmp_path: Path) -> AsyncIterator[Ex
 
 
 @pytest.fixture
-async def shop(exchanging: Exchanges, book: Book, team: Founded, tmp_path: Path) -> AsyncIterator[Shop]:
+async def shop(exchanging: Exchanges, book: BookStore, team: Founded, tmp_path: Path) -> AsyncIterator[Shop]:
     """A peer with some entries."""
     assert exchanging
     shop = Shop(MemoryBook((await book.team_head(team.team)).book))
     await shop.book.append(run(3, author=team.member))
     async with served(shop.reply) as address:
-        await book.peers.set(team.team, "shop", address.url, standing=msgspec.json.encode(new_peer_state(0)))
+        await book.peers.set(team.team, "shop", address.url, state=msgspec.json.encode(new_peer_state(0)))
         Tokens(tmp_path).keep(team.team, "shop", "sbk_secret")
         yield shop
 
 
-async def test_an_exchange_asked_for_says_what_it_came_to(client: Any, shop: Shop, book: Book, team: Founded) -> None:
+async def test_an_exchange_asked_for_says_what_it_came_to(
+    client: Any, shop: Shop, book: BookStore, team: Founded
+) -> None:
     done = await client.post(SYNC)
     assert done.status_code == 200, done.text
     counts = done.json()
@@ -87,11 +89,13 @@ async def test_one_that_goes_on_is_shown_and_joined(client: Any, shop: Shop, joi
     assert "running" not in shown
 
 
-async def test_a_peer_that_is_gone_is_said_to_be(client: Any, exchanging: Exchanges, book: Book, team: Founded) -> None:
+async def test_a_peer_that_is_gone_is_said_to_be(
+    client: Any, exchanging: Exchanges, book: BookStore, team: Founded
+) -> None:
     assert exchanging
     gone = await client.post(SYNC)
     assert (gone.status_code, gone.json()["code"]) == (404, "not_found")
-    await book.peers.set(team.team, "shop", "http://127.0.0.1:1", standing=msgspec.json.encode(new_peer_state(0)))
+    await book.peers.set(team.team, "shop", "http://127.0.0.1:1", state=msgspec.json.encode(new_peer_state(0)))
     assert (await client.post(SYNC)).json()["code"] == "not_found"
 
 
@@ -117,7 +121,9 @@ async def test_who_records_may_ask_for_it(with_role: Any, role: str) -> None:
     assert (await (await with_role(role)).post(SYNC)).status_code == 403
 
 
-async def test_home_is_shown_among_the_peers(client: Any, shop: Shop, book: Book, team: Founded) -> None:
+async def test_home_is_shown_among_the_peers(client: Any, shop: Shop, book: BookStore, team: Founded) -> None:
     assert shop.book
-    await book.access.set_home(team.team, "shop", said=b'{"action":"home.set","actor":"owner","at":0,"subject":"home"}')
+    await book.access.set_home(
+        team.team, "shop", audit=b'{"action":"home.set","actor":"owner","at":0,"subject":"home"}'
+    )
     assert (await client.get("/v1/peers")).json()["items"][0]["home"] is True

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from studbook_service.store import mint, said, secret_hash
+from studbook_service.store import audit_event, mint, secret_hash
 
 
 def code(reply: Any) -> tuple[int, str]:
@@ -96,7 +96,7 @@ async def test_a_token_ends_by_itself(client: Any, book: Any, team: Any) -> None
         role="chief",
         label="short",
         expires=dt.datetime.now(dt.UTC) + dt.timedelta(seconds=0.5),
-        said=said(actor="chief", action="token.make", subject="x"),
+        audit=audit_event(actor="chief", action="token.make", subject="x"),
     )
     held = {"authorization": f"Bearer {token}"}
     assert (await client.get("/v1/me", headers=held)).status_code == 200

@@ -20,7 +20,7 @@ from studbook_service.actions.recording import Terms
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.actions.worker import Worker
 from studbook_service.exchange.initiator import new_peer_state
-from studbook_service.store import Bearer, found_team, open_book, said
+from studbook_service.store import Bearer, audit_event, found_team, open_book
 
 
 @dataclass
@@ -87,11 +87,11 @@ async def nodes(shared_database: Any) -> AsyncIterator[tuple[Node, Node, Node]]:
     shop, *laptops = made
     for laptop in laptops:
         assert await books.peers.join(laptop.bearer.team, await shop.book.identity())
-        recorded = said(actor="owner", action="home.set", subject="home")
+        recorded = audit_event(actor="owner", action="home.set", subject="home")
         await books.peers.set(
-            laptop.bearer.team, "shop", "https://shop.test", standing=msgspec.json.encode(new_peer_state(0))
+            laptop.bearer.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0))
         )
-        await books.access.set_home(laptop.bearer.team, "shop", said=recorded)
+        await books.access.set_home(laptop.bearer.team, "shop", audit=recorded)
     for car in ("7", "12"):
         await cars.add_car(desk, shop.bearer, NewCar(car=car), Terms(new=True))
     await shop.enter(

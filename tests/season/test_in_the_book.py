@@ -19,7 +19,7 @@ from studbook_service.actions.desk import Desk
 from studbook_service.actions.recording import Terms
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.worker import Worker
-from studbook_service.store import Bearer, Entry, NewEntry, found_team, open_book
+from studbook_service.store import Bearer, NewEntry, StoredEntry, found_team, open_book
 
 NIGHT = "2026-05-02-north"
 
@@ -169,7 +169,7 @@ async def test_a_split_line_says_which_tip_was_read(shop: Shop) -> None:
     assert msgspec.json.decode(used.body)["words"] == {"entry": words.entry} == {"entry": "tight in"}
 
 
-def _child(tip: Entry, body: Tree, *, at_ms: int) -> NewEntry:
+def _child(tip: StoredEntry, body: Tree, *, at_ms: int) -> NewEntry:
     """Make an entry that follows another, as a laptop would bring it."""
     body = canonical(body)
     content = hash_content(note="", body=encode(canonical(body)))

@@ -29,7 +29,7 @@ from studbook_service.exchange.frames import Writer
 from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
-from studbook_service.store import Founded, NewEntry, found_team, mint, open_book, said, secret_hash
+from studbook_service.store import Founded, NewEntry, audit_event, found_team, mint, open_book, secret_hash
 
 Json = dict[str, Any]
 DOCUMENT: Json = json.loads((Path(__file__).parents[1] / "http" / "document.json").read_bytes())
@@ -317,7 +317,7 @@ async def dead_tokens(team: Team) -> dict[str, str]:
         role="crew",
         label="of last year",
         expires=dt.datetime.now(dt.UTC) - dt.timedelta(minutes=1),
-        said=said(actor=team.members["chief"], action="token.make", subject=secret_hash(expired).hex()[:12]),
+        audit=audit_event(actor=team.members["chief"], action="token.make", subject=secret_hash(expired).hex()[:12]),
     )
     await team.made("DELETE", f"/v1/tokens/{secret_hash(revoked).hex()[:12]}")
     return {"malformed": f"{mint()[:-1]}-", "expired": expired, "revoked": revoked}
@@ -334,5 +334,5 @@ async def node_of(team: Team) -> AsyncIterator[Address]:
         return spelled((await respond(other, body, via="ours")).body)
 
     async with answering(reply) as url:
-        await book.peers.set(team.founded.team, "shop", url, standing=msgspec.json.encode(new_peer_state(0)))
+        await book.peers.set(team.founded.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield Address("shop", url, mint())

@@ -13,7 +13,7 @@ from security.teams import DOCUMENT, UPPER_STUD, Answer, Team, ask, running
 from studbook_service.app import create_app
 from studbook_service.http import patience
 from studbook_service.http.limits import WINDOW_S, Buckets, place
-from studbook_service.store import StoreUnavailable, mint, open_book, said, secret_hash
+from studbook_service.store import StoreUnavailable, audit_event, mint, open_book, secret_hash
 from studbook_service.store import pool as pools
 from studbook_service.store.connecting import connected
 from studbook_service.store.errors import driver_errors
@@ -228,8 +228,8 @@ async def test_a_full_pool_is_said_and_makes_neither_readiness_nor_revocation_la
         assert (await ask(app, "GET", "/readyz")).status == 200
         assert (await ask(app, "GET", "/v1/me", token=mint())).status == 401  # asked, and answered
         elsewhere = await open_book(shared_database.serving_dsn, size=1)
-        recorded = said(actor=team.members["chief"], action="token.end", subject=secret_hash(mine).hex()[:12])
-        assert await elsewhere.access.revoke_token(team.founded.team, secret_hash(mine).hex()[:12], said=recorded)
+        recorded = audit_event(actor=team.members["chief"], action="token.end", subject=secret_hash(mine).hex()[:12])
+        assert await elsewhere.access.revoke_token(team.founded.team, secret_hash(mine).hex()[:12], audit=recorded)
         await elsewhere.close()
         await asyncio.sleep(1)
         assert (await ask(app, "GET", "/v1/me", token=mine)).status == 401

@@ -23,7 +23,7 @@ from studbook_service.actions import rights
 from studbook_service.app import create_app
 from studbook_service.exchange.frames import Writer
 from studbook_service.http.operations import OPERATIONS
-from studbook_service.store import mint, said, secret_hash
+from studbook_service.store import audit_event, mint, secret_hash
 
 SHEET = "/v1/cars/7/sheets/baseline"
 EDIT = {"path": UPPER_STUD, "value": 1.3}
@@ -61,7 +61,7 @@ async def forged(team: Team, kind: str, **wanted: Any) -> str:
         secret_hash=secret_hash(token),
         member=team.members[kind],
         label="made by a test",
-        said=said(actor=team.members["chief"], action="token.make", subject=secret_hash(token).hex()[:12]),
+        audit=audit_event(actor=team.members["chief"], action="token.make", subject=secret_hash(token).hex()[:12]),
         **wanted,
     )
     return token
@@ -451,6 +451,6 @@ async def test_api5_function_level_a_share_ends_at_its_date(ours: Team) -> None:
         label="last year's friends",
         until=dt.datetime.now(dt.UTC) - dt.timedelta(seconds=1),
         by=ours.members["chief"],
-        said=said(actor=ours.members["chief"], action="share.make", subject="s-aaaaaaaaaa"),
+        audit=audit_event(actor=ours.members["chief"], action="share.make", subject="s-aaaaaaaaaa"),
     )
     assert (await ask(ours.app, "GET", "/v1/cars", token=token)).status == 401

@@ -81,7 +81,7 @@ async def test_api6_flows_every_grant_is_recorded_and_no_denial(team: Team) -> N
     rows = await team.desk.book.access.audit(team.founded.team, after=0, limit=500)
     chain = bytes(32)
     for row, line in zip(rows, lines, strict=True):
-        chain = sha256(chain + row.said).digest()
+        chain = sha256(chain + row.event).digest()
         assert chain.hex() == line["chain"]
 
 

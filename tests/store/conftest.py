@@ -1,15 +1,18 @@
 """One database for all these tests, each with a team of its own; and what to put in it, invented."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from hashlib import sha256
+from itertools import count
 from typing import Any
 
+import asyncpg
 import pytest
 
-from studbook_service.store import Book, Founded, Member, NewEntry, mint, said, secret_hash
+from studbook_service.store import BookStore, Founded, MemberRow, NewEntry, audit_event, mint, secret_hash
 
+_numbers = count(1)
 LINE = "car/7/sheet/baseline"
-TOLD = said(actor="chief", action="test", subject="something")
+EVENT = audit_event(actor="chief", action="test", subject="something")
 
 
 @pytest.fixture
@@ -19,20 +22,32 @@ def database(shared_database: Any) -> Any:
 
 
 @pytest.fixture
-def told() -> bytes:
-    """What is recorded of a change whose wording does not matter."""
-    return TOLD
+async def empty(server: Any, template: str) -> AsyncIterator[str]:
+    """Name of a database with nothing in it."""
+    assert template  # so that the serving role is there
+    name = f"studbook_empty_{next(_numbers)}"
+    connection = await asyncpg.connect(server.owner_dsn("postgres"))
+    await connection.execute(f"CREATE DATABASE {name}")
+    yield name
+    await connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    await connection.close()
 
 
 @pytest.fixture
-def let_in(book: Book, team: Founded) -> Callable[..., Awaitable[bytes]]:
+def event() -> bytes:
+    """What is recorded of a change whose wording does not matter."""
+    return EVENT
+
+
+@pytest.fixture
+def let_in(book: BookStore, team: Founded) -> Callable[..., Awaitable[bytes]]:
     """Add a member with a token; its hash."""
 
     async def let_in(id_: str, role: str, *, token: str | None = None, **fields: Any) -> bytes:
         hashed = secret_hash(mint())
-        await book.access.add_member(team.team, Member(id_, id_.title(), role), said=TOLD)
+        await book.access.add_member(team.team, MemberRow(id_, id_.title(), role), audit=EVENT)
         await book.access.add_token(
-            team.team, secret_hash=hashed, member=id_, role=token or role, label="phone", said=TOLD, **fields
+            team.team, secret_hash=hashed, member=id_, role=token or role, label="phone", audit=EVENT, **fields
         )
         return hashed
 

@@ -11,40 +11,40 @@ import pytest
 
 from studbook_service.store import (
     AuditRow,
-    Book,
+    BookStore,
     Founded,
     LastChief,
-    Member,
     MemberExists,
+    MemberRow,
+    audit_event,
     erase_name,
     found_team,
     mint,
-    said,
     secret_hash,
 )
 
 LetIn = Callable[..., Awaitable[bytes]]
 
 
-def told(number: int) -> bytes:
-    """Something said, told apart by a number."""
-    return said(actor="chief", action="test", subject="x", number=number)
+def event(number: int) -> bytes:
+    """An audit event with a number of its own."""
+    return audit_event(actor="chief", action="test", subject="x", number=number)
 
 
 def verify(rows: list[AuditRow]) -> None:
     """Reckon the chain anew."""
     chain = bytes(32)
     for number, row in enumerate(rows, start=1):
-        chain = sha256(chain + row.said).digest()
+        chain = sha256(chain + row.event).digest()
         assert (row.seq, row.chain) == (number, chain)
 
 
-async def test_a_team_begins_with_its_founding(book: Book, owner_dsn: str) -> None:
+async def test_a_team_begins_with_its_founding(book: BookStore, owner_dsn: str) -> None:
     before = datetime.now(UTC)
     team = await found_team(owner_dsn, team_name="Studbook crew", chief_name="Chris")
     (row,) = await book.access.audit(team.team, after=0, limit=9)
     verify([row])
-    line = json.loads(row.said)
+    line = json.loads(row.event)
     assert abs(datetime.fromtimestamp(line.pop("at") / 1000, UTC) - before) < timedelta(minutes=1)
     assert line == {
         "action": "team.found",
@@ -55,20 +55,20 @@ async def test_a_team_begins_with_its_founding(book: Book, owner_dsn: str) -> No
 
 
 async def test_every_change_is_recorded_once_and_what_changes_nothing_is_not(
-    book: Book, team: Founded, owner_dsn: str
+    book: BookStore, team: Founded, owner_dsn: str
 ) -> None:
     access, until = book.access, datetime.now(UTC) + timedelta(days=1)
     hashed = secret_hash(mint())
     say = iter(range(1000))
 
-    def next_said() -> bytes:
-        return told(next(say))
+    def next_event() -> bytes:
+        return event(next(say))
 
     changes = [
-        access.add_member(team.team, Member("sam", "Sam", "crew"), said=next_said()),
-        access.change_member(team.team, "sam", role="viewer", said=next_said()),
-        access.add_token(team.team, secret_hash=hashed, member="sam", role="crew", label="", said=next_said()),
-        access.revoke_token(team.team, hashed.hex()[:12], said=next_said()),
+        access.add_member(team.team, MemberRow("sam", "Sam", "crew"), audit=next_event()),
+        access.change_member(team.team, "sam", role="viewer", audit=next_event()),
+        access.add_token(team.team, secret_hash=hashed, member="sam", role="crew", label="", audit=next_event()),
+        access.revoke_token(team.team, hashed.hex()[:12], audit=next_event()),
         access.add_share(
             team.team,
             id="s-1",
@@ -77,62 +77,62 @@ async def test_every_change_is_recorded_once_and_what_changes_nothing_is_not(
             label="",
             until=until,
             by="sam",
-            said=next_said(),
+            audit=next_event(),
         ),
-        access.end_share(team.team, "s-1", said=next_said()),
-        access.protect(team.team, "car/7", by="sam", said=next_said()),
-        access.unprotect(team.team, "car/7", said=next_said()),
-        erase_name(owner_dsn, team.team, "sam", said=next_said()),
-        access.set_home(team.team, None, said=next_said()),
+        access.end_share(team.team, "s-1", audit=next_event()),
+        access.protect(team.team, "car/7", by="sam", audit=next_event()),
+        access.unprotect(team.team, "car/7", audit=next_event()),
+        erase_name(owner_dsn, team.team, "sam", audit=next_event()),
+        access.set_home(team.team, None, audit=next_event()),
     ]
     for change in changes:
         await change
-    await access.revoke_token(team.team, hashed.hex()[:12], said=next_said())
-    await access.end_share(team.team, "s-1", said=next_said())
-    await access.unprotect(team.team, "car/7", said=next_said())
+    await access.revoke_token(team.team, hashed.hex()[:12], audit=next_event())
+    await access.end_share(team.team, "s-1", audit=next_event())
+    await access.unprotect(team.team, "car/7", audit=next_event())
     with pytest.raises(MemberExists):
-        await access.add_member(team.team, Member("sam", "Sam", "crew"), said=next_said())
+        await access.add_member(team.team, MemberRow("sam", "Sam", "crew"), audit=next_event())
     with pytest.raises(LastChief):
-        await access.change_member(team.team, "chief", ended=True, said=next_said())
+        await access.change_member(team.team, "chief", ended=True, audit=next_event())
     rows = await access.audit(team.team, after=0, limit=99)
     verify(rows)
-    assert [json.loads(row.said)["detail"]["number"] for row in rows[1:]] == list(range(len(changes)))
+    assert [json.loads(row.event)["detail"]["number"] for row in rows[1:]] == list(range(len(changes)))
 
 
-async def test_the_record_is_read_in_pages(book: Book, team: Founded) -> None:
+async def test_the_record_is_read_in_pages(book: BookStore, team: Founded) -> None:
     for number in range(5):
-        await book.access.set_home(team.team, None, said=told(number))
+        await book.access.set_home(team.team, None, audit=event(number))
     rows = [row for after in (0, 2, 4, 6) for row in await book.access.audit(team.team, after=after, limit=2)]
     verify(rows)
     assert len(rows) == 6
 
 
-async def test_changes_at_once_make_one_chain(book: Book, team: Founded, let_in: LetIn) -> None:
+async def test_changes_at_once_make_one_chain(book: BookStore, team: Founded, let_in: LetIn) -> None:
     await let_in("sam", "crew")
     before = len(await book.access.audit(team.team, after=0, limit=99))
     access = book.access
     await asyncio.gather(
-        *(access.add_member(team.team, Member(f"m-{n}", "M", "crew"), said=told(n)) for n in range(20)),
-        *(access.change_member(team.team, "sam", name=f"Sam {n}", said=told(n)) for n in range(20)),
-        *(access.protect(team.team, f"car/{n}", by="sam", said=told(n)) for n in range(20)),
+        *(access.add_member(team.team, MemberRow(f"m-{n}", "M", "crew"), audit=event(n)) for n in range(20)),
+        *(access.change_member(team.team, "sam", name=f"Sam {n}", audit=event(n)) for n in range(20)),
+        *(access.protect(team.team, f"car/{n}", by="sam", audit=event(n)) for n in range(20)),
     )
     rows = await access.audit(team.team, after=0, limit=999)
     verify(rows)
     assert len(rows) == before + 60
 
 
-async def test_of_two_chiefs_who_send_each_other_off_one_stays(book: Book, team: Founded, let_in: LetIn) -> None:
+async def test_of_two_chiefs_who_send_each_other_off_one_stays(book: BookStore, team: Founded, let_in: LetIn) -> None:
     await let_in("sam", "chief")
     results = await asyncio.gather(
-        *(book.access.change_member(team.team, who, ended=True, said=told(0)) for who in ("chief", "sam")),
+        *(book.access.change_member(team.team, who, ended=True, audit=event(0)) for who in ("chief", "sam")),
         return_exceptions=True,
     )
-    assert sorted(type(result).__name__ for result in results) == ["LastChief", "Member"]
+    assert sorted(type(result).__name__ for result in results) == ["LastChief", "MemberRow"]
 
 
 @pytest.mark.parametrize(
     "statement",
-    ["UPDATE studbook.audit SET said = 'x'", "DELETE FROM studbook.audit", "TRUNCATE studbook.audit"],
+    ["UPDATE studbook.audit SET event = 'x'", "DELETE FROM studbook.audit", "TRUNCATE studbook.audit"],
 )
 async def test_nobody_alters_the_record(team: Founded, statement: str, owner_dsn: str) -> None:
     owner = await asyncpg.connect(owner_dsn)
@@ -143,10 +143,10 @@ async def test_nobody_alters_the_record(team: Founded, statement: str, owner_dsn
     await owner.close()
 
 
-async def test_the_serving_role_adds_lines_and_forges_no_number(book: Book, team: Founded) -> None:
+async def test_the_serving_role_adds_lines_and_forges_no_number(book: BookStore, team: Founded) -> None:
     async with book.pool.acquire() as connection, connection.transaction():
         await connection.execute("SELECT set_config('studbook.team', $1, true)", str(team.team))
-        await connection.execute("INSERT INTO studbook.audit (team_id, said) VALUES ($1, $2)", team.team, told(1))
+        await connection.execute("INSERT INTO studbook.audit (team_id, event) VALUES ($1, $2)", team.team, event(1))
     rows = await book.access.audit(team.team, after=0, limit=9)
     verify(rows)
     assert len(rows) == 2
@@ -154,7 +154,7 @@ async def test_the_serving_role_adds_lines_and_forges_no_number(book: Book, team
         for column, value in (("seq", "7"), ("chain", "sha256('x')")):
             with pytest.raises(asyncpg.InsufficientPrivilegeError):
                 await connection.execute(
-                    f"INSERT INTO studbook.audit (team_id, said, {column}) VALUES ($1, $2, {value})",  # noqa: S608 - above
+                    f"INSERT INTO studbook.audit (team_id, event, {column}) VALUES ($1, $2, {value})",  # noqa: S608 - above
                     team.team,
-                    told(2),
+                    event(2),
                 )

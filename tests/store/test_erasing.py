@@ -7,9 +7,9 @@ import asyncpg
 import pytest
 
 from studbook_service.store import (
-    Book,
+    BookStore,
     Founded,
-    Member,
+    MemberRow,
     NewEntry,
     UnknownMember,
     erase_entries,
@@ -29,7 +29,7 @@ def erasure(make: Make, *entries: NewEntry, name: str = "erasure") -> NewEntry:
 
 
 @pytest.fixture
-async def night(book: Book, team: Founded, make: Make) -> list[NewEntry]:
+async def night(book: BookStore, team: Founded, make: Make) -> list[NewEntry]:
     """Three entries on one line."""
     night = [make("first")]
     night += [make("second", night[0].id)]
@@ -39,12 +39,12 @@ async def night(book: Book, team: Founded, make: Make) -> list[NewEntry]:
 
 
 async def test_an_erased_entry_keeps_all_but_its_content(
-    book: Book, team: Founded, make: Make, owner_dsn: str, night: list[NewEntry], told: bytes
+    book: BookStore, team: Founded, make: Make, owner_dsn: str, night: list[NewEntry], event: bytes
 ) -> None:
     erased, epoch = night[1], await book.access.epoch()
     before = await book.get(team.team, erased.id)
     assert before is not None
-    await erase_entries(owner_dsn, team.team, erasure(make, erased), said=told)
+    await erase_entries(owner_dsn, team.team, erasure(make, erased), audit=event)
     after = await book.get(team.team, erased.id)
     assert after is not None
     for field in before.__dataclass_fields__:
@@ -53,7 +53,7 @@ async def test_an_erased_entry_keeps_all_but_its_content(
     assert (after.note, after.body, after.erased) == (None, b"", True)
     assert await book.document(team.team, erased.id) == (erased.content, b"")
     assert await book.access.epoch() > epoch
-    assert [row.said for row in await book.access.audit(team.team, after=1, limit=9)] == [told]
+    assert [row.event for row in await book.access.audit(team.team, after=1, limit=9)] == [event]
     chain = bytes(32)
     for number, placed in enumerate(await book.peers.since(team.team, 0, limit=9), start=1):
         chain = sha256(chain + placed.entry.id).digest()
@@ -64,9 +64,9 @@ async def test_an_erased_entry_keeps_all_but_its_content(
 
 
 async def test_the_line_goes_on_after_an_erased_tip(
-    book: Book, team: Founded, make: Make, owner_dsn: str, night: list[NewEntry], told: bytes
+    book: BookStore, team: Founded, make: Make, owner_dsn: str, night: list[NewEntry], event: bytes
 ) -> None:
-    await erase_entries(owner_dsn, team.team, erasure(make, night[2]), said=told)
+    await erase_entries(owner_dsn, team.team, erasure(make, night[2]), audit=event)
     await book.push(team.team, make("fourth", night[2].id), expected=(night[2].id,))
     assert [entry.body for entry in await book.ancestors(team.team, make("fourth").id)] == [
         make("fourth").body,
@@ -77,16 +77,16 @@ async def test_the_line_goes_on_after_an_erased_tip(
 
 
 async def test_what_was_erased_arrives_without_its_content(
-    book: Book, team: Founded, make: Make, owner_dsn: str, told: bytes
+    book: BookStore, team: Founded, make: Make, owner_dsn: str, event: bytes
 ) -> None:
     late, other = make("late"), make("other", line="car/8")
-    await erase_entries(owner_dsn, team.team, erasure(make, late), said=told)
+    await erase_entries(owner_dsn, team.team, erasure(make, late), audit=event)
     await book.append(team.team, [late, other])
     assert await book.document(team.team, late.id) == (late.content, b"")
     assert await book.document(team.team, other.id) == (other.content, other.body)
 
 
-async def test_an_erased_entry_travels(book: Book, owner_dsn: str, make: Make, night: list[NewEntry]) -> None:
+async def test_an_erased_entry_travels(book: BookStore, owner_dsn: str, make: Make, night: list[NewEntry]) -> None:
     other = await found_team(owner_dsn, team_name="Laptop", chief_name="Ada")
     bare = make("second", night[0].id, body=b"", note="")
     await book.append(other.team, [night[0], bare, night[2]])
@@ -96,55 +96,57 @@ async def test_an_erased_entry_travels(book: Book, owner_dsn: str, make: Make, n
 
 
 async def test_a_peers_erasure_is_carried_out_where_the_peer_is_home(
-    book: Book, team: Founded, make: Make, night: list[NewEntry], told: bytes
+    book: BookStore, team: Founded, make: Make, night: list[NewEntry], event: bytes
 ) -> None:
     away = erasure(make, night[0])
 
-    async def receive(peer: str, version: int, *, carry_out: bool) -> bytes:
-        await book.peers.receive(team.team, [away], peer=peer, version=version, standing=b"{}", carry_out=carry_out)
+    async def receive(peer: str, version: int, *, apply_erasures: bool) -> bytes:
+        await book.peers.receive(
+            team.team, [away], peer=peer, version=version, state=b"{}", apply_erasures=apply_erasures
+        )
         document = await book.document(team.team, night[0].id)
         assert document is not None
         return document[1]
 
     for peer in ("shop", "friend"):
-        await book.peers.set(team.team, peer, f"http://{peer}.test", standing=b"{}")
-    assert await receive("shop", 1, carry_out=True) == night[0].body  # home is here
-    await book.access.set_home(team.team, "shop", said=told)
-    assert await receive("friend", 1, carry_out=True) == night[0].body
-    assert await receive("shop", 2, carry_out=False) == night[0].body
-    assert await receive("shop", 3, carry_out=True) == b""  # though the book held the erasure before
+        await book.peers.set(team.team, peer, f"http://{peer}.test", state=b"{}")
+    assert await receive("shop", 1, apply_erasures=True) == night[0].body  # home is here
+    await book.access.set_home(team.team, "shop", audit=event)
+    assert await receive("friend", 1, apply_erasures=True) == night[0].body
+    assert await receive("shop", 2, apply_erasures=False) == night[0].body
+    assert await receive("shop", 3, apply_erasures=True) == b""  # though the book held the erasure before
 
 
 @pytest.mark.parametrize(
     "body", [b"{}", b'{"entries":"all"}', b'{"entries":["zz",7,"%s",["x"]]}' % (b"A" * 64), b"[1]", b'""']
 )
 async def test_an_erasure_that_names_nothing_erases_nothing(
-    book: Book, team: Founded, make: Make, night: list[NewEntry], body: bytes
+    book: BookStore, team: Founded, make: Make, night: list[NewEntry], body: bytes
 ) -> None:
-    await book.append(team.team, [make("odd", kind="erasure", line="erasure/odd", body=body)], carry_out=True)
+    await book.append(team.team, [make("odd", kind="erasure", line="erasure/odd", body=body)], apply_erasures=True)
     assert [entry.body for entry in await book.ancestors(team.team, night[2].id)] == [
         entry.body for entry in reversed(night)
     ]
 
 
 async def test_erasures_stay_whole_and_only_they_erase(
-    book: Book, team: Founded, make: Make, night: list[NewEntry]
+    book: BookStore, team: Founded, make: Make, night: list[NewEntry]
 ) -> None:
     first = erasure(make, night[0])
     second = erasure(make, first, night[0], name="again")
-    await book.append(team.team, [first, second], carry_out=True)
+    await book.append(team.team, [first, second], apply_erasures=True)
     for kept in (first, second):
         assert await book.document(team.team, kept.id) == (kept.content, kept.body)
     sheet = make("sheet", line="car/9", body=second.body)
-    await book.append(team.team, [sheet], carry_out=True)
+    await book.append(team.team, [sheet], apply_erasures=True)
     async with book.pool.acquire() as connection:
-        await connection.execute("SELECT studbook.carry_out($1, $2)", team.team, night[1].id)
+        await connection.execute("SELECT studbook.apply_erasure($1, $2)", team.team, night[1].id)
 
 
 async def test_of_an_entry_nothing_else_may_be_changed(
-    book: Book, team: Founded, make: Make, owner_dsn: str, night: list[NewEntry]
+    book: BookStore, team: Founded, make: Make, owner_dsn: str, night: list[NewEntry]
 ) -> None:
-    await book.append(team.team, [erasure(make, night[0])], carry_out=True)
+    await book.append(team.team, [erasure(make, night[0])], apply_erasures=True)
     owner = await asyncpg.connect(owner_dsn)
     await owner.execute("SELECT set_config('studbook.team', $1, false)", str(team.team))
     for change, id_ in (
@@ -160,15 +162,15 @@ async def test_of_an_entry_nothing_else_may_be_changed(
 
 
 async def test_a_name_is_forgotten_and_the_id_stays(
-    book: Book, team: Founded, owner_dsn: str, night: list[NewEntry], told: bytes
+    book: BookStore, team: Founded, owner_dsn: str, night: list[NewEntry], event: bytes
 ) -> None:
-    await erase_name(owner_dsn, team.team, "chief", said=told)
-    assert await book.access.members(team.team) == [Member("chief", "", "chief", erased=True)]
+    await erase_name(owner_dsn, team.team, "chief", audit=event)
+    assert await book.access.members(team.team) == [MemberRow("chief", "", "chief", erased=True)]
     entry = await book.get(team.team, night[0].id)
     assert entry is not None
     assert (entry.author, entry.author_name) == ("chief", "")
-    assert await book.access.change_member(team.team, "chief", name="Chris", said=told) == Member(
+    assert await book.access.change_member(team.team, "chief", name="Chris", audit=event) == MemberRow(
         "chief", "Chris", "chief"
     )
     with pytest.raises(UnknownMember):
-        await erase_name(owner_dsn, team.team, "nobody", said=told)
+        await erase_name(owner_dsn, team.team, "nobody", audit=event)

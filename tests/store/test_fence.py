@@ -8,7 +8,7 @@ import asyncpg
 import pytest
 
 from studbook_service.store import (
-    Book,
+    BookStore,
     Founded,
     NewEntry,
     UnfitRole,
@@ -40,12 +40,12 @@ CHANGEABLE = {
     "share": "ended_at = now()",
     "peer": "url = 'x'",
     "book": "home = 'x'",
-    "effect": "told = 'x'",
+    "effect": "answer = 'x'",
 }
 
 
 @pytest.fixture
-async def other(database: Any, book: Book, team: Founded, make: Make, told: bytes) -> Founded:
+async def other(database: Any, book: BookStore, team: Founded, make: Make, event: bytes) -> Founded:
     """A second team; both have something in every table."""
     other = await found_team(database.owner_dsn, team_name="Next pit", chief_name="Robin")
     until = datetime.now(UTC) + timedelta(days=1)
@@ -53,13 +53,13 @@ async def other(database: Any, book: Book, team: Founded, make: Make, told: byte
         first, by = make("first"), founded.member
         await book.push(founded.team, first, expected=(), key="k", fingerprint=b"f")
         erasure = make("erasure", kind="erasure", line="erasure/x", body=b'{"entries":["%s"]}' % (b"00" * 32))
-        await book.append(founded.team, [erasure], carry_out=True)
-        await book.peers.set(founded.team, "shop", "http://shop.test", standing=b"{}")
-        assert await book.effects.keep(founded.team, first.id, b"told", engine=1, computed_from=[first.id])
-        await book.access.protect(founded.team, "car/7", by=by, said=told)
+        await book.append(founded.team, [erasure], apply_erasures=True)
+        await book.peers.set(founded.team, "shop", "http://shop.test", state=b"{}")
+        assert await book.effects.keep(founded.team, first.id, b"answer", engine=1, computed_from=[first.id])
+        await book.access.protect(founded.team, "car/7", by=by, audit=event)
         hashed = secret_hash(mint())
         await book.access.add_share(
-            founded.team, id="s-1", secret_hash=hashed, line="car/7", label="F", until=until, by=by, said=told
+            founded.team, id="s-1", secret_hash=hashed, line="car/7", label="F", until=until, by=by, audit=event
         )
     return other
 
@@ -72,7 +72,9 @@ async def serving(database: Any) -> AsyncIterator[asyncpg.Connection]:
     await connection.close()
 
 
-async def test_two_teams_may_hold_the_same_entry_apart(book: Book, team: Founded, other: Founded, make: Make) -> None:
+async def test_two_teams_may_hold_the_same_entry_apart(
+    book: BookStore, team: Founded, other: Founded, make: Make
+) -> None:
     await book.push(other.team, make("second", make("first").id), expected=(make("first").id,))
     assert await book.get(team.team, make("second").id) is None
     assert await book.find(team.team, make("second").id.hex()) == []
@@ -170,7 +172,7 @@ async def test_an_entry_never_changes(
         "UPDATE studbook.share SET until = 'infinity'",
         "UPDATE studbook.share SET line = 'car'",
         "UPDATE studbook.protection SET line = 'x'",
-        "UPDATE studbook.audit SET said = 'x'",
+        "UPDATE studbook.audit SET event = 'x'",
         "DELETE FROM studbook.audit",
         "TRUNCATE studbook.audit",
         "INSERT INTO studbook.audit VALUES (gen_random_uuid(), 1, 'x', sha256('x'))",
@@ -226,13 +228,13 @@ async def test_a_role_that_could_look_past_the_fence_is_unfit(database: Any, own
             await owner.execute(f"{statement} PASSWORD 'only-for-tests'")
             await owner.execute(f"GRANT USAGE ON SCHEMA studbook TO {role}" if role == "fit_owner" else "SELECT 1")
         await owner.execute("ALTER TABLE studbook.tip OWNER TO fit_owner")
-        for role, said in {
+        for role, reason in {
             "fit_superuser": "superuser or bypasses",
             "fit_bypasses": "superuser or bypasses",
             "fit_owner": "owns table tip",
             "fit_no_grants": "granted nothing",
         }.items():
-            with pytest.raises(UnfitRole, match=said):
+            with pytest.raises(UnfitRole, match=reason):
                 await check_serving(as_role(role))
     finally:
         await owner.execute("ALTER TABLE studbook.tip OWNER TO CURRENT_USER")

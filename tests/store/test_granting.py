@@ -7,7 +7,7 @@ import pytest
 
 from studbook_service.store import (
     Bearer,
-    Book,
+    BookStore,
     Founded,
     NewEntry,
     ProtectedLine,
@@ -25,21 +25,21 @@ LINE = "car/7/sheet/baseline"
 TOMORROW = datetime.now(UTC) + timedelta(days=1)
 
 
-async def share(book: Book, team: Founded, id_: str, said: bytes, until: datetime = TOMORROW) -> bytes:
+async def share(book: BookStore, team: Founded, id_: str, event: bytes, until: datetime = TOMORROW) -> bytes:
     """Share the car; the hash of its token."""
     hashed = secret_hash(mint())
     await book.access.add_share(
-        team.team, id=id_, secret_hash=hashed, line="car/7", label="Next pit", until=until, by="chief", said=said
+        team.team, id=id_, secret_hash=hashed, line="car/7", label="Next pit", until=until, by="chief", audit=event
     )
     return hashed
 
 
 async def test_tokens_are_listed_the_newest_first_and_never_shown(
-    book: Book, team: Founded, let_in: LetIn, told: bytes
+    book: BookStore, team: Founded, let_in: LetIn, event: bytes
 ) -> None:
     access = book.access
     laptop = await let_in("laptop", "node", expires=TOMORROW, protected=True, introduces=True)
-    await access.revoke_token(team.team, laptop.hex()[:12], said=told)
+    await access.revoke_token(team.team, laptop.hex()[:12], audit=event)
     tokens = await access.tokens(team.team)
     made, ended = tokens[0].created_at, tokens[0].revoked_at
     assert ended is not None
@@ -51,9 +51,9 @@ async def test_tokens_are_listed_the_newest_first_and_never_shown(
     assert [(token.id, token.member, token.label) for token in tokens[1:]] == [(first, "chief", "first token")]
 
 
-async def test_a_share_lives_until_its_date_or_its_end(book: Book, team: Founded, told: bytes) -> None:
+async def test_a_share_lives_until_its_date_or_its_end(book: BookStore, team: Founded, event: bytes) -> None:
     access = book.access
-    hashed = await share(book, team, "s-1", told)
+    hashed = await share(book, team, "s-1", event)
     assert await access.bearer(hashed) == Bearer(
         team.team,
         "s-1",
@@ -65,20 +65,20 @@ async def test_a_share_lives_until_its_date_or_its_end(book: Book, team: Founded
         introduces=False,
         token=hashed.hex()[:12],
     )
-    past = await share(book, team, "s-2", told, until=datetime.now(UTC) - timedelta(seconds=1))
+    past = await share(book, team, "s-2", event, until=datetime.now(UTC) - timedelta(seconds=1))
     assert await access.bearer(past) is None
-    assert await access.end_share(team.team, "s-1", said=told)
+    assert await access.end_share(team.team, "s-1", audit=event)
     assert await access.bearer(hashed) is None
-    assert not await access.end_share(team.team, "s-1", said=told)
-    assert not await access.end_share(team.team, "s-2", said=told)
-    assert not await access.end_share(team.team, "s-3", said=told)
+    assert not await access.end_share(team.team, "s-1", audit=event)
+    assert not await access.end_share(team.team, "s-2", audit=event)
+    assert not await access.end_share(team.team, "s-3", audit=event)
     second, first = await access.shares(team.team)
     assert (second.id, second.ended_at) == ("s-2", None)
     assert first == ShareRow("s-1", "car/7", "Next pit", "chief", first.made_at, TOMORROW, first.ended_at)
     assert first.ended_at is not None
 
 
-async def test_a_share_has_a_maker(book: Book, team: Founded, told: bytes) -> None:
+async def test_a_share_has_a_maker(book: BookStore, team: Founded, event: bytes) -> None:
     with pytest.raises(UnknownMember):
         await book.access.add_share(
             team.team,
@@ -88,15 +88,17 @@ async def test_a_share_has_a_maker(book: Book, team: Founded, told: bytes) -> No
             label="",
             until=TOMORROW,
             by="nobody",
-            said=told,
+            audit=event,
         )
 
 
-async def test_on_a_protected_line_only_a_chief_records(book: Book, team: Founded, make: Make, told: bytes) -> None:
+async def test_on_a_protected_line_only_a_chief_records(
+    book: BookStore, team: Founded, make: Make, event: bytes
+) -> None:
     access, first, second = book.access, make("first"), make("second", make("first").id)
     await book.push(team.team, first, expected=(), key="k", fingerprint=b"f")
-    assert await access.protect(team.team, LINE, by="chief", said=told)
-    assert not await access.protect(team.team, LINE, by="chief", said=told)
+    assert await access.protect(team.team, LINE, by="chief", audit=event)
+    assert not await access.protect(team.team, LINE, by="chief", audit=event)
     assert await access.protected(team.team) == {LINE}
     with pytest.raises(ProtectedLine):
         await book.push(team.team, second, expected=(first.id,))
@@ -106,16 +108,16 @@ async def test_on_a_protected_line_only_a_chief_records(book: Book, team: Founde
     assert not (await book.push(team.team, second, expected=(first.id,), may_protected=True)).replayed
     with pytest.raises(StaleTips):
         await book.push(team.team, make("late"), expected=(), may_protected=True)
-    assert await access.unprotect(team.team, LINE, said=told)
-    assert not await access.unprotect(team.team, LINE, said=told)
+    assert await access.unprotect(team.team, LINE, audit=event)
+    assert not await access.unprotect(team.team, LINE, audit=event)
     await book.push(team.team, make("third", second.id), expected=(second.id,))
 
 
 async def test_what_was_recorded_before_protection_is_still_a_retry(
-    book: Book, team: Founded, make: Make, told: bytes
+    book: BookStore, team: Founded, make: Make, event: bytes
 ) -> None:
     first = make("first")
     await book.push(team.team, first, expected=(), key="k", fingerprint=b"f")
-    await book.access.protect(team.team, LINE, by="chief", said=told)
+    await book.access.protect(team.team, LINE, by="chief", audit=event)
     assert (await book.push(team.team, first, expected=(), key="k", fingerprint=b"f")).replayed
     assert (await book.push(team.team, first, expected=())).replayed

@@ -1,6 +1,6 @@
 """How the hot reads are carried out under row-level security: by index, with the team in the condition.
 
-The plans are those inside the functions, told by the server's own auto_explain, of the serving role's statements.
+The plans are those inside the functions, from the server's own auto_explain, of the serving role's statements.
 """
 
 import asyncio
@@ -13,7 +13,7 @@ from uuid import UUID
 import asyncpg
 import pytest
 
-from studbook_service.store import Book
+from studbook_service.store import BookStore
 
 LINE = "car/7/sheet/s-3"
 FILL = """
@@ -29,7 +29,7 @@ SELECT team_id, 's-' || n, sha256((team_id::text || 's-' || n)::bytea), 'car/7',
   FROM studbook.team, generate_series(1, 10) n;
 INSERT INTO studbook.protection (team_id, line) SELECT team_id, 'car/7/sheet/s-' || n
   FROM studbook.team, generate_series(1, 10) n;
-INSERT INTO studbook.audit (team_id, seq, said, chain)
+INSERT INTO studbook.audit (team_id, seq, event, chain)
 SELECT team_id, n, '{}', sha256('x') FROM studbook.team, generate_series(1, 10) n;
 INSERT INTO studbook.entry (team_id, seq, id, kind, line, parents, generation, content, body, author, at_ms, chain)
 SELECT team_id, n, sha256(n::text::bytea), 'sheet', 'car/7/sheet/s-' || n % 20,
@@ -40,14 +40,14 @@ INSERT INTO studbook.tip (team_id, line, id, kind)
 SELECT team_id, line, id, kind FROM studbook.entry WHERE seq > 80;
 INSERT INTO studbook.erased (team_id, id, by)
 SELECT team_id, sha256(('gone' || n)::bytea), sha256('1') FROM studbook.team, generate_series(1, 10) n;
-INSERT INTO studbook.effect (team_id, id, engine, told) SELECT team_id, id, 1, 'told'
+INSERT INTO studbook.effect (team_id, id, engine, answer) SELECT team_id, id, 1, 'answer'
   FROM studbook.entry WHERE generation > 0;
 INSERT INTO studbook.directory
 SELECT hash, team_id FROM studbook.token UNION ALL SELECT hash, team_id FROM studbook.share;
 ANALYZE;
 """
 TABLES = {"book", "member", "token", "share", "protection", "audit", "entry", "tip", "directory", "effect"}
-READS: dict[str, Callable[[Book, Any], Awaitable[Any]]] = {
+READS: dict[str, Callable[[BookStore, Any], Awaitable[Any]]] = {
     "bearer": lambda book, ids: book.access.bearer(ids.token),
     "bearer of a share": lambda book, ids: book.access.bearer(ids.share),
     "document": lambda book, ids: book.document(ids.team, ids.entry),
@@ -56,14 +56,14 @@ READS: dict[str, Callable[[Book, Any], Awaitable[Any]]] = {
     "tips": lambda book, ids: book.tips(ids.team, LINE),
     "heads": lambda book, ids: book.heads(ids.team, "car/7/sheet/s-1", "sheet"),
     "head_page": lambda book, ids: book.head_page(ids.team, "car/7/sheet/", "sheet", after=LINE, lines=3),
-    "first_told": lambda book, ids: book.first_told(ids.team, [LINE, "car/7/sheet/s-4"]),
+    "first_recorded": lambda book, ids: book.first_recorded(ids.team, [LINE, "car/7/sheet/s-4"]),
     "history": lambda book, ids: book.history(ids.team, LINE, before=(4, ids.entry), limit=10),
     "ancestors": lambda book, ids: book.ancestors(ids.team, ids.entry),
     "find": lambda book, ids: book.find(ids.team, ids.entry.hex()[:8]),
     "since": lambda book, ids: book.peers.since(ids.team, 60, limit=10),
     "export_page": lambda book, ids: book.export_page(ids.team, ["sheet"], bodies=True, after=60, until=90, limit=10),
-    "effects": lambda book, ids: book.effects.told(ids.team, [ids.entry, ids.root], engine=1),
-    "without_effects": lambda book, ids: book.effects.untold(ids.team, engine=2, limit=10),
+    "effects": lambda book, ids: book.effects.read(ids.team, [ids.entry, ids.root], engine=1),
+    "without_effects": lambda book, ids: book.effects.missing(ids.team, engine=2, limit=10),
     "chain_at": lambda book, ids: book.peers.chain_at(ids.team, 60),
     "members": lambda book, ids: book.access.members(ids.team),
     "protected": lambda book, ids: book.access.protected(ids.team),
@@ -113,9 +113,9 @@ async def serving(full: str) -> AsyncIterator[tuple[asyncpg.Connection, list[Any
     plans: list[Any] = []
 
     def listen(_connection: object, message: Any) -> None:
-        told = message.message.partition("plan:")[2]
-        if told:
-            plans.append(json.loads(told)["Plan"])
+        plan = message.message.partition("plan:")[2]
+        if plan:
+            plans.append(json.loads(plan)["Plan"])
 
     connection.add_log_listener(listen)
     await connection.execute(
@@ -142,7 +142,7 @@ async def test_hot_reads_go_by_index(
     await connection.execute("SELECT set_config('studbook.scope', $1, false)", scope)
     plans.clear()
     for _ in range(8):  # the server makes five plans for their parameters, then perhaps one for all
-        await READS[read](Book(connection), ids)
+        await READS[read](BookStore(connection), ids)
     await asyncio.sleep(0)
     walked = [node for plan in plans for node in nodes(plan)]
     scans = [node for node in walked if node.get("Relation Name") in TABLES]  # the driver asks for types besides

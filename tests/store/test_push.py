@@ -6,14 +6,14 @@ from hashlib import sha256
 import pytest
 
 from studbook_service.store import (
-    Book,
     BookMoved,
+    BookStore,
     Founded,
     Judged,
     KeyReused,
-    MissingParent,
     NewEntry,
-    Pushed,
+    ParentNotFound,
+    PushOutcome,
     StaleTips,
     UnknownTeam,
 )
@@ -22,9 +22,9 @@ Make = Callable[..., NewEntry]
 LINE = "car/7/sheet/baseline"
 
 
-async def test_a_pushed_entry_is_read_back_whole(book: Book, team: Founded, make: Make) -> None:
+async def test_a_pushed_entry_is_read_back_whole(book: BookStore, team: Founded, make: Make) -> None:
     new = make("first", from_=b'{"line":"car/9"}', via="laptop")
-    assert await book.push(team.team, new, expected=()) == Pushed(new.id, 1, 0, replayed=False)
+    assert await book.push(team.team, new, expected=()) == PushOutcome(new.id, 1, 0, replayed=False)
     entry = await book.get(team.team, new.id)
     assert entry is not None
     for field in ("id", "kind", "line", "parents", "content", "note", "body", "author", "at_ms", "from_", "via"):
@@ -32,7 +32,7 @@ async def test_a_pushed_entry_is_read_back_whole(book: Book, team: Founded, make
     assert (entry.seq, entry.generation, entry.author_name) == (1, 0, "Chris")
 
 
-async def test_each_push_moves_the_tip(book: Book, team: Founded, make: Make) -> None:
+async def test_each_push_moves_the_tip(book: BookStore, team: Founded, make: Make) -> None:
     first, second = make("first"), make("second", make("first").id)
     await book.push(team.team, first, expected=())
     pushed = await book.push(team.team, second, expected=(first.id,))
@@ -40,7 +40,7 @@ async def test_each_push_moves_the_tip(book: Book, team: Founded, make: Make) ->
     assert [tip.id for tip in await book.tips(team.team, LINE)] == [second.id]
 
 
-async def test_other_tips_are_told(book: Book, team: Founded, make: Make) -> None:
+async def test_other_tips_are_given(book: BookStore, team: Founded, make: Make) -> None:
     first = make("first")
     await book.push(team.team, first, expected=())
     with pytest.raises(StaleTips) as new_line:
@@ -51,23 +51,23 @@ async def test_other_tips_are_told(book: Book, team: Founded, make: Make) -> Non
     assert no_line.value.tips == ()
 
 
-async def test_parents_are_tips(book: Book, team: Founded, make: Make) -> None:
+async def test_parents_are_tips(book: BookStore, team: Founded, make: Make) -> None:
     first = make("first")
     await book.push(team.team, first, expected=())
-    with pytest.raises(MissingParent):
+    with pytest.raises(ParentNotFound):
         await book.push(team.team, make("second", make("elsewhere").id), expected=(first.id,))
     with pytest.raises(ValueError, match="names its parents"):
         await book.push(team.team, make("second"), expected=(first.id,))
 
 
-async def test_a_line_keeps_its_kind(book: Book, team: Founded, make: Make) -> None:
+async def test_a_line_keeps_its_kind(book: BookStore, team: Founded, make: Make) -> None:
     first = make("first")
     await book.push(team.team, first, expected=())
-    with pytest.raises(MissingParent):
+    with pytest.raises(ParentNotFound):
         await book.push(team.team, make("second", first.id, kind="car"), expected=(first.id,))
 
 
-async def test_one_side_of_a_split_or_all_of_it(book: Book, team: Founded, make: Make) -> None:
+async def test_one_side_of_a_split_or_all_of_it(book: BookStore, team: Founded, make: Make) -> None:
     root = make("root")
     left, right = make("left", root.id), make("right", root.id)
     await book.append(team.team, [root, left, right])
@@ -81,12 +81,12 @@ async def test_one_side_of_a_split_or_all_of_it(book: Book, team: Founded, make:
     assert [tip.id for tip in await book.tips(team.team, LINE)] == [settled.id]
 
 
-async def test_a_key_answers_before_the_tips(book: Book, team: Founded, make: Make) -> None:
+async def test_a_key_answers_before_the_tips(book: BookStore, team: Founded, make: Make) -> None:
     first, second = make("first"), make("second", make("first").id)
     pushed = await book.push(team.team, first, expected=(), key="k1", fingerprint=b"one")
     await book.push(team.team, second, expected=(first.id,))
     again = await book.push(team.team, make("again"), expected=(), key="k1", fingerprint=b"one")
-    assert again == Pushed(first.id, pushed.seq, pushed.generation, replayed=True)
+    assert again == PushOutcome(first.id, pushed.seq, pushed.generation, replayed=True)
     with pytest.raises(KeyReused):
         await book.push(team.team, make("again"), expected=(), key="k1", fingerprint=b"two")
     assert (await book.team_head(team.team)).seq == 2
@@ -94,14 +94,14 @@ async def test_a_key_answers_before_the_tips(book: Book, team: Founded, make: Ma
         await book.push(team.team, make("again"), expected=(), key="k1")
 
 
-async def test_a_refused_push_leaves_its_key_free(book: Book, team: Founded, make: Make) -> None:
+async def test_a_refused_push_leaves_its_key_free(book: BookStore, team: Founded, make: Make) -> None:
     first = make("first")
     with pytest.raises(StaleTips):
         await book.push(team.team, make("second", first.id), expected=(first.id,), key="k", fingerprint=b"one")
     assert not (await book.push(team.team, first, expected=(), key="k", fingerprint=b"two")).replayed
 
 
-async def test_the_same_change_by_the_same_author_is_a_retry(book: Book, team: Founded, make: Make) -> None:
+async def test_the_same_change_by_the_same_author_is_a_retry(book: BookStore, team: Founded, make: Make) -> None:
     first = make("first")
     await book.push(team.team, first, expected=())
     change = make("change", first.id)
@@ -115,7 +115,7 @@ async def test_the_same_change_by_the_same_author_is_a_retry(book: Book, team: F
     assert (await book.push(team.team, change, expected=(first.id,))).replayed  # its id is known, tip or not
 
 
-async def test_the_chain_is_over_every_id_in_order(book: Book, team: Founded, make: Make) -> None:
+async def test_the_chain_is_over_every_id_in_order(book: BookStore, team: Founded, make: Make) -> None:
     chain, ids = bytes(32), list[bytes]()
     parents: tuple[bytes, ...] = ()
     for number in range(5):
@@ -129,7 +129,7 @@ async def test_the_chain_is_over_every_id_in_order(book: Book, team: Founded, ma
     assert (head.seq, head.chain, len(head.book)) == (5, chain, 8)
 
 
-async def test_an_unknown_team_has_no_book(book: Book, team: Founded, make: Make) -> None:
+async def test_an_unknown_team_has_no_book(book: BookStore, team: Founded, make: Make) -> None:
     stranger = type(team.team)(int=7)
     with pytest.raises(UnknownTeam):
         await book.push(stranger, make("first"), expected=())
@@ -137,7 +137,9 @@ async def test_an_unknown_team_has_no_book(book: Book, team: Founded, make: Make
         await book.team_head(stranger)
 
 
-async def test_what_was_judged_by_lines_that_moved_since_is_not_recorded(book: Book, team: Founded, make: Make) -> None:
+async def test_what_was_judged_by_lines_that_moved_since_is_not_recorded(
+    book: BookStore, team: Founded, make: Make
+) -> None:
     told = make("told", line="shop/s-1/a", kind="shop_record")
     await book.push(team.team, told, expected=())
     seen = Judged(1, ("part/s-1", "shop/s-1/"))
@@ -155,7 +157,7 @@ async def test_what_was_judged_by_lines_that_moved_since_is_not_recorded(book: B
     assert (
         await book.push(team.team, late, expected=(), judged=seen._replace(seq=4), key="k", fingerprint=b"f")
     ).seq == 5
-    # A retry is known however the book moved; other tips are told first.
+    # A retry is known however the book moved; other tips come first.
     again = await book.push(team.team, late, expected=(), judged=seen, key="k", fingerprint=b"f")
     assert (again.replayed, again.seq) == (True, 5)
     with pytest.raises(StaleTips):

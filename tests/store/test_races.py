@@ -5,14 +5,16 @@ from collections.abc import Callable
 from hashlib import sha256
 from typing import Any
 
-from studbook_service.store import Book, Founded, NewEntry, Pushed, StaleTips, open_book
+from studbook_service.store import BookStore, Founded, NewEntry, PushOutcome, StaleTips, open_book
 
 Make = Callable[..., NewEntry]
 LINE = "car/7/sheet/baseline"
 PUSHERS, ROUNDS = 64, 6
 
 
-async def attempt(book: Book, team: Founded, entry: NewEntry, expected: tuple[bytes, ...]) -> Pushed | StaleTips:
+async def attempt(
+    book: BookStore, team: Founded, entry: NewEntry, expected: tuple[bytes, ...]
+) -> PushOutcome | StaleTips:
     """Push, and hand back being too late as a value."""
     try:
         return await book.push(team.team, entry, expected=expected, key=entry.id.hex(), fingerprint=entry.id)
@@ -20,14 +22,14 @@ async def attempt(book: Book, team: Founded, entry: NewEntry, expected: tuple[by
         return stale
 
 
-async def test_of_64_on_one_tip_exactly_one_wins(book: Book, team: Founded, make: Make, database: Any) -> None:
+async def test_of_64_on_one_tip_exactly_one_wins(book: BookStore, team: Founded, make: Make, database: Any) -> None:
     expected: tuple[bytes, ...] = ()
     winners: list[bytes] = []
     wide = await open_book(database.serving_dsn, size=32)
     for number in range(ROUNDS):
         entries = [make(f"{number}/{pusher}", *expected) for pusher in range(PUSHERS)]
         results = await asyncio.gather(*(attempt(wide, team, entry, expected) for entry in entries))
-        won = [result for result in results if isinstance(result, Pushed)]
+        won = [result for result in results if isinstance(result, PushOutcome)]
         assert [(one.seq, one.generation, one.replayed) for one in won] == [(number + 1, number, False)]
         expected = (won[0].id,)
         assert all(result.tips == expected for result in results if isinstance(result, StaleTips))
@@ -42,7 +44,7 @@ async def test_of_64_on_one_tip_exactly_one_wins(book: Book, team: Founded, make
     assert (head.seq, head.chain) == (ROUNDS, chain)
 
 
-async def test_one_key_sent_50_times_at_once_makes_one_entry(book: Book, team: Founded, make: Make) -> None:
+async def test_one_key_sent_50_times_at_once_makes_one_entry(book: BookStore, team: Founded, make: Make) -> None:
     entries = [make(f"copy {number}", at_ms=number) for number in range(50)]  # each retry has an id of its own
     results = await asyncio.gather(
         *(book.push(team.team, entry, expected=(), key="k", fingerprint=b"same") for entry in entries)
@@ -53,7 +55,7 @@ async def test_one_key_sent_50_times_at_once_makes_one_entry(book: Book, team: F
 
 
 async def test_pushes_and_appends_of_two_lines_never_block_each_other_for_good(
-    book: Book, team: Founded, make: Make
+    book: BookStore, team: Founded, make: Make
 ) -> None:
     roots = [make(f"root {line}", line=f"car/{line}") for line in range(8)]
     await book.append(team.team, roots)
@@ -63,13 +65,13 @@ async def test_pushes_and_appends_of_two_lines_never_block_each_other_for_good(
         for n in range(8)
     ]
     results = await asyncio.gather(*pushes, *appends, return_exceptions=True)
-    assert {type(result) for result in results} <= {Pushed, list, StaleTips}
+    assert {type(result) for result in results} <= {PushOutcome, list, StaleTips}
     head = await book.team_head(team.team)
-    pushed = sum(isinstance(result, Pushed) for result in results)
+    pushed = sum(isinstance(result, PushOutcome) for result in results)
     assert head.seq == len(roots) + pushed + 8 * len(roots)
 
 
-async def test_sequence_numbers_are_in_commit_order(book: Book, team: Founded, make: Make) -> None:
+async def test_sequence_numbers_are_in_commit_order(book: BookStore, team: Founded, make: Make) -> None:
     """Whoever sees number n sees every number below it."""
     stop = asyncio.Event()
 

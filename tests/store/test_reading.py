@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from studbook_service.store import Book, Founded, MissingParent, NewEntry
+from studbook_service.store import BookStore, Founded, NewEntry, ParentNotFound
 
 Make = Callable[..., NewEntry]
 LINE = "car/7/sheet/baseline"
@@ -19,7 +19,7 @@ def night(make: Make, count: int) -> list[NewEntry]:
     return entries
 
 
-async def test_history_pages_meet_without_gap_or_repeat(book: Book, team: Founded, make: Make) -> None:
+async def test_history_pages_meet_without_gap_or_repeat(book: BookStore, team: Founded, make: Make) -> None:
     root = make("root")
     twins = [make(f"twin {side}", root.id) for side in range(7)]  # one generation, seven ids
     joined = make("joined", *(twin.id for twin in twins))
@@ -32,13 +32,13 @@ async def test_history_pages_meet_without_gap_or_repeat(book: Book, team: Founde
     assert seen == [joined.id, *sorted((twin.id for twin in twins), reverse=True), root.id]
 
 
-async def test_history_is_of_one_line(book: Book, team: Founded, make: Make) -> None:
+async def test_history_is_of_one_line(book: BookStore, team: Founded, make: Make) -> None:
     await book.append(team.team, [make("a"), make("b", line="car/7/sheet/baseline-2"), make("c", line="car/7")])
     assert [head.note for head in await book.history(team.team, LINE)] == ["note a"]
     assert await book.history(team.team, "car/8") == []
 
 
-async def test_ancestors_follow_first_parents_back(book: Book, team: Founded, make: Make) -> None:
+async def test_ancestors_follow_first_parents_back(book: BookStore, team: Founded, make: Make) -> None:
     entries = night(make, 6)
     await book.append(team.team, entries)
     back = await book.ancestors(team.team, entries[-1].id, limit=4)
@@ -47,7 +47,7 @@ async def test_ancestors_follow_first_parents_back(book: Book, team: Founded, ma
     assert await book.ancestors(team.team, make("nowhere").id) == []
 
 
-async def test_short_ids(book: Book, team: Founded, make: Make) -> None:
+async def test_short_ids(book: BookStore, team: Founded, make: Make) -> None:
     entries = night(make, 300)
     await book.append(team.team, entries)
     ids = sorted(entry.id for entry in entries)
@@ -60,15 +60,17 @@ async def test_short_ids(book: Book, team: Founded, make: Make) -> None:
             await book.find(team.team, wrong)
 
 
-async def test_lines_were_begun_at_the_earliest_of_their_first_entries(book: Book, team: Founded, make: Make) -> None:
+async def test_lines_were_begun_at_the_earliest_of_their_first_entries(
+    book: BookStore, team: Founded, make: Make
+) -> None:
     begun = [replace(make(f"side {number}"), at_ms=1000 * number) for number in (3, 2)]
     late = replace(make("late", begun[0].id), at_ms=1000)
     await book.append(team.team, [*begun, late, replace(make("other", line="car/7"), at_ms=5000)])
-    assert await book.first_told(team.team, [LINE, "car/7", "car/8"]) == {LINE: 2000, "car/7": 5000}
-    assert await book.first_told(team.team, []) == {}
+    assert await book.first_recorded(team.team, [LINE, "car/7", "car/8"]) == {LINE: 2000, "car/7": 5000}
+    assert await book.first_recorded(team.team, []) == {}
 
 
-async def test_heads_are_of_one_kind_under_a_prefix(book: Book, team: Founded, make: Make) -> None:
+async def test_heads_are_of_one_kind_under_a_prefix(book: BookStore, team: Founded, make: Make) -> None:
     cars = [make(f"car {n}", line=f"car/{n}", kind="car") for n in ("7", "70", "7x")]
     sheets = [make(f"sheet {n}", line=f"car/{n}/sheet/baseline") for n in ("7", "70", "7x")]
     old = make("old", line="car/7/sheet/road")
@@ -80,7 +82,7 @@ async def test_heads_are_of_one_kind_under_a_prefix(book: Book, team: Founded, m
     assert await book.heads(team.team, "part/", "part") == []
 
 
-async def test_heads_come_by_whole_lines_page_by_page(book: Book, team: Founded, make: Make) -> None:
+async def test_heads_come_by_whole_lines_page_by_page(book: BookStore, team: Founded, make: Make) -> None:
     parts = [make(f"part {n}", line=f"part/s-{n}", kind="part") for n in (1, 2, 3)]
     root = parts[1]
     split = [make(f"side {n}", root.id, line="part/s-2", kind="part") for n in (1, 2)]
@@ -95,7 +97,7 @@ async def test_heads_come_by_whole_lines_page_by_page(book: Book, team: Founded,
     assert await book.head_page(team.team, "part/", "part", after="part/s-3") == []
 
 
-async def test_tips_come_with_or_without_bodies(book: Book, team: Founded, make: Make) -> None:
+async def test_tips_come_with_or_without_bodies(book: BookStore, team: Founded, make: Make) -> None:
     root = make("root")
     sides = sorted([make("left", root.id), make("right", root.id)], key=lambda side: side.id)
     await book.append(team.team, [root, *sides])
@@ -104,14 +106,14 @@ async def test_tips_come_with_or_without_bodies(book: Book, team: Founded, make:
     assert await book.tips(team.team, "car/8") == []
 
 
-async def test_a_document_alone(book: Book, team: Founded, make: Make) -> None:
+async def test_a_document_alone(book: BookStore, team: Founded, make: Make) -> None:
     root = make("root")
     await book.append(team.team, [root])
     assert await book.document(team.team, root.id) == (root.content, root.body)
     assert await book.document(team.team, make("nowhere").id) is None
 
 
-async def test_append_passes_over_what_is_there(book: Book, team: Founded, make: Make) -> None:
+async def test_append_passes_over_what_is_there(book: BookStore, team: Founded, make: Make) -> None:
     entries = night(make, 4)
     await book.append(team.team, entries[:2])
     appended = await book.append(team.team, entries)
@@ -121,18 +123,18 @@ async def test_append_passes_over_what_is_there(book: Book, team: Founded, make:
     assert await book.append(team.team, []) == []
 
 
-async def test_append_is_all_or_nothing(book: Book, team: Founded, make: Make) -> None:
+async def test_append_is_all_or_nothing(book: BookStore, team: Founded, make: Make) -> None:
     root, orphan = make("root"), make("orphan", make("nowhere").id)
-    with pytest.raises(MissingParent) as missing:
+    with pytest.raises(ParentNotFound) as missing:
         await book.append(team.team, [root, orphan])
     assert missing.value.id == make("nowhere").id
     elsewhere = make("child", root.id, line="car/8/sheet/baseline")
-    with pytest.raises(MissingParent):
+    with pytest.raises(ParentNotFound):
         await book.append(team.team, [root, elsewhere])
     assert await book.get(team.team, root.id) is None
     assert (await book.team_head(team.team)).seq == 0
 
 
-async def test_an_author_the_team_does_not_know_has_no_name(book: Book, team: Founded, make: Make) -> None:
+async def test_an_author_the_team_does_not_know_has_no_name(book: BookStore, team: Founded, make: Make) -> None:
     await book.append(team.team, [make("merged", author="merge")])
     assert [tip.author_name for tip in await book.tips(team.team, LINE)] == [None]

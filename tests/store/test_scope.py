@@ -8,7 +8,7 @@ from typing import Any
 import asyncpg
 import pytest
 
-from studbook_service.store import Book, Founded, NewEntry, UnknownTeam, mint, open_book, secret_hash
+from studbook_service.store import BookStore, Founded, NewEntry, UnknownTeam, mint, open_book, secret_hash
 from studbook_service.store.scoped import ScopedPool
 
 Make = Callable[..., NewEntry]
@@ -16,13 +16,13 @@ LINES = ("car/7", "car/7/sheet/baseline", "car/7/sheet/baseline-2", "car/7/sheet
 
 
 @pytest.fixture
-async def entries(book: Book, team: Founded, make: Make, told: bytes) -> dict[str, NewEntry]:
+async def entries(book: BookStore, team: Founded, make: Make, event: bytes) -> dict[str, NewEntry]:
     """An entry on each line, and something in every other table."""
     entries = {line: make(line, line=line) for line in LINES}
     await book.append(team.team, list(entries.values()))
     await book.push(team.team, make("with key", line="part/s-041"), expected=(), key="k", fingerprint=b"f")
-    await book.peers.set(team.team, "shop", "http://shop.test", standing=b"{}")
-    await book.access.protect(team.team, "car/7/sheet/baseline", by="chief", said=told)
+    await book.peers.set(team.team, "shop", "http://shop.test", state=b"{}")
+    await book.access.protect(team.team, "car/7/sheet/baseline", by="chief", audit=event)
     until = datetime.now(UTC) + timedelta(days=1)
     await book.access.add_share(
         team.team,
@@ -32,7 +32,7 @@ async def entries(book: Book, team: Founded, make: Make, told: bytes) -> dict[st
         label="F",
         until=until,
         by="chief",
-        said=told,
+        audit=event,
     )
     return entries
 
@@ -49,7 +49,7 @@ async def entries(book: Book, team: Founded, make: Make, told: bytes) -> dict[st
     ],
 )
 async def test_a_line_and_what_is_below_it(
-    book: Book, team: Founded, entries: dict[str, NewEntry], scope: str, seen: tuple[str, ...]
+    book: BookStore, team: Founded, entries: dict[str, NewEntry], scope: str, seen: tuple[str, ...]
 ) -> None:
     within = book.within(scope)
     for line, entry in entries.items():
@@ -65,7 +65,7 @@ async def test_a_line_and_what_is_below_it(
     assert {placed.entry.line for placed in await within.peers.since(team.team, 0, limit=99)} == set(seen)
 
 
-async def test_nothing_else_is_there(book: Book, team: Founded, entries: dict[str, NewEntry]) -> None:
+async def test_nothing_else_is_there(book: BookStore, team: Founded, entries: dict[str, NewEntry]) -> None:
     within = book.within("car/7")
     assert await within.access.members(team.team) == []
     assert await within.access.tokens(team.team) == []
@@ -81,22 +81,22 @@ async def test_nothing_else_is_there(book: Book, team: Founded, entries: dict[st
 
 
 async def test_nothing_is_written(
-    book: Book, team: Founded, entries: dict[str, NewEntry], make: Make, told: bytes
+    book: BookStore, team: Founded, entries: dict[str, NewEntry], make: Make, event: bytes
 ) -> None:
     within = book.within("car/7")
     entry = entries["car/7"]
     for write in (
         within.push(team.team, make("new", entry.id, line="car/7"), expected=(entry.id,), may_protected=True),
         within.append(team.team, [make("new", entry.id, line="car/7")]),
-        within.access.protect(team.team, "car/7", by="chief", said=told),
-        within.access.change_member(team.team, "chief", name="X", said=told),
-        within.access.end_share(team.team, "s-1", said=told),
+        within.access.protect(team.team, "car/7", by="chief", audit=event),
+        within.access.change_member(team.team, "chief", name="X", audit=event),
+        within.access.end_share(team.team, "s-1", audit=event),
     ):
         with pytest.raises(UnknownTeam):
             await write
 
 
-async def test_a_scope_ends_with_its_statement(book: Book, team: Founded, entries: dict[str, NewEntry]) -> None:
+async def test_a_scope_ends_with_its_statement(book: BookStore, team: Founded, entries: dict[str, NewEntry]) -> None:
     async with book.pool.acquire() as connection:  # the pool has one more, idle one; whichever comes is clean
         with pytest.raises(asyncpg.UndefinedFunctionError):
             await ScopedPool(book.pool, "car/7").fetch("SELECT studbook.none()")
@@ -125,6 +125,6 @@ async def test_a_cut_off_read_leaves_nothing_behind(
     await book.close()
 
 
-def test_no_scope_is_no_scope(book: Book) -> None:
+def test_no_scope_is_no_scope(book: BookStore) -> None:
     with pytest.raises(ValueError, match="names a line"):
         book.within("")

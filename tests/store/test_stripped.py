@@ -1,6 +1,6 @@
 """A build without any team condition in its SQL still leaks nothing: row-level security alone keeps teams apart.
 
-The migrations are applied with every `team_id = ...` of functions and views made `true`, as an owner whom row-level
+The schema is applied with every `team_id = ...` of functions and views made `true`, as an owner whom row-level
 security holds too. Two teams have the same members, lines, entries, keys and peers; only the words differ.
 """
 
@@ -15,9 +15,9 @@ import asyncpg
 import pytest
 
 from studbook_service.store import (
-    Book,
+    BookStore,
     Founded,
-    Member,
+    MemberRow,
     NewEntry,
     erase_entries,
     erase_name,
@@ -27,7 +27,7 @@ from studbook_service.store import (
     open_book,
     secret_hash,
 )
-from studbook_service.store.migrating import Migration, known_migrations
+from studbook_service.store.migrating import Schema, known_schema
 from studbook_service.store.sql import QUERIES
 
 CONDITION = re.compile(r"\b(\w+\.)?team_id = (\w+\.team_id|p_team|v_team)\b")
@@ -45,7 +45,7 @@ class Crew(NamedTuple):
     shares: dict[str, bytes]
 
     @property
-    def told(self) -> bytes:
+    def event(self) -> bytes:
         """What is recorded of its changes."""
         return f'"{self.word}"'.encode()
 
@@ -66,23 +66,24 @@ class Crew(NamedTuple):
 
 
 class Spy:
-    """A pool that keeps what was asked of it."""
+    """A pool that keeps the queries that went through it."""
 
     def __init__(self, pool: Any) -> None:
         self.pool = pool
-        self.asked = {QUERIES[name] for name in ("found_team", "erase_entries", "erase_name")}  # not through the pool
+        self.queries = {QUERIES[name] for name in ("found_team", "erase_entries", "erase_name")}  # not through the pool
 
     def __getattr__(self, method: str) -> Any:
         async def ask(query: str, *args: object) -> Any:
-            self.asked.add(query)
+            self.queries.add(query)
             return await getattr(self.pool, method)(query, *args)
 
         return ask
 
 
-def stripped() -> list[Migration]:
-    """The migrations without a team condition."""
-    return [replace(migration, text=CONDITION.sub("true", migration.text)) for migration in known_migrations()]
+def stripped() -> Schema:
+    """The schema without a team condition."""
+    known = known_schema()
+    return replace(known, parts={name: CONDITION.sub("true", text) for name, text in known.parts.items()})
 
 
 @pytest.fixture
@@ -94,52 +95,52 @@ async def dsns(server: Any, template: str) -> AsyncIterator[tuple[str, str]]:
     await admin.execute(f"CREATE DATABASE studbook_stripped OWNER {OWNER}")
     serving = server.serving_dsn("studbook_stripped")
     owner = serving.replace("studbook_serve", OWNER, 1)
-    await migrate(owner, migrations=stripped())
+    await migrate(owner, schema=stripped())
     yield owner, serving
     await admin.execute("DROP DATABASE studbook_stripped WITH (FORCE)")
     await admin.execute(f"DROP ROLE {OWNER}")
     await admin.close()
 
 
-async def fill(book: Book, crew: Crew, owner: str) -> None:
+async def fill(book: BookStore, crew: Crew, owner: str) -> None:
     """Call everything that writes."""
-    access, team, word, told = book.access, crew.founded.team, crew.word, crew.told
+    access, team, word, event = book.access, crew.founded.team, crew.word, crew.event
     for id_ in ("m-sam", "m-ada"):
-        await access.add_member(team, Member(id_, f"{id_} {word}", "crew"), said=told)
-    await access.change_member(team, "m-ada", name=f"Ada {word}", ended=True, said=told)
+        await access.add_member(team, MemberRow(id_, f"{id_} {word}", "crew"), audit=event)
+    await access.change_member(team, "m-ada", name=f"Ada {word}", ended=True, audit=event)
     for hashed in crew.tokens.values():
-        await access.add_token(team, secret_hash=hashed, member="m-sam", role="crew", label=word, said=told)
+        await access.add_token(team, secret_hash=hashed, member="m-sam", role="crew", label=word, audit=event)
     for id_, hashed in crew.shares.items():
         await access.add_share(
-            team, id=id_, secret_hash=hashed, line=LINE, label=word, until=TOMORROW, by="m-sam", said=told
+            team, id=id_, secret_hash=hashed, line=LINE, label=word, until=TOMORROW, by="m-sam", audit=event
         )
-    assert await access.revoke_token(team, crew.tokens["dead"].hex()[:12], said=told)
-    assert await access.end_share(team, "dead", said=told)
-    assert await access.protect(team, LINE, by="m-sam", said=told)
-    assert await access.protect(team, OTHER_LINE, by="m-sam", said=told)
-    assert await access.unprotect(team, OTHER_LINE, said=told)
-    await book.peers.set(team, "shop", f"http://{word}.test", standing=told)
+    assert await access.revoke_token(team, crew.tokens["dead"].hex()[:12], audit=event)
+    assert await access.end_share(team, "dead", audit=event)
+    assert await access.protect(team, LINE, by="m-sam", audit=event)
+    assert await access.protect(team, OTHER_LINE, by="m-sam", audit=event)
+    assert await access.unprotect(team, OTHER_LINE, audit=event)
+    await book.peers.set(team, "shop", f"http://{word}.test", state=event)
     first, second = crew.entry("first"), crew.entry("second", crew.entry("first").id)
     await book.push(team, first, expected=(), key="key", fingerprint=b"f", may_protected=True)
     assert (await book.push(team, first, expected=(), key="key", fingerprint=b"f")).replayed
     await book.push(team, second, expected=(first.id,), may_protected=True)
     await book.append(team, [crew.entry("third", second.id), crew.entry("fork", second.id)])
-    await access.set_home(team, "shop", said=told)
-    await book.peers.receive(team, [crew.entry("road", line=OTHER_LINE)], peer="shop", version=1, standing=told)
+    await access.set_home(team, "shop", audit=event)
+    await book.peers.receive(team, [crew.entry("road", line=OTHER_LINE)], peer="shop", version=1, state=event)
     await book.peers.name_members(team, {"m-max": f"Max {word}"})
-    await access.take_home(team, [Member("m-max", f"Max at home {word}", "crew")], [LINE])
-    await access.set_home(team, None, said=told)
+    await access.take_home(team, [MemberRow("m-max", f"Max at home {word}", "crew")], [LINE])
+    await access.set_home(team, None, audit=event)
     erased = crew.entry("erased", line="car/8", kind="car")
     await book.append(team, [erased])
     erasure = crew.entry("erasure", kind="erasure", line="erasure/x", body=f'{{"entries":["{erased.id.hex()}"]}}')
-    await erase_entries(owner, team, erasure, said=told)
-    await erase_name(owner, team, "m-ada", said=told)
+    await erase_entries(owner, team, erasure, audit=event)
+    await erase_name(owner, team, "m-ada", audit=event)
     assert not await book.peers.join(team, b"another1")
-    assert await book.effects.keep(team, second.id, told, engine=1, computed_from=[first.id, second.id])
-    assert not await book.effects.keep(team, second.id, told, engine=1, computed_from=[erased.id])
+    assert await book.effects.keep(team, second.id, event, engine=1, computed_from=[first.id, second.id])
+    assert not await book.effects.keep(team, second.id, event, engine=1, computed_from=[erased.id])
 
 
-async def look(book: Book, crew: Crew) -> list[Any]:
+async def look(book: BookStore, crew: Crew) -> list[Any]:
     """Call everything that reads."""
     access, peers, team = book.access, book.peers, crew.founded.team
     ids = [crew.entry(name).id for name in ("first", "second", "third", "fork", "road", "erased", "erasure")]
@@ -158,7 +159,7 @@ async def look(book: Book, crew: Crew) -> list[Any]:
         [await book.tip_entries(team, line) for line in (LINE, OTHER_LINE)],
         await book.head_entries(team, "car/", "sheet"),
         await book.head_page(team, "car/", "sheet"),
-        await book.first_told(team, [LINE, OTHER_LINE]),
+        await book.first_recorded(team, [LINE, OTHER_LINE]),
         await book.history(team, LINE),
         await book.ancestors(team, ids[2]),
         await book.team_head(team),
@@ -168,19 +169,18 @@ async def look(book: Book, crew: Crew) -> list[Any]:
         await peers.places(team, ids),
         await peers.list(team),
         await peers.waiting(team, after=0, via="laptop"),
-        await book.effects.told(team, ids, engine=1),
-        await book.effects.untold(team, engine=1, limit=99),
+        await book.effects.read(team, ids, engine=1),
+        await book.effects.missing(team, engine=1, limit=99),
     ]
 
 
 def test_every_condition_is_stripped() -> None:
-    left = " ".join(migration.text for migration in stripped())
-    taken = sum(len(CONDITION.findall(migration.text)) for migration in known_migrations())
+    left = " ".join(stripped().parts.values())
+    taken = sum(len(CONDITION.findall(text)) for text in known_schema().parts.values())
     assert taken > 60
     left = left.replace("''", "'")
     assert set(re.findall(r"team_id\s*(?:=|<>|IN|IS)\s*[^\s$]+", left)) == {
         "team_id = current_setting('studbook.team')::uuid",
-        "team_id = current_setting('studbook.team')::uuid)',",
     }
 
 
@@ -195,7 +195,7 @@ async def test_without_any_condition_nothing_leaks(dsns: tuple[str, str]) -> Non
     owner, serving = dsns
     first, second = await crew_of("amber", owner), await crew_of("birch", owner)
     spy = Spy((await open_book(serving)).pool)
-    book = Book(spy)
+    book = BookStore(spy)
     await fill(book, first, owner)
     seen = await look(book, first)
     await fill(book, second, owner)
@@ -205,7 +205,7 @@ async def test_without_any_condition_nothing_leaks(dsns: tuple[str, str]) -> Non
         for answer in answers:
             assert other.word not in repr(answer)
         assert sum(crew.word in repr(answer) for answer in answers) >= 14
-    await every_function_was_reached(owner, spy.asked)
+    await every_function_was_reached(owner, spy.queries)
     await unfence(owner)  # and then it does leak, so the fence is what held
     assert second.word in repr(await book.history(first.founded.team, LINE))
     assert second.word in repr(await book.access.members(first.founded.team))
@@ -220,7 +220,7 @@ async def unfence(owner: str) -> None:
     await connection.close()
 
 
-async def every_function_was_reached(owner: str, asked: set[str]) -> None:
+async def every_function_was_reached(owner: str, queries: set[str]) -> None:
     """Fail when the schema has a function that nothing above called."""
     connection = await asyncpg.connect(owner)
     rows = await connection.fetch(
@@ -230,7 +230,7 @@ async def every_function_was_reached(owner: str, asked: set[str]) -> None:
     await connection.close()
     sources = {row["proname"]: row["prosrc"] for row in rows}
     reached = {row["proname"] for row in rows if row["triggered"]}
-    texts = list(asked)
+    texts = list(queries)
     while texts:
         called = set(re.findall(r"studbook\.(\w+)\(", texts.pop())) & set(sources) - reached
         reached |= called

@@ -39,7 +39,7 @@ from studbook_service.http.problems import pass_on
 from studbook_service.http.readiness import Readiness
 from studbook_service.http.shortcut import Shortcut
 from studbook_service.settings import Settings
-from studbook_service.store import Access, open_book
+from studbook_service.store import AccessStore, open_book
 from studbook_service.store.pool import open_pool
 
 # With the default of 5 ms the thread that computes holds up each reply by about as much; measured with 0.5 ms a reply
@@ -96,7 +96,7 @@ def create_app(*, dsn: str | None = None, peers: Path | None = None, rate: int |
     async def open_desk(app: Litestar) -> AsyncGenerator[None, None]:
         sys.setswitchinterval(SWITCH_EVERY_S)
         book, access = await open_book(address), await open_pool(address, size=ACCESS_CONNECTIONS)
-        desk = Desk(book=book, bearers=Bearers(Access(access)), worker=Worker())
+        desk = Desk(book=book, bearers=Bearers(AccessStore(access)), worker=Worker())
         app.state.desk, app.state.readiness, app.state.metrics = desk, Readiness(address), metrics
         metrics.exchange_refusals, metrics.pools = desk.refused, {"book": book.pool, "access": access}
         tasks = [asyncio.create_task(desk.watch())]

@@ -24,7 +24,7 @@ from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
 from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
-from studbook_service.store import Bearer, Entry
+from studbook_service.store import Bearer, StoredEntry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
 from studbook_service.translate.returned import Given, Left, returned_answer
@@ -134,14 +134,14 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
     night = max(raced, key=lambda tip: ran[tip.id]).line.split("/")[1]
     runs = [tip for tip in raced if tip.line.split("/")[1] == night]
     guessed = len(runs) > 1 and any(tip.line in entered for tip in runs)
-    order = await desk.book.first_told(team, [tip.line for tip in runs]) if guessed else {}
+    order = await desk.book.first_recorded(team, [tip.line for tip in runs]) if guessed else {}
     last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
     id_ = await known(desk, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
     return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
 
 
-def _ran_ms(tip: Entry, entered: Mapping[str, int]) -> int:
+def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:
     """Give when an outing began; long ago where nobody can tell."""
     event, started = tip.line.split("/")[1], tree_of(tip.body).get("started_at")
     return began_ms(event, started, entered_ms=entered.get(tip.line)) or 0
@@ -172,7 +172,7 @@ async def _rules(desk: Desk, bearer: Bearer, name: str) -> tuple[SeriesRules, st
     return _latest(tips, SeriesRules), f"rules {name}{split}"
 
 
-def _latest(tips: list[Entry], form: type[F]) -> F:
+def _latest(tips: list[StoredEntry], form: type[F]) -> F:
     return fitting(tree_of(latest(tips).body), form) if tips else form()
 
 

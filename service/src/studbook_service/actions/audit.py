@@ -19,6 +19,6 @@ async def read_audit(desk: Desk, bearer: Bearer, *, after: int, limit: int) -> A
 
 
 def _line(row: AuditRow) -> AuditLine:
-    told = msgspec.json.decode(row.said, type=dict[str, Any])
+    told = msgspec.json.decode(row.event, type=dict[str, Any])
     at = moment(told.pop("at"))
     return AuditLine(seq=row.seq, at=at, chain=row.chain.hex(), **told)

@@ -7,7 +7,7 @@ from hashlib import sha256
 from uuid import UUID
 
 from studbook_service.actions.refusals import Refusal
-from studbook_service.store import Access, BadToken, Bearer, StoreUnavailable, secret_hash
+from studbook_service.store import AccessStore, BadToken, Bearer, StoreUnavailable, secret_hash
 
 POLL_EVERY_S = 0.3
 # With the pause between polls this keeps a revoked token's life below 1 s even when the database hangs.
@@ -26,7 +26,7 @@ class Bearers:
 
     met: Callable[[UUID], None]
 
-    def __init__(self, access: Access) -> None:
+    def __init__(self, access: AccessStore) -> None:
         self.met = lambda _: None
         self._access = access
         self._known: dict[bytes, Bearer] = {}

@@ -13,7 +13,7 @@ from studbook_service.actions.lines import by_line, car_line
 from studbook_service.actions.recording import Change, Recorded, Terms, check_time, record, tag_of
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.views import revision
-from studbook_service.store import Bearer, Entry
+from studbook_service.store import Bearer, StoredEntry
 
 
 async def list_cars(desk: Desk, bearer: Bearer) -> Cars:
@@ -89,7 +89,7 @@ def _shown(recorded: Recorded) -> Car:
     return _told(recorded.revision, recorded.tag, recorded.body)
 
 
-def _car(tips: Sequence[Entry]) -> Car:
+def _car(tips: Sequence[StoredEntry]) -> Car:
     """Show a car by one tip; the tag covers all."""
     shown = latest(tips)
     return _told(revision(shown), tag_of([tip.id for tip in tips]), shown.body)

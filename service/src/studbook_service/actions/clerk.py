@@ -7,7 +7,7 @@ from uuid import UUID
 
 from studbook_service.actions.effects import ENGINE, Changes
 from studbook_service.actions.worker import Worker
-from studbook_service.store import Book, StoreUnavailable
+from studbook_service.store import BookStore, StoreUnavailable
 
 AT_ONCE: Final = 32
 """Revisions of one team that are looked up at a time."""
@@ -36,7 +36,7 @@ class Clerk:
         clerk.wake(team)
     """
 
-    def __init__(self, book: Book, worker: Worker) -> None:
+    def __init__(self, book: BookStore, worker: Worker) -> None:
         self.changes = Changes(book)
         self._book, self._worker = book, worker
         self._teams: set[UUID] = set()
@@ -76,7 +76,7 @@ class Clerk:
         team = next(iter(self._due))
         left = self._due.pop(team)
         try:
-            left = left or await self._book.effects.untold(team, engine=ENGINE, limit=AT_ONCE)
+            left = left or await self._book.effects.missing(team, engine=ENGINE, limit=AT_ONCE)
             if not left:
                 return
             await self.changes.told(team, left[0], run=self._worker.run_idle)

@@ -15,7 +15,7 @@ from studbook_service.actions.memory import Memory
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.searcher import Searcher
 from studbook_service.actions.worker import Worker
-from studbook_service.store import Book, Entry
+from studbook_service.store import BookStore, StoredEntry
 
 DocumentKey = tuple[UUID, bytes]
 AnswerKey = tuple[UUID, str]
@@ -64,7 +64,7 @@ class Desk:
         clerk: computes effects while nobody waits, where it was started.
     """
 
-    book: Book
+    book: BookStore
     bearers: Bearers
     worker: Worker
     documents: Memory[DocumentKey, Document] = field(default_factory=_documents)
@@ -136,7 +136,7 @@ class Desk:
             raise Refusal("erased", f"what revision {id_.hex()[:12]} held was erased")
         return document
 
-    async def entry(self, team: UUID, id_: bytes) -> Entry:
+    async def entry(self, team: UUID, id_: bytes) -> StoredEntry:
         """Read an entry; its body is empty once it was erased.
 
         Raises:

@@ -18,7 +18,7 @@ from studbook.wire.answers import Travels
 from studbook.wire.export import Parts
 from studbook_service import engine
 from studbook_service.actions.refusals import Refusal, engine_refusals
-from studbook_service.store import Book
+from studbook_service.store import BookStore
 from studbook_service.tables import effects
 from studbook_service.tables.shape import Entered, with_head
 from studbook_service.translate.effects import effects_between
@@ -79,7 +79,7 @@ class Changes:
         await Changes(book).told(team, revision, run=worker.run)
     """
 
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: BookStore) -> None:
         self._book = book
         self._seen: OrderedDict[tuple[UUID, bytes], _Seen] = OrderedDict()
 
@@ -139,7 +139,7 @@ class Changes:
             yield found
 
     async def _kept(self, team: UUID, page: Sequence[Entered]) -> dict[bytes, effects.Told]:
-        kept = await self._book.effects.told(team, [each.entry.id for each in page], engine=ENGINE)
+        kept = await self._book.effects.read(team, [each.entry.id for each in page], engine=ENGINE)
         return {id_: msgspec.json.decode(told, type=effects.Told) for id_, told in kept.items()}
 
     async def _now(self, team: UUID, id_: bytes, run: Run) -> effects.Told:

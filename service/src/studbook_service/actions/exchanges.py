@@ -78,7 +78,9 @@ class Exchanges:
         await Exchanges(book, Tokens(data)).ask(team, "shop", number=None, within_s=10)
     """
 
-    def __init__(self, books: store.Book, tokens: Tokens, *, received: Callable[[UUID], None] = lambda _: None) -> None:
+    def __init__(
+        self, books: store.BookStore, tokens: Tokens, *, received: Callable[[UUID], None] = lambda _: None
+    ) -> None:
         self._books = books
         self._tokens = tokens
         self._received = received

@@ -16,7 +16,7 @@ from studbook_service.night.facts import Facts, Raced, Seat, group, number, text
 from studbook_service.night.impossible import STUD_SLOTS
 from studbook_service.night.moments import moment_ms
 from studbook_service.night.stays import Told
-from studbook_service.store import Entry
+from studbook_service.store import StoredEntry
 from studbook_service.work.jobs import KINDS as JOBS
 
 _ID: Final = re.compile(r"[0-9a-f]{64}").fullmatch
@@ -97,7 +97,7 @@ def by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
     return found
 
 
-def told_once(tips: Iterable[Entry]) -> list[Told]:
+def told_once(tips: Iterable[StoredEntry]) -> list[Told]:
     """Give shop records or cards as they are followed by; sides of one that tell the same of the same time are one."""
     found: dict[tuple[str, bytes, int], Told] = {}
     for tip in tips:
@@ -106,7 +106,7 @@ def told_once(tips: Iterable[Entry]) -> list[Told]:
     return list(found.values())
 
 
-def told(tip: Entry) -> Told:
+def told(tip: StoredEntry) -> Told:
     """Give a shop record or card as it is followed by; without a time of its own, at the time it was recorded."""
     body = tree_of(tip.body)
     at_ms = moment_ms(body.get("at"))
@@ -115,19 +115,19 @@ def told(tip: Entry) -> Told:
     )
 
 
-def latest(tips: Sequence[Entry]) -> Entry:
+def latest(tips: Sequence[StoredEntry]) -> StoredEntry:
     """Choose the tip that a line is read by: the newest, by generation and time; of alike ones the first."""
     return tips[0] if agreed(tips) else max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
 
 
 async def entered_ms(desk: Desk, team: UUID, outings: Iterable[tuple[str, Tree]]) -> dict[str, int]:
     """Read when outings that have no time of their own were first entered, by line: a correction makes none later."""
-    return await desk.book.first_told(
+    return await desk.book.first_recorded(
         team, [line for line, tree in outings if moment_ms(tree.get("started_at")) is None]
     )
 
 
-def splits_of(lines: Iterable[Sequence[Entry]]) -> list[SplitRead]:
+def splits_of(lines: Iterable[Sequence[StoredEntry]]) -> list[SplitRead]:
     """Name the split lines among some, by their tips, and which tip each is read by; alike ones are no split."""
     return [
         SplitRead(line=tips[0].line, used=latest(tips).id.hex(), tips=[tip.id.hex() for tip in tips])
@@ -136,7 +136,7 @@ def splits_of(lines: Iterable[Sequence[Entry]]) -> list[SplitRead]:
     ]
 
 
-def _raced(entry: Entry) -> Raced:
+def _raced(entry: StoredEntry) -> Raced:
     where = place(entry.line)
     return Raced(where.car if where.sheet else "", entry.at_ms)
 

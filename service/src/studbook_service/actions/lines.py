@@ -10,7 +10,7 @@ from uuid import UUID
 from studbook.history.canonical import SLUG
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.refusals import Refusal
-from studbook_service.store import Entry, EntryHead
+from studbook_service.store import EntryHead, StoredEntry
 
 E = TypeVar("E", bound=EntryHead)
 
@@ -72,7 +72,7 @@ def by_line(tips: Iterable[E]) -> list[list[E]]:
     return [list(of_one) for _, of_one in groupby(tips, key=attrgetter("line"))]
 
 
-def agreed(tips: Collection[Entry]) -> bool:
+def agreed(tips: Collection[StoredEntry]) -> bool:
     """Say whether a line's tips hold one document, so that nothing is to be settled: it was entered alike twice.
 
     The first by id stands for all then, on every node. What was erased agrees with nothing.

@@ -11,7 +11,7 @@ from studbook_service.actions.deciding import deciding
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.lines import place
 from studbook_service.actions.refusals import Refusal, unfit
-from studbook_service.store import Bearer, opaque_id, said
+from studbook_service.store import Bearer, audit_event, opaque_id
 from studbook_service.store.auditing import OWNER
 
 T = TypeVar("T")
@@ -45,10 +45,10 @@ async def add_member(desk: Desk, bearer: Bearer, wanted: NewMember) -> Member:
     id_ = opaque_id("m") if wanted.id is UNSET else wanted.id
     if id_ in RESERVED:
         raise unfit("/id", f"id: {id_!r} stands for no person", value=id_)
-    member = store.Member(id_, wanted.name, wanted.role)
-    told = said(actor=bearer.member, action="member.add", subject=id_, role=wanted.role)
+    member = store.MemberRow(id_, wanted.name, wanted.role)
+    told = audit_event(actor=bearer.member, action="member.add", subject=id_, role=wanted.role)
     with deciding(id_):
-        await desk.book.access.add_member(bearer.team, member, said=told)
+        await desk.book.access.add_member(bearer.team, member, audit=told)
     return _shown(member)
 
 
@@ -70,13 +70,13 @@ async def change_member(desk: Desk, bearer: Bearer, id_: str, wanted: MemberChan
     detail: dict[str, Any] = {} if name is None else {"renamed": True}
     detail |= {} if role is None else {"role": role}
     detail |= {"resumed": True} if ended is False else {}
-    told = said(actor=bearer.member, action="member.end" if ended else "member.change", subject=id_, **detail)
+    told = audit_event(actor=bearer.member, action="member.end" if ended else "member.change", subject=id_, **detail)
     with deciding(id_):
-        changed = await desk.book.access.change_member(bearer.team, id_, name=name, role=role, ended=ended, said=told)
+        changed = await desk.book.access.change_member(bearer.team, id_, name=name, role=role, ended=ended, audit=told)
     return _shown(changed)
 
 
-async def known_member(desk: Desk, bearer: Bearer, id_: str) -> store.Member:
+async def known_member(desk: Desk, bearer: Bearer, id_: str) -> store.MemberRow:
     """Find a member.
 
     Raises:
@@ -93,6 +93,6 @@ def _news(asked: T | UnsetType, held: T) -> T | None:
     return None if asked is UNSET or asked == held else asked
 
 
-def _shown(member: store.Member) -> Member:
+def _shown(member: store.MemberRow) -> Member:
     role = cast("Role", member.role)
     return Member(id=member.id, name=member.name, role=role, ended=member.ended, erased=member.erased)

@@ -60,7 +60,9 @@ class Tokens:
         return self.data / "peers" / str(team) / peer
 
 
-async def add_peer(books: store.Book, team: UUID, tokens: Tokens, address: Address, *, join: bool, by: str) -> bool:
+async def add_peer(
+    books: store.BookStore, team: UUID, tokens: Tokens, address: Address, *, join: bool, by: str
+) -> bool:
     """Add a node to exchange with, or begin anew with one; where it is the book's home, it is ours from now on.
 
     Args:
@@ -87,14 +89,14 @@ async def add_peer(books: store.Book, team: UUID, tokens: Tokens, address: Addre
             else "the peer keeps another book, and this one has met others already: it cannot be made part of it"
         )
     tokens.keep(team, address.name, address.token)
-    await books.peers.set(team, address.name, address.url, standing=msgspec.json.encode(new_peer_state(ours.seq)))
+    await books.peers.set(team, address.name, address.url, state=msgspec.json.encode(new_peer_state(ours.seq)))
     if head.at_home and await books.access.home(team) != address.name:
-        said = store.said(actor=by, action="home.set", subject="home", peer=address.name)
-        await books.access.set_home(team, address.name, said=said)
+        said = store.audit_event(actor=by, action="home.set", subject="home", peer=address.name)
+        await books.access.set_home(team, address.name, audit=said)
     return head.at_home
 
 
-async def addresses(books: store.Book, team: UUID, tokens: Tokens, name: str | None = None) -> list[Address]:
+async def addresses(books: store.BookStore, team: UUID, tokens: Tokens, name: str | None = None) -> list[Address]:
     """Find a team's peers, or one of them.
 
     Raises:

@@ -44,7 +44,7 @@ async def sync_peer(desk: Desk, bearer: Bearer, peer: str, *, number: int | None
         raise Refusal("peer_failed", str(error)) from None
 
 
-async def shown_peers(books: store.Book, team: UUID, exchanges: Exchanges | None = None) -> Peers:
+async def shown_peers(books: store.BookStore, team: UUID, exchanges: Exchanges | None = None) -> Peers:
     """Say the same of any team's peers."""
     home = await books.access.home(team)
     items = [await _shown(books, team, peer) for peer in await books.peers.list(team)]
@@ -55,7 +55,7 @@ async def shown_peers(books: store.Book, team: UUID, exchanges: Exchanges | None
     return Peers(items=items)
 
 
-async def _shown(books: store.Book, team: UUID, peer: store.Peer) -> Peer:
+async def _shown(books: store.BookStore, team: UUID, peer: store.PeerRow) -> Peer:
     state = read_peer_state(peer)
     return Peer(
         name=peer.name,

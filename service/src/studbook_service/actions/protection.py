@@ -5,7 +5,7 @@ from studbook_service.actions.deciding import deciding
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.lines import sheet_line
 from studbook_service.actions.refusals import Refusal
-from studbook_service.store import Bearer, said
+from studbook_service.store import Bearer, audit_event
 
 
 async def protect(desk: Desk, bearer: Bearer, car: str, sheet: str) -> Protection:
@@ -15,9 +15,9 @@ async def protect(desk: Desk, bearer: Bearer, car: str, sheet: str) -> Protectio
         Refusal: `bad_reference`, `not_found`, `not_home`.
     """
     line = await _known(desk, bearer, car, sheet)
-    told = said(actor=bearer.member, action="protection.on", subject=line)
+    told = audit_event(actor=bearer.member, action="protection.on", subject=line)
     with deciding(bearer.member):
-        await desk.book.access.protect(bearer.team, line, by=bearer.member, said=told)
+        await desk.book.access.protect(bearer.team, line, by=bearer.member, audit=told)
     desk.forget_protection()
     return Protection(car=car, sheet=sheet, protected=True)
 
@@ -29,9 +29,9 @@ async def unprotect(desk: Desk, bearer: Bearer, car: str, sheet: str) -> Protect
         Refusal: `bad_reference`, `not_found`, `not_home`.
     """
     line = await _known(desk, bearer, car, sheet)
-    told = said(actor=bearer.member, action="protection.off", subject=line)
+    told = audit_event(actor=bearer.member, action="protection.off", subject=line)
     with deciding(bearer.member):
-        await desk.book.access.unprotect(bearer.team, line, said=told)
+        await desk.book.access.unprotect(bearer.team, line, audit=told)
     desk.forget_protection()
     return Protection(car=car, sheet=sheet, protected=False)
 

@@ -24,7 +24,7 @@ from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import revision
 from studbook_service.night.moments import ms_of
 from studbook_service.night.moments import told as moment
-from studbook_service.store import Bearer, Entry, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips
+from studbook_service.store import Bearer, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips, StoredEntry
 
 AHEAD_MOST = dt.timedelta(days=1)
 PARENTS_MOST = 16
@@ -96,7 +96,7 @@ def tag_of(tips: Sequence[bytes]) -> str:
     return tips_tag(tip.hex() for tip in tips)
 
 
-def saw_what_stands(tips: Collection[Entry], terms: Terms) -> bool:
+def saw_what_stands(tips: Collection[StoredEntry], terms: Terms) -> bool:
     """Say whether a change's author saw a line as it stands: all of its tips, or one of alike ones."""
     ids = [tip.id for tip in tips]
     return terms.saw(ids) or (agreed(tips) and any(terms.saw([id_]) for id_ in ids))
@@ -154,7 +154,7 @@ async def record(desk: Desk, bearer: Bearer, change: Change, terms: Terms) -> Re
     return Recorded(revision(recorded), tag_of(now), recorded.body, fresh=not pushed.replayed)
 
 
-def _ground(tips: Sequence[Entry], change: Change, terms: Terms) -> _Ground | None:
+def _ground(tips: Sequence[StoredEntry], change: Change, terms: Terms) -> _Ground | None:
     """Find what the author saw: the line as it is, or as it was one entry ago; None when it is neither."""
     if terms.new:
         return _Ground((), ())
@@ -175,7 +175,7 @@ def _ground(tips: Sequence[Entry], change: Change, terms: Terms) -> _Ground | No
     return None
 
 
-def _unseen(bearer: Bearer, change: Change, terms: Terms, tips: Sequence[Entry]) -> tuple[NewEntry, _Ground]:
+def _unseen(bearer: Bearer, change: Change, terms: Terms, tips: Sequence[StoredEntry]) -> tuple[NewEntry, _Ground]:
     """Make an entry that only a known key can answer: what its author saw is gone from the tips.
 
     The store looks the key up before it compares tips, and no entry has the id that stands for the tips unseen.
@@ -187,7 +187,7 @@ def _unseen(bearer: Bearer, change: Change, terms: Terms, tips: Sequence[Entry])
 
 
 async def _bases(
-    desk: Desk, team: UUID, parents: Sequence[bytes], tips: Sequence[Entry], *, afresh: bool
+    desk: Desk, team: UUID, parents: Sequence[bytes], tips: Sequence[StoredEntry], *, afresh: bool
 ) -> list[Tree]:
     bodies = {tip.id: tip.body for tip in tips}
     read = [bodies[id_] if id_ in bodies else (await desk.document(team, id_)).body for id_ in parents]

@@ -36,7 +36,7 @@ from studbook_service.night.impossible import impossible
 from studbook_service.night.moments import moment_ms, ms_of
 from studbook_service.night.moments import told as moment
 from studbook_service.night.stays import Told
-from studbook_service.store import Bearer, BookMoved, Entry, EntryHead, Judged
+from studbook_service.store import Bearer, BookMoved, EntryHead, Judged, StoredEntry
 
 READ_AT_ONCE = 200
 JUDGED_MOST = 10
@@ -67,7 +67,7 @@ async def list_records(
     after = "" if cursor is None else _position(cursor, kind, wanted)
     # One line more than the page says whether there is another. Where most are passed over, more are read at a time.
     at_once = READ_AT_ONCE if _chosen(kind, wanted) else limit + 1
-    lines: list[list[Entry]] = []
+    lines: list[list[StoredEntry]] = []
     more = True
     while more and len(lines) <= limit:
         tips = await desk.book.head_page(bearer.team, prefix, kind.name, after=after, lines=at_once)
@@ -222,7 +222,7 @@ async def _while_it_moves(attempt: Callable[[], Awaitable[T]]) -> T:
 
 
 async def _judged(
-    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, tree: Tree, tips: Sequence[Entry] = ()
+    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, tree: Tree, tips: Sequence[StoredEntry] = ()
 ) -> tuple[Judged | None, list[FieldFault]]:
     """Find what cannot be about a record that is to be entered, and say by what of the book that was judged.
 
@@ -260,14 +260,14 @@ def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
     return [*(each for each in told if each.name != ours.name), ours]
 
 
-async def _shown(desk: Desk, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[Entry]]) -> list[Record]:
+async def _shown(desk: Desk, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[StoredEntry]]) -> list[Record]:
     """Show records with their flags; what they name is read once for all."""
     named = [(_name(tip), tree_of(tip.body)) for tips in lines for tip in tips if kind.form.fullmatch(_name(tip))]
     facts = await facts_about(desk, bearer.team, kind.name, named)
     return [await _one(desk, bearer, kind, tips, facts) for tips in lines]
 
 
-async def _one(desk: Desk, bearer: Bearer, kind: RecordKind, tips: Sequence[Entry], facts: Facts) -> Record:
+async def _one(desk: Desk, bearer: Bearer, kind: RecordKind, tips: Sequence[StoredEntry], facts: Facts) -> Record:
     ids, split = [tip.id for tip in tips], not agreed(tips)
     shown = Record(
         kind=kind.name,
@@ -293,7 +293,7 @@ async def _one(desk: Desk, bearer: Bearer, kind: RecordKind, tips: Sequence[Entr
     return shown
 
 
-def _flags(kind: RecordKind, tip: Entry, facts: Facts, *, split: bool) -> list[Flag]:
+def _flags(kind: RecordKind, tip: StoredEntry, facts: Facts, *, split: bool) -> list[Flag]:
     """Say what about one tip cannot be: values out of bounds, and nights that cannot have been."""
     name, tree = _name(tip), tree_of(tip.body)
     faults = fields.check(tree, kind.body)
@@ -336,7 +336,7 @@ def _prefix(kind: RecordKind, wanted: Mapping[str, str]) -> str:
     return "/".join([kind.root, *(wanted[step] for step in _first(kind, wanted)), ""])
 
 
-def _fits(kind: RecordKind, tips: Sequence[Entry], wanted: Mapping[str, str]) -> bool:
+def _fits(kind: RecordKind, tips: Sequence[StoredEntry], wanted: Mapping[str, str]) -> bool:
     """Say whether a record is one of those wanted; of a split one, whether any of its sides is."""
     name = _name(tips[0])
     steps = kind.parts(name) if kind.form.fullmatch(name) else {}

@@ -26,7 +26,7 @@ from studbook_service.night.impossible import impossible
 from studbook_service.night.moments import began_ms, day_ms, day_of, moment_ms
 from studbook_service.season.report import VERSION, report
 from studbook_service.season.told import Head, Logged, Out, Raced, Season
-from studbook_service.store import Bearer, Entry, EntryHead
+from studbook_service.store import Bearer, EntryHead, StoredEntry
 
 _ID: Final = re.compile("[0-9a-f]{64}").fullmatch
 _PAGE: Final = 1000
@@ -35,7 +35,7 @@ _PAGE: Final = 1000
 class _Line(NamedTuple):
     """A line's tips, and the document of the newest, by which it is read."""
 
-    tips: list[Entry]
+    tips: list[StoredEntry]
     tree: Tree
 
 
@@ -86,7 +86,7 @@ class _Read:
     work: _Lines
     logs: _Lines
     times: _Lines
-    revisions: Mapping[str, Entry]
+    revisions: Mapping[str, StoredEntry]
     heads: Mapping[str, Head]
     entered: Mapping[str, int]
 
@@ -178,7 +178,7 @@ def _ids(tree: Tree) -> Iterable[str]:
     return filter(_ID, (text(tree, member) for member in ("revision", "since")))
 
 
-def _raced(entry: Entry) -> Raced:
+def _raced(entry: StoredEntry) -> Raced:
     where = place(entry.line)
     return Raced(
         car=where.car if where.sheet else "",

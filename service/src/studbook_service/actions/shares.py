@@ -10,7 +10,7 @@ from studbook_service.actions.deciding import deciding
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.lines import car_line, place, sheet_line
 from studbook_service.actions.refusals import Refusal, unfit
-from studbook_service.store import Bearer, ShareRow, opaque_id, said
+from studbook_service.store import Bearer, ShareRow, audit_event, opaque_id
 
 LONGEST = dt.timedelta(days=731)
 """Two years, one of them a leap year."""
@@ -34,7 +34,7 @@ async def make_share(desk: Desk, bearer: Bearer, wanted: NewShare) -> ShareMade:
         raise Refusal("not_found", f"there is no car {wanted.car}" if wanted.sheet is UNSET else no_sheet)
     id_, token = opaque_id("s"), store.mint()
     until = wanted.until.astimezone(dt.UTC)
-    told = said(
+    told = audit_event(
         actor=bearer.member, action="share.make", subject=id_, line=line, until=until.isoformat(timespec="seconds")
     )
     with deciding(bearer.member):
@@ -46,7 +46,7 @@ async def make_share(desk: Desk, bearer: Bearer, wanted: NewShare) -> ShareMade:
             label=wanted.label,
             until=until,
             by=bearer.member,
-            said=told,
+            audit=told,
         )
     return ShareMade(token=token, share=_shown(await _one(desk, bearer, id_)))
 
@@ -60,9 +60,9 @@ async def end_share(desk: Desk, bearer: Bearer, id_: str) -> Share:
     row = await _one(desk, bearer, id_)
     if row.ended_at is not None:
         return _shown(row)
-    told = said(actor=bearer.member, action="share.end", subject=id_, line=row.line)
+    told = audit_event(actor=bearer.member, action="share.end", subject=id_, line=row.line)
     with deciding(bearer.member):
-        await desk.book.access.end_share(bearer.team, id_, said=told)
+        await desk.book.access.end_share(bearer.team, id_, audit=told)
     return _shown(await _one(desk, bearer, id_))
 
 

@@ -13,7 +13,7 @@ from studbook.wire.access import Role
 from studbook.wire.exchange import Home, HomeMember
 from studbook_service import store
 from studbook_service.exchange.book import ExchangedEntry, NumberedEntry, PeerState, PeerStateMoved, UnknownParent
-from studbook_service.store import Member, MemberExists, MissingParent, NewEntry, PeerMoved
+from studbook_service.store import MemberExists, MemberRow, NewEntry, ParentNotFound, PeerMoved
 
 NEWCOMER: Final[Role] = "crew"
 """What the author of an entry is who was never a member: somebody of whom nothing is known but the entries."""
@@ -31,7 +31,7 @@ class TeamBook:
         await answer(TeamBook(desk.book, bearer.team), body, via=bearer.member)
     """
 
-    def __init__(self, books: store.Book, team: UUID) -> None:
+    def __init__(self, books: store.BookStore, team: UUID) -> None:
         self._books = books
         self._team = team
 
@@ -73,15 +73,15 @@ class TeamBook:
         new = [entry_in(entry) for entry in entries]
         try:
             if peer is None or state is None:
-                added = await self._books.append(self._team, new, carry_out=True) if new else []
+                added = await self._books.append(self._team, new, apply_erasures=True) if new else []
             else:
                 kept = msgspec.json.encode(state)
                 added = await self._books.peers.receive(
-                    self._team, new, peer=peer, version=state.version, standing=kept, carry_out=True
+                    self._team, new, peer=peer, version=state.version, state=kept, apply_erasures=True
                 )
         except PeerMoved as error:
             raise PeerStateMoved(str(error)) from error
-        except MissingParent as error:
+        except ParentNotFound as error:
             raise UnknownParent(str(error)) from error
         return [each.added for each in added]
 
@@ -100,9 +100,9 @@ class TeamBook:
     async def introduce(self, names: Mapping[str, str], *, by: str) -> None:
         """Let authors be members, at home: crew without a token here, so that they go on recording on their laptop."""
         for id_, name in (await self._unknown(names)).items():
-            said = store.said(actor=by, action="member.add", subject=id_, role=NEWCOMER)
+            said = store.audit_event(actor=by, action="member.add", subject=id_, role=NEWCOMER)
             with suppress(MemberExists):  # another request brought this author meanwhile
-                await self._books.access.add_member(self._team, Member(id_, name, NEWCOMER), said=said)
+                await self._books.access.add_member(self._team, MemberRow(id_, name, NEWCOMER), audit=said)
 
     async def _unknown(self, names: Mapping[str, str]) -> dict[str, str]:
         known = {member.id for member in await self._books.access.members(self._team)}
@@ -122,21 +122,21 @@ class TeamBook:
 
     async def take_home(self, home: Home) -> None:
         """Keep what is decided at the book's home."""
-        members = [Member(id_, each.name, each.role, each.ended, each.erased) for id_, each in home.members.items()]
+        members = [MemberRow(id_, each.name, each.role, each.ended, each.erased) for id_, each in home.members.items()]
         await self._books.access.take_home(self._team, members, home.protected)
 
 
-def _role(member: Member) -> Role:
+def _role(member: MemberRow) -> Role:
     role: Role = msgspec.convert(member.role, Role)
     return role
 
 
-def read_peer_state(peer: store.Peer) -> PeerState:
+def read_peer_state(peer: store.PeerRow) -> PeerState:
     """Read what is kept about a peer."""
-    return msgspec.structs.replace(msgspec.json.decode(peer.standing, type=PeerState), version=peer.version)
+    return msgspec.structs.replace(msgspec.json.decode(peer.state, type=PeerState), version=peer.version)
 
 
-def _out(entry: NewEntry | store.Entry) -> ExchangedEntry:
+def _out(entry: NewEntry | store.StoredEntry) -> ExchangedEntry:
     header = Header(
         kind=entry.kind,
         line=entry.line,

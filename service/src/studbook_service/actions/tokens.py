@@ -12,7 +12,7 @@ from studbook_service.actions.deciding import deciding
 from studbook_service.actions.desk import Desk
 from studbook_service.actions.members import known_member
 from studbook_service.actions.refusals import Refusal, unfit
-from studbook_service.store import Bearer, TokenRow, said
+from studbook_service.store import Bearer, TokenRow, audit_event
 
 ID_DIGITS = 12
 RANKS = ("viewer", "crew", "chief")
@@ -49,7 +49,7 @@ async def make_token(desk: Desk, bearer: Bearer, wanted: NewToken) -> TokenMade:
         detail |= {"protected": wanted.protected, "introduces": wanted.introduces}
     if expires is not None:
         detail["expires"] = expires.isoformat(timespec="seconds")
-    told = said(actor=bearer.member, action="token.make", subject=token_id(token), **detail)
+    told = audit_event(actor=bearer.member, action="token.make", subject=token_id(token), **detail)
     with deciding(member.id):
         await desk.book.access.add_token(
             bearer.team,
@@ -60,7 +60,7 @@ async def make_token(desk: Desk, bearer: Bearer, wanted: NewToken) -> TokenMade:
             expires=expires,
             protected=wanted.protected,
             introduces=wanted.introduces,
-            said=told,
+            audit=told,
         )
     return TokenMade(token=token, about=_shown(await _one(desk, bearer, token_id(token))))
 
@@ -74,12 +74,12 @@ async def end_token(desk: Desk, bearer: Bearer, id_: str) -> Token:
     row = await _one(desk, bearer, id_)
     if row.revoked_at is not None:
         return _shown(row)
-    told = said(actor=bearer.member, action="token.end", subject=id_, member=row.member)
-    await desk.book.access.revoke_token(bearer.team, id_, said=told)
+    told = audit_event(actor=bearer.member, action="token.end", subject=id_, member=row.member)
+    await desk.book.access.revoke_token(bearer.team, id_, audit=told)
     return _shown(await _one(desk, bearer, id_))
 
 
-def _refuse_unfit(wanted: NewToken, member: store.Member, role: str) -> None:
+def _refuse_unfit(wanted: NewToken, member: store.MemberRow, role: str) -> None:
     if member.ended:
         raise unfit("/member", f"member: {member.id} left the team", value=member.id)
     if (member.role == "node") is not (role == "node"):

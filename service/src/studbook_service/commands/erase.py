@@ -19,7 +19,7 @@ from studbook_service.commands.output import print_line
 from studbook_service.exchange import erasures
 from studbook_service.exchange.rebuilding import NOTE_MOST
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import Entry, NotHome, erase_entries, erase_name, said
+from studbook_service.store import NotHome, StoredEntry, audit_event, erase_entries, erase_name
 from studbook_service.store.auditing import OWNER
 
 _SHORTEST: Final = 6
@@ -66,7 +66,7 @@ async def _erase(
             await _erase_name(owner, member, reason)
 
 
-async def _erase_entries(owner: OwnerBook, found: Sequence[Entry], reason: str | None) -> None:
+async def _erase_entries(owner: OwnerBook, found: Sequence[StoredEntry], reason: str | None) -> None:
     print_line("Note and document of these entries will be gone:")
     for entry in found:
         shown = revision(entry)
@@ -80,8 +80,8 @@ async def _erase_entries(owner: OwnerBook, found: Sequence[Entry], reason: str |
     for start in range(0, len(chosen), erasures.MOST):
         part = chosen[start : start + erasures.MOST]
         erasure = erasures.erasure(part, reason=reason, at_ms=time.time_ns() // 1_000_000)
-        recorded = said(actor=OWNER, action="entries.erase", subject="entries", erasure=erasure.id, entries=part)
-        await erase_entries(owner.owner_dsn, owner.team, entry_in(erasure), said=recorded)
+        recorded = audit_event(actor=OWNER, action="entries.erase", subject="entries", erasure=erasure.id, entries=part)
+        await erase_entries(owner.owner_dsn, owner.team, entry_in(erasure), audit=recorded)
         print_line(f"{len(part)} erased, by {erasure.id[:12]}")
 
 
@@ -90,12 +90,12 @@ async def _erase_name(owner: OwnerBook, member: str, reason: str | None) -> None
     if member not in names:
         raise BadSetting(f"no member is {member}: studbook members")
     print_line(f"That {member} is called {names[member] or '(nothing)'} will be forgotten; what they recorded stays.")
-    recorded = said(actor=OWNER, action="member.erase", subject=member, reason=_confirmed(reason))
-    await erase_name(owner.owner_dsn, owner.team, member, said=recorded)
+    recorded = audit_event(actor=OWNER, action="member.erase", subject=member, reason=_confirmed(reason))
+    await erase_name(owner.owner_dsn, owner.team, member, audit=recorded)
     print_line(f"the name of {member} is erased")
 
 
-async def _find_entry(owner: OwnerBook, short: str) -> Entry:
+async def _find_entry(owner: OwnerBook, short: str) -> StoredEntry:
     """Read the entry that an id or the beginning of one stands for."""
     if not (_SHORTEST <= len(short) <= 64 and set(short) <= set("0123456789abcdef")):
         raise BadSetting(f"{short[:80]!r} is not 6 to 64 of 0-9, a-f")

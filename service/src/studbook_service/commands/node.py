@@ -12,7 +12,16 @@ from studbook_service.commands.first_token import found_first_team
 from studbook_service.commands.output import print_note
 from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import BadToken, Bearer, Book, make_database, migrate, only_team, open_book, secret_hash
+from studbook_service.store import (
+    BadToken,
+    Bearer,
+    BookStore,
+    make_database,
+    migrate,
+    only_team,
+    open_book,
+    secret_hash,
+)
 from studbook_service.store.auditing import OWNER as THE_OWNER
 
 
@@ -29,7 +38,7 @@ class NodeBook:
         tokens: the tokens that peers gave us.
     """
 
-    books: Book
+    books: BookStore
     team: UUID
     actor: str
     role: str
@@ -47,7 +56,7 @@ class OwnerBook:
         owner_dsn: address of the role that owns the tables.
     """
 
-    books: Book
+    books: BookStore
     team: UUID
     owner_dsn: str
 
@@ -159,7 +168,7 @@ async def _prepare(settings: Settings, owner: str) -> None:
         print_note(f"there was no book in {settings.data}: a new one begins there")
 
 
-async def _caller(settings: Settings, books: Book, owner: str | None) -> tuple[UUID, str, str]:
+async def _caller(settings: Settings, books: BookStore, owner: str | None) -> tuple[UUID, str, str]:
     """Find the caller's team, who they are, and their role."""
     bearer = await _bearer(settings, books)
     if bearer is not None:
@@ -170,7 +179,7 @@ async def _caller(settings: Settings, books: Book, owner: str | None) -> tuple[U
     return team, THE_OWNER, "chief"
 
 
-async def _bearer(settings: Settings, books: Book) -> Bearer | None:
+async def _bearer(settings: Settings, books: BookStore) -> Bearer | None:
     """Find the member whose token is set; another team's share has no book here."""
     if settings.token is None:
         return None

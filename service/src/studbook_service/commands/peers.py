@@ -14,7 +14,7 @@ from studbook_service.commands.node import open_node, read_settings
 from studbook_service.commands.output import print_line
 from studbook_service.exchange.driver import Address
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import said
+from studbook_service.store import audit_event
 
 
 def add(
@@ -104,8 +104,8 @@ async def _home(settings: Settings, name: str | None, *, here: bool) -> None:
                 raise BadSetting(f"a {node.role} does not decide where the book's home is: a chief does")
             if name is not None and name not in {peer.name for peer in await node.books.peers.list(node.team)}:
                 raise BadSetting(f"no peer is {name}")
-            recorded = said(actor=node.actor, action="home.set", subject="home", peer=name or "here")
-            await access.set_home(node.team, name, said=recorded)
+            recorded = audit_event(actor=node.actor, action="home.set", subject="home", peer=name or "here")
+            await access.set_home(node.team, name, audit=recorded)
         print_line(await access.home(node.team) or "here")
 
 

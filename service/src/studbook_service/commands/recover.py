@@ -8,7 +8,7 @@ from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import OwnerBook, open_as_owner, owner_settings
 from studbook_service.commands.output import print_line, print_note
 from studbook_service.settings import BadSetting, Settings
-from studbook_service.store import Member, any_team, mint, said, secret_hash
+from studbook_service.store import MemberRow, any_team, audit_event, mint, secret_hash
 from studbook_service.store.auditing import OWNER
 
 LABEL = "studbook token recover"
@@ -39,11 +39,11 @@ async def _recover(settings: Settings, team: UUID | None, wanted: str | None) ->
         chief = await _chief(owner, wanted)
         token = mint()
         hashed = secret_hash(token)
-        recorded = said(
+        recorded = audit_event(
             actor=OWNER, action="token.make", subject=hashed.hex()[:12], member=chief.id, role="chief", recovered=True
         )
         await owner.books.access.add_token(
-            owner.team, secret_hash=hashed, member=chief.id, role="chief", label=LABEL, said=recorded
+            owner.team, secret_hash=hashed, member=chief.id, role="chief", label=LABEL, audit=recorded
         )
     print_line(token)
     print_note(
@@ -52,7 +52,7 @@ async def _recover(settings: Settings, team: UUID | None, wanted: str | None) ->
     )
 
 
-async def _chief(owner: OwnerBook, wanted: str | None) -> Member:
+async def _chief(owner: OwnerBook, wanted: str | None) -> MemberRow:
     """Find the chief who is meant, or the only one."""
     chiefs = [each for each in await owner.books.access.members(owner.team) if each.role == "chief" and not each.ended]
     found = [each for each in chiefs if wanted in {None, each.id, each.name}]

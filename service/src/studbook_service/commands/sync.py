@@ -81,7 +81,7 @@ async def _print_refused(node: NodeBook, name: str) -> None:
 async def _begin_again(node: NodeBook, peer: driver.Address) -> None:
     """Treat a peer as a new one."""
     state = msgspec.json.encode(new_peer_state(await node.book.end()))
-    await node.books.peers.set(node.team, peer.name, peer.url, standing=state)
+    await node.books.peers.set(node.team, peer.name, peer.url, state=state)
 
 
 def _split(line: str) -> str:

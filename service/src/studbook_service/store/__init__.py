@@ -1,18 +1,28 @@
 """The store: the book in PostgreSQL. The only package that knows the driver."""
 
-from studbook_service.store.access import Access, Bearer, Member
-from studbook_service.store.auditing import AuditRow, said
-from studbook_service.store.book import Book, open_book
-from studbook_service.store.entries import Appended, Entry, EntryHead, Exported, Judged, NewEntry, Pushed, TeamHead
+from studbook_service.store.access import AccessStore, Bearer, MemberRow
+from studbook_service.store.auditing import AuditRow, audit_event
+from studbook_service.store.book import BookStore, open_book
+from studbook_service.store.entries import (
+    AppendOutcome,
+    EntryHead,
+    ExportedEntry,
+    Judged,
+    NewEntry,
+    PushOutcome,
+    StoredEntry,
+    TeamHead,
+)
 from studbook_service.store.erasing import erase_entries, erase_name
 from studbook_service.store.errors import (
     AtHome,
     BookMoved,
+    BookTooOld,
     KeyReused,
     LastChief,
     MemberExists,
-    MissingParent,
     NotHome,
+    ParentNotFound,
     PeerMoved,
     ProtectedLine,
     SchemaAltered,
@@ -29,51 +39,53 @@ from studbook_service.store.errors import (
 from studbook_service.store.founding import Founded, any_team, found_team, only_team
 from studbook_service.store.granting import ShareRow, TokenRow
 from studbook_service.store.migrating import make_database, migrate
-from studbook_service.store.peers import Peer, Peers, Placed
+from studbook_service.store.peers import PeerRow, PeerStore, SequencedEntry
 from studbook_service.store.serving import check_serving
 from studbook_service.store.tokens import BadToken, mint, opaque_id, secret_hash
 
 __all__ = [
-    "Access",
-    "Appended",
+    "AccessStore",
+    "AppendOutcome",
     "AtHome",
     "AuditRow",
     "BadToken",
     "Bearer",
-    "Book",
     "BookMoved",
-    "Entry",
+    "BookStore",
+    "BookTooOld",
     "EntryHead",
-    "Exported",
+    "ExportedEntry",
     "Founded",
     "Judged",
     "KeyReused",
     "LastChief",
-    "Member",
     "MemberExists",
-    "MissingParent",
+    "MemberRow",
     "NewEntry",
     "NotHome",
-    "Peer",
+    "ParentNotFound",
     "PeerMoved",
-    "Peers",
-    "Placed",
+    "PeerRow",
+    "PeerStore",
     "ProtectedLine",
-    "Pushed",
+    "PushOutcome",
     "SchemaAltered",
     "SchemaBehind",
     "SchemaError",
     "SchemaNewer",
+    "SequencedEntry",
     "ShareRow",
     "StaleTips",
     "StoreError",
     "StoreUnavailable",
+    "StoredEntry",
     "TeamHead",
     "TokenRow",
     "UnfitRole",
     "UnknownMember",
     "UnknownTeam",
     "any_team",
+    "audit_event",
     "check_serving",
     "erase_entries",
     "erase_name",
@@ -84,6 +96,5 @@ __all__ = [
     "only_team",
     "opaque_id",
     "open_book",
-    "said",
     "secret_hash",
 ]

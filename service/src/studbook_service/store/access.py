@@ -1,4 +1,7 @@
-"""Who may: members and where they are kept, the holders of tokens, and the epoch that says they changed."""
+"""Who may: members and where they are kept, the bearers of tokens, and the epoch that says that they changed.
+
+`audit` is everywhere the audit event of a change, as `audit_event` makes it; it is recorded in the same transaction.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,13 +10,13 @@ from uuid import UUID
 
 from studbook_service.store.auditing import AuditRow
 from studbook_service.store.errors import driver_errors
-from studbook_service.store.granting import Granting
+from studbook_service.store.granting import GrantStore
 from studbook_service.store.sql import QUERIES
 
 
 @dataclass(frozen=True, slots=True)
 class Bearer:
-    """The holder of a live token.
+    """Who holds a live token.
 
     Attributes:
         team: the one team the token opens.
@@ -39,7 +42,7 @@ class Bearer:
 
 
 @dataclass(frozen=True, slots=True)
-class Member:
+class MemberRow:
     """A member of a team.
 
     Attributes:
@@ -57,7 +60,7 @@ class Member:
     erased: bool = False
 
 
-class Access(Granting):
+class AccessStore(GrantStore):
     """Members, tokens, shares and protection of all teams behind one pool, and the record of changes to them.
 
     Example::
@@ -79,12 +82,12 @@ class Access(Granting):
         with driver_errors():
             return int(await self._pool.fetchval(QUERIES["epoch"]))
 
-    async def members(self, team: UUID) -> list[Member]:
+    async def members(self, team: UUID) -> list[MemberRow]:
         """Read a team's members, those who left too, sorted by id."""
         with driver_errors():
-            return [Member(*row) for row in await self._pool.fetch(QUERIES["members"], team)]
+            return [MemberRow(*row) for row in await self._pool.fetch(QUERIES["members"], team)]
 
-    async def add_member(self, team: UUID, member: Member, *, said: bytes) -> None:
+    async def add_member(self, team: UUID, member: MemberRow, *, audit: bytes) -> None:
         """Add a member.
 
         Raises:
@@ -93,7 +96,7 @@ class Access(Granting):
         """
         with driver_errors():
             await self._pool.execute(
-                QUERIES["add_member"], team, member.id, member.name, member.role, member.ended, said
+                QUERIES["add_member"], team, member.id, member.name, member.role, member.ended, audit
             )
 
     async def change_member(
@@ -104,8 +107,8 @@ class Access(Granting):
         name: str | None = None,
         role: str | None = None,
         ended: bool | None = None,
-        said: bytes,
-    ) -> Member:
+        audit: bytes,
+    ) -> MemberRow:
         """Change what is given. The tokens of one who is ended are revoked for good.
 
         Returns:
@@ -117,11 +120,11 @@ class Access(Granting):
             NotHome: members are kept at the team's home.
         """
         with driver_errors():
-            row = await self._pool.fetchrow(QUERIES["change_member"], team, id, name, role, ended, said)
-        return Member(*row)
+            row = await self._pool.fetchrow(QUERIES["change_member"], team, id, name, role, ended, audit)
+        return MemberRow(*row)
 
     async def audit(self, team: UUID, *, after: int, limit: int) -> list[AuditRow]:
-        """Read what was recorded after a number, oldest first."""
+        """Read the audit events after a number, oldest first."""
         with driver_errors():
             return [AuditRow(*row) for row in await self._pool.fetch(QUERIES["audit"], team, after, limit)]
 
@@ -131,15 +134,15 @@ class Access(Granting):
             home: str | None = await self._pool.fetchval(QUERIES["home"], team)
         return home
 
-    async def set_home(self, team: UUID, peer: str | None, *, said: bytes) -> None:
+    async def set_home(self, team: UUID, peer: str | None, *, audit: bytes) -> None:
         """Let a peer be the team's home, or with None this node."""
         with driver_errors():
-            await self._pool.execute(QUERIES["set_home"], team, peer, said)
+            await self._pool.execute(QUERIES["set_home"], team, peer, audit)
 
-    async def take_home(self, team: UUID, members: Sequence[Member], protected: Sequence[str]) -> None:
-        """Take over what the home node says: its members as they are there, and just its protection.
+    async def take_home(self, team: UUID, members: Sequence[MemberRow], protected: Sequence[str]) -> None:
+        """Take over the home node's members as they are there, and its protection, all of it.
 
-        Members it does not know of stay as they are; nothing is recorded here, for it was there.
+        Members it does not know of stay as they are; nothing is audited here, for it was there.
 
         Raises:
             AtHome: this node is the team's home.

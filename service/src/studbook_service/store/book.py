@@ -1,4 +1,4 @@
-"""A team's book: entries that never change, read and added."""
+"""A team's book: entries that never change, read and added. Each call is one SQL function; see `schema/`."""
 
 from collections.abc import Sequence
 from typing import TypeVar
@@ -6,29 +6,29 @@ from uuid import UUID
 
 import asyncpg
 
-from studbook_service.store.access import Access
-from studbook_service.store.effects import Effects
+from studbook_service.store.access import AccessStore
+from studbook_service.store.effects import EffectStore
 from studbook_service.store.entries import (
-    Appended,
-    Entry,
+    AppendOutcome,
     EntryHead,
-    Exported,
+    ExportedEntry,
     Judged,
     NewEntry,
-    Pushed,
+    PushOutcome,
+    StoredEntry,
     TeamHead,
     composite,
 )
 from studbook_service.store.errors import (
     BookMoved,
     KeyReused,
-    MissingParent,
+    ParentNotFound,
     ProtectedLine,
     StaleTips,
     UnknownTeam,
     driver_errors,
 )
-from studbook_service.store.peers import Peers
+from studbook_service.store.peers import PeerStore
 from studbook_service.store.pool import open_pool
 from studbook_service.store.scoped import ScopedPool
 from studbook_service.store.sql import QUERIES
@@ -50,7 +50,7 @@ _FOUND_AT_MOST = 10
 E = TypeVar("E", bound=EntryHead)
 
 
-class Book:
+class BookStore:
     """The books of all teams behind one pool; each call names its team and makes one round trip.
 
     Every method raises StoreUnavailable when PostgreSQL does not answer.
@@ -69,21 +69,21 @@ class Book:
 
     def __init__(self, pool: asyncpg.Pool) -> None:
         self.pool = pool
-        self.access = Access(pool)
-        self.peers = Peers(pool)
-        self.effects = Effects(pool)
+        self.access = AccessStore(pool)
+        self.peers = PeerStore(pool)
+        self.effects = EffectStore(pool)
 
     async def close(self) -> None:
         """Give the connections back."""
         await self.pool.close()
 
-    def within(self, scope: str) -> "Book":
+    def within(self, scope: str) -> "BookStore":
         """Give the books as a share's holder sees them: one line and what is below it, and nothing written.
 
         Args:
             scope: the line, such as `car/7` or `car/7/sheet/baseline`.
         """
-        return Book(ScopedPool(self.pool, scope))
+        return BookStore(ScopedPool(self.pool, scope))
 
     async def push(
         self,
@@ -95,8 +95,8 @@ class Book:
         fingerprint: bytes | None = None,
         may_protected: bool = False,
         judged: Judged | None = None,
-    ) -> Pushed:
-        """Record one entry on the tips the caller saw, or say why not.
+    ) -> PushOutcome:
+        """Record one entry on the tips the caller saw, or raise why not.
 
         One writer per team at a time; of several on the same tips exactly one wins. A key used before is answered
         first, with what it made then. Without a key, this very change by this author on the same parents counts as
@@ -129,7 +129,7 @@ class Book:
             raise ValueError("an entry on a line that has tips names its parents")
         for parent in entry.parents:
             if parent not in expected:
-                raise MissingParent(parent)
+                raise ParentNotFound(parent)
         with driver_errors():
             row = await self.pool.fetchrow(
                 *(QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint, may_protected),
@@ -145,16 +145,18 @@ class Book:
             case "key_reused":
                 raise KeyReused(f"key {key!r} was used for another request")
             case outcome:
-                return Pushed(row["id"], row["seq"], row["generation"], replayed=outcome == "replayed")
+                return PushOutcome(row["id"], row["seq"], row["generation"], replayed=outcome == "replayed")
 
-    async def append(self, team: UUID, entries: Sequence[NewEntry], *, carry_out: bool = False) -> list[Appended]:
+    async def append(
+        self, team: UUID, entries: Sequence[NewEntry], *, apply_erasures: bool = False
+    ) -> list[AppendOutcome]:
         """Add ready entries whatever the tips, all or none; a split may arise.
 
         Args:
             team: whose book.
             entries: parents before children; those the book holds already are passed over. One without a body was
                 erased elsewhere; one that was erased here is added without.
-            carry_out: carry out the erasures among them, also those the book holds already.
+            apply_erasures: apply the erasures among them, also those the book holds already.
 
         Returns:
             What became of each, in the same order.
@@ -164,15 +166,17 @@ class Book:
             UnknownTeam: no such team.
         """
         with driver_errors():
-            rows = await self.pool.fetch(QUERIES["append"], team, [composite(entry) for entry in entries], carry_out)
-        return [Appended(*row) for row in rows]
+            rows = await self.pool.fetch(
+                QUERIES["append"], team, [composite(entry) for entry in entries], apply_erasures
+            )
+        return [AppendOutcome(*row) for row in rows]
 
-    async def get(self, team: UUID, id: bytes) -> Entry | None:  # noqa: A002 - the book's own word
+    async def get(self, team: UUID, id: bytes) -> StoredEntry | None:  # noqa: A002 - the book's own word
         """Read one entry by its full id; None when the team has no such entry."""
         entries = await self._entries("get", team, id)
         return entries[0] if entries else None
 
-    async def several(self, team: UUID, ids: Sequence[bytes]) -> list[Entry]:
+    async def several(self, team: UUID, ids: Sequence[bytes]) -> list[StoredEntry]:
         """Read those entries that the team has, in no order."""
         return await self._entries("several", team, ids)
 
@@ -209,7 +213,7 @@ class Book:
         """Read a line's tips, sorted by id: none for no such line, several for a split."""
         return await self._heads("tips", team, line)
 
-    async def tip_entries(self, team: UUID, line: str) -> list[Entry]:
+    async def tip_entries(self, team: UUID, line: str) -> list[StoredEntry]:
         """Read a line's tips with their bodies, sorted by id."""
         return await self._entries("tips", team, line)
 
@@ -217,13 +221,13 @@ class Book:
         """Read the tips of every line of one kind under a prefix, such as `car/7/sheet/`; sorted by line, then id."""
         return await self._heads("heads", team, line_prefix, kind)
 
-    async def head_entries(self, team: UUID, line_prefix: str, kind: str) -> list[Entry]:
+    async def head_entries(self, team: UUID, line_prefix: str, kind: str) -> list[StoredEntry]:
         """Read the tips of every line of one kind under a prefix, with their bodies."""
         return await self._entries("heads", team, line_prefix, kind)
 
     async def head_page(
         self, team: UUID, line_prefix: str, kind: str, *, after: str = "", lines: int = 50
-    ) -> list[Entry]:
+    ) -> list[StoredEntry]:
         """Read the tips of the next lines of one kind under a prefix, with their bodies.
 
         Args:
@@ -238,16 +242,16 @@ class Book:
         """
         return await self._entries("head_page", team, line_prefix, kind, after, lines)
 
-    async def first_told(self, team: UUID, lines: Sequence[str]) -> dict[str, int]:
+    async def first_recorded(self, team: UUID, lines: Sequence[str]) -> dict[str, int]:
         """Read when lines were begun, in ms since 1970 UTC: the time of the first entry, of several the earliest."""
         with driver_errors():
-            rows = await self.pool.fetch(QUERIES["first_told"], team, lines)
+            rows = await self.pool.fetch(QUERIES["first_recorded"], team, lines)
         return {row["line"]: row["at_ms"] for row in rows}
 
     async def export_page(
         self, team: UUID, kinds: Sequence[str] | None, *, bodies: bool, after: int, until: int, limit: int
-    ) -> list[Exported]:
-        """Read the next entries of some kinds in the order they were written, as the book stood at a moment.
+    ) -> list[ExportedEntry]:
+        """Read the next entries of some kinds in the order they were written, as the book was at a moment.
 
         Args:
             team: whose book.
@@ -262,7 +266,7 @@ class Book:
         """
         with driver_errors():
             rows = await self.pool.fetch(_ENTRIES["export_page"], team, kinds, bodies, after, until, limit)
-        return [_read(Exported, row) for row in rows]
+        return [_read(ExportedEntry, row) for row in rows]
 
     async def history(
         self, team: UUID, line: str, *, before: tuple[int, bytes] | None = None, limit: int = 50
@@ -280,12 +284,12 @@ class Book:
         """
         return await self._heads("history", team, line, *(before or _NEWEST), limit)
 
-    async def ancestors(self, team: UUID, id: bytes, *, limit: int = 1000) -> list[Entry]:  # noqa: A002 - as above
+    async def ancestors(self, team: UUID, id: bytes, *, limit: int = 1000) -> list[StoredEntry]:  # noqa: A002 - as above
         """Read an entry, its first parent, that one's first parent, and so on back, at most `limit` of them."""
         return await self._entries("ancestors", team, id, limit)
 
     async def team_head(self, team: UUID) -> TeamHead:
-        """Read where the team's book stands.
+        """Read how far the team's book goes.
 
         Raises:
             UnknownTeam: no such team.
@@ -300,9 +304,9 @@ class Book:
         with driver_errors():
             return [_read(EntryHead, row) for row in await self.pool.fetch(_HEADS[query], *args)]
 
-    async def _entries(self, query: str, *args: object) -> list[Entry]:
+    async def _entries(self, query: str, *args: object) -> list[StoredEntry]:
         with driver_errors():
-            return [_read(Entry, row) for row in await self.pool.fetch(_ENTRIES[query], *args)]
+            return [_read(StoredEntry, row) for row in await self.pool.fetch(_ENTRIES[query], *args)]
 
 
 def _read(cls: type[E], row: asyncpg.Record) -> E:
@@ -311,7 +315,7 @@ def _read(cls: type[E], row: asyncpg.Record) -> E:
     return cls(id_, seq, kind, line, tuple(parents), *rest)
 
 
-async def open_book(dsn: str, *, size: int = 10) -> Book:
+async def open_book(dsn: str, *, size: int = 10) -> BookStore:
     """Open the books behind a serving role's address.
 
     Args:
@@ -324,4 +328,4 @@ async def open_book(dsn: str, *, size: int = 10) -> Book:
     Raises:
         StoreUnavailable: nothing answers there.
     """
-    return Book(await open_pool(dsn, size=size))
+    return BookStore(await open_pool(dsn, size=size))

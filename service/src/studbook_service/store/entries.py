@@ -15,7 +15,7 @@ class NewEntry:
         line: the slug of the line, such as `car/7/sheet/baseline`.
         parents: ids of the parents in that line, sorted; empty for a line's first entry.
         content: SHA-256 of note and body, 32 bytes.
-        note: what the author said, or None.
+        note: the author's note, or None.
         body: the document, canonical JSON; empty of an entry whose content was erased.
         author: member id.
         at_ms: when the author recorded it, UTC, ms since 1970.
@@ -53,7 +53,7 @@ class EntryHead:
         parents: ids of the parents, as recorded.
         generation: 0 for a line's first entry, else one more than the highest parent's.
         content: SHA-256 of note and body.
-        note: what the author said, or None.
+        note: the author's note, or None.
         author: member id.
         author_name: the member's name, or None when the team does not know the author.
         at_ms: when the author recorded it, UTC, ms since 1970.
@@ -81,7 +81,7 @@ class EntryHead:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry(EntryHead):
+class StoredEntry(EntryHead):
     """A recorded entry.
 
     Attributes:
@@ -92,8 +92,8 @@ class Entry(EntryHead):
 
 
 @dataclass(frozen=True, slots=True)
-class Exported(Entry):
-    """An entry as the book stood at a moment.
+class ExportedEntry(StoredEntry):
+    """An entry as the book was at a moment.
 
     Attributes:
         current: none that was there then followed it.
@@ -103,7 +103,7 @@ class Exported(Entry):
 
 
 @dataclass(frozen=True, slots=True)
-class Pushed:
+class PushOutcome:
     """What a push left in the book.
 
     Attributes:
@@ -122,9 +122,12 @@ class Pushed:
 class Judged(NamedTuple):
     """On what an entry was judged fit to be recorded.
 
+    A part's shop records decide whether it may be fitted. Two fittings judged at one moment could both be found good:
+    so a push is refused if one of these lines moved meanwhile, and is judged again.
+
     Attributes:
-        seq: where the team's book stood before the look.
-        lines: beginnings of the lines that were looked at.
+        seq: the book's last sequence number before the lines were read.
+        lines: beginnings of the lines that were read.
     """
 
     seq: int
@@ -132,7 +135,7 @@ class Judged(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Appended:
+class AppendOutcome:
     """What became of one appended entry.
 
     Attributes:
@@ -150,7 +153,7 @@ class Appended:
 
 @dataclass(frozen=True, slots=True)
 class TeamHead:
-    """Where a team's book stands.
+    """How far a team's book goes.
 
     Attributes:
         seq: sequence number of the last entry; 0 for an empty book.

@@ -7,7 +7,7 @@ import asyncpg
 
 
 class StoreError(Exception):
-    """Something the store cannot do as asked."""
+    """Something that the store cannot do."""
 
 
 class StoreUnavailable(StoreError):
@@ -19,7 +19,7 @@ class UnknownTeam(StoreError):
 
 
 class StaleTips(StoreError):
-    """The line moved on since the caller looked.
+    """The line has other tips than the caller saw.
 
     Attributes:
         tips: ids of the tips it has now, sorted; empty when there is no such line.
@@ -38,7 +38,7 @@ class KeyReused(StoreError):
     """The idempotency key was used before, for another request."""
 
 
-class MissingParent(StoreError):
+class ParentNotFound(StoreError):
     """A parent is not where it must be: among the tips for a push, on the same line and of the same kind for an append.
 
     Attributes:
@@ -91,7 +91,11 @@ class SchemaError(StoreError):
 
 
 class SchemaBehind(SchemaError):
-    """The database lacks migrations this program knows."""
+    """The database lacks migrations this program knows, or its functions and rights are not this program's."""
+
+
+class BookTooOld(SchemaError):
+    """The database was made before 0.2, with tables that no later program reads."""
 
 
 class SchemaNewer(SchemaError):
@@ -146,7 +150,7 @@ def translated(error: asyncpg.PostgresError) -> StoreError | None:
     """
     state = error.sqlstate or ""
     if state == "SB002":
-        return MissingParent(bytes.fromhex(error.detail))
+        return ParentNotFound(bytes.fromhex(error.detail))
     if state == "SB005":
         return NotHome(error.detail)
     if state in _BY_STATE:

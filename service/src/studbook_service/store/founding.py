@@ -4,7 +4,7 @@ import secrets
 from dataclasses import dataclass
 from uuid import UUID, uuid4
 
-from studbook_service.store.auditing import OWNER, said
+from studbook_service.store.auditing import OWNER, audit_event
 from studbook_service.store.connecting import connected
 from studbook_service.store.sql import QUERIES
 from studbook_service.store.tokens import mint, opaque_id, secret_hash
@@ -53,7 +53,7 @@ async def found_team(
             founded.member,
             chief_name,
             secret_hash(founded.token),
-            said(actor=OWNER, action="team.found", subject="team", chief=founded.member),
+            audit_event(actor=OWNER, action="team.found", subject="team", chief=founded.member),
         )
     return founded
 

@@ -60,10 +60,10 @@ class ShareRow:
     ended_at: datetime | None
 
 
-class Granting:
+class GrantStore:
     """Tokens, shares and protection of all teams behind one pool.
 
-    Every change is recorded, by what is `said` of it, in its own transaction; one that changes nothing is not. Every
+    Every change records its audit event, `audit`, in its own transaction; one that changes nothing does not. Every
     method raises StoreUnavailable when PostgreSQL does not answer.
     """
 
@@ -86,7 +86,7 @@ class Granting:
         expires: datetime | None = None,
         protected: bool = False,
         introduces: bool = False,
-        said: bytes,
+        audit: bytes,
     ) -> None:
         """Let a minted token in.
 
@@ -102,7 +102,7 @@ class Granting:
             expires: when it ends by itself, or None.
             protected: it may bring revisions on protected sheets.
             introduces: it may bring entries by authors the team never had.
-            said: what is recorded of it.
+            audit: the audit event recorded with it.
 
         Raises:
             UnknownMember: the team has no such member.
@@ -110,12 +110,12 @@ class Granting:
         """
         row = (secret_hash, member, role, label, expires, protected, introduces)
         with driver_errors():
-            await self._pool.execute(QUERIES["add_token"], team, *row, said)
+            await self._pool.execute(QUERIES["add_token"], team, *row, audit)
 
-    async def revoke_token(self, team: UUID, id: str, *, said: bytes) -> bool:  # noqa: A002 - the book's own word
+    async def revoke_token(self, team: UUID, id: str, *, audit: bytes) -> bool:  # noqa: A002 - the book's own word
         """End a token now; False when the team has no such live token."""
         with driver_errors():
-            return bool(await self._pool.fetchval(QUERIES["revoke_token"], team, id, said))
+            return bool(await self._pool.fetchval(QUERIES["revoke_token"], team, id, audit))
 
     async def shares(self, team: UUID) -> list[ShareRow]:
         """Read all shares of a team, ended ones too, the newest first."""
@@ -132,7 +132,7 @@ class Granting:
         label: str,
         until: datetime,
         by: str,
-        said: bytes,
+        audit: bytes,
     ) -> None:
         """Let another team see a line and everything below it.
 
@@ -144,43 +144,43 @@ class Granting:
             label: for whom.
             until: when it ends by itself.
             by: id of the member who makes it.
-            said: what is recorded of it.
+            audit: the audit event recorded with it.
 
         Raises:
             UnknownMember: the team has no member `by`.
             NotHome: shares are made at the team's home.
         """
         with driver_errors():
-            await self._pool.execute(QUERIES["add_share"], team, id, secret_hash, line, label, until, by, said)
+            await self._pool.execute(QUERIES["add_share"], team, id, secret_hash, line, label, until, by, audit)
 
-    async def end_share(self, team: UUID, id: str, *, said: bytes) -> bool:  # noqa: A002 - the book's own word
+    async def end_share(self, team: UUID, id: str, *, audit: bytes) -> bool:  # noqa: A002 - the book's own word
         """End a share now; False when the team has no such share that goes on.
 
         Raises:
             NotHome: shares are ended at the team's home.
         """
         with driver_errors():
-            return bool(await self._pool.fetchval(QUERIES["end_share"], team, id, said))
+            return bool(await self._pool.fetchval(QUERIES["end_share"], team, id, audit))
 
     async def protected(self, team: UUID) -> frozenset[str]:
         """Read the lines that only a chief may record on."""
         with driver_errors():
             return frozenset(await self._pool.fetchval(QUERIES["protected"], team))
 
-    async def protect(self, team: UUID, line: str, *, by: str, said: bytes) -> bool:
+    async def protect(self, team: UUID, line: str, *, by: str, audit: bytes) -> bool:
         """Let only a chief record on a line from now on; False when it is so already.
 
         Raises:
             NotHome: protection is decided at the team's home.
         """
         with driver_errors():
-            return bool(await self._pool.fetchval(QUERIES["protect"], team, line, by, said))
+            return bool(await self._pool.fetchval(QUERIES["protect"], team, line, by, audit))
 
-    async def unprotect(self, team: UUID, line: str, *, said: bytes) -> bool:
+    async def unprotect(self, team: UUID, line: str, *, audit: bytes) -> bool:
         """Let all who write record on a line again; False when it is so already.
 
         Raises:
             NotHome: protection is decided at the team's home.
         """
         with driver_errors():
-            return bool(await self._pool.fetchval(QUERIES["unprotect"], team, line, said))
+            return bool(await self._pool.fetchval(QUERIES["unprotect"], team, line, audit))

@@ -1,4 +1,8 @@
-"""Other nodes that hold the same book: what is kept about them, and the book in the order it was written."""
+"""Other nodes that hold the same book: what is kept about them, and the book in the order it was written.
+
+The state of a peer is a row beside the entries and changes in their transaction, so a restored database remembers what
+it knew then. It has a version, so that two exchanges with one peer at once notice. Only a peer's token is a file.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -6,31 +10,31 @@ from uuid import UUID
 
 import asyncpg
 
-from studbook_service.store.entries import Appended, NewEntry, composite
+from studbook_service.store.entries import AppendOutcome, NewEntry, composite
 from studbook_service.store.errors import driver_errors
 from studbook_service.store.sql import QUERIES
 
 
 @dataclass(frozen=True, slots=True)
-class Peer:
+class PeerRow:
     """Another node.
 
     Attributes:
         name: how this node calls it.
         url: where it answers.
-        version: counts the changes of `standing`.
-        standing: how we stand with it, in the exchange's own form.
+        version: counts the changes of `state`.
+        state: how far each book knows the other, in the exchange's own form.
     """
 
     name: str
     url: str
     version: int
-    standing: bytes
+    state: bytes
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
-    """An entry at its place in the book.
+class SequencedEntry:
+    """An entry with its sequence number.
 
     Attributes:
         seq: from 1, without gaps; parents come before children.
@@ -43,7 +47,7 @@ class Placed:
     entry: NewEntry
 
 
-class Peers:
+class PeerStore:
     """The peers of all teams behind one pool.
 
     Every method raises StoreUnavailable when PostgreSQL does not answer.
@@ -56,10 +60,10 @@ class Peers:
     def __init__(self, pool: asyncpg.Pool) -> None:
         self._pool = pool
 
-    async def since(self, team: UUID, seq: int, *, limit: int) -> list[Placed]:
+    async def since(self, team: UUID, seq: int, *, limit: int) -> list[SequencedEntry]:
         """Read entries after a number, in order; fewer than `limit` only at the end."""
         with driver_errors():
-            return [_placed(row) for row in await self._pool.fetch(QUERIES["since"], team, seq, limit)]
+            return [_sequenced(row) for row in await self._pool.fetch(QUERIES["since"], team, seq, limit)]
 
     async def chain_at(self, team: UUID, seq: int) -> bytes | None:
         """Read the chain at an entry's number; None where there is no such entry."""
@@ -80,18 +84,18 @@ class Peers:
         *,
         peer: str,
         version: int,
-        standing: bytes,
-        carry_out: bool = False,
-    ) -> list[Appended]:
-        """Add what a peer brought, and keep how we stand with it now: both or neither.
+        state: bytes,
+        apply_erasures: bool = False,
+    ) -> list[AppendOutcome]:
+        """Add what a peer brought, and keep its state: both or neither.
 
         Args:
             team: whose book.
             entries: parents before children; those the book holds already are passed over.
             peer: the peer's name.
             version: one more than the one kept.
-            standing: what is kept from now on.
-            carry_out: carry out the erasures among the entries, where the peer is the team's home.
+            state: what is kept from now on.
+            apply_erasures: apply the erasures among the entries, where the peer is the team's home.
 
         Raises:
             PeerMoved: another version is kept, or there is no such peer.
@@ -99,19 +103,19 @@ class Peers:
         """
         with driver_errors():
             rows = await self._pool.fetch(
-                QUERIES["receive"], team, [composite(entry) for entry in entries], peer, version, standing, carry_out
+                QUERIES["receive"], team, [composite(entry) for entry in entries], peer, version, state, apply_erasures
             )
-        return [Appended(*row) for row in rows]
+        return [AppendOutcome(*row) for row in rows]
 
-    async def list(self, team: UUID) -> list[Peer]:
+    async def list(self, team: UUID) -> list[PeerRow]:
         """Read a team's peers, sorted by name."""
         with driver_errors():
-            return [Peer(*row) for row in await self._pool.fetch(QUERIES["peers"], team)]
+            return [PeerRow(*row) for row in await self._pool.fetch(QUERIES["peers"], team)]
 
-    async def set(self, team: UUID, name: str, url: str, *, standing: bytes) -> None:
+    async def set(self, team: UUID, name: str, url: str, *, state: bytes) -> None:
         """Add a peer, or begin anew with one."""
         with driver_errors():
-            await self._pool.execute(QUERIES["set_peer"], team, name, url, standing)
+            await self._pool.execute(QUERIES["set_peer"], team, name, url, state)
 
     async def waiting(self, team: UUID, *, after: int, via: str) -> int:
         """Count the entries after a number that one bringer did not bring."""
@@ -130,7 +134,7 @@ class Peers:
             await self._pool.execute(QUERIES["name_members"], team, ids, [names[id_] for id_ in ids])
 
 
-def _placed(row: asyncpg.Record) -> Placed:
+def _sequenced(row: asyncpg.Record) -> SequencedEntry:
     seq, chain, id_, kind, line, parents, content, note, author, at_ms, carried_from, via, body = row
     entry = NewEntry(
         id=id_,
@@ -145,4 +149,4 @@ def _placed(row: asyncpg.Record) -> Placed:
         from_=carried_from,
         via=via,
     )
-    return Placed(seq, chain, entry)
+    return SequencedEntry(seq, chain, entry)

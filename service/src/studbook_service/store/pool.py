@@ -23,7 +23,7 @@ _SESSION = {
 
 
 class Pool(asyncpg.Pool):  # type: ignore[misc]  # the driver ships no types
-    """A pool that waits for a free connection only so long, whichever way it is asked for one."""
+    """A pool that waits for a free connection only so long, whichever method takes one."""
 
     def acquire(self, *, timeout: float | None = None) -> Any:
         """Take a connection.

@@ -27,8 +27,8 @@ SELECT {columns} FROM studbook.history($1, $2, $3, $4, $5)
 -- name: ancestors
 SELECT {columns} FROM studbook.ancestors($1, $2, $3)
 
--- name: first_told
-SELECT line, at_ms FROM studbook.first_told($1, $2)
+-- name: first_recorded
+SELECT line, at_ms FROM studbook.first_recorded($1, $2)
 
 -- name: find
 SELECT id FROM studbook.find($1, $2, $3, $4) AS id
@@ -44,7 +44,7 @@ SELECT seq, chain, id, kind, line, parents, content, note, author, at_ms, carrie
 SELECT {columns}, current FROM studbook.export_page($1, $2, $3, $4, $5, $6)
 
 -- name: effects
-SELECT id, told FROM studbook.effects($1, $2, $3)
+SELECT id, answer FROM studbook.effects($1, $2, $3)
 
 -- name: without_effects
 SELECT id FROM studbook.without_effects($1, $2, $3) AS id
@@ -65,7 +65,7 @@ SELECT {columns} FROM studbook.several($1, $2)
 SELECT id, seq, generation, added FROM studbook.receive($1, $2, $3, $4, $5, $6)
 
 -- name: peers
-SELECT name, url, version, standing FROM studbook.peers($1)
+SELECT name, url, version, state FROM studbook.peers($1)
 
 -- name: set_peer
 SELECT studbook.set_peer($1, $2, $3, $4)
@@ -125,7 +125,7 @@ SELECT studbook.protect($1, $2, $3, $4)
 SELECT studbook.unprotect($1, $2, $3)
 
 -- name: audit
-SELECT seq, said, chain FROM studbook.audit($1, $2, $3)
+SELECT seq, event, chain FROM studbook.audit($1, $2, $3)
 
 -- name: home
 SELECT studbook.home($1)
@@ -157,13 +157,18 @@ SELECT current_setting('server_version_num')::integer
 -- name: lock_schema
 SELECT pg_advisory_lock(hashtextextended('studbook.migration', 0))
 
--- name: create_ledger
+-- name: create_ledgers
 CREATE SCHEMA IF NOT EXISTS studbook;
 CREATE TABLE IF NOT EXISTS studbook.migration (
     number     integer PRIMARY KEY,
     name       text NOT NULL,
     sha256     bytea NOT NULL,
     applied_at timestamptz NOT NULL DEFAULT clock_timestamp()
+);
+CREATE TABLE IF NOT EXISTS studbook.applied_parts (
+    serving_role text PRIMARY KEY,
+    sha256       bytea NOT NULL,
+    applied_at   timestamptz NOT NULL DEFAULT clock_timestamp()
 );
 
 -- name: has_ledger
@@ -174,6 +179,20 @@ SELECT number, name, sha256 FROM studbook.migration ORDER BY number
 
 -- name: enter_migration
 INSERT INTO studbook.migration (number, name, sha256) VALUES ($1, $2, $3)
+
+-- name: lock_writes
+LOCK TABLE studbook.book IN EXCLUSIVE MODE
+
+-- name: has_parts
+SELECT has_schema_privilege($1, 'studbook', 'USAGE')
+       AND EXISTS (SELECT FROM studbook.applied_parts WHERE serving_role = $1 AND sha256 = $2)
+
+-- name: newest_parts
+SELECT sha256 FROM studbook.applied_parts ORDER BY applied_at DESC LIMIT 1
+
+-- name: enter_parts
+INSERT INTO studbook.applied_parts (serving_role, sha256) VALUES ($1, $2)
+ON CONFLICT (serving_role) DO UPDATE SET sha256 = excluded.sha256, applied_at = excluded.applied_at
 
 -- name: database_exists
 SELECT EXISTS (SELECT FROM pg_database WHERE datname = $1)

@@ -16,7 +16,8 @@ async def check_serving(dsn: str) -> None:
 
     Raises:
         UnfitRole: the role is a superuser, bypasses row security, owns tables, or was granted nothing.
-        SchemaBehind: the database lacks migrations.
+        BookTooOld: the database was made before 0.2.
+        SchemaBehind: the database lacks migrations, or its functions and rights are not this program's.
         SchemaNewer: the database has migrations this program does not know.
         SchemaAltered: a migration was applied in another wording.
         StoreUnavailable: nothing answers there.

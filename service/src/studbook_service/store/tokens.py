@@ -36,7 +36,7 @@ def opaque_id(letter: str) -> str:
     """Make an id that says nothing about what it stands for.
 
     Args:
-        letter: what kind of thing: `m` a member, `s` a share.
+        letter: `m` for a member, `s` for a share.
 
     Returns:
         The letter, a hyphen and 10 random digits of base 32 (a-z, 2-7).

@@ -12,14 +12,14 @@ from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.setup import Setup
 from studbook_service.night.moments import told as moment
-from studbook_service.store import Exported
+from studbook_service.store import ExportedEntry
 from studbook_service.tables.flat import fits_number, flat_of, flatten, text_of
 from studbook_service.tables.shape import Entered, Shape, filled
 
 _SETUP: Final = flat_of(Setup)
 
 
-def first_parent(entry: Exported) -> str | None:
+def first_parent(entry: ExportedEntry) -> str | None:
     """Give the id of an entry's first parent."""
     return entry.parents[0].hex() if entry.parents else None
 

@@ -9,7 +9,7 @@ import msgspec
 
 from studbook.history.canonical import Tree
 from studbook.wire.export import Column, Parts, Row, Table
-from studbook_service.store import Exported
+from studbook_service.store import ExportedEntry
 from studbook_service.tables.flat import Known
 
 _tree: Final = msgspec.json.Decoder(Tree)
@@ -31,7 +31,7 @@ class Entered:
         known: groups of fields that were laid out already; what is read at once shares them.
     """
 
-    entry: Exported
+    entry: ExportedEntry
     since: bytes | None
     known: Known
 
@@ -41,7 +41,7 @@ class Entered:
         return _tree.decode(self.entry.body) if self.entry.body else {}
 
 
-def together(page: Iterable[Exported], bodies: Mapping[bytes, bytes]) -> list[Entered]:
+def together(page: Iterable[ExportedEntry], bodies: Mapping[bytes, bytes]) -> list[Entered]:
     """Put beside the entries that are read at once the documents they were made from, by id, where there are any."""
     known = Known()
     return [Entered(each, bodies.get(each.parents[0]) or None if each.parents else None, known) for each in page]
@@ -81,7 +81,7 @@ class Shape:
         return with_head(each.entry, self.rows(each))
 
 
-def with_head(entry: Exported, rows: Iterable[Parts]) -> list[Parts]:
+def with_head(entry: ExportedEntry, rows: Iterable[Parts]) -> list[Parts]:
     """Put before the cells of an entry's rows what every row carries."""
     head = {"line": entry.line, "entry": entry.id.hex(), "seq": entry.seq, "current": entry.current}
     return [(head, *row) for row in rows]

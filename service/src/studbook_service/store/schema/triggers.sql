@@ -1,0 +1,85 @@
+-- What happens by itself, whoever writes: the trigger functions and, at the end, which tables have them.
+
+-- Every token and share is in the directory. With the owner's rights, since nobody else writes there.
+CREATE OR REPLACE FUNCTION studbook.add_to_directory() RETURNS trigger
+LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog AS $$
+BEGIN
+    INSERT INTO studbook.directory (hash, team_id) VALUES (NEW.hash, NEW.team_id);
+    RETURN NULL;
+END
+$$;
+
+-- Every change to who may what, and every erasure, advances the epoch. Services read it to know that what they keep in
+-- memory is old.
+CREATE OR REPLACE FUNCTION studbook.advance_epoch() RETURNS trigger
+LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog AS $$
+BEGIN
+    UPDATE studbook.access_epoch SET epoch = epoch + 1;
+    RETURN NULL;
+END
+$$;
+
+-- The audit gives each row its number and chain itself.
+CREATE OR REPLACE FUNCTION studbook.chain_audit() RETURNS trigger
+LANGUAGE plpgsql AS $$
+DECLARE
+    v_chain bytea;
+BEGIN
+    PERFORM FROM studbook.book b WHERE b.team_id = NEW.team_id FOR NO KEY UPDATE;
+    SELECT a.seq + 1, a.chain INTO NEW.seq, v_chain
+      FROM studbook.audit a WHERE a.team_id = NEW.team_id ORDER BY a.seq DESC LIMIT 1;
+    NEW.seq := coalesce(NEW.seq, 1);
+    NEW.chain := sha256(coalesce(v_chain, decode(repeat('00', 32), 'hex')) || NEW.event);
+    RETURN NEW;
+END
+$$;
+
+-- Nobody changes what is recorded, its owner included.
+CREATE OR REPLACE FUNCTION studbook.refuse_change() RETURNS trigger
+LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION 'what is recorded never changes: % on % is refused', TG_OP, TG_TABLE_NAME USING ERRCODE = 'SB003';
+END
+$$;
+
+-- Nor an entry: one that was erased may lose its note and body, and that is all.
+CREATE OR REPLACE FUNCTION studbook.refuse_change_but_erasing() RETURNS trigger
+LANGUAGE plpgsql AS $$
+DECLARE
+    v_emptied studbook.entry := OLD;
+BEGIN
+    v_emptied.note := NULL;
+    v_emptied.body := NULL;
+    IF NEW IS DISTINCT FROM v_emptied
+       OR NOT EXISTS (SELECT FROM studbook.erased x WHERE x.team_id = OLD.team_id AND x.id = OLD.id) THEN
+        RAISE EXCEPTION 'what is recorded never changes: UPDATE on entry is refused' USING ERRCODE = 'SB003';
+    END IF;
+    RETURN NEW;
+END
+$$;
+
+CREATE OR REPLACE TRIGGER add_to_directory AFTER INSERT ON studbook.token
+    FOR EACH ROW EXECUTE FUNCTION studbook.add_to_directory();
+CREATE OR REPLACE TRIGGER add_to_directory AFTER INSERT ON studbook.share
+    FOR EACH ROW EXECUTE FUNCTION studbook.add_to_directory();
+
+CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT OR UPDATE OR DELETE ON studbook.member
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
+CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT OR UPDATE OR DELETE ON studbook.token
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
+CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT OR UPDATE OR DELETE ON studbook.share
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
+CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT OR UPDATE OR DELETE ON studbook.protection
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
+CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT ON studbook.erased
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
+
+CREATE OR REPLACE TRIGGER chain_audit BEFORE INSERT ON studbook.audit
+    FOR EACH ROW EXECUTE FUNCTION studbook.chain_audit();
+
+CREATE OR REPLACE TRIGGER refuse_change BEFORE UPDATE OR DELETE OR TRUNCATE ON studbook.audit
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.refuse_change();
+CREATE OR REPLACE TRIGGER refuse_change BEFORE DELETE OR TRUNCATE ON studbook.entry
+    FOR EACH STATEMENT EXECUTE FUNCTION studbook.refuse_change();
+CREATE OR REPLACE TRIGGER refuse_change_but_erasing BEFORE UPDATE ON studbook.entry
+    FOR EACH ROW EXECUTE FUNCTION studbook.refuse_change_but_erasing();
