@@ -7,14 +7,16 @@ import asyncio
 import sys
 import time
 from collections.abc import Sequence
-from pathlib import Path
-from typing import Final
+from typing import Annotated, Final
 from uuid import UUID
+
+from cyclopts import Parameter
 
 from studbook_service.actions.team_book import entry_in
 from studbook_service.actions.views import revision
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import OwnerBook, open_as_owner, owner_settings
+from studbook_service.commands.options import Data, OwnerDatabase, Team
 from studbook_service.commands.output import print_line
 from studbook_service.exchange import erasures
 from studbook_service.exchange.rebuilding import NOTE_MOST
@@ -27,25 +29,20 @@ _SHORTEST: Final = 6
 
 def erase(
     *,
-    entry: list[str] | None = None,
-    member: str | None = None,
-    reason: str | None = None,
-    team: UUID | None = None,
-    data: Path | None = None,
-    database: str | None = None,
+    entry: Annotated[
+        list[str] | None,
+        Parameter(help="Id of an entry, or its first 6 or more digits; may be given several times."),
+    ] = None,
+    member: Annotated[str | None, Parameter(help="Id of a member whose name is to be forgotten.")] = None,
+    reason: Annotated[str | None, Parameter(help="Why; kept in the book. Asked for if not given.")] = None,
+    team: Team = None,
+    data: Data = None,
+    database: OwnerDatabase = None,
 ) -> None:
     """Erase the note and document of entries, or a member's name, for good: here, and at every node that exchanges.
 
     Only at the book's home, and only with the address of the role that owns the tables. Says what will be gone, and
     asks for the reason.
-
-    Args:
-        entry: id of an entry, or its first 6 or more digits; may be given several times.
-        member: id of a member whose name is to be forgotten.
-        reason: why; kept in the book. Asked for if not given.
-        team: whose book, where the database keeps several. STUDBOOK_TOKEN names it too.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead, for the role that owns the tables.
     """
     with exit_on_error():
         if (not entry) is (member is None):

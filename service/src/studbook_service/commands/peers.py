@@ -4,13 +4,17 @@ import asyncio
 import getpass
 import sys
 from pathlib import Path
+from typing import Annotated
 from urllib.parse import urlsplit
+
+from cyclopts import Parameter
 
 from studbook.history.canonical import SLUG
 from studbook_service.actions.peering import add_peer
 from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import open_node, read_settings
+from studbook_service.commands.options import Data, Database
 from studbook_service.commands.output import print_line
 from studbook_service.exchange.driver import Address
 from studbook_service.settings import BadSetting, Settings
@@ -18,25 +22,15 @@ from studbook_service.store import audit_event
 
 
 def add(
-    name: str,
-    url: str,
+    name: Annotated[str, Parameter(help="How to call it here.")],
+    url: Annotated[str, Parameter(help="Where it answers.")],
     *,
-    join: bool = False,
-    token_file: Path | None = None,
-    data: Path | None = None,
-    database: str | None = None,
+    join: Annotated[bool, Parameter(help="This book began alone and becomes part of the other.")] = False,
+    token_file: Annotated[Path | None, Parameter(help="Read the token from here instead.")] = None,
+    data: Data = None,
+    database: Database = None,
 ) -> None:
-    """Add a node to exchange with. Its token, of role node, is asked for, or read from standard input.
-
-    Args:
-        name: how to call it here.
-        url: where it answers.
-        join: this book began alone and becomes part of the other.
-        token_file: read the token from here instead.
-        data: folder of the embedded database and of the peers' tokens. STUDBOOK_DATA, or `studbook` in the user's
-            data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
+    """Add a node to exchange with. Its token, of role node, is asked for, or read from standard input."""
     with exit_on_error():
         if not SLUG.fullmatch(name):
             raise BadSetting(f"{name!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
@@ -47,28 +41,23 @@ def add(
         asyncio.run(_add(read_settings(data, database), address, join=join))
 
 
-def show(*, data: Path | None = None, database: str | None = None) -> None:
-    """Say when each node was last reached, and what waits for it.
-
-    Args:
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
+def show(*, data: Data = None, database: Database = None) -> None:
+    """Say when each node was last reached, and what waits for it."""
     with exit_on_error():
         asyncio.run(_show(read_settings(data, database)))
 
 
-def home(name: str | None = None, *, here: bool = False, data: Path | None = None, database: str | None = None) -> None:
+def home(
+    name: Annotated[str | None, Parameter(help="The peer that is home from now on.")] = None,
+    *,
+    here: Annotated[bool, Parameter(help="This node is.")] = False,
+    data: Data = None,
+    database: Database = None,
+) -> None:
     """Say where members, protection and erasures are decided, or let that be another node, or this one.
 
     `peers add` does so by itself. When the home is lost for good, one node takes its place with --here, and all others
     name it.
-
-    Args:
-        name: the peer that is home from now on.
-        here: this node is.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
     """
     with exit_on_error():
         if here and name is not None:

@@ -1,11 +1,14 @@
 """`studbook token recover`: a new token for a chief, made where the book is kept, when no chief's token is left."""
 
 import asyncio
-from pathlib import Path
+from typing import Annotated
 from uuid import UUID
+
+from cyclopts import Parameter
 
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import OwnerBook, open_as_owner, owner_settings
+from studbook_service.commands.options import Data, OwnerDatabase, Team
 from studbook_service.commands.output import print_line, print_note
 from studbook_service.settings import BadSetting, Settings
 from studbook_service.store import MemberRow, any_team, audit_event, mint, secret_hash
@@ -15,18 +18,16 @@ LABEL = "studbook token recover"
 
 
 def recover(
-    member: str | None = None, *, team: UUID | None = None, data: Path | None = None, database: str | None = None
+    member: Annotated[str | None, Parameter(help="A chief's id or name; not needed where there is one chief.")] = None,
+    *,
+    team: Team = None,
+    data: Data = None,
+    database: OwnerDatabase = None,
 ) -> None:
     """Make a new token for a chief when no chief's token is left; it is shown this once.
 
     For the machine that holds the book: it takes the data folder, or the address of the role that owns the tables. The
     service may run meanwhile.
-
-    Args:
-        member: a chief's id or name; not needed where there is one chief.
-        team: whose book, where the database keeps several. STUDBOOK_TOKEN names it too.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead, for the role that owns the tables.
     """
     with exit_on_error():
         asyncio.run(_recover(owner_settings(data, database), team, member))

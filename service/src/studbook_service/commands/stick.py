@@ -5,10 +5,14 @@ import os
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
 
 from studbook.wire.exchange import REFUSALS
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import NodeBook, open_node, read_settings
+from studbook_service.commands.options import Data, Database
 from studbook_service.commands.output import print_line
 from studbook_service.exchange.book_file import read_book_file, write_book_file
 from studbook_service.exchange.frames import FILE, BadFrames, OtherVersion, Reader
@@ -19,28 +23,26 @@ from studbook_service.settings import BadSetting, Settings
 _PIECE = 64 * 1024
 
 
-def write(file: Path, *, data: Path | None = None, database: str | None = None) -> None:
-    """Write the whole book into a file, which replaces one of that name only when it is complete.
-
-    Args:
-        file: where to, such as a file on a stick.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
+def write(
+    file: Annotated[Path, Parameter(help="Where to, such as a file on a stick.")],
+    *,
+    data: Data = None,
+    database: Database = None,
+) -> None:
+    """Write the whole book into a file, which replaces one of that name only when it is complete."""
     with exit_on_error():
         if not file.absolute().parent.is_dir() or file.is_dir():
             raise BadSetting(f"{file} cannot be written: name a file in a folder that is there")
         asyncio.run(_write(read_settings(data, database), file))
 
 
-def read(file: Path, *, data: Path | None = None, database: str | None = None) -> None:
-    """Take the book in a file into this one; an empty book becomes one with it.
-
-    Args:
-        file: what `studbook stick write` wrote.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
+def read(
+    file: Annotated[Path, Parameter(help="What `studbook stick write` wrote.")],
+    *,
+    data: Data = None,
+    database: Database = None,
+) -> None:
+    """Take the book in a file into this one; an empty book becomes one with it."""
     with exit_on_error():
         _check_head(file)
         asyncio.run(_read(read_settings(data, database), file))

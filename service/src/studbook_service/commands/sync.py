@@ -1,10 +1,10 @@
 """`studbook sync`: both books hold the same when it ends."""
 
 import asyncio
-from pathlib import Path
-from typing import Final
+from typing import Annotated, Final
 
 import msgspec
+from cyclopts import Parameter
 
 from studbook.wire.exchange import REFUSALS
 from studbook_service.actions.lines import place
@@ -12,6 +12,7 @@ from studbook_service.actions.peering import addresses
 from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import NodeBook, open_node, read_settings
+from studbook_service.commands.options import Data, Database
 from studbook_service.commands.output import ProgressLine, print_line
 from studbook_service.exchange import driver
 from studbook_service.exchange.initiator import Progress, new_peer_state
@@ -25,16 +26,15 @@ _SHOWN: Final = ("event", "outing", "part", "shop", "work")
 
 
 def sync(
-    name: str | None = None, *, from_start: bool = False, data: Path | None = None, database: str | None = None
+    name: Annotated[str | None, Parameter(help="The peer; all of them if not given.")] = None,
+    *,
+    from_start: Annotated[
+        bool, Parameter(help="Read the peer's book from its start, and send again what was refused.")
+    ] = False,
+    data: Data = None,
+    database: Database = None,
 ) -> None:
-    """Exchange with one peer, or with all.
-
-    Args:
-        name: the peer; all of them if not given.
-        from_start: read the peer's book from its start, and send again what was refused.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
+    """Exchange with one peer, or with all."""
     with exit_on_error():
         asyncio.run(_sync(read_settings(data, database), name, from_start=from_start))
 

@@ -2,11 +2,14 @@
 
 import asyncio
 import sys
-from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
 
 from studbook_service.actions.peering import addresses
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import open_node, read_settings
+from studbook_service.commands.options import Data, Database
 from studbook_service.commands.output import print_line
 from studbook_service.exchange import checking, driver
 from studbook_service.exchange.memory_book import MemoryBook
@@ -14,14 +17,13 @@ from studbook_service.exchange.running import run_in_thread
 from studbook_service.settings import Settings
 
 
-def verify(*, peer: str | None = None, data: Path | None = None, database: str | None = None) -> None:
-    """Walk the book: ids, parents, chain. Ends with status 1 when something is wrong.
-
-    Args:
-        peer: compare with this peer's book too.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
+def verify(
+    *,
+    peer: Annotated[str | None, Parameter(help="Compare with this peer's book too.")] = None,
+    data: Data = None,
+    database: Database = None,
+) -> None:
+    """Check the book: ids, parents, chain. Ends with status 1 when something is wrong."""
     with exit_on_error():
         if not asyncio.run(_verify(read_settings(data, database), peer)):
             sys.exit(1)
