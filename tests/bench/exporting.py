@@ -94,7 +94,7 @@ async def _measured(folder: Path) -> list[Row]:
         async with serving(serves) as service:
             await asyncio.to_thread(_computed, service, team.token, late)
             alone = await asyncio.to_thread(_latency, service, team.token)
-        async with serving(serves, clerk=True) as service:
+        async with serving(serves, background=True) as service:
             found = await asyncio.to_thread(_filled, service, team.token, alone)
         copies = await _copied(owner)
         async with serving(serves) as service:
@@ -191,7 +191,7 @@ def _rewritten(files: list[Path], folder: Path) -> float:
 
 
 def _filled(service: Process, token: str, alone: list[str]) -> list[Row]:
-    """How fast the clerk fills the table of effects, and what others wait for meanwhile."""
+    """How fast the background worker fills the table of effects, and what others wait for meanwhile."""
     with Studbook(service.url, token, timeout_s=120) as book:
         begun, (every, before) = perf_counter(), _known(book)
         beside = _latency(service, token)
@@ -200,7 +200,7 @@ def _filled(service: Process, token: str, alone: list[str]) -> list[Row]:
     many = max(1, known - before)
     return [
         (
-            f"effects of {every:,} changes: computed by the clerk, nobody asking",
+            f"effects of {every:,} changes: computed by the background worker, nobody asking",
             f"{many:,} in {took:.0f} s",
             f"{took / many * 1e3:.0f} ms each, {took / many * every / 60:.0f} min for all",
             "",

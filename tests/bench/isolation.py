@@ -46,9 +46,9 @@ async def measured() -> list[Row]:
     with tempfile.TemporaryDirectory() as folder:
         peers = Path(folder)
         async with served(peers) as (app, owner, serving), gathered(app, owner, TEAMS, peers) as askers:
-            async with small_pool(app, serving, CONNECTIONS, peers) as desk:
+            async with small_pool(app, serving, CONNECTIONS, peers) as context:
                 tally = await interleave(askers, to_ask(app), REQUESTS)
-                left = await left_behind(desk, CONNECTIONS)
+                left = await left_behind(context, CONNECTIONS)
             owned = await owners(owner, askers)
     mixed = [name for name, seen in tally.seen.items() if {owned[each] for each in seen if each in owned} != {name}]
     bad = len(tally.foreign) + len(mixed) + len(left)

@@ -14,7 +14,7 @@ from isolation import Row, served  # noqa: E402 - found on the path set above
 
 from security.teams import full_team, node_of  # noqa: E402 - as above
 from security.walks import Walked, walk  # noqa: E402 - as above
-from studbook_service.actions.peering import Tokens  # noqa: E402 - as above
+from studbook_service.actions.known_peers import PeerTokens  # noqa: E402 - as above
 
 CASES = 10_000
 REACH = 0.6
@@ -29,7 +29,7 @@ def walked(folder: Path) -> Walked:
         team = runner.run(full_team(app, owner))
         node = node_of(team)
         address = runner.run(node.__aenter__())
-        Tokens(folder).keep(team.founded.team, address.name, address.token)
+        PeerTokens(folder).keep(team.founded.team, address.name, address.token)
         try:
             return walk(team, loop, CASES)
         finally:

@@ -70,7 +70,7 @@ def test_an_attitude_page() -> None:
         **ALWAYS,
         "survey_patches": {},
         "ride_height": stands,
-        "asked": stands | {"heave_in": -1.5},
+        "requested": stands | {"heave_in": -1.5},
         "limits": ["LR: 5.30 in of droop is past its chain at 5.00 in"],
     }
     page = attitude_page(msgspec.convert(answer, AttitudeAnswer))
@@ -89,7 +89,13 @@ def test_an_attitude_page_with_loads_and_steering() -> None:
     car |= {"front_roll_center": CENTER, "rear_roll_center": CENTER}
     stands = {"heave_in": 0.0, "roll_deg": 0.0, "pitch_deg": 0.0, **car}
     carries = {"engaged": ["RF bump stop"], "past_curve": ["RF bump stop"]}
-    answer = {**ALWAYS, "survey_patches": {}, "ride_height": stands, "asked": stands | {"steer_in": -1.5}, **carries}
+    answer = {
+        **ALWAYS,
+        "survey_patches": {},
+        "ride_height": stands,
+        "requested": stands | {"steer_in": -1.5},
+        **carries,
+    }
     text = "\n".join(attitude_page(msgspec.convert(answer, AttitudeAnswer)))
     rows = {tuple(line.split()) for line in text.splitlines()}
     assert ("load", "lb", *["812"] * 4) in rows

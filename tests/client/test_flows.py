@@ -16,8 +16,8 @@ from studbook import (
     SplitError,
     UnchangedError,
 )
-from studbook.core import flows, keeping
 from studbook.core.call import Call
+from studbook.core.flows import answers, book, pushing, records
 from studbook.core.pulled import Pulled, edits_since, pulled
 from studbook.history.ids import tips_tag
 from studbook.wire.answers import Travels
@@ -69,14 +69,14 @@ def base() -> Pulled:
 
 
 def test_a_tip_is_pulled_in_one_call() -> None:
-    calls, got = feed(flows.pull("7/baseline"), sheet(revision("a")))
+    calls, got = feed(book.pull("7/baseline"), sheet(revision("a")))
     assert [call.path for call in calls] == ["/v1/cars/7/sheets/baseline"]
     assert (got.car, got.sheet, got.tag, got.document()) == ("7", "baseline", "t1", DOCUMENT)
 
 
 def test_steps_back_go_by_first_parents() -> None:
     calls, got = feed(
-        flows.pull("7/baseline~2"), sheet(revision("c", "b", "d")), revision("b", "a"), revision("a"), {"notes": "old"}
+        book.pull("7/baseline~2"), sheet(revision("c", "b", "d")), revision("b", "a"), revision("a"), {"notes": "old"}
     )
     assert [call.path for call in calls][1:] == [
         f"/v1/revisions/{'b' * 64}",
@@ -88,32 +88,32 @@ def test_steps_back_go_by_first_parents() -> None:
 
 
 def test_a_short_id_is_for_the_service_to_complete() -> None:
-    calls, got = feed(flows.resolve("3f9a1c~1"), revision("c", "b"), revision("b"))
+    calls, got = feed(book.resolve("3f9a1c~1"), revision("c", "b"), revision("b"))
     assert [call.path for call in calls] == ["/v1/revisions/3f9a1c", f"/v1/revisions/{'b' * 64}"]
     assert got.id == "b" * 64
 
 
 def test_there_is_nothing_before_the_first() -> None:
     with pytest.raises(BadReferenceError, match="reached after 1"):
-        feed(flows.resolve("7/baseline~3"), sheet(revision("b", "a")), revision("a"))
+        feed(book.resolve("7/baseline~3"), sheet(revision("b", "a")), revision("a"))
 
 
 def test_a_split_sheet_has_to_be_named_by_id() -> None:
     with pytest.raises(SplitError, match="name one of aaaaaaaaaaaa, bbbbbbbbbbbb") as caught:
-        feed(flows.pull("7/baseline"), sheet(revision("a"), revision("b")))
+        feed(book.pull("7/baseline"), sheet(revision("a"), revision("b")))
     assert caught.value.tips == ["a" * 64, "b" * 64]
 
 
 def test_a_cars_own_entry_is_no_setup() -> None:
     with pytest.raises(BadReferenceError, match="not of a sheet"):
-        feed(flows.pull("3f9a1c"), revision("c", kind="car"), {})
+        feed(book.pull("3f9a1c"), revision("c", kind="car"), {})
 
 
 def test_a_push_sends_what_differs_on_what_was_seen() -> None:
     changed = base().document()
     changed["setup"]["cg"]["height_in"] = 17.5
     del changed["notes"]
-    calls, _ = feed(flows.push(base(), changed, note="n", at=None, allow_unknown=False), None)
+    calls, _ = feed(pushing.push(base(), changed, note="n", at=None, allow_unknown=False), None)
     assert calls[0].method == "POST"
     assert calls[0].headers["If-Match"] == '"t1"'
     assert msgspec.json.decode(calls[0].body or b"") == {
@@ -158,12 +158,12 @@ def test_a_document_of_another_book_may_not_fit_the_types() -> None:
 
 
 def test_effects_are_against_the_first_parent_unless_said() -> None:
-    calls, _ = feed(flows.effects("7/baseline", since=None, travels=None), sheet(revision("b", "a")), None)
+    calls, _ = feed(answers.effects("7/baseline", since=None, travels=None), sheet(revision("b", "a")), None)
     assert calls[-1].query == (("since", "a" * 64),)
     with pytest.raises(BadReferenceError, match="is the first revision"):
-        feed(flows.effects("7/baseline", since=None, travels=None), sheet(revision("a")))
+        feed(answers.effects("7/baseline", since=None, travels=None), sheet(revision("a")))
     calls, _ = feed(
-        flows.effects("7/baseline", since="3f9a1c", travels=Travels(low_in=-5)),
+        answers.effects("7/baseline", since="3f9a1c", travels=Travels(low_in=-5)),
         sheet(revision("b", "a")),
         revision("3"),
         None,
@@ -173,7 +173,7 @@ def test_effects_are_against_the_first_parent_unless_said() -> None:
 
 def test_a_revert_says_where_it_came_from() -> None:
     calls, _ = feed(
-        flows.carry("7/baseline~1", "7/baseline", fields=(), note="back", at=None, new=False),
+        pushing.carry("7/baseline~1", "7/baseline", fields=(), note="back", at=None, new=False),
         sheet(revision("b", "a")),
         revision("a"),
         DOCUMENT,
@@ -186,7 +186,9 @@ def test_a_revert_says_where_it_came_from() -> None:
 
 def test_a_new_sheet_must_not_exist() -> None:
     calls, _ = feed(
-        flows.new_sheet("7/tacky", DOCUMENT, note="", at=None, carried_from=None, elsewhere=False, allow_unknown=False),
+        pushing.new_sheet(
+            "7/tacky", DOCUMENT, note="", at=None, carried_from=None, elsewhere=False, allow_unknown=False
+        ),
         None,
     )
     assert calls[0].headers["If-None-Match"] == "*"
@@ -196,30 +198,30 @@ def test_a_new_sheet_must_not_exist() -> None:
 
 def test_a_name_is_checked_before_it_stands_in_a_path() -> None:
     with pytest.raises(BadReferenceError, match="is no name"):
-        feed(flows.change_car("../x", name="n", number=None, retired=None, note=""))
+        feed(book.change_car("../x", name="n", number=None, retired=None, note=""))
 
 
 def test_chosen_fields_are_carried_as_edits() -> None:
     source = pulled(revision("a"), {"setup": {"cg": {"height_in": 17.5}, "rear": {"x": 1}}, "notes": "slick"})
     present = sheet(revision("b"))
     fields = ["setup.cg", "notes"]
-    calls, _ = feed(flows.carry(source, "7/baseline", fields=fields, note="", at=None, new=False), present, None)
+    calls, _ = feed(pushing.carry(source, "7/baseline", fields=fields, note="", at=None, new=False), present, None)
     sent = msgspec.json.decode(calls[-1].body or b"")
     assert sent["edits"] == [{"path": "notes", "value": "slick"}, {"path": "setup.cg.height_in", "value": 17.5}]
     assert (sent["carried_from"], sent["elsewhere"]) == ("a" * 64, True)
-    calls, _ = feed(flows.carry(source, "7/new", fields=["setup.cg"], note="", at=None, new=True), None)
+    calls, _ = feed(pushing.carry(source, "7/new", fields=["setup.cg"], note="", at=None, new=True), None)
     assert msgspec.json.decode(calls[-1].body or b"")["document"] == {"setup": {"cg": {"height_in": 17.5}}}
     with pytest.raises(BadReferenceError, match=r"7/baseline at aaaaaaaaaaaa has no setup\.front"):
-        feed(flows.carry(source, "7/baseline", fields=["setup.front"], note="", at=None, new=False))
+        feed(pushing.carry(source, "7/baseline", fields=["setup.front"], note="", at=None, new=False))
     same = pulled(revision("a"), DOCUMENT)
     with pytest.raises(UnchangedError):
-        feed(flows.carry(same, "7/baseline", fields=["setup.cg"], note="", at=None, new=False), present)
+        feed(pushing.carry(same, "7/baseline", fields=["setup.cg"], note="", at=None, new=False), present)
 
 
 def test_a_group_that_is_carried_takes_away_what_it_lacks() -> None:
     source = pulled(revision("a"), {"own": {"other": 1}})
     calls, _ = feed(
-        flows.carry(source, "7/baseline", fields=["own"], note="", at=None, new=False), sheet(revision("b")), None
+        pushing.carry(source, "7/baseline", fields=["own"], note="", at=None, new=False), sheet(revision("b")), None
     )
     edits = msgspec.json.decode(calls[-1].body or b"")["edits"]
     assert edits == [{"path": "own.idea", "remove": True}, {"path": "own.other", "value": 1}]
@@ -233,7 +235,7 @@ def split_sheet(*conflicts: str) -> Sheet:
 
 
 def settle(seen: Sheet, choices: dict[str, Any], *remove: str) -> Any:
-    flow = flows.settle(seen, choices, remove=remove, note="n", at=None, allow_unknown=False)
+    flow = pushing.settle(seen, choices, remove=remove, note="n", at=None, allow_unknown=False)
     calls, _ = feed(flow, None)
     assert calls[0].headers["If-Match"] == '"t1"'
     return msgspec.json.decode(calls[0].body or b"")
@@ -271,11 +273,11 @@ def test_an_erased_document_is_not_pulled() -> None:
     gone = sheet(revision("a"))
     gone.document, gone.erased = UNSET, True
     with pytest.raises(ErasedError, match="pull an earlier revision"):
-        feed(flows.pull("7/baseline"), gone)
+        feed(book.pull("7/baseline"), gone)
 
 
 def test_accepting_names_what_was_seen() -> None:
-    calls, _ = feed(flows.accept(split_sheet()), None)
+    calls, _ = feed(pushing.accept(split_sheet()), None)
     assert (calls[0].method, calls[0].path) == ("POST", "/v1/cars/7/sheets/baseline/merge")
     assert calls[0].headers["If-Match"] == '"t1"'
     assert calls[0].headers["Idempotency-Key"]
@@ -285,7 +287,7 @@ def test_accepting_names_what_was_seen() -> None:
 @pytest.mark.parametrize("kind", ["scale_session", "work", "log"])
 def test_two_laptops_seldom_choose_one_name_for_two_things(kind: str) -> None:
     def named(at: str, *taken: str) -> str:
-        flow = keeping.timed_name(KINDS[kind], "7", dt.datetime.fromisoformat(at))
+        flow = records.timed_name(kind, "7", dt.datetime.fromisoformat(at))
         assert next(flow).path == KINDS[kind].path
         items = [Record(kind=kind, name=name, tips=[], tag="") for name in taken]
         with pytest.raises(StopIteration) as end:

@@ -10,10 +10,10 @@ from openapi_spec_validator import validate
 
 from security.teams import framework
 from studbook.wire.fields import catalog
+from studbook.wire.operations import OPERATIONS
 from studbook.wire.problem import TITLES
 from studbook_service.app import create_app
 from studbook_service.http.openapi import describe, document_bytes
-from studbook_service.http.operations import OPERATIONS
 from studbook_service.http.problems import STATUS
 
 COMMITTED = Path(__file__).parents[2] / "openapi" / "openapi.json"
@@ -36,7 +36,7 @@ def test_it_is_valid(described: dict[str, Any]) -> None:
 
 def test_what_is_served_is_what_is_described() -> None:
     served = {
-        (method.lower(), route.path_format, handler.fn.__name__)
+        (method, route.path_format, handler.opt["operation"].name)
         for route in framework(create_app(dsn="postgresql://nowhere")).routes
         if isinstance(route, HTTPRoute)
         for handler in route.route_handlers

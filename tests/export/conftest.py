@@ -44,8 +44,8 @@ class Served:
 
 
 @asynccontextmanager
-async def serving(dsn: str, *, clerk: bool = False) -> AsyncIterator[Process]:
-    """Run the service as a process of its own, with or without its clerk."""
+async def serving(dsn: str, *, background: bool = False) -> AsyncIterator[Process]:
+    """Run the service as a process of its own, with or without its background worker."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -53,7 +53,7 @@ async def serving(dsn: str, *, clerk: bool = False) -> AsyncIterator[Process]:
         *(sys.executable, "-m", "granian", "--interface", "asgi", "--factory", "--workers", "1", "--no-ws"),
         *("--host", "127.0.0.1", "--port", str(port), "studbook_service.app:create_app"),
         env=os.environ
-        | {"STUDBOOK_DATABASE": dsn, "STUDBOOK_RATE": "999999", "STUDBOOK_BACKGROUND": "on" if clerk else "off"},
+        | {"STUDBOOK_DATABASE": dsn, "STUDBOOK_RATE": "999999", "STUDBOOK_BACKGROUND": "on" if background else "off"},
         stdout=asyncio.subprocess.DEVNULL,
         stderr=asyncio.subprocess.DEVNULL,
     )

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from export.reading import from_csv, from_ndjson
-from studbook.core.exporting import Lines
+from studbook.core.flows.export import Lines
 from studbook.formats import as_arrow
 from studbook.formats.as_arrow import ParquetFile, batches, schema_of, to_arrow, to_pandas, to_polars
 from studbook.wire.export import Column, ColumnType, Row, Table

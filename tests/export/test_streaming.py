@@ -8,13 +8,13 @@ import pytest
 
 from export.conftest import Served
 from studbook import AsyncStudbook, ConnectionFailedError, NotAllowedError, Studbook, UnreadableAnswerError
-from studbook.core.exporting import Lines
+from studbook.core.flows.export import Lines
 from studbook.wire.export import ExportQuery, Table
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.export import export_table
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.worker import Worker
 from studbook_service.http import export as http_export
 from studbook_service.http.export import Rows
 from studbook_service.store import Bearer, MemberRow, audit_event, mint, open_book, secret_hash
@@ -147,18 +147,18 @@ async def test_rows_that_do_not_come_are_too_slow(before: int, monkeypatch: pyte
 
 async def test_no_connection_is_held_between_pages(served: Served, shared_database: Any) -> None:
     book = await open_book(shared_database.serving_dsn, size=1)
-    desk = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
+    context = Context(book=book, bearers=Bearers(book.access), engine_thread=EngineThread())
     bearer = Bearer(
         served.team.team, "chief", "chief", "Chris", None, None, protected=False, introduces=False, token="0" * 12
     )
-    extract = await export_table(desk, bearer, "changes", ExportQuery())
+    extract = await export_table(context, bearer, "changes", ExportQuery())
     many = 0
     async for _ in extract.chunks:
         many += 1
         assert await book.team_head(served.team.team), "the pool's one connection is free"
-        assert not desk.exporting.locked(), "and so is the place of the one that lays out"
+        assert not context.exporting.locked(), "and so is the place of the one that lays out"
     assert many > 1
-    desk.worker.close()
+    context.engine_thread.close()
     await book.close()
 
 

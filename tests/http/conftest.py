@@ -17,8 +17,8 @@ from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import Header, entry_id, hash_content
 from studbook.history.leaves import steps
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.desk import Desk
-from studbook_service.actions.worker import Worker
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.app import create_app
 from studbook_service.store import (
     BookStore,
@@ -66,23 +66,23 @@ async def app(shared_database: Any) -> AsyncIterator[Any]:
 
 
 @pytest.fixture
-async def desk(app: Any) -> Desk:
+async def context(app: Any) -> Context:
     """What the application works with."""
-    desk: Desk = app.app.app.state.desk
-    return desk
+    context: Context = app.app.app.state.context
+    return context
 
 
 @pytest.fixture
-async def own_desk(app: Any, shared_database: Any) -> AsyncIterator[Desk]:
-    """A desk that the test may break, put in the application's place of its own."""
-    shared, book = app.app.app.state.desk, await open_book(shared_database.serving_dsn)
-    app.app.app.state.desk = own = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
+async def own_context(app: Any, shared_database: Any) -> AsyncIterator[Context]:
+    """A context that the test may break, put in the application's place of its own."""
+    shared, book = app.app.app.state.context, await open_book(shared_database.serving_dsn)
+    app.app.app.state.context = own = Context(book=book, bearers=Bearers(book.access), engine_thread=EngineThread())
     watch = asyncio.create_task(own.watch())
     yield own
-    app.app.app.state.desk = shared
+    app.app.app.state.context = shared
     watch.cancel()
-    own.worker.close()
-    own.searcher.close()
+    own.engine_thread.close()
+    own.search_process.close()
     await book.close()
 
 
@@ -93,9 +93,9 @@ async def team(shared_database: Any) -> Founded:
 
 
 @pytest.fixture
-def book(desk: Desk) -> BookStore:
+def book(context: Context) -> BookStore:
     """The books, as the service sees them."""
-    return desk.book
+    return context.book
 
 
 @pytest.fixture

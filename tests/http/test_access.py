@@ -22,13 +22,13 @@ async def test_no_token_no_book(client: Any) -> None:
         assert (await client.get(path)).status_code == 200
 
 
-async def test_a_mistyped_token_is_refused_without_the_database(client: Any, own_desk: Any) -> None:
+async def test_a_mistyped_token_is_refused_without_the_database(client: Any, own_context: Any) -> None:
     asked: list[bytes] = []
 
     async def bearer(hashed: bytes) -> None:
         asked.append(hashed)
 
-    own_desk.book.access.bearer = bearer
+    own_context.book.access.bearer = bearer
     token = mint()
     await client.get("/v1/cars", headers={"authorization": f"Bearer {token[:-1]}?"})
     assert asked == []
@@ -47,10 +47,10 @@ async def test_a_revoked_token_ends_within_a_second(client: Any, book: Any, team
     assert (await client.get("/v1/cars")).status_code == 401
 
 
-async def test_without_the_database(client: Any, sheet: Any, own_desk: Any) -> None:
+async def test_without_the_database(client: Any, sheet: Any, own_context: Any) -> None:
     path = f"/v1/revisions/{sheet.id}/document"
     assert (await client.get(path)).status_code == 200
-    await own_desk.book.pool.close()
+    await own_context.book.pool.close()
     gone = await client.get(sheet.path)
     assert (gone.status_code, gone.json()["code"]) == (503, "unavailable")
     assert gone.headers["retry-after"] == "1"
@@ -60,11 +60,11 @@ async def test_without_the_database(client: Any, sheet: Any, own_desk: Any) -> N
     assert (await client.get(path)).status_code == 503
 
 
-async def test_a_failure_inside_tells_nothing(client: Any, own_desk: Any, caplog: Any) -> None:
+async def test_a_failure_inside_tells_nothing(client: Any, own_context: Any, caplog: Any) -> None:
     async def broken(*_: Any) -> None:
         raise RuntimeError("secret detail")
 
-    own_desk.book.head_entries = broken
+    own_context.book.head_entries = broken
     failed = await client.get("/v1/cars")
     assert (failed.status_code, failed.json()["code"]) == (500, "internal")
     assert "secret" not in failed.text

@@ -29,10 +29,10 @@ async def test_effects_and_what_if_agree_and_nothing_is_stored(sheet: Any, book:
     assert real["headline"]
 
 
-async def test_an_answer_is_computed_once(sheet: Any, own_desk: Any) -> None:
+async def test_an_answer_is_computed_once(sheet: Any, own_context: Any) -> None:
     path = f"/v1/revisions/{sheet.id}/front"
     first = await sheet.client.get(path)
-    own_desk.worker.close()  # whatever needs computing fails from here on
+    own_context.engine_thread.close()  # whatever needs computing fails from here on
     assert (await sheet.client.get(path)).content == first.content
     assert (await sheet.client.get(path, headers={"if-none-match": first.headers["etag"]})).status_code == 304
 
@@ -102,11 +102,11 @@ async def test_an_attitude_and_edits_tried_at_it(sheet: Any) -> None:
     asked = {"revision": sheet.id[:10], "heave_in": -1.0, "roll_deg": 2.0, "pitch_deg": 0.5}
     found = await sheet.client.post("/v1/attitude", json=asked)
     assert found.status_code == 200, found.text
-    assert found.json()["asked"]["rf"]["travel_in"] > 1
+    assert found.json()["requested"]["rf"]["travel_in"] > 1
     assert "effect" not in found.json()
     tried = (await sheet.client.post("/v1/attitude", json=asked | {"edits": [STUD]})).json()
     moved = {figure["name"]: figure["difference"] for figure in tried["effect"]["figures"]}
-    assert moved["asked.rf.camber_deg"] < -0.2
+    assert moved["requested.rf.camber_deg"] < -0.2
     refused = await sheet.client.post("/v1/attitude", json=asked | {"roll_deg": 40})
     assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (400, "/roll_deg")
     far = await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 5.5})
@@ -120,11 +120,13 @@ async def test_an_attitude_tells_loads_and_takes_steering(sheet: Any) -> None:
     straight = (await sheet.client.post("/v1/attitude", json=asked)).json()
     scales = {name: straight["ride_height"][name]["load_lb"] for name in ("lf", "rf", "lr", "rr")}
     assert scales == {"lf": 590, "rf": 503, "lr": 718, "rr": 629}
-    assert straight["asked"]["rf"]["load_lb"] > 503
-    assert straight["asked"]["rf"]["tire_deflection_in"] > 0
+    assert straight["requested"]["rf"]["load_lb"] > 503
+    assert straight["requested"]["rf"]["tire_deflection_in"] > 0
     left = (await sheet.client.post("/v1/attitude", json=asked | {"steer_in": 1.5})).json()
     # a rack of 1.5 in turns both wheels some 15 deg to the left, see tests/golden/front_corners.json
-    turned = {name: left["asked"][name]["toe_deg"] - straight["asked"][name]["toe_deg"] for name in ("lf", "rf")}
+    turned = {
+        name: left["requested"][name]["toe_deg"] - straight["requested"][name]["toe_deg"] for name in ("lf", "rf")
+    }
     assert turned["lf"] == pytest.approx(-15, abs=1)
     assert turned["rf"] == pytest.approx(15, abs=1)
     assert left["ride_height"]["lf"] == straight["ride_height"]["lf"]
@@ -186,11 +188,11 @@ async def test_what_if_checks_its_edits(sheet: Any) -> None:
         assert (refused.status_code, refused.json()["code"]) == (422, "bad_document")
 
 
-async def test_a_full_queue_is_busy_while_cached_reads_go_on(sheet: Any, own_desk: Any) -> None:
+async def test_a_full_queue_is_busy_while_cached_reads_go_on(sheet: Any, own_context: Any) -> None:
     gate = threading.Event()
     document = f"/v1/revisions/{sheet.id}/document"
     await sheet.client.get(document)
-    waiting = [asyncio.create_task(own_desk.worker.run(gate.wait)) for _ in range(17)]
+    waiting = [asyncio.create_task(own_context.engine_thread.run(gate.wait)) for _ in range(17)]
     await asyncio.sleep(0)
     busy = await sheet.client.get(f"/v1/revisions/{sheet.id}/front")
     assert (busy.status_code, busy.json()["code"]) == (503, "busy")

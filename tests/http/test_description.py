@@ -21,21 +21,21 @@ from hypothesis import HealthCheck, given, settings
 from schemathesis import GenerationMode
 from schemathesis.specs.openapi import checks
 
-from security.teams import answering
-from security.teams import spelled as as_response
+from exchange.wire import answering
+from exchange.wire import spelled as as_response
 from studbook.history.ids import tips_tag
 from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
+from studbook.wire.operations import OPERATIONS
 from studbook.wire.records import KINDS
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.exchanges import Exchanges
-from studbook_service.actions.peering import Tokens
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.actions.tokens import token_id
 from studbook_service.exchange.frames import Writer
 from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
 from studbook_service.http.openapi import describe
-from studbook_service.http.operations import OPERATIONS
 from studbook_service.store import BookStore, Founded, mint
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
@@ -128,20 +128,20 @@ def requests_to_httpx2(client: httpx2.AsyncClient, sent: dict[str, Any]) -> http
 
 
 @pytest.fixture
-async def peer(desk: Desk, book: BookStore, team: Founded, tmp_path: Path) -> AsyncIterator[str]:
+async def peer(context: Context, book: BookStore, team: Founded, tmp_path: Path) -> AsyncIterator[str]:
     """Another node that keeps the team's book too, and began empty."""
-    other, tokens = MemoryBook((await book.team_head(team.team)).book), Tokens(tmp_path)
+    other, tokens = MemoryBook((await book.team_head(team.team)).book), PeerTokens(tmp_path)
 
     async def reply(body: bytes) -> bytes:
         return as_response((await respond(other, body, via="trailer")).body)
 
     tokens.keep(team.team, "shop", mint())
-    desk.exchanges = Exchanges(book, tokens)
+    context.exchanges = Exchanges(book, tokens)
     async with answering(reply) as url:
         await book.peers.set(team.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield "shop"
-        await desk.exchanges.close()
-    desk.exchanges = None
+        await context.exchanges.close()
+    context.exchanges = None
 
 
 async def from_the_trailer(sheet: Any) -> str:

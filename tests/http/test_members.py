@@ -2,11 +2,17 @@
 
 import asyncio
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from litestar import get
 
-from studbook_service.actions.rights import RIGHTS, check_complete, refuse_unless_allowed
+from studbook.wire.operations.access import READ_ME
+from studbook_service.actions.operations import bound
+from studbook_service.actions.rights import refuse_unless_allowed
+from studbook_service.http import service
+from studbook_service.http.routes import refuse_incomplete, route_of, serves
 from studbook_service.store import audit_event
 
 
@@ -182,12 +188,19 @@ async def test_another_teams_are_not_there(client: Any, stranger: Any, sheet: An
 
 
 def test_what_is_not_decided_nobody_may(bearer: Any) -> None:
-    with pytest.raises(RuntimeError, match="list_secrets"):
-        check_complete([*RIGHTS, "live", "ready", "measure", "describe", "show_page", "show_file", "list_secrets"])
-    with pytest.raises(RuntimeError, match="read_me"):
-        check_complete([])
+    routes = [*(route_of(operation, action) for operation, action in bound()), *service.ROUTES]
+    refuse_incomplete(routes)
+    with pytest.raises(RuntimeError, match=r"served without a row: .*/v1/secrets"):
+        refuse_incomplete([*routes, get("/v1/secrets")(service.live.fn)])
+    of_no_row = replace(READ_ME, name="list_secrets", path="/v1/secrets", roles=frozenset())
+    with pytest.raises(RuntimeError, match=r"served without a row: .*/v1/secrets"):
+        refuse_incomplete([*routes, serves(of_no_row)(service.live.fn)])
+    with pytest.raises(RuntimeError, match=r"not served once: .*read_me"):
+        refuse_incomplete([*routes, serves(READ_ME)(service.live.fn)])
+    with pytest.raises(RuntimeError, match=r"not served once: .*read_me"):
+        refuse_incomplete([])
     with pytest.raises(Exception, match="a chief may not do that"):
-        refuse_unless_allowed(bearer, "list_secrets")
+        refuse_unless_allowed(bearer, of_no_row)
 
 
 def seen(tag: str) -> dict[str, str]:
@@ -195,5 +208,5 @@ def seen(tag: str) -> dict[str, str]:
 
 
 @pytest.fixture
-async def bearer(desk: Any, team: Any) -> Any:
-    return await desk.bearers.holder(team.token)
+async def bearer(context: Any, team: Any) -> Any:
+    return await context.bearers.holder(team.token)

@@ -10,8 +10,8 @@ from studbook.history.canonical import encode
 from studbook.history.changes import FieldChange, apply
 from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.history.leaves import at, steps
-from studbook_service.actions import merging
-from studbook_service.actions.desk import Desk
+from studbook_service.actions import merges
+from studbook_service.actions.context import Context
 from studbook_service.actions.team_book import entry_in
 from studbook_service.exchange.erasures import erasure
 from studbook_service.store import NewEntry, audit_event, erase_entries, found_team
@@ -91,7 +91,7 @@ async def test_crossed_sides_say_that_their_base_is_unknown(split: Split) -> Non
 
 
 async def test_a_long_history_is_read_no_further_than_needed(split: Split, monkeypatch: Any) -> None:
-    monkeypatch.setattr(merging, "PAGE_LENGTH", 2)
+    monkeypatch.setattr(merges, "PAGE_LENGTH", 2)
     asked = []
     history = split.book.history
 
@@ -112,7 +112,7 @@ async def test_a_long_history_is_read_no_further_than_needed(split: Split, monke
 
 
 async def test_sides_that_began_apart_are_merged_on_nothing(split: Split, monkeypatch: Any) -> None:
-    monkeypatch.setattr(merging, "PAGE_LENGTH", 1)
+    monkeypatch.setattr(merges, "PAGE_LENGTH", 1)
     apart = await split.bring(body=split.sheet.document | {"notes": "begun alone"})
     await split.add(split.sheet.id, notes="here")
     merge = (await split.shown())["merge"]
@@ -323,22 +323,22 @@ async def test_sides_that_crossed_often_cost_no_more_than_a_few_documents(
     for night in range(40):
         here = [await split.add(*sorted(here), notes=f"night {night}, side {side}") for side in range(3)]
     asked: list[bytes] = []
-    document = Desk.document
+    document = Context.document
 
-    async def counted(self: Desk, team: Any, id_: bytes) -> Any:
+    async def counted(self: Context, team: Any, id_: bytes) -> Any:
         asked.append(id_)
         return await document(self, team, id_)
 
-    monkeypatch.setattr(Desk, "document", counted)
+    monkeypatch.setattr(Context, "document", counted)
     shown = (await split.shown())["merge"]
     assert [(each["path"], each["base_unknown"]) for each in shown["conflicts"]] == [("notes", True)]
-    assert len(asked) <= 3 + merging.BASES_MOST + merging.LOOKED_BACK_MOST
-    assert len(set(asked)) <= 3 + merging.BASES_MOST
+    assert len(asked) <= 3 + merges.BASES_MOST + merges.LOOKED_BACK_MOST
+    assert len(set(asked)) <= 3 + merges.BASES_MOST
 
 
 async def test_a_past_longer_than_is_looked_at_counts_as_unknown(split: Split, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(merging, "PAGE_LENGTH", 2)
-    monkeypatch.setattr(merging, "PAST_MOST", 4)
+    monkeypatch.setattr(merges, "PAGE_LENGTH", 2)
+    monkeypatch.setattr(merges, "PAST_MOST", 4)
     one, other = await split.add(split.sheet.id, upper=1.7), await split.add(split.sheet.id, lower=1.1)
     for night in range(4):
         one, other = await split.add(one, notes=f"a {night}"), await split.add(other, notes=f"b {night}")
@@ -349,7 +349,7 @@ async def test_a_past_longer_than_is_looked_at_counts_as_unknown(split: Split, m
 
 
 async def test_no_more_conflicts_are_told_than_can_be_read(split: Split, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(merging, "CONFLICTS_MOST", 2)
+    monkeypatch.setattr(merges, "CONFLICTS_MOST", 2)
     for side in (1, 2):
         await split.add(split.sheet.id, upper=1.5 + side, lower=1.1 + side, notes=f"side {side}")
     shown = (await split.shown())["merge"]

@@ -10,9 +10,9 @@ import pytest
 
 from exchange.making import run
 from exchange.wire import served, spelled
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.exchanges import Exchanges
-from studbook_service.actions.peering import Tokens
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
@@ -39,12 +39,12 @@ class Shop:
 
 
 @pytest.fixture
-async def exchanging(desk: Desk, book: BookStore, tmp_path: Path) -> AsyncIterator[Exchanges]:
+async def exchanging(context: Context, book: BookStore, tmp_path: Path) -> AsyncIterator[Exchanges]:
     """The service as if started to exchange, but by itself it does nothing."""
-    desk.exchanges = Exchanges(book, Tokens(tmp_path))
-    yield desk.exchanges
-    await desk.exchanges.close()
-    desk.exchanges = None
+    context.exchanges = Exchanges(book, PeerTokens(tmp_path))
+    yield context.exchanges
+    await context.exchanges.close()
+    context.exchanges = None
 
 
 @pytest.fixture
@@ -55,7 +55,7 @@ async def shop(exchanging: Exchanges, book: BookStore, team: Founded, tmp_path: 
     await shop.book.append(run(3, author=team.member))
     async with served(shop.reply) as address:
         await book.peers.set(team.team, "shop", address.url, state=msgspec.json.encode(new_peer_state(0)))
-        Tokens(tmp_path).keep(team.team, "shop", "sbk_secret")
+        PeerTokens(tmp_path).keep(team.team, "shop", "sbk_secret")
         yield shop
 
 

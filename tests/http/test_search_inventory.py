@@ -4,8 +4,9 @@ from typing import Any
 
 import pytest
 
+from studbook.wire.operations.records import READ_SHELF
+from studbook.wire.operations.searches import SEARCH_CARRY_OVER, SEARCH_STUDS
 from studbook.wire.records import KINDS
-from studbook_service.actions.rights import RIGHTS
 
 TARGET = [[-2, -1.5], [0, -4], [2, -7.2]]
 MOVED = "2026-05-02-moved-1"
@@ -151,4 +152,4 @@ async def test_nobody_elses_studs_are_seen(sheet: Any, tapered: str, stranger: A
 
 
 def test_whoever_may_search_may_read_the_shelf() -> None:
-    assert RIGHTS["search_studs"] | RIGHTS["search_carry_over"] <= RIGHTS["read_shelf"]
+    assert SEARCH_STUDS.roles | SEARCH_CARRY_OVER.roles <= READ_SHELF.roles

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from studbook_service.actions import searcher
+from studbook_service.actions import search_process
 
 STUDS = [{"joint": "upper", "length_in": 1.7}]
 TARGET = [[-2, -1.5], [0, -4], [2, -7.2]]
@@ -66,10 +66,10 @@ async def test_a_thin_document_gets_the_list_of_what_is_missing(sheet: Any) -> N
     assert "survey.front.rf.points.upper_ball_in" in {fault["path"] for fault in refused.json()["errors"]}
 
 
-async def test_reads_and_answers_do_not_wait_for_a_search(sheet: Any, own_desk: Any) -> None:
+async def test_reads_and_answers_do_not_wait_for_a_search(sheet: Any, own_context: Any) -> None:
     """With a search under way and the queue full, another search is busy and all else goes on."""
     long = partial(time.sleep, 60)
-    waiting = [asyncio.create_task(own_desk.searcher.run(long, within_s=60)) for _ in range(3)]
+    waiting = [asyncio.create_task(own_context.search_process.run(long, within_s=60)) for _ in range(3)]
     await asyncio.sleep(0)
     busy = await sheet.client.post("/v1/searches/studs", json=wanted(sheet))
     assert (busy.status_code, busy.json()["code"]) == (503, "busy")
@@ -77,40 +77,40 @@ async def test_reads_and_answers_do_not_wait_for_a_search(sheet: Any, own_desk: 
     for path in ("/livez", f"/v1/revisions/{sheet.id}/document", f"/v1/revisions/{sheet.id}/front"):
         assert (await sheet.client.get(path)).status_code == 200
     assert not any(task.done() for task in waiting)
-    own_desk.searcher.close()
+    own_context.search_process.close()
     ended = await asyncio.gather(*waiting, return_exceptions=True)
     assert all(isinstance(each, BaseException) for each in ended)
 
 
-async def test_a_search_process_that_dies_is_replaced(own_desk: Any) -> None:
-    searcher = own_desk.searcher
-    assert await searcher.run(partial(mul, 6, 7), within_s=1) == 42
-    pid = await searcher.run(os.getpid, within_s=1)
+async def test_a_search_process_that_dies_is_replaced(own_context: Any) -> None:
+    searches = own_context.search_process
+    assert await searches.run(partial(mul, 6, 7), within_s=1) == 42
+    pid = await searches.run(os.getpid, within_s=1)
     assert pid != os.getpid()
-    under_way = asyncio.create_task(searcher.run(partial(time.sleep, 60), within_s=60))
+    under_way = asyncio.create_task(searches.run(partial(time.sleep, 60), within_s=60))
     await asyncio.sleep(0.1)
     os.kill(pid, signal.SIGKILL)
     with pytest.raises(Exception, match="did not come to its end"):
         await under_way
     with pytest.raises(ZeroDivisionError):
-        await searcher.run(partial(truediv, 1, 0), within_s=1)
-    assert await searcher.run(os.getpid, within_s=1) not in {pid, os.getpid()}
+        await searches.run(partial(truediv, 1, 0), within_s=1)
+    assert await searches.run(os.getpid, within_s=1) not in {pid, os.getpid()}
 
 
-async def test_a_search_that_takes_much_too_long_is_ended(own_desk: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_a_search_that_takes_much_too_long_is_ended(own_context: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(searcher, "GRACE_S", 0.1)
+        patch.setattr(search_process, "GRACE_S", 0.1)
         with pytest.raises(Exception, match="did not come to its end"):
-            await own_desk.searcher.run(partial(time.sleep, 60), within_s=0.1)
-    assert await own_desk.searcher.run(partial(mul, 6, 7), within_s=1) == 42
+            await own_context.search_process.run(partial(time.sleep, 60), within_s=0.1)
+    assert await own_context.search_process.run(partial(mul, 6, 7), within_s=1) == 42
 
 
 KILLED = """
 import asyncio, os, signal
-from studbook_service.actions.searcher import Searcher
+from studbook_service.actions.search_process import SearchProcess
 
 if __name__ == "__main__":
-    print(asyncio.run(Searcher().run(os.getpid, within_s=1)), flush=True)
+    print(asyncio.run(SearchProcess().run(os.getpid, within_s=1)), flush=True)
     os.kill(os.getpid(), signal.SIGKILL)
 """
 

@@ -10,7 +10,7 @@ from exchange.making import entry
 from night.conftest import Node
 from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook_service.actions import season
-from studbook_service.actions.recording import tag_of
+from studbook_service.actions.entries import tag_of
 from studbook_service.actions.refusals import Refusal
 
 NORTH = "2026-05-02-north"
@@ -95,8 +95,8 @@ async def test_what_two_laptops_entered_alike_is_one_on_every_node(nodes: Nodes)
         assert found.splits == []
         state = next(each for each in found.items if each.part == "s-041")
         assert (len(state.places), state.laps, len(state.preloads), state.alerts) == (1, 8, 1, [])
-        _, body = await season.season(node.desk, node.bearer, SeasonQuery())
-        report = msgspec.json.decode(body, type=SeasonReport)
+        answer = await season.report_season(node.context, node.bearer, SeasonQuery())
+        report = msgspec.json.decode(await answer.compute(), type=SeasonReport)
         assert report.splits == []
         assert [each.price_usd for each in report.team.money.items if each.what == "work"] == [5]
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from scales.cars import chain
 from studbook.core.errors import BadRequestError
-from studbook.core.logbook import THINGS, named, named_in, put_in, read_log
+from studbook.core.logbook import ADJUSTABLES, named, named_in, put_in, read_log
 from studbook.history.changes import diff
 from studbook.history.leaves import at, dotted, steps
 from studbook.wire.fields import check, field
@@ -83,15 +83,15 @@ def test_everything_wrong_is_told_at_once() -> None:
     assert [fault.detail.partition(":")[0] for fault in refused.value.faults] == ["RR perch 2 turns", "LR sway +1"]
 
 
-def test_every_thing_is_a_field_of_the_setup_in_its_unit() -> None:
-    for name, thing in THINGS.items():
-        for path in thing.paths:
-            root = "setup." if not thing.cornered else "setup.front.lf." if thing.front else "setup.rear.rr."
+def test_every_adjustable_is_a_field_of_the_setup_in_its_unit() -> None:
+    for name, each in ADJUSTABLES.items():
+        for path in each.paths:
+            root = "setup." if not each.cornered else "setup.front.lf." if each.front else "setup.rear.rr."
             known = field(steps(root + path))
             assert known is not None, name
-            assert known.unit == {"clicks": "count", "turns": known.unit}.get(thing.unit, thing.unit), name
-            if thing.pitch:
-                assert field(steps(root + thing.pitch)).unit == "in_per_turn"
+            assert known.unit == {"clicks": "count", "turns": known.unit}.get(each.unit, each.unit), name
+            if each.pitch:
+                assert field(steps(root + each.pitch)).unit == "in_per_turn"
 
 
 def test_turns_become_thread_by_the_perchs_pitch() -> None:

@@ -13,12 +13,12 @@ from studbook.history.canonical import Tree, canonical, encode
 from studbook.history.ids import Header, entry_id, hash_content
 from studbook.wire.entries import Edit, NewCar, NewRevision
 from studbook.wire.season import SeasonQuery, SeasonReport
-from studbook_service.actions import cars, pushing, season
+from studbook_service.actions import cars, revisions, season
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.desk import Desk
-from studbook_service.actions.recording import Terms
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import EngineThread
+from studbook_service.actions.entries import Precondition
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.worker import Worker
 from studbook_service.store import Bearer, NewEntry, StoredEntry, found_team, open_book
 
 NIGHT = "2026-05-02-north"
@@ -38,28 +38,29 @@ class Shop(Node):
 
     async def report(self, **asked: Any) -> SeasonReport:
         """Report the season."""
-        _, body = await season.season(self.desk, self.bearer, msgspec.convert(asked, SeasonQuery))
+        answer = await season.report_season(self.context, self.bearer, msgspec.convert(asked, SeasonQuery))
+        body = await answer.compute()
         return msgspec.json.decode(body, type=SeasonReport)
 
     async def record(self, *, at: str, note: str = "", **given: Any) -> str:
         """Push onto the sheet; gives the revision's id."""
         wanted = NewRevision(at=dt.datetime.fromisoformat(at), note=note, **given)
-        tips = await self.desk.book.tips(self.bearer.team, "car/7/sheet/race")
-        terms = Terms(tags=frozenset({self.tag}) if tips else frozenset(), new=not tips)
-        pushed = await pushing.push(self.desk, self.bearer, "7", "race", wanted, terms)
+        tips = await self.context.book.tips(self.bearer.team, "car/7/sheet/race")
+        precondition = Precondition(tags=frozenset({self.tag}) if tips else frozenset(), new=not tips)
+        pushed = await revisions.push_revision(self.context, self.bearer, "7", "race", wanted, precondition)
         self.tag = pushed.tag
-        return pushed.revision.id
+        return pushed.made
 
 
 @pytest.fixture
 async def shop(shared_database: Any) -> AsyncIterator[Shop]:
     """The shop's node."""
     book = await open_book(shared_database.serving_dsn, size=2)
-    desk = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
+    context = Context(book=book, bearers=Bearers(book.access), engine_thread=EngineThread())
     team = (await found_team(shared_database.owner_dsn, team_name="Crew", chief_name="Ada", chief_id="ada")).team
     bearer = Bearer(team, "ada", "chief", "ada", None, None, protected=False, introduces=False, token="0" * 12)
-    node = Shop(desk, bearer)
-    await cars.add_car(desk, bearer, NewCar(car="7", name="Old blue"), Terms(new=True))
+    node = Shop(context, bearer)
+    await cars.add_car(context, bearer, NewCar(car="7", name="Old blue"), Precondition(new=True))
     node.first = await node.record(document=BASE, at="2026-05-01T12:00+00:00", note="as surveyed")
     longer = Edit(path=STUD, value=1.3)
     node.second = await node.record(edits=[longer], at="2026-05-02T19:00+00:00", note="too tight in")
@@ -69,7 +70,7 @@ async def shop(shared_database: Any) -> AsyncIterator[Shop]:
         document: Tree = {"revision": revision, "lap_times_s": laps(median), "track_state": "slick"}
         await node.enter("outing", f"{NIGHT}/7/{run}", started_at=started, **document)
     yield node
-    desk.worker.close()
+    context.engine_thread.close()
     await book.close()
 
 
@@ -154,14 +155,14 @@ async def test_all_that_was_recorded_between_two_outings_is_told_with_who_and_wh
 async def test_a_split_line_says_which_tip_was_read(shop: Shop) -> None:
     name = f"{NIGHT}/7/feature"
     line = f"outing/{name}"
-    tip = (await shop.desk.book.tip_entries(shop.bearer.team, line))[0]
+    tip = (await shop.context.book.tip_entries(shop.bearer.team, line))[0]
     for number, words in enumerate(("loose off", "tight in")):
         body = msgspec.json.decode(tip.body) | {"words": {"entry": words}}
         entry = _child(tip, body, at_ms=tip.at_ms + 1 + number)
-        await shop.desk.book.append(shop.bearer.team, [entry])
+        await shop.context.book.append(shop.bearer.team, [entry])
     found = await shop.report()
     [split] = found.splits
-    tips = await shop.desk.book.tip_entries(shop.bearer.team, line)
+    tips = await shop.context.book.tip_entries(shop.bearer.team, line)
     assert (split.line, sorted(split.tips)) == (line, sorted(each.id.hex() for each in tips))
     used = next(each for each in tips if each.id.hex() == split.used)
     words = ran(found, name).words
@@ -190,9 +191,9 @@ def _child(tip: StoredEntry, body: Tree, *, at_ms: int) -> NewEntry:
 async def test_what_cannot_have_been_is_flagged_and_held_against_nothing(shop: Shop) -> None:
     """The outing came by exchange: it ran before its revision was recorded."""
     name = f"{NIGHT}/7/feature"
-    tip = (await shop.desk.book.tip_entries(shop.bearer.team, f"outing/{name}"))[0]
+    tip = (await shop.context.book.tip_entries(shop.bearer.team, f"outing/{name}"))[0]
     body = msgspec.json.decode(tip.body) | {"started_at": "2026-05-02T18:30:00Z"}
-    await shop.desk.book.append(shop.bearer.team, [_child(tip, body, at_ms=tip.at_ms + 1)])
+    await shop.context.book.append(shop.bearer.team, [_child(tip, body, at_ms=tip.at_ms + 1)])
     told = ran(await shop.report(), name)
     assert "before the revision raced was recorded" in told.flags[0]
     assert told.against
@@ -200,7 +201,7 @@ async def test_what_cannot_have_been_is_flagged_and_held_against_nothing(shop: S
 
 
 async def test_a_car_or_some_days_may_be_asked_for(shop: Shop) -> None:
-    await cars.add_car(shop.desk, shop.bearer, NewCar(car="12"), Terms(new=True))
+    await cars.add_car(shop.context, shop.bearer, NewCar(car="12"), Precondition(new=True))
     assert [car.car for car in (await shop.report()).cars] == ["12", "7"]
     alone = await shop.report(car="7")
     assert [car.car for car in alone.cars] == ["7"]
@@ -217,10 +218,10 @@ async def test_a_car_or_some_days_may_be_asked_for(shop: Shop) -> None:
 
 
 async def test_the_answer_s_tag_names_the_book_as_it_stands(shop: Shop) -> None:
-    first, _ = await season.season(shop.desk, shop.bearer, SeasonQuery())
-    again, _ = await season.season(shop.desk, shop.bearer, SeasonQuery())
-    other, _ = await season.season(shop.desk, shop.bearer, SeasonQuery(car="7"))
+    first = (await season.report_season(shop.context, shop.bearer, SeasonQuery())).tag
+    again = (await season.report_season(shop.context, shop.bearer, SeasonQuery())).tag
+    other = (await season.report_season(shop.context, shop.bearer, SeasonQuery(car="7"))).tag
     await shop.enter("part", "s-041", kind="stud")
-    later, _ = await season.season(shop.desk, shop.bearer, SeasonQuery())
+    later = (await season.report_season(shop.context, shop.bearer, SeasonQuery())).tag
     assert first == again
     assert len({first, other, later}) == 3

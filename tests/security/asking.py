@@ -175,7 +175,7 @@ async def bring_records(team: Team) -> None:
         entry(example(team, kind), line=kind.line(kind.example[0]), kind=kind.name, author=author)
         for kind in RECORDS.values()
     ]
-    await team.desk.book.append(team.founded.team, [stored(each) for each in (raced, *made)])
+    await team.context.book.append(team.founded.team, [stored(each) for each in (raced, *made)])
 
 
 for _kind in RECORDS.values():

@@ -25,8 +25,8 @@ from security.expected import table
 from security.teams import DOCUMENT, OF_FRAMES, Answer, Team, full_team, hello, node_of
 from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
 from studbook.wire.records import KINDS as RECORDS
-from studbook_service.actions.desk import Desk
-from studbook_service.actions.peering import Tokens
+from studbook_service.actions.context import Context
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.exchange.frames import DOWN, Writer, whole
 from studbook_service.tables.every import TABLES
 
@@ -173,7 +173,7 @@ async def _asker(app: Any, owner_dsn: str, number: int, peers: Path, laptops: As
         await team.made("POST", kind.path, {"name": kind.example[0], "document": record, "note": mark})
     await team.made("POST", "/v1/parts", {"name": mark, "document": {"kind": "stud", "notes": mark}})
     laptop = await laptops.enter_async_context(node_of(team))
-    Tokens(peers).keep(team.founded.team, laptop.name, laptop.token)
+    PeerTokens(peers).keep(team.founded.team, laptop.name, laptop.token)
     told = await team.ask("node", "POST", "/v1/exchange", hello(), **OF_FRAMES)
     writer = Writer()
     writer.add(FrameHead(v=VERSION, book=whole(told.body, DOWN)[0].book))
@@ -285,13 +285,13 @@ async def owners(owner_dsn: str, askers: list[Asker]) -> dict[bytes, str]:
     return {row["id"].encode(): names[row["team_id"]] for row in rows if row["team_id"] in names}
 
 
-async def left_behind(desk: Desk, size: int) -> list[str]:
+async def left_behind(context: Context, size: int) -> list[str]:
     """Read what the connections of a pool still know of a team or a scope."""
-    held = [await desk.book.pool.acquire() for _ in range(size)]
+    held = [await context.book.pool.acquire() for _ in range(size)]
     try:
         query = "SELECT coalesce(current_setting(name, true), '') FROM unnest($1::text[]) name"
         names = ["studbook.team", "studbook.scope"]
         return [value for each in held for (value,) in await each.fetch(query, names) if value]
     finally:
         for each in held:
-            await desk.book.pool.release(each)
+            await context.book.pool.release(each)

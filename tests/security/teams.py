@@ -20,10 +20,10 @@ from exchange.wire import answering, spelled
 from studbook.history.ids import tips_tag
 from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.exchanges import Exchanges
-from studbook_service.actions.peering import Tokens
-from studbook_service.actions.worker import Worker
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.exchange.driver import Address
 from studbook_service.exchange.frames import Writer
 from studbook_service.exchange.initiator import new_peer_state
@@ -144,19 +144,19 @@ async def running(app: Any) -> AsyncIterator[Any]:
 
 
 @asynccontextmanager
-async def small_pool(app: Any, dsn: str, size: int, peers: Path | None = None) -> AsyncIterator[Desk]:
+async def small_pool(app: Any, dsn: str, size: int, peers: Path | None = None) -> AsyncIterator[Context]:
     """Let a running application work with so few connections, for whom-may and exchanges too."""
     state = framework(app).state
-    usual, book = state.desk, await open_book(dsn, size=size)
-    state.desk = desk = Desk(book=book, bearers=Bearers(book.access), worker=Worker())
+    usual, book = state.context, await open_book(dsn, size=size)
+    state.context = context = Context(book=book, bearers=Bearers(book.access), engine_thread=EngineThread())
     if peers:
-        desk.exchanges = Exchanges(book, Tokens(peers))
-    watch = asyncio.create_task(desk.watch())
-    yield desk
-    state.desk = usual
+        context.exchanges = Exchanges(book, PeerTokens(peers))
+    watch = asyncio.create_task(context.watch())
+    yield context
+    state.context = usual
     watch.cancel()
-    desk.worker.close()
-    desk.searcher.close()
+    context.engine_thread.close()
+    context.search_process.close()
     await book.close()
 
 
@@ -192,10 +192,10 @@ class Team:
     refs: dict[str, list[str]] = field(default_factory=dict)
 
     @property
-    def desk(self) -> Desk:
+    def context(self) -> Context:
         """What the application works with."""
-        desk: Desk = framework(self.app).state.desk
-        return desk
+        context: Context = framework(self.app).state.context
+        return context
 
     @classmethod
     async def founded_in(cls, app: Any, owner_dsn: str, name: str = "Studbook crew") -> "Team":
@@ -266,7 +266,7 @@ class Team:
                 {"setup": {"front": {"lf": {"perch_turns": 2}}}},
             )
         ]
-        await self.desk.book.append(self.founded.team, [stored(each) for each in (base, *sides)])
+        await self.context.book.append(self.founded.team, [stored(each) for each in (base, *sides)])
         return tips_tag([side.id for side in sides])
 
     def _new(self, number: int) -> Json:
@@ -310,7 +310,7 @@ async def full_team(app: Any, owner_dsn: str, name: str = "Studbook crew", docum
 async def dead_tokens(team: Team) -> dict[str, str]:
     """Give tokens that open nothing: one that is none, one past its date, one that was ended."""
     expired, revoked = mint(), await team.token("crew")
-    await team.desk.book.access.add_token(
+    await team.context.book.access.add_token(
         team.founded.team,
         secret_hash=secret_hash(expired),
         member=team.members["crew"],
@@ -326,7 +326,7 @@ async def dead_tokens(team: Team) -> dict[str, str]:
 @asynccontextmanager
 async def node_of(team: Team) -> AsyncIterator[Address]:
     """Let another node keep the team's book too, which begins empty, and make it a peer."""
-    book = team.desk.book
+    book = team.context.book
     head = await book.team_head(team.founded.team)
     other = MemoryBook(head.book)
 

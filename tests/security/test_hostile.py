@@ -46,7 +46,7 @@ async def team(shared_database: Any) -> AsyncIterator[Team]:
 @pytest.fixture(autouse=True)
 async def unchanged(team: Team) -> AsyncIterator[None]:
     """The book stands where it stood, seq and chain, and so does who may what."""
-    book = team.app.app.app.state.desk.book
+    book = team.app.app.app.state.context.book
 
     async def stands() -> list[Any]:
         access = book.access
@@ -162,7 +162,7 @@ async def test_an_entry_of_an_exchange(team: Team, row: dict[str, Any]) -> None:
 
 async def identity(team: Team) -> str:
     """The book's identity in base64."""
-    state = await team.app.app.app.state.desk.book.team_head(team.founded.team)
+    state = await team.app.app.app.state.context.book.team_head(team.founded.team)
     return base64.b64encode(state.book).decode()
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from security.crowd import SHEET, gathered, interleave, left_behind, owners, to_ask
 from security.teams import Team, ask, full_team, running, small_pool
-from studbook_service.actions.memory import Memory
+from studbook_service.actions.cache import Cache
 from studbook_service.app import create_app
 from studbook_service.store import secret_hash
 
@@ -35,9 +35,9 @@ async def test_no_row_of_one_team_in_anothers_answer(workers: list[Any], shared_
     """Every operation there is, at once through three connections, some askers going away half-way."""
     app, dsn = workers[0], shared_database.owner_dsn
     async with gathered(app, dsn, TEAMS, peers) as askers:
-        async with small_pool(app, shared_database.serving_dsn, CONNECTIONS, peers) as desk:
+        async with small_pool(app, shared_database.serving_dsn, CONNECTIONS, peers) as context:
             tally = await interleave(askers, to_ask(app), REQUESTS)
-            assert await left_behind(desk, CONNECTIONS) == []
+            assert await left_behind(context, CONNECTIONS) == []
         owner = await owners(dsn, askers)
     assert (tally.wrong, tally.foreign) == ([], [])
     assert tally.statuses.total() >= REQUESTS
@@ -52,13 +52,13 @@ async def test_a_memory_that_forgot_whose_it_is_would_be_found(
     workers: list[Any], shared_database: Any, peers: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The search works: with documents and answers kept for all teams together it finds some."""
-    get, put = Memory.get, Memory.put
+    get, put = Cache.get, Cache.put
 
     def anybodys(key: Any) -> Any:
         return key[1:] if isinstance(key, tuple) else key
 
-    monkeypatch.setattr(Memory, "get", lambda memory, key: get(memory, anybodys(key)))
-    monkeypatch.setattr(Memory, "put", lambda memory, key, value, size: put(memory, anybodys(key), value, size))
+    monkeypatch.setattr(Cache, "get", lambda memory, key: get(memory, anybodys(key)))
+    monkeypatch.setattr(Cache, "put", lambda memory, key, value, size: put(memory, anybodys(key), value, size))
     async with gathered(workers[0], shared_database.owner_dsn, 3, peers) as askers:
         reads = [f"GET /v1/revisions/{{ref}}/{each}" for each in ("document", "changes", "damping")]
         assert (await interleave(askers, reads, 200)).foreign

@@ -11,7 +11,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from security.teams import DOCUMENT, UPPER_STUD, Answer, Team, ask, running
 from studbook_service.app import create_app
-from studbook_service.http import patience
+from studbook_service.http import time_limit
 from studbook_service.http.limits import WINDOW_S, Buckets, place
 from studbook_service.store import StoreUnavailable, audit_event, mint, open_book, secret_hash
 from studbook_service.store import pool as pools
@@ -214,7 +214,7 @@ async def test_a_full_pool_is_said_and_makes_neither_readiness_nor_revocation_la
     app: Any, team: Team, shared_database: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(pools, "CONNECTION_WITHIN_S", 0.2)
-    book = app.app.app.state.desk.book
+    book = app.app.app.state.context.book
     await team.join("crew")
     mine = team.tokens["crew"]
     for _ in range(4):
@@ -257,21 +257,21 @@ async def test_a_request_that_does_not_end_is_given_up(app: Any, team: Team, mon
     async def never(*_: Any) -> None:
         await asyncio.sleep(60)
 
-    monkeypatch.setattr(patience, "ANSWER_WITHIN_S", 0.1)
-    monkeypatch.setattr(app.app.app.state.desk.book, "head_entries", never)
+    monkeypatch.setattr(time_limit, "ANSWER_WITHIN_S", 0.1)
+    monkeypatch.setattr(app.app.app.state.context.book, "head_entries", never)
     slow = await team.ask("chief", "GET", "/v1/cars")
     assert (slow.status, slow.code, slow.headers["retry-after"]) == (503, "too_slow", "1")
 
 
 async def test_a_body_that_never_ends_is_given_up(app: Any, team: Team, monkeypatch: pytest.MonkeyPatch) -> None:
     """Slow loris: a byte now and then. No connection to the database is held meanwhile."""
-    monkeypatch.setattr(patience, "ANSWER_WITHIN_S", 0.3)
+    monkeypatch.setattr(time_limit, "ANSWER_WITHIN_S", 0.3)
     sent: list[dict[str, Any]] = []
     busiest = 0
 
     async def drop() -> dict[str, Any]:
         nonlocal busiest
-        busiest = max(busiest, app.app.app.state.desk.book.pool.in_use)
+        busiest = max(busiest, app.app.app.state.context.book.pool.in_use)
         await asyncio.sleep(0.02)
         return {"type": "http.request", "body": b" ", "more_body": True}
 

@@ -13,7 +13,7 @@ import pytest
 from security.asking import AT_HAND, EDIT, Wanted, bring_records, operations, put, ref_of, routes, wanted
 from security.expected import table
 from security.teams import KINDS, Answer, Json, Team, ask, full_team, in_days, node_of, running
-from studbook_service.actions.peering import Tokens
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.app import create_app
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "BREW")
@@ -43,15 +43,15 @@ async def team(app: Any, shared_database: Any, peers: Path) -> AsyncIterator[Tea
     await team.share(sheet="baseline", kind="sheet share")
     await bring_records(team)
     async with node_of(team) as address:
-        Tokens(peers).keep(team.founded.team, address.name, address.token)
+        PeerTokens(peers).keep(team.founded.team, address.name, address.token)
         yield team
 
 
 async def state(team: Team) -> tuple[int, int]:
     """Count the team's entries and what was recorded of who may what."""
-    desk = team.desk
-    head = await desk.book.team_head(team.founded.team)
-    return head.seq, len(await desk.book.access.audit(team.founded.team, after=0, limit=10_000))
+    context = team.context
+    head = await context.book.team_head(team.founded.team)
+    return head.seq, len(await context.book.access.audit(team.founded.team, after=0, limit=10_000))
 
 
 def test_every_operation_served_has_its_expectations() -> None:

@@ -10,19 +10,36 @@ import gzip
 import re
 import zlib
 from collections.abc import AsyncIterator, Callable
+from dataclasses import replace
 from itertools import count, cycle
 from typing import Any
 
 import asyncpg
 import pytest
+from litestar import get
 
 from exchange.making import entry
-from security.teams import DOCUMENT, OF_FRAMES, UPPER_STUD, Team, ask, full_team, hello, in_days, running, stored
+from security.teams import (
+    DOCUMENT,
+    OF_FRAMES,
+    UPPER_STUD,
+    Team,
+    ask,
+    framework,
+    full_team,
+    hello,
+    in_days,
+    running,
+    stored,
+)
 from studbook.wire.exchange import VERSION, Cursor, FrameHead
-from studbook_service.actions import rights
+from studbook.wire.operations import OPERATIONS
+from studbook.wire.operations.cars import LIST_CARS
+from studbook.wire.operations.row import DECIDING, EVERYBODY, PUBLIC
+from studbook_service.actions.operations import bound
 from studbook_service.app import create_app
 from studbook_service.exchange.frames import Writer
-from studbook_service.http.operations import OPERATIONS
+from studbook_service.http import service
 from studbook_service.store import audit_event, mint, secret_hash
 
 SHEET = "/v1/cars/7/sheets/baseline"
@@ -56,7 +73,7 @@ async def theirs(app: Any, shared_database: Any) -> Team:
 async def forged(team: Team, kind: str, **wanted: Any) -> str:
     """Let a token in past the front door."""
     token = mint()
-    await team.desk.book.access.add_token(
+    await team.context.book.access.add_token(
         team.founded.team,
         secret_hash=secret_hash(token),
         member=team.members[kind],
@@ -113,7 +130,7 @@ async def test_api1_object_level_a_short_id_tells_nothing_of_others(ours: Team, 
     own, foreign = alike(line_of(ours, "7"), line_of(theirs, "7"))
     mine, other = alike(line_of(ours, "7"), line_of(ours, "12"))
     for team, brought in ((ours, own), (theirs, foreign), (ours, mine), (ours, other)):
-        await team.desk.book.append(team.founded.team, [stored(brought)])
+        await team.context.book.append(team.founded.team, [stored(brought)])
     for team, only in ((ours, own), (theirs, foreign)):
         assert (await team.ask("viewer", "GET", f"/v1/revisions/{own.id[:6]}")).json["id"] == only.id
     ambiguous = await ours.ask("viewer", "GET", f"/v1/revisions/{mine.id[:6]}")
@@ -152,8 +169,8 @@ async def test_api1_object_level_to_have_it_already_is_no_way_to_ask(ours: Team,
 
 async def test_api1_object_level_a_laptop_gets_its_own_book(ours: Team, theirs: Team) -> None:
     """Whichever book it names, and wherever it says it stopped reading."""
-    desk = ours.desk
-    head = await desk.book.team_head(theirs.founded.team)
+    context = ours.context
+    head = await context.book.team_head(theirs.founded.team)
     for asked in (
         FrameHead(v=VERSION, book=head.book),
         FrameHead(v=VERSION, book=head.book, cursor=Cursor(head.seq - 1, head.chain[:8])),
@@ -376,24 +393,38 @@ async def test_api4_consumption_a_small_body_that_unpacks_large_is_refused(ours:
 
 async def test_api5_function_level_who_may_is_decided_for_every_operation() -> None:
     """And what only a chief may is in no other role's row."""
-    names = {operation.name for operation in OPERATIONS}
-    assert rights.RIGHTS.keys() | rights.PUBLIC == names
-    chiefs = {name for name, roles in rights.RIGHTS.items() if roles == {"chief"}}
+    for operation in OPERATIONS:
+        assert operation.roles == PUBLIC or (operation.roles and operation.roles <= EVERYBODY), operation.name
+    chiefs = {operation.name for operation in OPERATIONS if operation.roles == {"chief"}}
     assert {"list_members", "add_member", "change_member", "make_token", "make_share", "end_share"} < chiefs
     assert {"protect_sheet", "unprotect_sheet", "read_audit", "list_shares"} < chiefs
-    for name, roles in rights.RIGHTS.items():
-        if "share" in roles:
-            assert name.startswith(("read_", "list_")), name
+    for operation in OPERATIONS:
+        if "share" in operation.roles:
+            assert operation.name.startswith(("read_", "list_")), operation.name
 
 
 async def test_api5_function_level_what_nobody_decided_nobody_may(ours: Team, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without its row an operation is refused to all, and the application does not start."""
-    fewer = {name: roles for name, roles in rights.RIGHTS.items() if name != "list_cars"}
-    monkeypatch.setattr(rights, "RIGHTS", fewer)
-    for kind in ("viewer", "crew", "chief", "node", "share"):
-        refused = await ours.ask(kind, "GET", "/v1/cars")
-        assert (refused.status, refused.code) == (403, "not_allowed")
+    """The roles of a row say who may; without a route for it, or with a route more, the application does not start."""
+    [route] = [
+        handler
+        for route in framework(ours.app).routes
+        for handler in getattr(route, "route_handlers", ())
+        if handler.opt.get("operation") is LIST_CARS
+    ]
+    kinds = ("viewer", "crew", "chief", "node", "share")
+    for roles in (frozenset[str](), frozenset({"crew"}), DECIDING, PUBLIC):
+        monkeypatch.setitem(route.opt, "operation", replace(LIST_CARS, roles=roles))
+        for kind in kinds:
+            answer = await ours.ask(kind, "GET", "/v1/cars")
+            wanted = (200, "") if kind in roles else (403, "not_allowed")
+            assert (answer.status, answer.code if answer.status >= 400 else "") == wanted, (kind, roles)
+    routes = bound()
+    monkeypatch.setattr("studbook_service.app.bound", lambda: [each for each in routes if each[0] is not LIST_CARS])
     with pytest.raises(RuntimeError, match="list_cars"):
+        create_app(dsn="postgresql://nowhere")
+    monkeypatch.setattr("studbook_service.app.bound", lambda: routes)
+    monkeypatch.setattr(service, "ROUTES", [*service.ROUTES, get("/v1/secrets")(service.live.fn)])
+    with pytest.raises(RuntimeError, match="/v1/secrets"):
         create_app(dsn="postgresql://nowhere")
 
 
@@ -443,7 +474,7 @@ async def test_api5_function_level_a_share_ends_at_its_date(ours: Team) -> None:
         assert refused.status == 400, days
     assert (await ours.ask("chief", "POST", "/v1/shares", {"car": "7", "label": "x"})).status == 400
     token = mint()
-    await ours.desk.book.access.add_share(
+    await ours.context.book.access.add_share(
         ours.founded.team,
         id="s-aaaaaaaaaa",
         secret_hash=secret_hash(token),

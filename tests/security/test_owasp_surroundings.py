@@ -18,10 +18,11 @@ import pytest
 from litestar.routes import HTTPRoute
 
 from exchange.making import BOOK, entry, run
-from security.teams import UPPER_STUD, Team, answering, ask, framework, full_team, running, spelled, stored
+from exchange.wire import answering, spelled
+from security.teams import UPPER_STUD, Team, ask, framework, full_team, running, stored
 from studbook.history.canonical import encode
 from studbook.wire.exchange import VERSION, FrameHead
-from studbook_service.actions import rights
+from studbook.wire.operations import OPERATIONS
 from studbook_service.app import create_app
 from studbook_service.commands import peers
 from studbook_service.exchange import driver
@@ -78,7 +79,7 @@ async def test_api6_flows_every_grant_is_recorded_and_no_denial(team: Team) -> N
     ]
     assert {line["actor"] for line in lines[before:]} == {team.members["chief"]}
     assert token not in str(lines)
-    rows = await team.desk.book.access.audit(team.founded.team, after=0, limit=500)
+    rows = await team.context.book.access.audit(team.founded.team, after=0, limit=500)
     chain = bytes(32)
     for row, line in zip(rows, lines, strict=True):
         chain = sha256(chain + row.event).digest()
@@ -235,7 +236,7 @@ async def test_api8_configuration_a_failure_tells_nothing_of_the_inside(
     async def broken(*_: Any) -> None:
         raise RuntimeError("SELECT secret FROM studbook.token")
 
-    monkeypatch.setattr(team.desk.book, "head_entries", broken)
+    monkeypatch.setattr(team.context.book, "head_entries", broken)
     failed = await team.ask("chief", "GET", "/v1/cars")
     assert (failed.status, failed.code) == (500, "internal")
     assert failed.json.keys() == {"type", "title", "status", "code", "request_id"}
@@ -299,7 +300,11 @@ def test_api9_inventory_what_asks_for_no_token_is_listed() -> None:
     """An operation without a token is one that was decided to be public, and holds nothing of a team."""
     operations = [each for methods in describe()["paths"].values() for each in methods.values()]
     public = {each["operationId"] for each in operations if each.get("security") == []}
-    assert public == rights.PUBLIC == {"live", "ready", "measure", "describe", "show_page", "show_file"}
+    assert (
+        public
+        == {operation.name for operation in OPERATIONS if operation.public}
+        == {"live", "ready", "measure", "describe", "show_page", "show_file"}
+    )
     assert not [path for path, methods in describe()["paths"].items() if "/v1/" not in path and "post" in methods]
 
 
@@ -410,7 +415,7 @@ async def test_api10_consumption_a_bringers_document_is_checked_where_it_is_used
             {"setup": value, "survey": {"front": tree}},
         ):
             brought = entry(document, line=f"car/7/sheet/brought-{number}", author=team.members["chief"])
-            await team.desk.book.append(team.founded.team, [stored(brought)])
+            await team.context.book.append(team.founded.team, [stored(brought)])
             shown = f"/v1/revisions/{brought.id}"
             ref = team.refs[SHEET][0]
             for target in (

@@ -8,7 +8,7 @@ import pytest
 
 from security.teams import Team, full_team, node_of, running
 from security.walks import walk
-from studbook_service.actions.peering import Tokens
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.app import create_app
 
 CASES = 150
@@ -21,7 +21,7 @@ async def team(shared_database: Any, tmp_path_factory: pytest.TempPathFactory) -
     async with running(create_app(dsn=shared_database.serving_dsn, peers=folder, rate=0)) as app:
         team = await full_team(app, shared_database.owner_dsn)
         async with node_of(team) as address:
-            Tokens(folder).keep(team.founded.team, address.name, address.token)
+            PeerTokens(folder).keep(team.founded.team, address.name, address.token)
             yield team
 
 

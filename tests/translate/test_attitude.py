@@ -29,13 +29,13 @@ def answer(tree: Tree, place: Place | None = None) -> AttitudeAnswer:
 def test_at_the_surveyed_height_nothing_moves(kind: str) -> None:
     found = answer(whole_car(kind), LEVEL)
     for name in WHEELS:
-        wheel, patch = getattr(found.asked, name), found.survey_patches[name]
+        wheel, patch = getattr(found.requested, name), found.survey_patches[name]
         assert wheel.travel_in == pytest.approx(-patch.height_in, abs=1e-4)
         assert wheel.patch_in[2] == pytest.approx(0, abs=1e-6)
         assert not patch.off
     # Roll centers by an independent constraint solver, see tests/golden.
     heights = (3.87, 11.132) if kind == "dirt" else (2.95, 10.312)
-    told = (found.asked.front_roll_center.height_in, found.asked.rear_roll_center.height_in)
+    told = (found.requested.front_roll_center.height_in, found.requested.rear_roll_center.height_in)
     assert told == pytest.approx(heights, abs=6e-3)
 
 
@@ -43,9 +43,9 @@ def test_roll_leans_the_front_by_the_camber_gain_and_the_axle_not_at_all() -> No
     found = answer(whole_car(), Place(0.0, 1.0, 0.0))
     # Right side down a degree: the right wheel goes up 33 in x sin 1 deg, gains 1.32 deg/in, and leans out a degree.
     expected = found.ride_height.rf.camber_deg - 1.323 * 33 * np.sin(np.radians(1)) + 1
-    assert found.asked.rf.camber_deg == pytest.approx(expected, abs=0.05)
-    assert found.asked.lr.camber_deg == pytest.approx(found.ride_height.lr.camber_deg, abs=1e-6)
-    assert found.asked.rr.travel_in > 0 > found.asked.lr.travel_in
+    assert found.requested.rf.camber_deg == pytest.approx(expected, abs=0.05)
+    assert found.requested.lr.camber_deg == pytest.approx(found.ride_height.lr.camber_deg, abs=1e-6)
+    assert found.requested.rr.travel_in > 0 > found.requested.lr.travel_in
 
 
 def test_heights_read_since_give_the_attitude_it_stands_at() -> None:
@@ -67,7 +67,7 @@ def test_heights_that_no_chassis_has_are_refused() -> None:
 def test_without_heights_the_surveyed_one_is_assumed_and_said() -> None:
     found = answer(whole_car())
     assert any("surveyed height" in each for each in found.assumptions)
-    assert found.asked is UNSET
+    assert found.requested is UNSET
     assert found.ride_height.heave_in == 0
 
 
@@ -76,7 +76,7 @@ def test_edits_are_compared_at_the_same_attitude() -> None:
     stud = with_edits(tree, setup__front__rf__upper_stud__length_in=1.7)
     found = attitude_tried([tree], edited=stud, place=Place(-0.5, 2.0, 0.0))
     moved = {each.name: each.difference for each in found.effect.figures}
-    assert moved["asked.rf.camber_deg"] < -0.3
+    assert moved["requested.rf.camber_deg"] < -0.3
     assert not any(".lf." in name for name in moved)
     assert attitude_tried([tree], edited=None, place=LEVEL).effect is UNSET
 
@@ -84,8 +84,8 @@ def test_edits_are_compared_at_the_same_attitude() -> None:
 def test_a_bigger_tire_goes_up_into_the_chassis_held_where_it_is() -> None:
     tree = with_edits(whole_car(), setup__rear__rr__tire__loaded_radius_in=14.65)
     # The axle leans to the left tire: half an inch at one wheel is half an inch of its travel.
-    assert answer(tree, LEVEL).asked.rr.travel_in == pytest.approx(0.5, abs=0.01)
-    assert answer(tree, LEVEL).asked.lr.travel_in == pytest.approx(0, abs=0.01)
+    assert answer(tree, LEVEL).requested.rr.travel_in == pytest.approx(0.5, abs=0.01)
+    assert answer(tree, LEVEL).requested.lr.travel_in == pytest.approx(0, abs=0.01)
 
 
 def test_camber_built_into_the_axle_is_added() -> None:
@@ -136,6 +136,6 @@ def test_the_demo_cars_stand(car: str) -> None:
     document: dict[str, Any] = scenario.base(car, today=dt.date(2026, 6, 1))
     found = answer(document, Place(-1.0, 2.5, 0.5))
     assert not any(patch.off for patch in found.survey_patches.values())
-    assert found.asked.lf.camber_deg < found.ride_height.lf.camber_deg
+    assert found.requested.lf.camber_deg < found.ride_height.lf.camber_deg
     assert not found.missing
-    assert found.asked.rf.load_lb > found.ride_height.rf.load_lb
+    assert found.requested.rf.load_lb > found.ride_height.rf.load_lb

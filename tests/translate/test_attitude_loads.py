@@ -135,7 +135,7 @@ def test_loads_tires_and_linkages_solved_by_another(steer_in: float) -> None:
     other = ByHand(tree)
     for place in (ROLLED, Place(0.3, -1.0, -0.5), LEVEL):
         loads, camber, toe = other.solve(place, steer_in)
-        found = answer(tree, place=place, steer_in=steer_in).asked
+        found = answer(tree, place=place, steer_in=steer_in).requested
         assert told(found, "load_lb") == pytest.approx(loads, abs=1e-3)
         assert told(found, "camber_deg") == pytest.approx(camber, abs=1e-6)
         assert told(found, "toe_deg") == pytest.approx(toe, abs=1e-6)
@@ -146,7 +146,7 @@ def test_held_where_it_stands_it_is_as_it_stands(slug: str) -> None:
     tree = with_edits(car(slug), setup__rear__lr__spring__perch__thread_showing_in=3.5)
     stands = answer(tree, car(slug)).ride_height
     place = Place(stands.heave_in, stands.roll_deg, stands.pitch_deg)
-    asked = answer(tree, car(slug), place=place).asked
+    asked = answer(tree, car(slug), place=place).requested
     for name in ("load_lb", "camber_deg", "travel_in", "tire_deflection_in"):
         assert told(asked, name) == pytest.approx(told(stands, name), abs=2e-3 if name == "load_lb" else 3e-6)
 
@@ -179,24 +179,24 @@ def test_a_stop_that_carries_and_its_curve_are_told() -> None:
     found = answer(car("21"), place=Place(-1.0, 4.0, 0.5))
     assert found.engaged == ["RF bump stop"]
     soft = with_edits(car("21"), setup__front__rf__bump_stop=None)
-    less = answer(soft, place=Place(-1.0, 4.0, 0.5)).asked.rf
-    assert found.asked.rf.load_lb > less.load_lb
-    assert found.asked.rf.travel_in < less.travel_in
+    less = answer(soft, place=Place(-1.0, 4.0, 0.5)).requested.rf
+    assert found.requested.rf.load_lb > less.load_lb
+    assert found.requested.rf.travel_in < less.travel_in
 
 
 def test_a_wheel_that_carries_nothing_is_told() -> None:
     found = answer(car(), place=Place(1.6, 5.5, 0.0))
-    assert found.asked.lf.load_lb == 0
+    assert found.requested.lf.load_lb == 0
     # all that a tire can come out is what its static load pressed it in
-    assert found.asked.lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
+    assert found.requested.lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
     assert "LF: carries nothing and is off the ground; it is told with its tire just touching" in found.limits
     assert any("links carry nothing" in each for each in found.assumptions)
 
 
 def test_for_want_of_loads_tires_keep_their_radius_and_it_is_said() -> None:
     found = answer(whole_car(), place=ROLLED)
-    assert found.asked.rf.load_lb is UNSET
-    assert found.asked.rf.tire_deflection_in is UNSET
+    assert found.requested.rf.load_lb is UNSET
+    assert found.requested.rf.tire_deflection_in is UNSET
     assert any("tires keep their loaded radius" in each for each in found.assumptions)
     fields = {field for each in found.missing for field in each.fields}
     assert "setup.front.lf.tire.rate_lb_per_in" in fields
@@ -207,12 +207,12 @@ def test_for_want_of_loads_tires_keep_their_radius_and_it_is_said() -> None:
 def test_what_no_scales_could_show_is_said_and_the_rest_answered() -> None:
     curve = {"setup__front__rf__bump_stop__curve_in_lb_pairs": [[0, 0], [0.5, 300], [1, 200]]}
     found = answer(with_edits(car("21"), **curve), place=ROLLED)
-    assert found.asked.rf.load_lb is UNSET
+    assert found.requested.rf.load_lb is UNSET
     assert "curve_in_lb_pairs" in found.missing[0].why
 
 
 def test_steering_turns_both_wheels_and_moves_weight() -> None:
-    straight, left, right = (answer(car(), place=LEVEL, steer_in=steer).asked for steer in (0.0, 1.5, -1.5))
+    straight, left, right = (answer(car(), place=LEVEL, steer_in=steer).requested for steer in (0.0, 1.5, -1.5))
     # An independent constraint solver: a rack of 1.5 in turns the wheels 14.9 and 14.8 deg from where they pointed.
     assert left.lf.toe_deg == pytest.approx(-14.9, abs=0.1)
     assert left.rf.toe_deg == pytest.approx(14.8, abs=0.1)
@@ -239,7 +239,7 @@ def test_steering_further_than_the_linkage_goes_is_refused(steer: float, wheel: 
 def test_a_center_link_steers_as_its_arms_swing() -> None:
     link = {f"survey__front__steering__{point}": at for point, at in LINK.items()}
     tree = with_edits(car(), survey__front__steering__kind="center_link", **link)
-    racked, linked = (answer(each, place=LEVEL, steer_in=1.5).asked for each in (car(), tree))
+    racked, linked = (answer(each, place=LEVEL, steer_in=1.5).requested for each in (car(), tree))
     assert linked.lf.toe_deg == pytest.approx(racked.lf.toe_deg, abs=1.5)
     assert linked.lf.toe_deg != racked.lf.toe_deg
     short = with_edits(tree, survey__front__steering__pitman_end_in=[8, 8, 8])
@@ -249,7 +249,7 @@ def test_a_center_link_steers_as_its_arms_swing() -> None:
 
 def test_steering_that_is_not_known_is_refused_by_name() -> None:
     unsaid = with_edits(car(), survey__front__steering__kind=None)
-    assert answer(unsaid, place=LEVEL).asked.lf.toe_deg == pytest.approx(-0.12, abs=1e-3)
+    assert answer(unsaid, place=LEVEL).requested.lf.toe_deg == pytest.approx(-0.12, abs=1e-3)
     for tree, lacks in (
         (unsaid, ["survey.front.steering.kind"]),
         (

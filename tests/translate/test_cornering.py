@@ -67,7 +67,7 @@ def test_camber_to_the_track_is_the_attitudes() -> None:
     tree = car()
     answer = turned(tree, speed_mph=55, radius_ft=300, banking_deg=6)
     place = Place(answer.heave_in, answer.roll_deg, answer.pitch_deg)
-    asked = attitude_answer(tree, origins={}, asked=place).asked
+    asked = attitude_answer(tree, origins={}, asked=place).requested
     for name in WHEELS:
         # Held at the attitude, springs alone press the tires; in the corner the links carry a part past them.
         assert answer.wheels[name].camber_deg == pytest.approx(getattr(asked, name).camber_deg, abs=0.45)

@@ -7,13 +7,13 @@ import pytest
 
 from studbook.wire.entries import NewCar, NewRevision
 from studbook.wire.records import KINDS, NewRecord
-from studbook.wire.work import Job, WorkCard, WorkWanted
-from studbook_service.actions import cars, pushing, records, working
+from studbook.wire.work import Job, SinceWork, WorkCard
+from studbook_service.actions import cars, records, revisions, work
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.desk import Desk
-from studbook_service.actions.recording import Terms
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import EngineThread
+from studbook_service.actions.entries import Precondition
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.worker import Worker
 from studbook_service.store import Bearer, found_team, open_book
 from work.sheets import car, edited
 
@@ -24,36 +24,36 @@ GEAR = {"setup.drivetrain.spur_ratio": 1.29}
 class Crew:
     """A team with car 7 and two revisions of it."""
 
-    def __init__(self, desk: Desk, bearer: Bearer) -> None:
-        self.desk, self.bearer = desk, bearer
+    def __init__(self, context: Context, bearer: Bearer) -> None:
+        self.context, self.bearer = context, bearer
         self.raced = self.wanted = ""
 
     async def enter(self, kind: str, name: str, /, **document: Any) -> None:
         wanted = NewRecord(name=name, document=document)
-        await records.add_record(self.desk, self.bearer, KINDS[kind], wanted, Terms(new=True))
+        await records.add_record(self.context, self.bearer, KINDS[kind], wanted, Precondition(new=True))
 
     async def push(self, sheet: str, document: dict[str, Any]) -> str:
         wanted = NewRevision(document=document)
-        pushed = await pushing.push(self.desk, self.bearer, "7", sheet, wanted, Terms(new=True))
-        return pushed.revision.id
+        pushed = await revisions.push_revision(self.context, self.bearer, "7", sheet, wanted, Precondition(new=True))
+        return pushed.made
 
     async def card(self, **wanted: Any) -> WorkCard:
-        return await working.work(self.desk, self.bearer, self.wanted, self.raced, WorkWanted(**wanted))
+        return await work.read_work(self.context, self.bearer, self.wanted, SinceWork(since=self.raced, **wanted))
 
 
 @pytest.fixture
 async def crew(shared_database: Any) -> AsyncIterator[Crew]:
     books = await open_book(shared_database.serving_dsn, size=4)
-    desk = Desk(book=books, bearers=Bearers(books.access), worker=Worker())
+    context = Context(book=books, bearers=Bearers(books.access), engine_thread=EngineThread())
     team = (await found_team(shared_database.owner_dsn, team_name="Crew", chief_name="ada", chief_id="ada")).team
     bearer = Bearer(team, "ada", "chief", "ada", None, None, protected=False, introduces=False, token="0" * 12)
-    made = Crew(desk, bearer)
-    await cars.add_car(desk, bearer, NewCar(car="7"), Terms(new=True))
+    made = Crew(context, bearer)
+    await cars.add_car(context, bearer, NewCar(car="7"), Precondition(new=True))
     made.raced = await made.push("heat", car())
     made.wanted = await made.push("feature", edited(STUD | GEAR))
     await made.enter("part", "s-041", kind="stud", stud={"length_in": 1.7}, price_usd=45)
     yield made
-    desk.worker.close()
+    context.engine_thread.close()
     await books.close()
 
 
@@ -80,7 +80,7 @@ async def test_own_times_are_for_jobs_that_there_are(crew: Crew) -> None:
     [fault] = refused.value.errors
     assert fault.detail == "jobs.uper_stud: uper_stud is no kind of job; the nearest is upper_stud"
     await crew.enter("shop_times", "times", jobs={"upper_stud": {"time_min": 18}, "gear": {"price_usd": 12}})
-    table = {each.kind: each for each in (await working.jobs(crew.desk, crew.bearer)).items}
+    table = {each.kind: each for each in (await work.read_jobs(crew.context, crew.bearer)).items}
     assert {kind for kind, each in table.items() if each.own} == {"upper_stud", "gear"}
     assert (table["upper_stud"].time_min, table["upper_stud"].default_min, table["upper_stud"].people) == (18, 14, 2)
     assert (table["gear"].time_min, table["gear"].price_usd) == (10, 12)

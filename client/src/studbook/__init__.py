@@ -102,7 +102,7 @@ _LATER: Final = {
     "Pulled": "studbook.core.pulled",
     "Studbook": "studbook.blocking",
 }
-"""Imported when asked for: the wire's Structs and asyncio cost more than all the rest."""
+"""Imported on first use: the wire's Structs and asyncio cost more than all the rest."""
 
 
 def __getattr__(name: str) -> Any:

@@ -11,33 +11,21 @@ from litestar import Litestar
 from litestar.types import ASGIApp
 
 from studbook_service.actions.bearers import Bearers
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
+from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.exchanges import Exchanges
-from studbook_service.actions.peering import Tokens
-from studbook_service.actions.rights import check_complete
-from studbook_service.actions.worker import Worker
-from studbook_service.http import (
-    around_scales,
-    cars,
-    exchange,
-    export,
-    granting,
-    members,
-    records,
-    revisions,
-    searches,
-    season,
-    service,
-    working,
-)
-from studbook_service.http.asked import BODY_MOST_BYTES, Asked
+from studbook_service.actions.known_peers import PeerTokens
+from studbook_service.actions.operations import bound
+from studbook_service.http import service
 from studbook_service.http.envelope import Envelope
 from studbook_service.http.limits import Limits
 from studbook_service.http.metrics import Metrics
-from studbook_service.http.patience import Patience
 from studbook_service.http.problems import pass_on
 from studbook_service.http.readiness import Readiness
+from studbook_service.http.request import BODY_MOST_BYTES, ApiRequest
+from studbook_service.http.routes import refuse_incomplete, route_of
 from studbook_service.http.shortcut import Shortcut
+from studbook_service.http.time_limit import TimeLimit
 from studbook_service.settings import Settings
 from studbook_service.store import AccessStore, open_book
 from studbook_service.store.pool import open_pool
@@ -51,21 +39,6 @@ COLLECT_AFTER = (50_000, 20, 20)
 
 ACCESS_CONNECTIONS = 3
 """Of their own for who holds which token and whether that changed: a busy book makes no revocation late."""
-
-HANDLERS = [
-    *members.HANDLERS,
-    *granting.HANDLERS,
-    *cars.HANDLERS,
-    *revisions.HANDLERS,
-    *around_scales.HANDLERS,
-    *working.HANDLERS,
-    *searches.HANDLERS,
-    *records.HANDLERS,
-    *exchange.HANDLERS,
-    *export.HANDLERS,
-    *season.HANDLERS,
-    *service.HANDLERS,
-]
 
 
 def create_app(*, dsn: str | None = None, peers: Path | None = None, rate: int | None = None) -> ASGIApp:
@@ -81,31 +54,32 @@ def create_app(*, dsn: str | None = None, peers: Path | None = None, rate: int |
 
     Raises:
         ValueError: no address was given and none is set.
-        RuntimeError: it was not decided for every handler who may.
+        RuntimeError: an operation is not served once, or something is served without a row of its own.
 
     Example:
         >>> app = create_app(dsn="postgresql://studbook_serve@db/studbook")
     """
-    check_complete(handler.fn.__name__ for handler in HANDLERS)
+    routes = [*(route_of(operation, action) for operation, action in bound()), *service.ROUTES]
+    refuse_incomplete(routes)
     settings, metrics = Settings.from_environment(), Metrics()
     address = dsn or settings.database
     if address is None:
         raise ValueError("no database: give a DSN, or set STUDBOOK_DATABASE")
 
     @asynccontextmanager
-    async def open_desk(app: Litestar) -> AsyncGenerator[None, None]:
+    async def open_context(app: Litestar) -> AsyncGenerator[None, None]:
         sys.setswitchinterval(SWITCH_EVERY_S)
         book, access = await open_book(address), await open_pool(address, size=ACCESS_CONNECTIONS)
-        desk = Desk(book=book, bearers=Bearers(AccessStore(access)), worker=Worker())
-        app.state.desk, app.state.readiness, app.state.metrics = desk, Readiness(address), metrics
-        metrics.exchange_refusals, metrics.pools = desk.refused, {"book": book.pool, "access": access}
-        tasks = [asyncio.create_task(desk.watch())]
+        context = Context(book=book, bearers=Bearers(AccessStore(access)), engine_thread=EngineThread())
+        app.state.context, app.state.readiness, app.state.metrics = context, Readiness(address), metrics
+        metrics.exchange_refusals, metrics.pools = context.refused, {"book": book.pool, "access": access}
+        tasks = [asyncio.create_task(context.watch())]
         if settings.background:
-            desk.bearers.met = desk.clerk.wake
-            tasks.append(asyncio.create_task(desk.clerk.keep_up()))
+            context.bearers.met = context.background.wake
+            tasks.append(asyncio.create_task(context.background.keep_up()))
         if peers is not None:
-            desk.exchanges = Exchanges(book, Tokens(peers), received=desk.clerk.wake)
-            tasks.append(asyncio.create_task(desk.exchanges.keep_up()))
+            context.exchanges = Exchanges(book, PeerTokens(peers), received=context.background.wake)
+            tasks.append(asyncio.create_task(context.exchanges.keep_up()))
         # What is loaded by now lives as long as the process. Walked by every collection it costs a third of a hot read.
         gc.collect()
         gc.freeze()
@@ -117,21 +91,21 @@ def create_app(*, dsn: str | None = None, peers: Path | None = None, rate: int |
                 task.cancel()
                 with suppress(asyncio.CancelledError):
                     await task
-            if desk.exchanges is not None:
-                await desk.exchanges.close()
-            desk.worker.close()
-            desk.searcher.close()
+            if context.exchanges is not None:
+                await context.exchanges.close()
+            context.engine_thread.close()
+            context.search_process.close()
             await book.close()
             await access.close()
 
     app = Litestar(
-        HANDLERS,
-        lifespan=[open_desk],
+        routes,
+        lifespan=[open_context],
         exception_handlers={Exception: pass_on},
-        request_class=Asked,
+        request_class=ApiRequest,
         request_max_body_size=BODY_MOST_BYTES,
         openapi_config=None,
         logging_config=None,
     )
     limits = Limits(settings.rate if rate is None else rate)
-    return Envelope(Shortcut(Patience(app)), state=app.state, limits=limits, metrics=metrics)
+    return Envelope(Shortcut(TimeLimit(app)), state=app.state, limits=limits, metrics=metrics)

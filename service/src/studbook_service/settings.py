@@ -27,7 +27,8 @@ class Settings:
         rate: requests a second that one token may make, and one address without a good token; four times as many at
             once. 0 sets no limit. STUDBOOK_RATE
         proxies: addresses of the proxies in front whose X-Forwarded-For is believed, `*` for any. STUDBOOK_PROXIES
-        background: whether the background worker computes the effects of what is recorded. STUDBOOK_BACKGROUND
+        background: whether the effects of what is recorded are computed while nobody waits for an answer.
+            STUDBOOK_BACKGROUND
     """
 
     data: Path

@@ -55,8 +55,8 @@ def attitude(
 def attitude_page(answer: AttitudeAnswer) -> list[str]:
     """Lay an answer out: at the attitude, at ride height, what stops it, and what edits do there."""
     page = []
-    if answer.asked is not UNSET:
-        page += [*_car("AT THE ATTITUDE", answer.asked), *carrying(answer.engaged, []), ""]
+    if answer.requested is not UNSET:
+        page += [*_car("AT THE ATTITUDE", answer.requested), *carrying(answer.engaged, []), ""]
     page += _car("AT RIDE HEIGHT", answer.ride_height) + bullets("Stops before", answer.limits)
     page += bullets("Pressed further than its curve was measured", answer.past_curve)
     if answer.effect is not UNSET:

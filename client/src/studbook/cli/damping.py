@@ -45,7 +45,7 @@ def damping(
         speed_mph=opt(speed),
     )
     with open_book_of(ref) as (book, [there]):
-        answer = book.damping(there, asked=query)
+        answer = book.damping(there, conditions=query)
     print_answer(answer, damping_page, json=json)
 
 

@@ -12,7 +12,7 @@ from studbook.cli.options import Json, Note
 from studbook.cli.parsing import change_text
 from studbook.cli.printing import print_json, table
 from studbook.cli.push import report
-from studbook.core.logbook import THINGS
+from studbook.core.logbook import ADJUSTABLES
 from studbook.core.references import sheet_name
 from studbook.history.changes import diff
 from studbook.wire.records import Record, Records, typed
@@ -54,7 +54,7 @@ def _print(logs: list[Record], *, json: bool, head: str) -> None:
     if json:
         print_json(Records(items=logs))
     elif not logs:
-        print(f"Nothing is open. A line may name {', '.join(THINGS)}.")
+        print(f"Nothing is open. A line may name {', '.join(ADJUSTABLES)}.")
     else:
         rows = [
             [each.name, str(record.at or "")[:16].replace("T", " "), str(record.words or "")]

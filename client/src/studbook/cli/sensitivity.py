@@ -41,7 +41,7 @@ def sensitivity(
     query = SensitivityQuery(perch_turns=turns, shim_in=shim, stud_in=stud, pressure_psi=psi)
     with open_book_of(ref) as (book, [there]):
         revision = book.resolve(there)
-        answer = book.sensitivity(revision.id, asked=query)
+        answer = book.sensitivity(revision.id, sizes=query)
     print_answer(answer, lambda _: wall_page(answer, revision) if for_print else sensitivity_page(answer), json=json)
 
 

@@ -26,7 +26,7 @@ from studbook.wire.records import Record, document_of, typed
 from studbook.wire.setup.common import Corner
 from studbook.wire.shop import WorkRecord
 from studbook.wire.units import opt
-from studbook.wire.work import INSPECTION, Job, PartNeeded, WorkCard, WorkWanted
+from studbook.wire.work import INSPECTION, Job, PartNeeded, WorkCard, WorkQuery
 
 work = App(name="work", help="The work card of a change: make, start, tick off, sign.")
 
@@ -51,9 +51,9 @@ class CardOptions:
     ] = False
     on_stands: Annotated[bool, Parameter(negative="", help="The car stands on four stands.")] = False
 
-    def wanted(self) -> WorkWanted:
+    def wanted(self) -> WorkQuery:
         """Spell it for the service."""
-        return WorkWanted(
+        return WorkQuery(
             crew=self.crew,
             minutes=opt(self.minutes),
             on_stands=self.on_stands,
@@ -278,7 +278,7 @@ def _refuse_unknown(book: Studbook, record: WorkRecord, jobs: tuple[str, ...]) -
 
 def _all_planned(book: Studbook, record: WorkRecord, card: str) -> list[str]:
     """Name the planned jobs of a card that was entered without them, done or not."""
-    wanted = WorkWanted(crew=record.crew or WorkWanted().crew, minutes=record.available_min, card=card)
+    wanted = WorkQuery(crew=record.crew or WorkQuery().crew, minutes=record.available_min, card=card)
     answer = book.work(str(record.revision), since=str(record.since), wanted=wanted)
     return [job.id for job in answer.jobs if job.state in ("planned", "done")]
 

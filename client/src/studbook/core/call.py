@@ -1,23 +1,22 @@
-"""One request to the service and how its answer is read."""
+"""One request to the service, how its response is read, and what a flow of them is made of."""
 
-from collections.abc import Callable, Generator, Mapping
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, TypeVar
 
 import msgspec
 
 from studbook.core.errors import UnreadableAnswerError, refused
 
 T = TypeVar("T")
-Got_co = TypeVar("Got_co", covariant=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Reply:
+class Response:
     """What came back: status, header fields by lower-case name, body.
 
     Attributes:
-        chunks: the body of a streamed call, to be iterated as the driver does; `body` is empty then.
+        chunks: the body of a streamed call, for `NextChunk`; `body` is empty then.
     """
 
     status: int
@@ -28,71 +27,73 @@ class Reply:
 
 @dataclass(frozen=True, slots=True)
 class Call(Generic[T]):
-    """A request, with the reading of its answer.
-
-    A flow says `sheet = yield from operations.sheet(...)`: the call is handed to whoever drives the flow, and what
-    was read from the reply comes back, typed.
+    """A request, and the form of its answer.
 
     Attributes:
         method: HTTP method.
         path: path below the service's address, percent-encoded.
-        read: turns a 2xx reply into the answer.
+        form: what the JSON of a success is read as.
         query: names and values, in order.
         headers: header fields of this call alone.
         body: JSON, or None.
         repeatable: whether sending it twice does no more than sending it once: it is safe, or carries a key.
-        streamed: whether the body of a success is read by and by.
+        streamed: whether the body of a success is read by and by: the answer is what `NextChunk` takes.
+        renews: whether the time allowed begins anew with it.
     """
 
     method: str
     path: str
-    read: Callable[[Reply], T]
+    form: type[T]
     query: tuple[tuple[str, str], ...] = ()
     headers: Mapping[str, str] = field(default_factory=dict)
     body: bytes | None = None
     repeatable: bool = True
     streamed: bool = False
+    renews: bool = False
 
-    def __iter__(self) -> Generator["Call[Any]", Any, T]:
+    def __iter__(self) -> "Flow[T]":
         """Hand the call to the driver and give back what was read."""
         answer: T = yield self
         return answer
 
-    def answer(self, reply: Reply) -> T:
-        """Read a reply.
+    def answer(self, response: Response) -> T:
+        """Read a response.
+
+        Example:
+            >>> Call("GET", "/v1/cars", dict).answer(Response(200, {}, b'{"items": []}'))
+            {'items': []}
 
         Raises:
             RefusedError: the service refused; the class says how.
             UnreadableAnswerError: this is no answer of the service.
         """
-        if not 200 <= reply.status < 300:
-            raise refused(reply.status, reply.body)
-        return self.read(reply)
+        if not 200 <= response.status < 300:
+            raise refused(response.status, response.body)
+        if self.streamed:
+            chunks: T = response.chunks
+            return chunks
+        try:
+            return msgspec.json.decode(response.body, type=self.form)
+        except msgspec.DecodeError as error:
+            raise UnreadableAnswerError(response.status, str(error)) from error
 
 
-class Work(Protocol[Got_co]):
-    """A call, or a flow of calls: both are driven alike."""
+@dataclass(frozen=True, slots=True)
+class NextChunk:
+    """The driver is to read on in a streamed response and to answer with the bytes, or with None at its end."""
 
-    def __iter__(self) -> Generator[Call[Any], Any, Got_co]:
-        """Begin."""
-        ...
+    chunks: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Items(Generic[T]):
+    """What a walk has come to; the driver gives it out."""
+
+    items: Sequence[T]
 
 
 Flow = Generator[Call[Any], Any, T]
+"""What a method does: it yields calls, is sent their answers, and returns a `T`."""
 
-
-def as_json(form: type[T]) -> Callable[[Reply], T]:
-    """Read a body as one of the wire's Structs.
-
-    Example:
-        >>> as_json(dict)(Reply(200, {}, b'{"a": 1}'))
-        {'a': 1}
-    """
-
-    def read(reply: Reply) -> T:
-        try:
-            return msgspec.json.decode(reply.body, type=form)
-        except msgspec.DecodeError as error:
-            raise UnreadableAnswerError(reply.status, str(error)) from error
-
-    return read
+Walk = Generator[Call[Any] | NextChunk | Items[T], Any, None]
+"""What a method does that gives one `T` after the other: it yields calls and, in between, items."""

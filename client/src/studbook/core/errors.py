@@ -37,7 +37,7 @@ class UnreadableAnswerError(StudbookError):
 
 
 class RefusedError(StudbookError):
-    """The service answered and said no; a subclass for each problem code.
+    """The service answered and refused; a subclass for each problem code.
 
     Attributes:
         problem: the answer's body.
@@ -68,12 +68,12 @@ class RefusedError(StudbookError):
 
     def __str__(self) -> str:
         """Say it in one line: what, the first field, how many more, the request."""
-        said = _one_line(self.problem.detail or self.problem.title)
-        if self.faults and self.faults[0].detail not in said:
-            said += f": {_one_line(self.faults[0].detail)}"
+        text = _one_line(self.problem.detail or self.problem.title)
+        if self.faults and self.faults[0].detail not in text:
+            text += f": {_one_line(self.faults[0].detail)}"
         if len(self.faults) > 1:
-            said += f" (and {len(self.faults) - 1} more)"
-        return f"{said} [request {self.request_id}]" if self.request_id else said
+            text += f" (and {len(self.faults) - 1} more)"
+        return f"{text} [request {self.request_id}]" if self.request_id else text
 
 
 class BadRequestError(RefusedError, code="bad_request"):
@@ -165,7 +165,7 @@ class LastChiefError(RefusedError, code="last_chief"):
 
 
 class TooManyError(RefusedError, code="too_many"):
-    """The service was asked too often, and waiting did not help."""
+    """There were too many requests, and waiting did not help."""
 
 
 class TooCostlyError(RefusedError, code="too_costly"):
@@ -201,7 +201,7 @@ class PeerFailedError(RefusedError, code="peer_failed"):
 
 
 class BusyError(RefusedError, code="busy"):
-    """Too much is asked for at once, and waiting did not help."""
+    """There is too much to do at once, and waiting did not help."""
 
 
 class UnavailableError(RefusedError, code="unavailable"):

@@ -1,4 +1,7 @@
-"""A line of the log as a crew says it, `RR perch +2 turns, LR pressure -1`: read, and later put into a setup. Pure."""
+"""A line of the log as a crew says it, `RR perch +2 turns, LR pressure -1`: read, and later put into a setup. Pure.
+
+Turns are kept as turns: how far one moves a thread is in the setup, and there may be no time to look there.
+"""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -17,12 +20,12 @@ FLATS: Final = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Thing:
+class Adjustable:
     """Something that is turned, let out or changed at the car.
 
     Attributes:
         paths: of its fields, below the corner, or below the setup where it belongs to none.
-        unit: as it is said without one.
+        unit: the usual one, meant where none is given.
         others: units that mean the same.
         pitch: the field that says how far a turn moves it, where it is turned.
         front: only there.
@@ -36,28 +39,28 @@ class Thing:
     front: bool = False
 
 
-THINGS: Final = {
-    "perch": Thing(("spring.perch.thread_showing_in",), "turns", pitch="spring.perch.in_per_turn"),
-    "pressure": Thing(("tire.pressure_cold_psi",), "psi", ("lb", "lbs")),
-    "rollout": Thing(("tire.rollout_in",), "in"),
-    "spacer": Thing(("wheel.spacer_in",), "in"),
-    "shims": Thing(("upper_shims.front_in", "upper_shims.rear_in"), "in", front=True),
-    "tie rod": Thing(("tie_rod.length_in",), "turns", pitch="tie_rod.moves_per_turn_in", front=True),
-    "upper stud": Thing(("upper_stud.length_in",), "in", front=True),
-    "lower stud": Thing(("lower_stud.length_in",), "in", front=True),
-    "compression": Thing(("shock.compression.clicks",), "clicks"),
-    "rebound": Thing(("shock.rebound.clicks",), "clicks"),
-    "gas": Thing(("shock.gas_psi",), "psi", ("lb", "lbs")),
-    "packers": Thing(("bump_stop.packers_in",), "in"),
-    "chain": Thing(("droop_limit.travel_in",), "in"),
-    "rubbers": Thing(("spring.rubber_count",), "count"),
-    "front bar": Thing(("front.bar.preload_turns",), "turns", cornered=False),
-    "rear bar": Thing(("rear.bar.preload_turns",), "turns", cornered=False),
-    "brakes": Thing(("brakes.front_share_percent",), "percent", ("%",), cornered=False),
+ADJUSTABLES: Final = {
+    "perch": Adjustable(("spring.perch.thread_showing_in",), "turns", pitch="spring.perch.in_per_turn"),
+    "pressure": Adjustable(("tire.pressure_cold_psi",), "psi", ("lb", "lbs")),
+    "rollout": Adjustable(("tire.rollout_in",), "in"),
+    "spacer": Adjustable(("wheel.spacer_in",), "in"),
+    "shims": Adjustable(("upper_shims.front_in", "upper_shims.rear_in"), "in", front=True),
+    "tie rod": Adjustable(("tie_rod.length_in",), "turns", pitch="tie_rod.moves_per_turn_in", front=True),
+    "upper stud": Adjustable(("upper_stud.length_in",), "in", front=True),
+    "lower stud": Adjustable(("lower_stud.length_in",), "in", front=True),
+    "compression": Adjustable(("shock.compression.clicks",), "clicks"),
+    "rebound": Adjustable(("shock.rebound.clicks",), "clicks"),
+    "gas": Adjustable(("shock.gas_psi",), "psi", ("lb", "lbs")),
+    "packers": Adjustable(("bump_stop.packers_in",), "in"),
+    "chain": Adjustable(("droop_limit.travel_in",), "in"),
+    "rubbers": Adjustable(("spring.rubber_count",), "count"),
+    "front bar": Adjustable(("front.bar.preload_turns",), "turns", cornered=False),
+    "rear bar": Adjustable(("rear.bar.preload_turns",), "turns", cornered=False),
+    "brakes": Adjustable(("brakes.front_share_percent",), "percent", ("%",), cornered=False),
 }
 """What a line of the log may speak of, by name."""
 
-_SAID: Final = {
+_ALIASES: Final = {
     "jack": "perch",
     "air": "pressure",
     "shim": "shims",
@@ -74,7 +77,10 @@ _ITEM: Final = re.compile(
 )
 _ASSIGNED: Final = re.compile(r"(?P<path>[a-z0-9_.-]+?)(?P<how>\+=|-=|=)(?P<amount>[^ ]+)(?: (?P<unit>turns|flats))?")
 _PITCH_OF: Final = {
-    path.rpartition(".")[2]: (path, thing.pitch) for thing in THINGS.values() if thing.pitch for path in thing.paths
+    path.rpartition(".")[2]: (path, adjustable.pitch)
+    for adjustable in ADJUSTABLES.values()
+    if adjustable.pitch
+    for path in adjustable.paths
 }
 
 
@@ -112,37 +118,37 @@ def _read(item: str) -> list[str]:
     form = _ITEM.fullmatch(" ".join(item.lower().split()))
     if form is None:
         raise ValueError("write corner, what, and how far: RR perch +2 turns")
-    name = _SAID.get(form["what"], form["what"])
-    thing = THINGS.get(name)
-    if thing is None:
+    name = _ALIASES.get(form["what"], form["what"])
+    adjustable = ADJUSTABLES.get(name)
+    if adjustable is None:
         first, _, rest = form["what"].partition(" ")
-        if rest in THINGS or rest in _SAID:
+        if rest in ADJUSTABLES or rest in _ALIASES:
             raise ValueError(f"{first} is no corner: LF, RF, LR or RR")
-        raise ValueError(f"{form['what']} is none of {', '.join(THINGS)}")
-    root = _root(name, thing, form["corner"])
+        raise ValueError(f"{form['what']} is none of {', '.join(ADJUSTABLES)}")
+    root = _root(name, adjustable, form["corner"])
     unit, way = _UNITS.get(form["unit"], form["unit"]), form["way"]
     # `2 in` of a perch: its unit, or the way it was turned? Nobody can tell.
-    if thing.pitch and unit in {"in", "out"} and not form["sign"]:
+    if adjustable.pitch and unit in {"in", "out"} and not form["sign"]:
         raise ValueError(f"inches, or which way? write +{form['amount']} turns, or {form['amount']} turns {unit}")
-    how = _how(form["sign"], way, turned=bool(thing.pitch))
+    how = _how(form["sign"], way, turned=bool(adjustable.pitch))
     amount = _amount(form["amount"])
-    unit = _unit(unit, thing)
-    if thing.pitch and unit == "in" and float(amount) >= 1 and how != "=":
+    unit = _unit(unit, adjustable)
+    if adjustable.pitch and unit == "in" and float(amount) >= 1 and how != "=":
         raise ValueError(f"{amount} inches of thread? write turns, such as {form['sign']}{amount} turns")
-    if how == "=" and unit in {"turns", "flats"} and thing.pitch:
+    if how == "=" and unit in {"turns", "flats"} and adjustable.pitch:
         raise ValueError("turns are only ever a change: write + or -, or the thread that shows with in")
-    told = f"{amount} {unit}" if thing.pitch and unit != "in" else amount
-    return [f"{root}.{path}{how}{told}" for path in thing.paths]
+    written = f"{amount} {unit}" if adjustable.pitch and unit != "in" else amount
+    return [f"{root}.{path}{how}{written}" for path in adjustable.paths]
 
 
-def _root(name: str, thing: Thing, corner: str | None) -> str:
-    if not thing.cornered:
+def _root(name: str, adjustable: Adjustable, corner: str | None) -> str:
+    if not adjustable.cornered:
         if corner:
             raise ValueError(f"{name} is of no corner")
         return "setup"
     if corner not in CORNERS:
         raise ValueError("which corner? LF, RF, LR or RR")
-    if thing.front and CORNERS[corner] != "front":
+    if adjustable.front and CORNERS[corner] != "front":
         raise ValueError(f"{name} is at the front")
     return f"setup.{CORNERS[corner]}.{corner}"
 
@@ -159,13 +165,13 @@ def _how(sign: str | None, way: str | None, *, turned: bool) -> str:
     return "=" if sign == "=" else f"{sign}="
 
 
-def _unit(unit: str, thing: Thing) -> str:
-    if unit in ("", thing.unit, *thing.others):
-        return thing.unit
-    if thing.pitch and unit in {"flats", "in"}:
+def _unit(unit: str, adjustable: Adjustable) -> str:
+    if unit in ("", adjustable.unit, *adjustable.others):
+        return adjustable.unit
+    if adjustable.pitch and unit in {"flats", "in"}:
         return unit
-    turned = " or flats or in" if thing.pitch else ""
-    raise ValueError(f"{unit} is not its unit: {thing.unit}{turned}")
+    turned = " or flats or in" if adjustable.pitch else ""
+    raise ValueError(f"{unit} is not its unit: {adjustable.unit}{turned}")
 
 
 def _amount(text: str) -> str:

@@ -21,7 +21,7 @@ def settled(seen: Sheet, choices: Mapping[str, Any], remove: Iterable[str]) -> T
     Raises:
         ErasedError: some of what the merge is made of was erased.
         BadRequestError: the sheet is not split.
-        ConflictsError: a conflict has no choice, or there are more than are told.
+        ConflictsError: a conflict has no choice, or there are more than are listed.
         BadDocumentError: a choice cannot be put in.
     """
     if seen.erased:
@@ -32,7 +32,7 @@ def settled(seen: Sheet, choices: Mapping[str, Any], remove: Iterable[str]) -> T
     if not isinstance(seen.merge, Merge):
         raise local("bad_request", f"{seen.car}/{seen.sheet} is not split: there is nothing to settle")
     if seen.merge.unlisted:
-        what = f"{seen.car}/{seen.sheet}: the sides differ on {seen.merge.unlisted} more fields than are told"
+        what = f"{seen.car}/{seen.sheet}: the sides differ on {seen.merge.unlisted} more fields than are listed"
         raise local("conflicts", f"{what}; replace it with a whole document", tag=seen.tag)
     removed = list(remove)
     open_ = [each.path for each in seen.merge.conflicts if not _is_settled(each, [*choices, *removed])]

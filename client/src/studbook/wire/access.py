@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 from msgspec import UNSET, Meta
 
-from studbook.wire.entries import Answer, Request, Slug
+from studbook.wire.entries import PAGE_LENGTH, Answer, Request, Slug
 from studbook.wire.units import Opt, within
 
 Role = Literal["viewer", "crew", "chief", "node"]
@@ -213,6 +213,13 @@ class AuditLine(Answer):
     subject: str
     chain: str
     detail: dict[str, Any] = {}
+
+
+class AuditPage(Request):
+    """Which page of the record of changes."""
+
+    after: Annotated[int, Meta(ge=0, le=2**53 - 1, description="number of the last line known already")] = 0
+    limit: Annotated[int, Meta(ge=1, le=500, description="most lines on the page")] = PAGE_LENGTH
 
 
 class Audit(Answer):

@@ -323,6 +323,16 @@ class Travels(Request):
     step_in: Annotated[float, within("in", 0.05, 4)] = 0.25
 
 
+class SinceTravels(Travels, kw_only=True):
+    """Against which revision, and over which travels."""
+
+    since: ShortId
+
+    def travels(self) -> Travels:
+        """Give the travels alone."""
+        return Travels(low_in=self.low_in, high_in=self.high_in, step_in=self.step_in)
+
+
 class WhatIf(Request):
     """Edits to try on a revision; nothing is stored.
 

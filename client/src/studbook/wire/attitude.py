@@ -88,7 +88,7 @@ class AttitudeAnswer(EngineAnswer, kw_only=True):
 
     Attributes:
         ride_height: as the heights read since the survey, and what was changed since then, say that it stands.
-        asked: at the attitude that was asked for.
+        requested: at the attitude of the request.
         survey_patches: by corner.
         limits: what would stop a wheel or the steering before it gets there; wheels that carry nothing there.
         engaged: bump stops, droop limits and bars with slack that carry there; `past_curve` those of them that are
@@ -98,7 +98,7 @@ class AttitudeAnswer(EngineAnswer, kw_only=True):
 
     ride_height: CarStance
     survey_patches: dict[str, SurveyPatch]
-    asked: Opt[CarStance] = UNSET
+    requested: Opt[CarStance] = UNSET
     limits: list[str] = []
     engaged: list[str] = []
     past_curve: list[str] = []

@@ -17,6 +17,9 @@ Note = Annotated[str, Meta(max_length=2000, description="why, in the crew's word
 When = Annotated[dt.datetime, Meta(tz=True, description="a timestamp with its offset, at most one day ahead")]
 Tree = dict[str, Any]
 
+PAGE_LENGTH = 50
+"""Items on a page, unless asked for otherwise."""
+
 
 class Request(msgspec.Struct, forbid_unknown_fields=True, omit_defaults=True, kw_only=True):
     """Base of what a client sends: an unknown member is refused."""
@@ -241,11 +244,24 @@ class Sheet(Answer):
     merge: Opt[Merge] = UNSET
 
 
+class Page(Request):
+    """Which page of a list or history."""
+
+    limit: Annotated[int, Meta(ge=1, le=200, description="most revisions on the page")] = PAGE_LENGTH
+    cursor: Opt[Annotated[str, Meta(max_length=200, description="`next` of the page before")]] = UNSET
+
+
 class History(Answer):
     """A page of a sheet's revisions, newest first; `next` is the cursor of the page after it."""
 
     items: list[Revision]
     next: Opt[str] = UNSET
+
+
+class Since(Request):
+    """Against which revision."""
+
+    since: ShortId
 
 
 class LeafChange(Answer):

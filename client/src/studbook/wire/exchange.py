@@ -7,13 +7,13 @@ from its first parent; the receiver rebuilds it and hashes it again.
 
 import datetime as dt
 from hashlib import sha256
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import msgspec
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Meta, UnsetType
 
 from studbook.wire.access import Role
-from studbook.wire.entries import Answer
+from studbook.wire.entries import Answer, Request
 from studbook.wire.units import Opt
 
 MEDIA_TYPE: Final = "application/vnd.studbook.frames"
@@ -174,6 +174,13 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     digest: bytes = b""
     cursor: Cursor | UnsetType = UNSET
     more: bool | UnsetType = UNSET
+
+
+class SyncQuery(Request):
+    """Which exchange with a peer, and how long to wait for its end."""
+
+    number: Opt[Annotated[int, Meta(ge=1, description="of an exchange asked for before; none is begun then")]] = UNSET
+    within_s: Annotated[float, Meta(ge=0, le=20, description="answer after so long with how far it is, seconds")] = 10.0
 
 
 class Exchanged(Answer):

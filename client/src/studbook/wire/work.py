@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta
 
-from studbook.wire.entries import Answer, LeafChange, Request, Slug
+from studbook.wire.entries import Answer, LeafChange, Request, ShortId, Slug
 from studbook.wire.setup.common import Corner
 from studbook.wire.shop import JobId, JobTimes
 from studbook.wire.units import Opt, within
@@ -35,7 +35,7 @@ class WorkTerms(Request):
     measure_later: bool = False
 
 
-class WorkWanted(WorkTerms):
+class WorkQuery(WorkTerms):
     """The same as query parameters, with what the book is to be asked for.
 
     Attributes:
@@ -48,6 +48,12 @@ class WorkWanted(WorkTerms):
     ] = ""
     undo: bool = False
     card: Opt[Annotated[str, Meta(max_length=100, description="of the work done, such as 7/2026-05-02-1940")]] = UNSET
+
+
+class SinceWork(WorkQuery, kw_only=True):
+    """From which revision, and what the card is made for."""
+
+    since: ShortId
 
 
 class WorkRequest(WorkTerms):

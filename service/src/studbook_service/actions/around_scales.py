@@ -10,15 +10,18 @@ import msgspec
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
-from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SensitivityQuery, SessionWeights
+from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SessionWeights
+from studbook.wire.entries import Answer
+from studbook.wire.operations import searches as operations
 from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, Record, document_of, fitting, typed
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
-from studbook_service.actions.answering import Answered, about_one, about_tried, known, lineage, worked
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.answers import about_tried, computed, known, lineage
+from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import entered_ms, latest
 from studbook_service.actions.lines import agreed, place
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
@@ -28,7 +31,6 @@ from studbook_service.store import Bearer, StoredEntry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
 from studbook_service.translate.returned import Given, Left, returned_answer
-from studbook_service.translate.sensitivity import sensitivity_answer
 from studbook_service.translate.settled import session_weights
 
 F = TypeVar("F", bound=msgspec.Struct)
@@ -37,16 +39,8 @@ _JOINT_OF = {"upper_stud": "upper_joint", "lower_stud": "lower_joint"}
 """By the slot of a stud, the joint whose play is its own; other slots are called as their joints."""
 
 
-async def sensitivity(desk: Desk, bearer: Bearer, reference: str, asked: SensitivityQuery) -> Answered:
-    """Answer what one step of everything does to a revision's car.
-
-    Raises:
-        Refusal: `not_found`, `ambiguous`, `erased`; the body: `fields_missing`, `cannot_close`, `busy`.
-    """
-    return await about_one("sensitivity", desk, bearer, reference, asked, partial(sensitivity_answer, asked=asked))
-
-
-async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
+@carries_out(operations.TRY_RACE)
+async def try_race(context: Context, bearer: Bearer, request: Race) -> Answer:
     """Answer what a revision's car weighs after the race, with edits tried on it; nothing is stored.
 
     Raises:
@@ -54,79 +48,81 @@ async def after_race(desk: Desk, bearer: Bearer, wanted: Race) -> bytes:
             `cannot_close`, `busy`.
     """
     rules, source = None, "the limits in the setup"
-    if isinstance(wanted.rules, str):
-        rules, source = await _rules(desk, bearer, wanted.rules)
-    answer = partial(race_answer, asked=wanted, rules=rules, source=source)
-    return await about_tried(desk, bearer, wanted, answer)
+    if isinstance(request.rules, str):
+        rules, source = await _rules(context, bearer, request.rules)
+    return await about_tried(context, bearer, request, partial(race_answer, asked=request, rules=rules, source=source))
 
 
-async def session(desk: Desk, bearer: Bearer, name: str) -> SessionWeights:
+@carries_out(operations.READ_SESSION_WEIGHTS)
+async def read_session_weights(context: Context, bearer: Bearer, car: str, session: str) -> SessionWeights:
     """Answer what a scale session comes to.
 
     Raises:
         Refusal: `bad_reference`, `not_found`, `erased`, `busy`; `fields_missing`, there are no two readings in it.
     """
-    found: ScaleSession = typed(_whole(await read_record(desk, bearer, KINDS["scale_session"], name)))
+    name = f"{car}/{session}"
+    found: ScaleSession = typed(_whole(await read_record(context, bearer, KINDS["scale_session"], name)))
     readings = found.readings_lb or []
     if len(readings) < 2:
         raise Refusal("fields_missing", f"{name} holds {len(readings)} readings, two or more are settled")
-    own = await _own(desk, bearer)
-    return await worked(desk, lambda: session_weights(readings, own))
+    own = await _own(context, bearer)
+    return await computed(context, lambda: session_weights(readings, own))
 
 
-async def try_check(desk: Desk, bearer: Bearer, wanted: Returned) -> ReturnedAnswer:
+@carries_out(operations.TRY_CHECK)
+async def try_check(context: Context, bearer: Bearer, request: Returned) -> ReturnedAnswer:
     """Hold the readings of a car that came back against the book; nothing is stored.
 
     Raises:
         Refusal: `not_found` for the car, the revision left, or a car that raced nothing; `bad_document`, `erased`,
             `busy`.
     """
-    tree = documents.whole(wanted.document, Check)
-    if not wanted.allow_unknown:
+    tree = documents.whole(request.document, Check)
+    if not request.allow_unknown:
         documents.refuse_unknown(tree, parents=(), of=Check)
     now_ms = ms_of(dt.datetime.now(dt.UTC))
-    return await _findings(desk, bearer, wanted.car, tree, before_ms=latest_ms(tree.get("at")) or now_ms)
+    return await _findings(context, bearer, request.car, tree, before_ms=latest_ms(tree.get("at")) or now_ms)
 
 
-async def check(desk: Desk, bearer: Bearer, name: str) -> ReturnedAnswer:
+@carries_out(operations.READ_CHECK_FINDINGS)
+async def read_check_findings(context: Context, bearer: Bearer, car: str, check: str) -> ReturnedAnswer:
     """Hold a check that was recorded against the book; without a revision, against what the car had raced last then.
 
     Raises:
         Refusal: `bad_reference`, `not_found`, `erased`, `busy`.
     """
-    kind = KINDS["check"]
-    record = _whole(await read_record(desk, bearer, kind, name))
-    tree = document_of(record)
-    steps = kind.parts(name)
-    day = day_of(steps["check"])
+    tree = document_of(_whole(await read_record(context, bearer, KINDS["check"], f"{car}/{check}")))
+    day = day_of(check)
     end_ms = 0 if day is None else day_ms(day) + DAY_MS
-    return await _findings(desk, bearer, steps["car"], tree, before_ms=latest_ms(tree.get("at")) or end_ms)
+    return await _findings(context, bearer, car, tree, before_ms=latest_ms(tree.get("at")) or end_ms)
 
 
-async def _findings(desk: Desk, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
-    left = await _left(desk, bearer.team, car, text(tree, "revision"), before_ms)
-    chain = await lineage(desk, bearer.team, bytes.fromhex(left.revision))
-    given = Given(group(tree, "measured"), await _own(desk, bearer), await _limits(desk, bearer, car))
+async def _findings(context: Context, bearer: Bearer, car: str, tree: Tree, *, before_ms: int) -> ReturnedAnswer:
+    left = await _left(context, bearer.team, car, text(tree, "revision"), before_ms)
+    chain = await lineage(context, bearer.team, bytes.fromhex(left.revision))
+    given = Given(group(tree, "measured"), await _own(context, bearer), await _limits(context, bearer, car))
 
     def answer() -> ReturnedAnswer:
         trees = trees_of(chain)
         return returned_answer(trees[0], origins=origins(trees), left=left, given=given)
 
-    return await worked(desk, answer)
+    return await computed(context, answer)
 
 
-async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) -> Left:
+async def _left(context: Context, team: UUID, car: str, named: str, before_ms: int) -> Left:
     """Find what was left: the revision named, else what the car raced last before."""
-    if not await desk.book.tips(team, f"car/{car}"):
+    if not await context.book.tips(team, f"car/{car}"):
         raise Refusal("not_found", f"there is no car {car}")
     if named:
-        id_ = await known(desk, team, named)
-        if place((await desk.entry(team, id_)).line).car != car:
+        id_ = await known(context, team, named)
+        if place((await context.entry(team, id_)).line).car != car:
             raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
         return Left(id_.hex(), "named in the check")
-    outings = [tip for tip in await desk.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car]
+    outings = [
+        tip for tip in await context.book.head_entries(team, "outing/", "outing") if tip.line.split("/")[2] == car
+    ]
     raced = [tip for tip in outings if text(tree_of(tip.body), "revision")]
-    entered = await entered_ms(desk, team, ((tip.line, tree_of(tip.body)) for tip in raced))
+    entered = await entered_ms(context, team, ((tip.line, tree_of(tip.body)) for tip in raced))
     ran = {tip.id: _ran_ms(tip, entered) for tip in raced}
     raced = [tip for tip in raced if min(ran[tip.id], entered.get(tip.line, ran[tip.id])) <= before_ms]
     if not raced:
@@ -134,9 +130,9 @@ async def _left(desk: Desk, team: UUID, car: str, named: str, before_ms: int) ->
     night = max(raced, key=lambda tip: ran[tip.id]).line.split("/")[1]
     runs = [tip for tip in raced if tip.line.split("/")[1] == night]
     guessed = len(runs) > 1 and any(tip.line in entered for tip in runs)
-    order = await desk.book.first_recorded(team, [tip.line for tip in runs]) if guessed else {}
+    order = await context.book.first_recorded(team, [tip.line for tip in runs]) if guessed else {}
     last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
-    id_ = await known(desk, team, text(tree_of(last.body), "revision"))
+    id_ = await known(context, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
     return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
 
@@ -147,10 +143,10 @@ def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:
     return began_ms(event, started, entered_ms=entered.get(tip.line)) or 0
 
 
-async def _limits(desk: Desk, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
+async def _limits(context: Context, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
     """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
     limits: dict[tuple[str, str], float] = {}
-    for state in (await read_shelf(desk, bearer, PartsQuery(car=car))).items:
+    for state in (await read_shelf(context, bearer, PartsQuery(car=car))).items:
         limit = state.document.play_limit_in
         for at in state.places:
             if limit is not UNSET and at.car == car and isinstance(at.corner, str) and isinstance(at.slot, str):
@@ -159,13 +155,13 @@ async def _limits(desk: Desk, bearer: Bearer, car: str) -> dict[tuple[str, str],
     return limits
 
 
-async def _own(desk: Desk, bearer: Bearer) -> Tolerances:
-    tips = await desk.book.tip_entries(bearer.team, KINDS["tolerances"].line("tolerances"))
+async def _own(context: Context, bearer: Bearer) -> Tolerances:
+    tips = await context.book.tip_entries(bearer.team, KINDS["tolerances"].line("tolerances"))
     return _latest(tips, Tolerances)
 
 
-async def _rules(desk: Desk, bearer: Bearer, name: str) -> tuple[SeriesRules, str]:
-    tips = await desk.book.tip_entries(bearer.team, KINDS["rules"].line(name))
+async def _rules(context: Context, bearer: Bearer, name: str) -> tuple[SeriesRules, str]:
+    tips = await context.book.tip_entries(bearer.team, KINDS["rules"].line(name))
     if not tips:
         raise Refusal("not_found", f"there are no rules {name}")
     split = "" if agreed(tips) else f", the newest of {len(tips)} sides of a split"

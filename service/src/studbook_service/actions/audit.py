@@ -5,17 +5,20 @@ from typing import Any
 import msgspec
 from msgspec import UNSET
 
-from studbook.wire.access import Audit, AuditLine
-from studbook_service.actions.desk import Desk
+from studbook.wire.access import Audit, AuditLine, AuditPage
+from studbook.wire.operations import access as operations
+from studbook_service.actions.context import Context
+from studbook_service.actions.operations import carries_out
 from studbook_service.night.moments import told as moment
 from studbook_service.store import AuditRow, Bearer
 
 
-async def read_audit(desk: Desk, bearer: Bearer, *, after: int, limit: int) -> Audit:
+@carries_out(operations.READ_AUDIT)
+async def read_audit(context: Context, bearer: Bearer, query: AuditPage) -> Audit:
     """Read a page of the record, oldest first."""
-    rows = await desk.book.access.audit(bearer.team, after=after, limit=limit + 1)
-    page = rows[:limit]
-    return Audit(items=[_line(row) for row in page], next=page[-1].seq if len(rows) > limit else UNSET)
+    rows = await context.book.access.audit(bearer.team, after=query.after, limit=query.limit + 1)
+    page = rows[: query.limit]
+    return Audit(items=[_line(row) for row in page], next=page[-1].seq if len(rows) > query.limit else UNSET)
 
 
 def _line(row: AuditRow) -> AuditLine:

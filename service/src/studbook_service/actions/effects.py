@@ -40,7 +40,7 @@ TURNS_WITHIN_S: Final = 10.0
 _log = logging.getLogger("studbook")
 
 
-class Run(Protocol):
+class RunInTurn(Protocol):
     """How a piece of work gets its turn in the thread that computes."""
 
     def __call__(self, work: Callable[[], Any]) -> Awaitable[Any]:
@@ -68,7 +68,7 @@ class _EngineFailed(Exception):
     """A fault of the engine's: it neither answers nor says for want of what."""
 
 
-class Changes:
+class ChangeEffects:
     """Computes what changes do, and keeps it.
 
     Args:
@@ -76,7 +76,7 @@ class Changes:
 
     Example::
 
-        await Changes(book).told(team, revision, run=worker.run)
+        await ChangeEffects(book).told(team, revision, run=engine_thread.run)
     """
 
     def __init__(self, book: BookStore) -> None:
@@ -87,7 +87,7 @@ class Changes:
         """Forget what was read."""
         self._seen = OrderedDict()
 
-    async def told(self, team: UUID, id_: bytes, *, run: Run) -> effects.Told:
+    async def told(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.Told:
         """Compute what a revision does against its first parent, in short pieces, and keep it; not of an erased one.
 
         Args:
@@ -112,7 +112,7 @@ class Changes:
             self.forget()  # some of it was erased meanwhile
 
     async def rows(
-        self, team: UUID, pages: AsyncIterator[list[Entered]], *, within_s: float, run: Run
+        self, team: UUID, pages: AsyncIterator[list[Entered]], *, within_s: float, run: RunInTurn
     ) -> AsyncIterator[list[Parts]]:
         """Make the rows of revisions: of what is kept, and for so long of what is computed now.
 
@@ -142,14 +142,14 @@ class Changes:
         kept = await self._book.effects.read(team, [each.entry.id for each in page], engine=ENGINE)
         return {id_: msgspec.json.decode(told, type=effects.Told) for id_, told in kept.items()}
 
-    async def _now(self, team: UUID, id_: bytes, run: Run) -> effects.Told:
+    async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.Told:
         try:
             async with asyncio.timeout(TURNS_WITHIN_S):
                 return await self.told(team, id_, run=run)
         except (Refusal, TimeoutError):
             return effects.pending("other computations were waiting")
 
-    async def _computed(self, team: UUID, id_: bytes, run: Run) -> tuple[effects.Told, list[bytes]]:
+    async def _computed(self, team: UUID, id_: bytes, run: RunInTurn) -> tuple[effects.Told, list[bytes]]:
         """Compute, and name the entries whose documents were read: none if the revision itself has none."""
         used: list[bytes] = []
         try:
@@ -170,23 +170,23 @@ class Changes:
             fields = [fault.path for fault in refusal.errors if fault.path]
             return effects.nothing(f"needs {', '.join(fields)}" if fields else str(refusal)), used
 
-    async def _read(self, team: UUID, id_: bytes, run: Run) -> _Seen:
+    async def _read(self, team: UUID, id_: bytes, run: RunInTurn) -> _Seen:
         """Read a revision and those it came from; what was erased of these is passed over."""
-        memory, key = self._seen, (team, id_)
-        found = memory.get(key)
+        cache, key = self._seen, (team, id_)
+        found = cache.get(key)
         if found is None:
             entries = await self._book.ancestors(team, id_, limit=ORIGINS_MOST)
             if not entries or not entries[0].body:
                 raise Refusal("erased", f"what revision {id_.hex()[:12]} held was erased")
             chain = {entry.id: entry.body for entry in entries if entry.body}
-            held = [seen.trees for (whose, _), seen in memory.items() if whose == team]
+            held = [seen.trees for (whose, _), seen in cache.items() if whose == team]
             trees = {each: tree for one in held for each, tree in one.items()}
             stood, trees = await run(partial(_stood, chain, trees))
             since = entries[0].parents[0] if entries[0].parents else None
-            found = memory[key] = _Seen(since, tuple(chain), stood, trees)
-        memory.move_to_end(key)
-        if len(memory) > SEEN_MOST:
-            memory.popitem(last=False)
+            found = cache[key] = _Seen(since, tuple(chain), stood, trees)
+        cache.move_to_end(key)
+        if len(cache) > SEEN_MOST:
+            cache.popitem(last=False)
         return found
 
 

@@ -17,7 +17,7 @@ from uuid import UUID
 
 from studbook.wire.exchange import Exchanged
 from studbook_service import store
-from studbook_service.actions.peering import Tokens, UnknownPeer, addresses
+from studbook_service.actions.known_peers import PeerTokens, UnknownPeer, addresses
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.exchange.driver import Address, PeerFailed, sync
 from studbook_service.exchange.initiator import Progress
@@ -75,11 +75,11 @@ class Exchanges:
 
     Example::
 
-        await Exchanges(book, Tokens(data)).ask(team, "shop", number=None, within_s=10)
+        await Exchanges(book, PeerTokens(data)).ask(team, "shop", number=None, within_s=10)
     """
 
     def __init__(
-        self, books: store.BookStore, tokens: Tokens, *, received: Callable[[UUID], None] = lambda _: None
+        self, books: store.BookStore, tokens: PeerTokens, *, received: Callable[[UUID], None] = lambda _: None
     ) -> None:
         self._books = books
         self._tokens = tokens

@@ -10,8 +10,10 @@ from uuid import UUID
 from msgspec import UNSET
 
 from studbook.wire.export import ExportQuery, Form, Parts, Table, Tables
+from studbook.wire.operations import book as operations
 from studbook.wire.rows import csv_head, joined, to_csv, to_ndjson, to_pages
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer
 from studbook_service.tables.effects import EFFECTS
@@ -27,25 +29,29 @@ _CHAIN_DIGITS = 16
 
 
 @dataclass(frozen=True, slots=True)
-class Extract:
+class TableExport:
     """A part of a table.
 
     Attributes:
         cursor: where it ends.
+        form: how its rows are written.
         chunks: its rows as they are sent; the first is there before anything is sent.
     """
 
     cursor: str
+    form: Form
     chunks: AsyncGenerator[bytes, None]
 
 
-async def list_tables(desk: Desk, bearer: Bearer) -> Tables:
+@carries_out(operations.LIST_TABLES)
+async def list_tables(context: Context, bearer: Bearer) -> Tables:
     """List the tables, and say where the book stands."""
-    seq, chain = await _head(desk, bearer.team)
+    seq, chain = await _head(context, bearer.team)
     return Tables(cursor=_cursor(seq, chain), items=[shape.table for shape in TABLES.values()])
 
 
-async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportQuery) -> Extract:
+@carries_out(operations.EXPORT_TABLE)
+async def export_table(context: Context, bearer: Bearer, name: str, query: ExportQuery) -> TableExport:
     """Export a part of a table.
 
     Raises:
@@ -54,51 +60,53 @@ async def export_table(desk: Desk, bearer: Bearer, name: str, asked: ExportQuery
     shape = TABLES.get(name)
     if shape is None:
         raise Refusal("not_found", f"there is no table {name[:80]}: {', '.join(TABLES)}")
-    after = 0 if asked.after is UNSET else await _place(desk, bearer.team, "after", asked.after)
-    if asked.until is UNSET:
-        until, chain = await _head(desk, bearer.team)
+    after = 0 if query.after is UNSET else await _place(context, bearer.team, "after", query.after)
+    if query.until is UNSET:
+        until, chain = await _head(context, bearer.team)
         cursor = _cursor(until, chain)
     else:
-        until, cursor = await _place(desk, bearer.team, "until", asked.until), asked.until
-    pages = _pages(desk, bearer.team, shape, after=after, until=until)
+        until, cursor = await _place(context, bearer.team, "until", query.until), query.until
+    pages = _pages(context, bearer.team, shape, after=after, until=until)
     if shape is EFFECTS:
-        desk.clerk.wake(bearer.team)
-        rows = desk.clerk.changes.rows(bearer.team, pages, within_s=asked.within_s, run=desk.worker.run)
+        context.background.wake(bearer.team)
+        rows = context.background.changes.rows(
+            bearer.team, pages, within_s=query.within_s, run=context.engine_thread.run
+        )
     else:
-        rows = _rows(desk, shape, pages)
-    return Extract(cursor, _written(desk, rows, shape.table, asked.format))
+        rows = _rows(context, shape, pages)
+    return TableExport(cursor, query.format, _written(context, rows, shape.table, query.format))
 
 
 async def _written(
-    desk: Desk, rows: AsyncIterator[list[Parts]], table: Table, form: Form
+    context: Context, rows: AsyncIterator[list[Parts]], table: Table, form: Form
 ) -> AsyncGenerator[bytes, None]:
     """Write rows in a form."""
-    with desk.worker.waited_for():
+    with context.engine_thread.waited_for():
         if form == "csv":
             yield csv_head(table)
         async for batch in rows:
             if batch:
-                yield await _in_turn(desk, partial(_spelled, batch, table, form))
+                yield await _in_turn(context, partial(_spelled, batch, table, form))
 
 
-async def _rows(desk: Desk, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Parts]]:
+async def _rows(context: Context, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Parts]]:
     """Lay pages out."""
     async for page in pages:
-        yield await _in_turn(desk, partial(_laid_out, shape, page))
+        yield await _in_turn(context, partial(_laid_out, shape, page))
 
 
-async def _pages(desk: Desk, team: UUID, shape: Shape, *, after: int, until: int) -> AsyncIterator[list[Entered]]:
+async def _pages(context: Context, team: UUID, shape: Shape, *, after: int, until: int) -> AsyncIterator[list[Entered]]:
     """Read the entries of a table."""
     limit = FIRST_PAGE
     while True:
-        found = await desk.book.export_page(
+        found = await context.book.export_page(
             team, shape.kinds, bodies=shape.bodies, after=after, until=until, limit=limit
         )
         kept = [entry for entry in found if shape.kinds is None or not entry.erased]
         bodies = {entry.id: entry.body for entry in kept if entry.body}
         if shape.parents:
             wanted = {entry.parents[0] for entry in kept if entry.parents} - bodies.keys()
-            bodies |= {entry.id: entry.body for entry in await desk.book.several(team, sorted(wanted))}
+            bodies |= {entry.id: entry.body for entry in await context.book.several(team, sorted(wanted))}
         if kept:
             yield together(kept, bodies)
         if len(found) < limit:
@@ -106,9 +114,9 @@ async def _pages(desk: Desk, team: UUID, shape: Shape, *, after: int, until: int
         after, limit = found[-1].seq, PAGE
 
 
-async def _in_turn(desk: Desk, work: Callable[[], T]) -> T:
+async def _in_turn(context: Context, work: Callable[[], T]) -> T:
     """Do one export's work at a time in this process, in a thread beside what serves others."""
-    async with desk.exporting:
+    async with context.exporting:
         return await asyncio.to_thread(work)
 
 
@@ -123,12 +131,12 @@ def _spelled(rows: Sequence[Parts], table: Table, form: Form) -> bytes:
     return to_csv(table, whole) if form == "csv" else to_ndjson(whole)
 
 
-async def _head(desk: Desk, team: UUID) -> tuple[int, bytes]:
-    head = await desk.book.team_head(team)
+async def _head(context: Context, team: UUID) -> tuple[int, bytes]:
+    head = await context.book.team_head(team)
     return head.seq, head.chain
 
 
-async def _place(desk: Desk, team: UUID, name: str, cursor: str) -> int:
+async def _place(context: Context, team: UUID, name: str, cursor: str) -> int:
     """Find the place that a cursor names.
 
     Raises:
@@ -136,7 +144,7 @@ async def _place(desk: Desk, team: UUID, name: str, cursor: str) -> int:
     """
     number, _, digits = cursor.partition("-")
     seq = int(number)
-    chain = bytes(32) if seq == 0 else await desk.book.peers.chain_at(team, seq)
+    chain = bytes(32) if seq == 0 else await context.book.peers.chain_at(team, seq)
     if chain is None or chain.hex()[:_CHAIN_DIGITS] != digits:
         raise unfit(name, f"{name}: is no cursor of this book as it stands; export it anew from the beginning")
     return seq

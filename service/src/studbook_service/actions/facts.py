@@ -10,7 +10,7 @@ from uuid import UUID
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.lines import agreed, by_line, place
 from studbook_service.night.facts import Facts, Raced, Seat, group, number, text
 from studbook_service.night.impossible import STUD_SLOTS
@@ -36,32 +36,32 @@ class _Named:
     parts: set[str] = field(default_factory=set)
 
 
-async def facts_about(desk: Desk, team: UUID, kind: str, records: Iterable[tuple[str, Tree]]) -> Facts:
+async def facts_about(context: Context, team: UUID, kind: str, records: Iterable[tuple[str, Tree]]) -> Facts:
     """Read what the book says about what records of one kind name.
 
     Args:
-        desk: this process's place at the book.
+        context: this process's place at the book.
         team: whose.
         kind: of the records.
         records: name and document of each.
     """
     records = list(records)
     named = _named(kind, records)
-    cars = await _there(desk, team, "car", named.cars)
-    parts = await _there(desk, team, "part", named.parts)
-    revisions = await desk.book.several(team, [bytes.fromhex(id_) for id_ in named.revisions])
+    cars = await _there(context, team, "car", named.cars)
+    parts = await _there(context, team, "part", named.parts)
+    revisions = await context.book.several(team, [bytes.fromhex(id_) for id_ in named.revisions])
     studs = any(part.get("kind") == "stud" for part in parts.values())
     signed = kind == "work" and any("signed_off" in tree for _, tree in records)
     return Facts(
         cars=frozenset(cars),
-        events=await _there(desk, team, "event", named.events),
-        outings=frozenset(await _there(desk, team, "outing", named.outings)),
+        events=await _there(context, team, "event", named.events),
+        outings=frozenset(await _there(context, team, "outing", named.outings)),
         revisions={each.id.hex(): _raced(each) for each in revisions},
         parts=parts,
-        tapers_deg=await _tapers(desk, team, cars) if studs else {},
-        told=await _inspected(desk, team) if signed else await _told(desk, team, parts),
+        tapers_deg=await _tapers(context, team, cars) if studs else {},
+        told=await _inspected(context, team) if signed else await _told(context, team, parts),
         jobs=frozenset(JOBS),
-        cards=[card for car in named.cars for card in await cards_of(desk, team, f"{car}/")] if signed else (),
+        cards=[card for car in named.cars for card in await cards_of(context, team, f"{car}/")] if signed else (),
     )
 
 
@@ -79,14 +79,14 @@ def decided_by(kind: str, name: str, tree: Tree) -> tuple[str, ...]:
     return ()
 
 
-async def cards_of(desk: Desk, team: UUID, prefix: str = "") -> list[Told]:
+async def cards_of(context: Context, team: UUID, prefix: str = "") -> list[Told]:
     """Read the work cards whose names begin so, every side of split ones."""
-    return told_once(await desk.book.head_entries(team, f"work/{prefix}", "work"))
+    return told_once(await context.book.head_entries(team, f"work/{prefix}", "work"))
 
 
-async def told_of(desk: Desk, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
+async def told_of(context: Context, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
     """Read the shop records under a prefix, every side of split ones, by part."""
-    return by_part(told_once(await desk.book.head_entries(team, prefix, "shop_record")))
+    return by_part(told_once(await context.book.head_entries(team, prefix, "shop_record")))
 
 
 def by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
@@ -120,9 +120,9 @@ def latest(tips: Sequence[StoredEntry]) -> StoredEntry:
     return tips[0] if agreed(tips) else max(tips, key=lambda tip: (tip.generation, tip.at_ms, tip.id))
 
 
-async def entered_ms(desk: Desk, team: UUID, outings: Iterable[tuple[str, Tree]]) -> dict[str, int]:
+async def entered_ms(context: Context, team: UUID, outings: Iterable[tuple[str, Tree]]) -> dict[str, int]:
     """Read when outings that have no time of their own were first entered, by line: a correction makes none later."""
-    return await desk.book.first_recorded(
+    return await context.book.first_recorded(
         team, [line for line, tree in outings if moment_ms(tree.get("started_at")) is None]
     )
 
@@ -153,31 +153,31 @@ def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _Named:
     return named
 
 
-async def _there(desk: Desk, team: UUID, root: str, names: set[str]) -> dict[str, Tree]:
+async def _there(context: Context, team: UUID, root: str, names: set[str]) -> dict[str, Tree]:
     """Read those lines that are in the book, by what follows their root."""
     if len(names) > _ONE_BY_ONE:
-        tips = await desk.book.head_entries(team, f"{root}/", root)
+        tips = await context.book.head_entries(team, f"{root}/", root)
     else:
-        tips = [tip for name in names for tip in await desk.book.tip_entries(team, f"{root}/{name}")]
+        tips = [tip for name in names for tip in await context.book.tip_entries(team, f"{root}/{name}")]
     found = {of_one[0].line.partition("/")[2]: tree_of(latest(of_one).body) for of_one in by_line(tips)}
     return {name: tree for name, tree in found.items() if name in names}
 
 
-async def _told(desk: Desk, team: UUID, parts: Iterable[str]) -> dict[str, list[Told]]:
-    return {part: told for part in parts for told in (await told_of(desk, team, f"shop/{part}/")).values()}
+async def _told(context: Context, team: UUID, parts: Iterable[str]) -> dict[str, list[Told]]:
+    return {part: told for part in parts for told in (await told_of(context, team, f"shop/{part}/")).values()}
 
 
-async def _inspected(desk: Desk, team: UUID) -> dict[str, list[Told]]:
+async def _inspected(context: Context, team: UUID) -> dict[str, list[Told]]:
     """Read all that was done with parts of which contact or an inspection is told."""
-    told = await told_of(desk, team)
+    told = await told_of(context, team)
     return {part: of for part, of in told.items() if any(each.what in ("contact", "inspected") for each in of)}
 
 
-async def _tapers(desk: Desk, team: UUID, cars: Iterable[str]) -> Mapping[Seat, frozenset[float]]:
+async def _tapers(context: Context, team: UUID, cars: Iterable[str]) -> Mapping[Seat, frozenset[float]]:
     """Read what the cars' sheets say is in the seats of their spindles."""
     found: dict[Seat, set[float]] = defaultdict(set)
     for car in cars:
-        for tip in await desk.book.head_entries(team, f"car/{car}/sheet/", "sheet"):
+        for tip in await context.book.head_entries(team, f"car/{car}/sheet/", "sheet"):
             front = group(tree_of(tip.body), "setup", "front")
             for corner in front:
                 for slot in STUD_SLOTS:

@@ -8,7 +8,7 @@ from typing import NamedTuple, TypeVar
 from uuid import UUID
 
 from studbook.history.canonical import SLUG
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import EntryHead, StoredEntry
 
@@ -18,7 +18,7 @@ _REFERENCE = re.compile(r"[0-9a-f]{6,64}")
 FULL_ID_DIGITS = 64
 
 
-class Place(NamedTuple):
+class LinePlace(NamedTuple):
     """The car and sheet that a line belongs to; a car's own line has no sheet."""
 
     car: str
@@ -51,20 +51,20 @@ def sheet_line(car: str, sheet: str) -> str:
     return f"{car_line(car)}/sheet/{_slug('sheet', sheet)}"
 
 
-def place(line: str) -> Place:
+def place(line: str) -> LinePlace:
     """Read a line's name; one that is no car's has an empty one.
 
     Example:
         >>> place("car/7/sheet/baseline")
-        Place(car='7', sheet='baseline')
+        LinePlace(car='7', sheet='baseline')
     """
     match line.split("/"):
         case ["car", car, "sheet", sheet]:
-            return Place(car, sheet)
+            return LinePlace(car, sheet)
         case ["car", car, *_]:
-            return Place(car, None)
+            return LinePlace(car, None)
         case _:
-            return Place("", None)
+            return LinePlace("", None)
 
 
 def by_line(tips: Iterable[E]) -> list[list[E]]:
@@ -81,7 +81,7 @@ def agreed(tips: Collection[StoredEntry]) -> bool:
     return len(tips) == 1 or (len(bodies) == 1 and b"" not in bodies)
 
 
-async def resolve(desk: Desk, team: UUID, reference: str) -> bytes:
+async def resolve(context: Context, team: UUID, reference: str) -> bytes:
     """Find the one entry id that a reference stands for; a full id is not looked up.
 
     Raises:
@@ -91,7 +91,7 @@ async def resolve(desk: Desk, team: UUID, reference: str) -> bytes:
         raise Refusal("bad_reference", f"{reference[:80]!r} is not 6 to 64 of 0-9, a-f")
     if len(reference) == FULL_ID_DIGITS:
         return bytes.fromhex(reference)
-    found = await desk.book.find(team, reference)
+    found = await context.book.find(team, reference)
     if len(found) > 1:
         raise Refusal(
             "ambiguous", f"{len(found)} or more begin with {reference}", candidates=[id_.hex() for id_ in found]

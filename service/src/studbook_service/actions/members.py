@@ -6,11 +6,12 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history import merge
 from studbook.wire.access import Me, Member, MemberChange, Members, NewMember, Role, Share
+from studbook.wire.operations import access as operations
 from studbook_service import store
-from studbook_service.actions.deciding import deciding
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.lines import place
-from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.operations import carries_out
+from studbook_service.actions.refusals import Refusal, access_refusals, unfit
 from studbook_service.store import Bearer, audit_event, opaque_id
 from studbook_service.store.auditing import OWNER
 
@@ -20,7 +21,8 @@ RESERVED = frozenset({merge.AUTHOR, OWNER})
 """Ids that stand for no person."""
 
 
-def me(bearer: Bearer) -> Me:
+@carries_out(operations.READ_ME)
+async def read_me(_: Context, bearer: Bearer) -> Me:
     """Show who holds a token; of a share's, what it shows and until when."""
     shown = Me(id=bearer.member, name=bearer.name, role=bearer.role)
     if bearer.scope is not None and bearer.expires is not None:
@@ -29,14 +31,16 @@ def me(bearer: Bearer) -> Me:
     return shown
 
 
-async def list_members(desk: Desk, bearer: Bearer) -> Members:
+@carries_out(operations.LIST_MEMBERS)
+async def list_members(context: Context, bearer: Bearer) -> Members:
     """List the team's members by id, and where they are kept."""
-    found = await desk.book.access.members(bearer.team)
-    home = await desk.book.access.home(bearer.team)
+    found = await context.book.access.members(bearer.team)
+    home = await context.book.access.home(bearer.team)
     return Members(items=[_shown(member) for member in found], home=UNSET if home is None else home)
 
 
-async def add_member(desk: Desk, bearer: Bearer, wanted: NewMember) -> Member:
+@carries_out(operations.ADD_MEMBER)
+async def add_member(context: Context, bearer: Bearer, wanted: NewMember) -> Member:
     """Add a member.
 
     Raises:
@@ -47,18 +51,19 @@ async def add_member(desk: Desk, bearer: Bearer, wanted: NewMember) -> Member:
         raise unfit("/id", f"id: {id_!r} stands for no person", value=id_)
     member = store.MemberRow(id_, wanted.name, wanted.role)
     told = audit_event(actor=bearer.member, action="member.add", subject=id_, role=wanted.role)
-    with deciding(id_):
-        await desk.book.access.add_member(bearer.team, member, audit=told)
+    with access_refusals(id_):
+        await context.book.access.add_member(bearer.team, member, audit=told)
     return _shown(member)
 
 
-async def change_member(desk: Desk, bearer: Bearer, id_: str, wanted: MemberChange) -> Member:
+@carries_out(operations.CHANGE_MEMBER)
+async def change_member(context: Context, bearer: Bearer, id_: str, wanted: MemberChange) -> Member:
     """Change a member's name or role, or end or resume their membership; what is so already is left alone.
 
     Raises:
         Refusal: `bad_request`, `not_found`, `erased`, `last_chief`, `not_home`.
     """
-    member = await known_member(desk, bearer, id_)
+    member = await known_member(context, bearer, id_)
     name, role = _news(wanted.name, member.name), _news(wanted.role, member.role)
     ended = _news(wanted.ended, member.ended)
     if name is None and role is None and ended is None:
@@ -71,18 +76,20 @@ async def change_member(desk: Desk, bearer: Bearer, id_: str, wanted: MemberChan
     detail |= {} if role is None else {"role": role}
     detail |= {"resumed": True} if ended is False else {}
     told = audit_event(actor=bearer.member, action="member.end" if ended else "member.change", subject=id_, **detail)
-    with deciding(id_):
-        changed = await desk.book.access.change_member(bearer.team, id_, name=name, role=role, ended=ended, audit=told)
+    with access_refusals(id_):
+        changed = await context.book.access.change_member(
+            bearer.team, id_, name=name, role=role, ended=ended, audit=told
+        )
     return _shown(changed)
 
 
-async def known_member(desk: Desk, bearer: Bearer, id_: str) -> store.MemberRow:
+async def known_member(context: Context, bearer: Bearer, id_: str) -> store.MemberRow:
     """Find a member.
 
     Raises:
         Refusal: `not_found`.
     """
-    members = await desk.book.access.members(bearer.team)
+    members = await context.book.access.members(bearer.team)
     found = next((member for member in members if member.id == id_), None)
     if found is None:
         raise Refusal("not_found", f"there is no member {id_[:80]}")

@@ -4,11 +4,13 @@ from uuid import UUID
 
 from msgspec import UNSET
 
-from studbook.wire.exchange import Exchanged, Peer, Peers
+from studbook.wire.exchange import Exchanged, Peer, Peers, SyncQuery
+from studbook.wire.operations import book as operations
 from studbook_service import store
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.exchanges import Exchanges
-from studbook_service.actions.peering import UnknownPeer
+from studbook_service.actions.known_peers import UnknownPeer
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.team_book import read_peer_state
 from studbook_service.exchange.driver import PeerFailed
@@ -16,28 +18,23 @@ from studbook_service.exchange.initiator import peer_via
 from studbook_service.store import Bearer
 
 
-async def list_peers(desk: Desk, bearer: Bearer) -> Peers:
+@carries_out(operations.LIST_PEERS)
+async def list_peers(context: Context, bearer: Bearer) -> Peers:
     """Say of each peer when it was last reached and what waits for it."""
-    return await shown_peers(desk.book, bearer.team, desk.exchanges)
+    return await shown_peers(context.book, bearer.team, context.exchanges)
 
 
-async def sync_peer(desk: Desk, bearer: Bearer, peer: str, *, number: int | None, within_s: float) -> Exchanged:
+@carries_out(operations.SYNC_PEER)
+async def sync_peer(context: Context, bearer: Bearer, peer: str, query: SyncQuery) -> Exchanged:
     """Exchange with a peer, and say what it came to, or how far it is after a while.
-
-    Args:
-        desk: this process's place at the book.
-        bearer: who asks.
-        peer: its name.
-        number: of an exchange that was asked for before; it is not begun again.
-        within_s: how long to wait for its end.
 
     Raises:
         Refusal: `no_peers`, this service was not started to exchange; `not_found`, no such peer; `peer_failed`.
     """
-    if desk.exchanges is None:
+    if context.exchanges is None:
         raise Refusal("no_peers", "it was started without --peers")
     try:
-        return await desk.exchanges.ask(bearer.team, peer, number=number, within_s=within_s)
+        return await context.exchanges.ask(bearer.team, peer, number=query.number or None, within_s=query.within_s)
     except UnknownPeer as error:
         raise Refusal("not_found", str(error)) from None
     except PeerFailed as error:

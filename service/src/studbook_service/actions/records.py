@@ -3,14 +3,12 @@
 What cannot have been is refused where a record is entered; where it came by exchange it stands, and is flagged.
 """
 
-import base64
 import datetime as dt
 from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from hashlib import sha256
 from itertools import takewhile
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import msgspec
 from msgspec import UNSET
@@ -20,15 +18,29 @@ from studbook.history.changes import FieldChange
 from studbook.history.leaves import at, dotted
 from studbook.history.merge import AUTHOR
 from studbook.wire import fields
-from studbook.wire.entries import History
+from studbook.wire.entries import History, Page
+from studbook.wire.operations.records import RECORD_OPERATIONS
 from studbook.wire.problem import FieldFault
-from studbook.wire.records import Flag, NewRecord, Record, RecordChange, RecordKind, Records
-from studbook_service.actions import documents, merging
-from studbook_service.actions.desk import Desk, tree_of
+from studbook.wire.records import KINDS, Flag, NewRecord, Record, RecordChange, RecordKind, Records
+from studbook_service.actions import documents, merges
+from studbook_service.actions.context import Context, tree_of
+from studbook_service.actions.cursors import cursor_of, place_in
+from studbook_service.actions.entries import (
+    AHEAD_MOST,
+    EntryDraft,
+    Precondition,
+    Recorded,
+    check_time,
+    record,
+    record_first,
+    saw_what_stands,
+    tag_of,
+)
 from studbook_service.actions.facts import decided_by, facts_about
 from studbook_service.actions.lines import agreed, by_line
-from studbook_service.actions.recording import AHEAD_MOST, Change, Terms, check_time, record, saw_what_stands, tag_of
-from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.operations import carries_out
+from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.results import Tagged, Written, state_tag
 from studbook_service.actions.sheets import line_history
 from studbook_service.actions.views import revision
 from studbook_service.night.facts import Facts, text
@@ -42,72 +54,70 @@ READ_AT_ONCE = 200
 JUDGED_MOST = 10
 """So often a record is judged while others record what it is judged by."""
 
-_MARK_BYTES = 8
-
 T = TypeVar("T")
 
 
-async def list_records(
-    desk: Desk, bearer: Bearer, kind: RecordKind, wanted: Mapping[str, str], *, limit: int, cursor: str | None
-) -> Records:
+async def list_records(context: Context, bearer: Bearer, kind: RecordKind, page: Page) -> Records:
     """List records by name, page by page.
 
     Args:
-        desk: this process's place at the book.
+        context: what this process gives every action.
         bearer: who asks.
         kind: of what.
-        wanted: values of the kind's steps and filters that the records must have.
-        limit: most records on the page.
-        cursor: `next` of the page before, or None for the first.
+        page: which page, with values of the kind's steps and filters that the records must have (`list_of`).
 
     Raises:
         Refusal: `bad_request` for a cursor that another list gave.
     """
+    narrowed = (*kind.steps[:-1], *kind.filters)
+    wanted = {name: value for name in narrowed if (value := getattr(page, name)) is not UNSET}
+    of = encode([kind.name, wanted]).decode()
     prefix = _prefix(kind, wanted)
-    after = "" if cursor is None else _position(cursor, kind, wanted)
+    after = place_in(page.cursor, of=of, said="list").decode(errors="replace") if page.cursor else ""
     # One line more than the page says whether there is another. Where most are passed over, more are read at a time.
-    at_once = READ_AT_ONCE if _chosen(kind, wanted) else limit + 1
+    at_once = READ_AT_ONCE if _chosen(kind, wanted) else page.limit + 1
     lines: list[list[StoredEntry]] = []
     more = True
-    while more and len(lines) <= limit:
-        tips = await desk.book.head_page(bearer.team, prefix, kind.name, after=after, lines=at_once)
+    while more and len(lines) <= page.limit:
+        tips = await context.book.head_page(bearer.team, prefix, kind.name, after=after, lines=at_once)
         found = by_line(tips)
         lines += (of_one for of_one in found if _fits(kind, of_one, wanted))
         more = len(found) == at_once
         after = found[-1][0].line if found else after
-    page = lines[:limit]
-    items = await _shown(desk, bearer, kind, page)
-    return Records(items=items, next=_cursor(page[-1][0].line, kind, wanted) if len(lines) > limit else UNSET)
+    shown = lines[: page.limit]
+    following = cursor_of(shown[-1][0].line.encode(), of=of) if len(lines) > page.limit else UNSET
+    return Records(items=await _shown(context, bearer, kind, shown), next=following)
 
 
-async def read_record(desk: Desk, bearer: Bearer, kind: RecordKind, name: str) -> Record:
+async def read_record(context: Context, bearer: Bearer, kind: RecordKind, name: str) -> Record:
     """Show one record: its document, or its tips with their merge; and what about it cannot be.
 
     Raises:
         Refusal: `bad_reference`, `not_found`, `busy`.
     """
-    tips = await desk.book.tip_entries(bearer.team, line_of(kind, name))
+    tips = await context.book.tip_entries(bearer.team, line_of(kind, name))
     if not tips:
         raise _missing(kind, name)
-    return (await _shown(desk, bearer, kind, [tips]))[0]
+    return (await _shown(context, bearer, kind, [tips]))[0]
 
 
 async def add_record(
-    desk: Desk, bearer: Bearer, kind: RecordKind, wanted: NewRecord, terms: Terms
-) -> tuple[Record, bool]:
+    context: Context, bearer: Bearer, kind: RecordKind, wanted: NewRecord, precondition: Precondition
+) -> Written:
     """Enter a record.
-
-    Returns:
-        The record, and whether it was entered now rather than by an earlier try.
 
     Raises:
         Refusal: `exists`; `bad_document`, with every value that does not fit and everything that cannot have been;
             `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
     """
-    return await _while_it_moves(lambda: _add(desk, bearer, kind, wanted, terms))
+    recorded = await _while_it_moves(lambda: _add(context, bearer, kind, wanted, precondition))
+    record = await read_record(context, bearer, kind, wanted.name)
+    return Written(record, record.tag, made=record.name if recorded.fresh else "", now=recorded.fresh)
 
 
-async def _add(desk: Desk, bearer: Bearer, kind: RecordKind, wanted: NewRecord, terms: Terms) -> tuple[Record, bool]:
+async def _add(
+    context: Context, bearer: Bearer, kind: RecordKind, wanted: NewRecord, precondition: Precondition
+) -> Recorded:
     line = line_of(kind, wanted.name)
     check_time(wanted.at)
     tree = documents.whole(wanted.document, kind.body)
@@ -115,23 +125,17 @@ async def _add(desk: Desk, bearer: Bearer, kind: RecordKind, wanted: NewRecord, 
         documents.refuse_unknown(tree, parents=(), of=kind.body)
     # What stands in the book already is answered, not judged anew.
     judged = None
-    if not await desk.book.tips(bearer.team, line):
-        judged, faults = await _judged(desk, bearer, kind, wanted.name, tree)
+    if not await context.book.tips(bearer.team, line):
+        judged, faults = await _judged(context, bearer, kind, wanted.name, tree)
         documents.refuse_faulty(faults)
-    change = Change(line=line, kind=kind.name, compose=lambda _: tree, note=wanted.note, at=wanted.at, judged=judged)
-    try:
-        recorded = await record(desk, bearer, change, terms)
-    except Refusal as refusal:
-        if refusal.code != "stale":
-            raise
-        detail = f"{_said(kind)} {wanted.name} is there already"
-        raise Refusal("exists", detail, tag=refusal.tag, tips=refusal.tips) from None
-    return await read_record(desk, bearer, kind, wanted.name), recorded.fresh
+    draft = EntryDraft(line=line, kind=kind.name, compose=lambda _: tree, note=wanted.note, at=wanted.at, judged=judged)
+    exists = f"{_said(kind)} {wanted.name} is there already"
+    return await record_first(context, bearer, draft, precondition, exists=exists)
 
 
 async def change_record(
-    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, terms: Terms
-) -> Record:
+    context: Context, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, precondition: Precondition
+) -> Written:
     """Correct a record by an entry more on its line. Where that is split, this settles it.
 
     A split that has no conflict and is settled without edits and words is nobody's in particular: whoever does it,
@@ -141,21 +145,21 @@ async def change_record(
         Refusal: `conflicts`, the sides differ on a field that no edit names; `bad_document`, `stale`, `not_found`,
             `erased`, `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
     """
-    return await _while_it_moves(lambda: _change(desk, bearer, kind, name, wanted, terms))
+    await _while_it_moves(lambda: _change(context, bearer, kind, name, wanted, precondition))
+    record = await read_record(context, bearer, kind, name)
+    return Written(record, record.tag)
 
 
 async def _change(
-    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, terms: Terms
-) -> Record:
+    context: Context, bearer: Bearer, kind: RecordKind, name: str, wanted: RecordChange, precondition: Precondition
+) -> Recorded:
     line = line_of(kind, name)
     check_time(wanted.at)
     changes = documents.edits(wanted.edits, kind.body)
-    tips = await desk.book.tip_entries(bearer.team, line)
-    # The split that its author saw stands there still, or was settled just now: by this very change, if it is a retry.
-    known = (tuple(tip.id for tip in tips), *(tip.parents for tip in tips))
-    split = next((ids for ids in known if len(ids) > 1 and terms.saw(ids)), ())
+    tips = await context.book.tip_entries(bearer.team, line)
+    split = precondition.split_of(tips)
     chosen = {dotted(change.path) for change in changes}
-    merged = await merging.together(desk, bearer.team, line, split, chosen=chosen) if split else {}
+    merged = await merges.together(context, bearer.team, line, split, chosen=chosen) if split else {}
 
     def compose(parents: Sequence[Tree]) -> Tree:
         tree = documents.edited(_left(changes, merged), merged) if split else documents.edited(changes, parents[0])
@@ -164,13 +168,13 @@ async def _change(
         return tree
 
     judged = None
-    if tips and saw_what_stands(tips, terms):
+    if tips and saw_what_stands(tips, precondition):
         tree = compose([tree_of(tip.body) for tip in tips])
-        judged, faults = await _judged(desk, bearer, kind, name, tree, tips)
+        judged, faults = await _judged(context, bearer, kind, name, tree, tips)
         documents.refuse_faulty(faults, changes=changes)
     nobody = bool(split) and not changes and not wanted.note and wanted.at is UNSET
     at_ms = max((tip.at_ms for tip in tips), default=0)
-    change = Change(
+    draft = EntryDraft(
         line=line,
         kind=kind.name,
         compose=compose,
@@ -181,20 +185,7 @@ async def _change(
         afresh=bool(split),
         judged=judged,
     )
-    await record(desk, bearer, change, terms)
-    return await read_record(desk, bearer, kind, name)
-
-
-async def history(
-    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, *, limit: int, cursor: str | None
-) -> History:
-    """Read a page of what was recorded on a record's line, newest first.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`; `bad_request` for a cursor that another history gave.
-    """
-    missing = str(_missing(kind, name))
-    return await line_history(desk, bearer, line_of(kind, name), limit=limit, cursor=cursor, missing=missing)
+    return await record(context, bearer, draft, precondition)
 
 
 def line_of(kind: RecordKind, name: str) -> str:
@@ -222,7 +213,7 @@ async def _while_it_moves(attempt: Callable[[], Awaitable[T]]) -> T:
 
 
 async def _judged(
-    desk: Desk, bearer: Bearer, kind: RecordKind, name: str, tree: Tree, tips: Sequence[StoredEntry] = ()
+    context: Context, bearer: Bearer, kind: RecordKind, name: str, tree: Tree, tips: Sequence[StoredEntry] = ()
 ) -> tuple[Judged | None, list[FieldFault]]:
     """Find what cannot be about a record that is to be entered, and say by what of the book that was judged.
 
@@ -230,10 +221,10 @@ async def _judged(
     """
     lines = decided_by(kind.name, name, tree)
     # Before the look: what is written after this may not have been seen.
-    judged = Judged((await desk.book.team_head(bearer.team)).seq, lines) if lines else None
+    judged = Judged((await context.book.team_head(bearer.team)).seq, lines) if lines else None
     before = [(tip.id.hex(), tree_of(tip.body)) for tip in tips]
     facts = await facts_about(
-        desk, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
+        context, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
     now, at_ms = dt.datetime.now(dt.UTC), moment_ms(tree.get("at"))
@@ -260,14 +251,16 @@ def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
     return [*(each for each in told if each.name != ours.name), ours]
 
 
-async def _shown(desk: Desk, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[StoredEntry]]) -> list[Record]:
+async def _shown(
+    context: Context, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[StoredEntry]]
+) -> list[Record]:
     """Show records with their flags; what they name is read once for all."""
     named = [(_name(tip), tree_of(tip.body)) for tips in lines for tip in tips if kind.form.fullmatch(_name(tip))]
-    facts = await facts_about(desk, bearer.team, kind.name, named)
-    return [await _one(desk, bearer, kind, tips, facts) for tips in lines]
+    facts = await facts_about(context, bearer.team, kind.name, named)
+    return [await _one(context, bearer, kind, tips, facts) for tips in lines]
 
 
-async def _one(desk: Desk, bearer: Bearer, kind: RecordKind, tips: Sequence[StoredEntry], facts: Facts) -> Record:
+async def _one(context: Context, bearer: Bearer, kind: RecordKind, tips: Sequence[StoredEntry], facts: Facts) -> Record:
     ids, split = [tip.id for tip in tips], not agreed(tips)
     shown = Record(
         kind=kind.name,
@@ -281,7 +274,7 @@ async def _one(desk: Desk, bearer: Bearer, kind: RecordKind, tips: Sequence[Stor
     )
     try:
         if shown.split:
-            shown.merge = await merging.show(desk, bearer.team, tips[0].line, ids, kind.body)
+            shown.merge = await merges.show(context, bearer.team, tips[0].line, ids, kind.body)
         elif tips[0].erased:
             shown.erased = True
         else:
@@ -348,21 +341,34 @@ def _fits(kind: RecordKind, tips: Sequence[StoredEntry], wanted: Mapping[str, st
     )
 
 
-def _cursor(line: str, kind: RecordKind, wanted: Mapping[str, str]) -> str:
-    """Write where a page ended, and of which list it was."""
-    return base64.urlsafe_b64encode(_mark(line, kind, wanted) + line.encode()).rstrip(b"=").decode()
+def _bind(kind: RecordKind) -> None:
+    """Bind the operations about one kind of record."""
+    operations = RECORD_OPERATIONS[kind.name]
+
+    @carries_out(operations.listing)
+    async def listing(context: Context, bearer: Bearer, page: Page) -> Records:
+        return await list_records(context, bearer, kind, page)
+
+    @carries_out(operations.adding)
+    async def adding(context: Context, bearer: Bearer, new: NewRecord, precondition: Precondition) -> Written:
+        return await add_record(context, bearer, kind, new, precondition)
+
+    @carries_out(operations.reading)
+    async def reading(context: Context, bearer: Bearer, *steps: str) -> Tagged:
+        record = await read_record(context, bearer, kind, "/".join(steps))
+        return Tagged(record, state_tag(record.tag, record))
+
+    @carries_out(operations.changing)
+    async def changing(context: Context, bearer: Bearer, *given: Any) -> Written:
+        *steps, change, precondition = given
+        return await change_record(context, bearer, kind, "/".join(steps), change, precondition)
+
+    @carries_out(operations.history)
+    async def history(context: Context, bearer: Bearer, *given: Any) -> History:
+        *steps, page = given
+        name = "/".join(steps)
+        return await line_history(context, bearer, line_of(kind, name), page, missing=str(_missing(kind, name)))
 
 
-def _position(cursor: str, kind: RecordKind, wanted: Mapping[str, str]) -> str:
-    try:
-        read = base64.b64decode(cursor.encode("ascii") + b"=" * (-len(cursor) % 4), altchars=b"-_", validate=True)
-        line = read[_MARK_BYTES:].decode()
-    except ValueError:
-        read, line = b"", ""
-    if not line or read[:_MARK_BYTES] != _mark(line, kind, wanted):
-        raise unfit("cursor", "cursor: is none that this list gave")
-    return line
-
-
-def _mark(line: str, kind: RecordKind, wanted: Mapping[str, str]) -> bytes:
-    return sha256(encode([line, kind.name, dict(wanted)])).digest()[:_MARK_BYTES]
+for _kind in KINDS.values():
+    _bind(_kind)

@@ -7,6 +7,7 @@ from typing import Any
 from msgspec import UNSET
 
 from studbook.wire.problem import TITLES, FieldFault
+from studbook_service.store import LastChief, MemberExists, NotHome, UnknownMember
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError, TooCostlyError
 
 
@@ -82,3 +83,31 @@ def engine_refusals() -> Iterator[None]:
     except TooCostlyError as error:
         fault = FieldFault(detail=str(error), value=error.cost, most=error.most, unit=error.unit)
         raise Refusal("too_costly", str(error), errors=[fault]) from None
+
+
+@contextmanager
+def access_refusals(member: str) -> Iterator[None]:
+    """Say in the book's words why the store refuses a change to who may what.
+
+    Args:
+        member: whom it is about.
+
+    Raises:
+        Refusal: `not_home`, `last_chief`, `exists`, `not_found`.
+
+    Example:
+        >>> with access_refusals("robin"):
+        ...     raise LastChief
+        Traceback (most recent call last):
+        studbook_service.actions.refusals.Refusal: robin is the last chief: make another one first
+    """
+    try:
+        yield
+    except NotHome as error:
+        raise Refusal("not_home", f"that is decided at {error.home}, the book's home") from None
+    except LastChief:
+        raise Refusal("last_chief", f"{member} is the last chief: make another one first") from None
+    except MemberExists:
+        raise Refusal("exists", f"there is a member {member} already") from None
+    except UnknownMember:
+        raise Refusal("not_found", f"there is no member {member}") from None

@@ -12,14 +12,18 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
+from studbook.wire.operations.book import REPORT_SEASON
 from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS, fitting
-from studbook.wire.season import SeasonQuery
+from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook.wire.shop import Log
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.answers import cached
+from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import by_part, entered_ms, latest, splits_of, told_once
 from studbook_service.actions.lines import by_line, place
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.results import LazyAnswer
 from studbook_service.night import facts
 from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
@@ -43,35 +47,26 @@ _Lines = dict[str, _Line]
 """By what follows the kind's root."""
 
 
-async def season(desk: Desk, bearer: Bearer, asked: SeasonQuery) -> tuple[str, bytes]:
-    """Report a season.
-
-    Returns:
-        The answer's tag, which names the book as it stands, and the answer encoded.
+@carries_out(REPORT_SEASON)
+async def report_season(context: Context, bearer: Bearer, query: SeasonQuery) -> LazyAnswer:
+    """Report a season; the tag names the book as it stands.
 
     Raises:
-        Refusal: `not_found`, there is no such car; `bad_request` for days that cannot be; `busy`.
+        Refusal: `bad_request` for days that cannot be; when computed `not_found`, there is no such car; `busy`.
     """
-    since, to = (_day(name, value) for name, value in (("from", asked.since), ("to", asked.to)))
+    since, to = (_day(name, value) for name, value in (("from", query.since), ("to", query.to)))
     if since and to and since > to:
-        raise unfit("from", f"from: {since} is after to: {to}", value=asked.since)
-    head = await desk.book.team_head(bearer.team)
-    wanted = sha256(msgspec.json.encode(asked)).hexdigest()[:8]
-    tag = f"season-{head.chain.hex()[:24]}-{wanted}-{VERSION}"
-    memory = desk.answers
-    known = memory.get((bearer.team, tag))
-    if known is not None:
-        return tag, known
-    read = await _read(desk, bearer, asked.car)
-    if asked.car is not UNSET and asked.car not in read.cars:
-        raise Refusal("not_found", f"there is no car {asked.car}")
+        raise unfit("from", f"from: {since} is after to: {to}", value=query.since)
+    head = await context.book.team_head(bearer.team)
+    wanted = sha256(msgspec.json.encode(query)).hexdigest()[:8]
 
-    def work() -> bytes:
-        return msgspec.json.encode(report(read.season(asked, since, to), read.splits()))
+    async def compute() -> SeasonReport:
+        read = await _read(context, bearer, query.car)
+        if query.car is not UNSET and query.car not in read.cars:
+            raise Refusal("not_found", f"there is no car {query.car}")
+        return await context.engine_thread.run(lambda: report(read.season(query, since, to), read.splits()))
 
-    body = await desk.worker.run(work)
-    memory.put((bearer.team, tag), body, len(body) + 200)
-    return tag, body
+    return cached(context, bearer.team, f"season-{head.chain.hex()[:24]}-{wanted}-{VERSION}", compute)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +85,7 @@ class _Read:
     heads: Mapping[str, Head]
     entered: Mapping[str, int]
 
-    def season(self, asked: SeasonQuery, since: dt.date | None, to: dt.date | None) -> Season:
+    def season(self, query: SeasonQuery, since: dt.date | None, to: dt.date | None) -> Season:
         """Give it as plain values; what came by exchange and cannot be is flagged."""
         raced = {id_: _raced(entry) for id_, entry in self.revisions.items()}
         events = _trees(self.events)
@@ -112,7 +107,7 @@ class _Read:
             cards=told_once(tip for line in self.work.values() for tip in line.tips),
             own=own,
             logged=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
-            car=None if asked.car is UNSET else asked.car,
+            car=None if query.car is UNSET else query.car,
             since=since,
             to=to,
         )
@@ -123,11 +118,11 @@ class _Read:
         return splits_of(line.tips for lines in read for line in lines.values())
 
 
-async def _read(desk: Desk, bearer: Bearer, car: str | UnsetType) -> _Read:
+async def _read(context: Context, bearer: Bearer, car: str | UnsetType) -> _Read:
     """Read all that is in the book, but the history of no other car's sheets."""
 
     async def lines(root: str, kind: str) -> _Lines:
-        tips = await desk.book.head_entries(bearer.team, f"{root}/", kind)
+        tips = await context.book.head_entries(bearer.team, f"{root}/", kind)
         form = KINDS[kind].form if kind in KINDS else SLUG
         found = {of_one[0].line.partition("/")[2]: of_one for of_one in by_line(tips)}
         return {name: _Line(tips, tree_of(latest(tips).body)) for name, tips in found.items() if form.fullmatch(name)}
@@ -143,23 +138,23 @@ async def _read(desk: Desk, bearer: Bearer, car: str | UnsetType) -> _Read:
         "times": await lines("team", "shop_times"),
     }
     named = {id_ for kind in ("outings", "work") for tree in _trees(read[kind]).values() for id_ in _ids(tree)}
-    entries = await desk.book.several(bearer.team, sorted(map(bytes.fromhex, named)))
+    entries = await context.book.several(bearer.team, sorted(map(bytes.fromhex, named)))
     raced = {text(tree, "revision") for name, tree in _trees(read["outings"]).items() if car in (UNSET, _car(name))}
     sheets = {entry.line for entry in entries if entry.id.hex() in raced and place(entry.line).sheet}
-    heads = {id_: head for line in sorted(sheets) for id_, head in (await _heads(desk, bearer, line)).items()}
+    heads = {id_: head for line in sorted(sheets) for id_, head in (await _heads(context, bearer, line)).items()}
     outings = [(f"outing/{name}", tree) for name, tree in _trees(read["outings"]).items()]
-    entered = await entered_ms(desk, bearer.team, outings)
+    entered = await entered_ms(context, bearer.team, outings)
     revisions = {entry.id.hex(): entry for entry in entries}
     return _Read(**read, revisions=revisions, heads=heads, entered=entered)
 
 
-async def _heads(desk: Desk, bearer: Bearer, line: str) -> dict[str, Head]:
+async def _heads(context: Context, bearer: Bearer, line: str) -> dict[str, Head]:
     """Read the whole history of a sheet, without the documents."""
     where = place(line)
     found: dict[str, Head] = {}
     before = None
     while True:
-        page = await desk.book.history(bearer.team, line, before=before, limit=_PAGE)
+        page = await context.book.history(bearer.team, line, before=before, limit=_PAGE)
         found |= {each.id.hex(): _head(each, f"{where.car}/{where.sheet}") for each in page}
         if len(page) < _PAGE:
             return found

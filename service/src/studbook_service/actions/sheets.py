@@ -1,28 +1,30 @@
 """A car's sheets: what they hold now, and how they came to it."""
 
 import asyncio
-import base64
-from hashlib import sha256
 from typing import Any
 from uuid import UUID
 
 import msgspec
-from msgspec import UNSET
+from msgspec import UNSET, UnsetType
 
-from studbook.wire.entries import History, Sheet, SheetHead, Sheets
-from studbook.wire.problem import FieldFault
-from studbook_service.actions import merging
-from studbook_service.actions.desk import Desk
+from studbook.wire.entries import History, Page, Sheet, SheetHead, Sheets
+from studbook.wire.operations import cars as operations
+from studbook_service.actions import merges
+from studbook_service.actions.context import Context
+from studbook_service.actions.cursors import cursor_of, place_in
+from studbook_service.actions.entries import tag_of
 from studbook_service.actions.lines import agreed, by_line, car_line, place, sheet_line
-from studbook_service.actions.recording import tag_of
+from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
+from studbook_service.actions.results import LazyAnswer, state_tag
 from studbook_service.actions.views import revision
 from studbook_service.store import Bearer, EntryHead
 
-_GENERATION_BYTES, _ID_BYTES, _LINE_BYTES = 4, 32, 8
+_GENERATION_BYTES = 4
 
 
-async def list_sheets(desk: Desk, bearer: Bearer, car: str) -> Sheets:
+@carries_out(operations.LIST_SHEETS)
+async def list_sheets(context: Context, bearer: Bearer, car: str) -> Sheets:
     """List a car's sheets, without their documents.
 
     Raises:
@@ -30,41 +32,75 @@ async def list_sheets(desk: Desk, bearer: Bearer, car: str) -> Sheets:
     """
     line = car_line(car)
     own, tips, protected = await asyncio.gather(
-        desk.book.tips(bearer.team, line),
-        desk.book.heads(bearer.team, f"{line}/sheet/", "sheet"),
-        desk.protected(bearer.team),
+        context.book.tips(bearer.team, line),
+        context.book.heads(bearer.team, f"{line}/sheet/", "sheet"),
+        context.protected(bearer.team),
     )
     # Who is shown one sheet alone sees it and not its car.
     if not own and not tips:
         raise Refusal("not_found", f"there is no car {car}")
-    return Sheets(items=[await _head(desk, bearer, of_one, protected) for of_one in by_line(tips)])
+    return Sheets(items=[await _head(context, bearer, of_one, protected) for of_one in by_line(tips)])
 
 
-async def tips(desk: Desk, bearer: Bearer, car: str, sheet: str) -> SheetHead:
-    """Show where a sheet stands, without its document.
+@carries_out(operations.READ_SHEET)
+async def read_sheet(context: Context, bearer: Bearer, car: str, sheet: str) -> LazyAnswer:
+    """Show a sheet. Its document is not even fetched for a client that has it; it is left out where it was erased.
 
     Raises:
-        Refusal: `not_found`.
+        Refusal: `not_found`; when computed `busy`, too many computations wait before the merge.
     """
-    found = await desk.book.tips(bearer.team, sheet_line(car, sheet))
+    found = await context.book.tips(bearer.team, sheet_line(car, sheet))
     if not found:
         raise Refusal("not_found", f"car {car} has no sheet {sheet}")
-    return await _head(desk, bearer, found, await desk.protected(bearer.team))
+    head = await _head(context, bearer, found, await context.protected(bearer.team))
+    return LazyAnswer(state_tag(head.tag, head), lambda: _with_document(context, bearer.team, head))
 
 
-async def with_document(desk: Desk, team: UUID, head: SheetHead) -> Sheet:
-    """Add its document to a sheet, or to a split one what its tips make together; neither where that was erased.
+@carries_out(operations.READ_HISTORY)
+async def read_history(context: Context, bearer: Bearer, car: str, sheet: str, page: Page) -> History:
+    """Read a page of a sheet's revisions, newest first.
 
     Raises:
-        Refusal: `busy`, too many computations wait before the merge.
+        Refusal: `not_found`; `bad_request` for a cursor that is none of this sheet's.
     """
+    return await line_history(context, bearer, sheet_line(car, sheet), page, missing=f"car {car} has no sheet {sheet}")
+
+
+async def line_history(context: Context, bearer: Bearer, line: str, page: Page, *, missing: str) -> History:
+    """Read a page of any line's entries, newest first.
+
+    Args:
+        context: what this process gives every action.
+        bearer: who asks.
+        line: the line.
+        page: which page.
+        missing: what to say where there is no such line.
+
+    Raises:
+        Refusal: `not_found`; `bad_request` for a cursor that is none of this line's.
+    """
+    before = None
+    if page.cursor:
+        place_ = place_in(page.cursor, of=line, said="history")
+        before = int.from_bytes(place_[:_GENERATION_BYTES]), place_[_GENERATION_BYTES:]
+    found = await context.book.history(bearer.team, line, before=before, limit=page.limit + 1)
+    if not found and before is None:
+        raise Refusal("not_found", missing)
+    shown = found[: page.limit]
+    following: str | UnsetType = UNSET
+    if len(found) > page.limit:
+        following = cursor_of(shown[-1].generation.to_bytes(_GENERATION_BYTES) + shown[-1].id, of=line)
+    return History(items=[revision(head) for head in shown], next=following)
+
+
+async def _with_document(context: Context, team: UUID, head: SheetHead) -> Sheet:
     ids = [bytes.fromhex(tip.id) for tip in head.tips]
     sheet = Sheet(**msgspec.structs.asdict(head))
     try:
         if sheet.split:
-            sheet.merge = await merging.show(desk, team, head.tips[0].line, ids)
+            sheet.merge = await merges.show(context, team, head.tips[0].line, ids)
         else:
-            document = await desk.document(team, ids[0])
+            document = await context.document(team, ids[0])
             # The stored bytes go into the answer as they are: taking them apart first would only cost time.
             stored: Any = msgspec.Raw(document.body)
             sheet.document = stored
@@ -75,50 +111,7 @@ async def with_document(desk: Desk, team: UUID, head: SheetHead) -> Sheet:
     return sheet
 
 
-async def history(desk: Desk, bearer: Bearer, car: str, sheet: str, *, limit: int, cursor: str | None) -> History:
-    """Read a page of a sheet's revisions, newest first.
-
-    Args:
-        desk: this process's place at the book.
-        bearer: who asks.
-        car: the car.
-        sheet: the sheet.
-        limit: most revisions on the page.
-        cursor: `next` of the page before, or None for the first.
-
-    Raises:
-        Refusal: `not_found`; `bad_request` for a cursor that is none of this sheet's.
-    """
-    missing = f"car {car} has no sheet {sheet}"
-    return await line_history(desk, bearer, sheet_line(car, sheet), limit=limit, cursor=cursor, missing=missing)
-
-
-async def line_history(
-    desk: Desk, bearer: Bearer, line: str, *, limit: int, cursor: str | None, missing: str
-) -> History:
-    """Read a page of any line's entries, newest first.
-
-    Args:
-        desk: this process's place at the book.
-        bearer: who asks.
-        line: the line.
-        limit: most entries on the page.
-        cursor: `next` of the page before, or None for the first.
-        missing: what to say where there is no such line.
-
-    Raises:
-        Refusal: `not_found`; `bad_request` for a cursor that is none of this line's.
-    """
-    before = None if cursor is None else _position(cursor, line)
-    found = await desk.book.history(bearer.team, line, before=before, limit=limit + 1)
-    if not found and before is None:
-        raise Refusal("not_found", missing)
-    page = found[:limit]
-    more = _cursor(page[-1], line) if len(found) > limit else UNSET
-    return History(items=[revision(head) for head in page], next=more)
-
-
-async def _head(desk: Desk, bearer: Bearer, found: list[EntryHead], protected: frozenset[str]) -> SheetHead:
+async def _head(context: Context, bearer: Bearer, found: list[EntryHead], protected: frozenset[str]) -> SheetHead:
     """Show where a sheet stands; the documents of its tips are read only where there are several."""
     where, ids = place(found[0].line), [tip.id for tip in found]
     return SheetHead(
@@ -126,28 +119,6 @@ async def _head(desk: Desk, bearer: Bearer, found: list[EntryHead], protected: f
         sheet=str(where.sheet),
         tips=[revision(tip) for tip in found],
         tag=tag_of(ids),
-        split=len(ids) > 1 and not agreed(await desk.book.several(bearer.team, ids)),
+        split=len(ids) > 1 and not agreed(await context.book.several(bearer.team, ids)),
         protected=found[0].line in protected,
     )
-
-
-def _cursor(head: EntryHead, line: str) -> str:
-    """Write where a page ended: generation, id and whose line it is."""
-    place_ = head.generation.to_bytes(_GENERATION_BYTES) + head.id
-    return base64.urlsafe_b64encode(place_ + _mark(place_, line)).rstrip(b"=").decode()
-
-
-def _position(cursor: str, line: str) -> tuple[int, bytes]:
-    try:
-        read = base64.b64decode(cursor.encode("ascii") + b"=" * (-len(cursor) % 4), altchars=b"-_", validate=True)
-    except ValueError:
-        read = b""
-    place_, mark = read[: _GENERATION_BYTES + _ID_BYTES], read[_GENERATION_BYTES + _ID_BYTES :]
-    if mark != _mark(place_, line):
-        detail = "cursor: is none that this history gave"
-        raise Refusal("bad_request", detail, errors=[FieldFault(pointer="cursor", detail=detail)])
-    return int.from_bytes(place_[:_GENERATION_BYTES]), place_[_GENERATION_BYTES:]
-
-
-def _mark(place_: bytes, line: str) -> bytes:
-    return sha256(place_ + line.encode()).digest()[:_LINE_BYTES]

@@ -3,17 +3,20 @@
 from msgspec import UNSET
 
 from studbook.history.canonical import Tree
+from studbook.wire.operations.records import READ_SHELF
 from studbook.wire.part_states import PartsQuery, PartState, PartStates
-from studbook_service.actions.desk import Desk, tree_of
+from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
 from studbook_service.actions.lines import by_line
+from studbook_service.actions.operations import carries_out
 from studbook_service.night.facts import number
 from studbook_service.night.moments import began_ms
 from studbook_service.night.shelf import Ran, shelf, studs
 from studbook_service.store import Bearer
 
 
-async def read_shelf(desk: Desk, bearer: Bearer, asked: PartsQuery) -> PartStates:
+@carries_out(READ_SHELF)
+async def read_shelf(context: Context, bearer: Bearer, query: PartsQuery) -> PartStates:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
     A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
@@ -22,11 +25,11 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: PartsQuery) -> PartState
     Raises:
         Refusal: `busy`.
     """
-    parts = by_line(await desk.book.head_entries(bearer.team, "part/", "part"))
-    outings = by_line(await desk.book.head_entries(bearer.team, "outing/", "outing"))
-    told, cards = await told_of(desk, bearer.team), await cards_of(desk, bearer.team)
-    raced = await desk.worker.run(lambda: [(tips[0].line, tree_of(latest(tips).body)) for tips in outings])
-    entered = await entered_ms(desk, bearer.team, raced)
+    parts = by_line(await context.book.head_entries(bearer.team, "part/", "part"))
+    outings = by_line(await context.book.head_entries(bearer.team, "outing/", "outing"))
+    told, cards = await told_of(context, bearer.team), await cards_of(context, bearer.team)
+    raced = await context.engine_thread.run(lambda: [(tips[0].line, tree_of(latest(tips).body)) for tips in outings])
+    entered = await entered_ms(context, bearer.team, raced)
 
     def derive() -> PartStates:
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
@@ -34,13 +37,13 @@ async def read_shelf(desk: Desk, bearer: Bearer, asked: PartsQuery) -> PartState
         ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
         states, corners = shelf(documents, told, ran, cards, sides=sides)
         return PartStates(
-            items=[state for state in states if _wanted(state, asked)],
-            corners=[each for each in corners if asked.car is UNSET or each.car == asked.car],
+            items=[state for state in states if _wanted(state, query)],
+            corners=[each for each in corners if query.car is UNSET or each.car == query.car],
             studs=studs(states),
             splits=splits_of([*parts, *outings]),
         )
 
-    return await desk.worker.run(derive)
+    return await context.engine_thread.run(derive)
 
 
 def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
@@ -54,11 +57,11 @@ def _ran(line: str, tree: Tree, entered: int | None) -> Ran | None:
     return Ran(event=event, car=car, at_ms=at_ms, laps=max(0, int(counted)))
 
 
-def _wanted(state: PartState, asked: PartsQuery) -> bool:
+def _wanted(state: PartState, query: PartsQuery) -> bool:
     places = state.places
     return (
-        asked.part in (UNSET, state.part)
-        and asked.kind in (UNSET, state.document.kind)
-        and (asked.where is UNSET or any(place.where == asked.where for place in places))
-        and (asked.car is UNSET or any(place.car == asked.car for place in places))
+        query.part in (UNSET, state.part)
+        and query.kind in (UNSET, state.document.kind)
+        and (query.where is UNSET or any(place.where == query.where for place in places))
+        and (query.car is UNSET or any(place.car == query.car for place in places))
     )

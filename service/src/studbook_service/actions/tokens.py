@@ -7,11 +7,12 @@ from typing import Any, cast
 from msgspec import UNSET
 
 from studbook.wire.access import NewToken, Role, Token, TokenMade, Tokens
+from studbook.wire.operations import access as operations
 from studbook_service import store
-from studbook_service.actions.deciding import deciding
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.members import known_member
-from studbook_service.actions.refusals import Refusal, unfit
+from studbook_service.actions.operations import carries_out
+from studbook_service.actions.refusals import Refusal, access_refusals, unfit
 from studbook_service.store import Bearer, TokenRow, audit_event
 
 ID_DIGITS = 12
@@ -28,18 +29,20 @@ def token_id(token: str) -> str:
     return sha256(token.encode("ascii")).hexdigest()[:ID_DIGITS]
 
 
-async def list_tokens(desk: Desk, bearer: Bearer) -> Tokens:
+@carries_out(operations.LIST_TOKENS)
+async def list_tokens(context: Context, bearer: Bearer) -> Tokens:
     """List the team's tokens for a chief, their own for anybody else."""
-    return Tokens(items=[_shown(row) for row in await _seen(desk, bearer)])
+    return Tokens(items=[_shown(row) for row in await _seen(context, bearer)])
 
 
-async def make_token(desk: Desk, bearer: Bearer, wanted: NewToken) -> TokenMade:
+@carries_out(operations.MAKE_TOKEN)
+async def make_token(context: Context, bearer: Bearer, wanted: NewToken) -> TokenMade:
     """Make a token for a member.
 
     Raises:
         Refusal: `bad_request`, `not_found`; `not_home` for a laptop's token.
     """
-    member = await known_member(desk, bearer, bearer.member if wanted.member is UNSET else wanted.member)
+    member = await known_member(context, bearer, bearer.member if wanted.member is UNSET else wanted.member)
     role = member.role if wanted.role is UNSET else wanted.role
     _refuse_unfit(wanted, member, role)
     expires = None if wanted.days is UNSET else dt.datetime.now(dt.UTC) + dt.timedelta(days=wanted.days)
@@ -50,8 +53,8 @@ async def make_token(desk: Desk, bearer: Bearer, wanted: NewToken) -> TokenMade:
     if expires is not None:
         detail["expires"] = expires.isoformat(timespec="seconds")
     told = audit_event(actor=bearer.member, action="token.make", subject=token_id(token), **detail)
-    with deciding(member.id):
-        await desk.book.access.add_token(
+    with access_refusals(member.id):
+        await context.book.access.add_token(
             bearer.team,
             secret_hash=store.secret_hash(token),
             member=member.id,
@@ -62,21 +65,22 @@ async def make_token(desk: Desk, bearer: Bearer, wanted: NewToken) -> TokenMade:
             introduces=wanted.introduces,
             audit=told,
         )
-    return TokenMade(token=token, about=_shown(await _one(desk, bearer, token_id(token))))
+    return TokenMade(token=token, about=_shown(await _one(context, bearer, token_id(token))))
 
 
-async def end_token(desk: Desk, bearer: Bearer, id_: str) -> Token:
+@carries_out(operations.END_TOKEN)
+async def end_token(context: Context, bearer: Bearer, id_: str) -> Token:
     """End a token, one's own or as a chief anybody's; one that ended before stays as it is.
 
     Raises:
         Refusal: `not_found`.
     """
-    row = await _one(desk, bearer, id_)
+    row = await _one(context, bearer, id_)
     if row.revoked_at is not None:
         return _shown(row)
     told = audit_event(actor=bearer.member, action="token.end", subject=id_, member=row.member)
-    await desk.book.access.revoke_token(bearer.team, id_, audit=told)
-    return _shown(await _one(desk, bearer, id_))
+    await context.book.access.revoke_token(bearer.team, id_, audit=told)
+    return _shown(await _one(context, bearer, id_))
 
 
 def _refuse_unfit(wanted: NewToken, member: store.MemberRow, role: str) -> None:
@@ -91,13 +95,13 @@ def _refuse_unfit(wanted: NewToken, member: store.MemberRow, role: str) -> None:
             raise unfit(f"/{name}", f"{name}: is for a laptop's token alone", value=True)
 
 
-async def _seen(desk: Desk, bearer: Bearer) -> list[TokenRow]:
-    rows = await desk.book.access.tokens(bearer.team)
+async def _seen(context: Context, bearer: Bearer) -> list[TokenRow]:
+    rows = await context.book.access.tokens(bearer.team)
     return [row for row in rows if bearer.role == "chief" or row.member == bearer.member]
 
 
-async def _one(desk: Desk, bearer: Bearer, id_: str) -> TokenRow:
-    found = next((row for row in await _seen(desk, bearer) if row.id == id_), None)
+async def _one(context: Context, bearer: Bearer, id_: str) -> TokenRow:
+    found = next((row for row in await _seen(context, bearer) if row.id == id_), None)
     if found is None:
         raise Refusal("not_found", f"there is no token {id_[:80]}")
     return found

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from studbook_service.actions.peering import UnknownPeer
+from studbook_service.actions.known_peers import UnknownPeer
 from studbook_service.commands.server import ServerError
 from studbook_service.embedded import EmbeddedError
 from studbook_service.exchange.book import OtherBook

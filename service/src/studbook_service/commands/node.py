@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from uuid import UUID
 
-from studbook_service.actions.peering import Tokens
+from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.commands.first_token import found_first_team
 from studbook_service.commands.output import print_note
@@ -43,7 +43,7 @@ class NodeBook:
     actor: str
     role: str
     book: TeamBook
-    tokens: Tokens
+    tokens: PeerTokens
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ async def open_node(settings: Settings, *, begins: bool = False) -> AsyncIterato
         books = await open_book(serving, size=2)
         try:
             team, actor, role = await _caller(settings, books, owner)
-            yield NodeBook(books, team, actor, role, TeamBook(books, team), Tokens(settings.data))
+            yield NodeBook(books, team, actor, role, TeamBook(books, team), PeerTokens(settings.data))
         finally:
             await books.close()
 

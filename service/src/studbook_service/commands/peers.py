@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 from cyclopts import Parameter
 
 from studbook.history.canonical import SLUG
-from studbook_service.actions.peering import add_peer
+from studbook_service.actions.known_peers import add_peer
 from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import open_node, read_settings

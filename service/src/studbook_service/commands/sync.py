@@ -7,8 +7,8 @@ import msgspec
 from cyclopts import Parameter
 
 from studbook.wire.exchange import REFUSALS
+from studbook_service.actions.known_peers import addresses
 from studbook_service.actions.lines import place
-from studbook_service.actions.peering import addresses
 from studbook_service.actions.peers import shown_peers
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import NodeBook, open_node, read_settings

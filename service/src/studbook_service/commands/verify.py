@@ -6,7 +6,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from studbook_service.actions.peering import addresses
+from studbook_service.actions.known_peers import addresses
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.node import open_node, read_settings
 from studbook_service.commands.options import Data, Database

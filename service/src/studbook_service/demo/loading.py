@@ -9,7 +9,7 @@ from msgspec import UNSET
 
 from studbook import AsyncStudbook
 from studbook.history.leaves import dotted, leaves
-from studbook.wire.work import WorkWanted
+from studbook.wire.work import WorkQuery
 from studbook_service.demo.scenario import DemoCar, DemoStep, DemoTeam, story
 from studbook_service.demo.season.demo_record import DemoCard, DemoRecord, written
 from studbook_service.demo.season.records import season
@@ -105,7 +105,7 @@ async def _enter(book: AsyncStudbook, record: DemoRecord, raced: _Raced) -> None
 async def _work(crew: Crew, card: DemoCard, raced: _Raced) -> None:
     """Start a card with the jobs that the service plans, tick them off, each by who did it, and sign."""
     book, since, revision = crew[card.by], raced.of(card.since), raced.of(card.raced or card.since)
-    wanted = WorkWanted(crew=card.document["crew"], minutes=card.document["available_min"])
+    wanted = WorkQuery(crew=card.document["crew"], minutes=card.document["available_min"])
     plan = await book.work(revision, since=since, wanted=wanted)
     planned = [job.id for job in plan.jobs if job.state == "planned"]
     document = {**card.document, "since": since, "revision": revision, "planned": planned}

@@ -10,7 +10,7 @@ from litestar.datastructures import State
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
-from studbook_service.actions.desk import Desk
+from studbook_service.actions.context import Context
 from studbook_service.actions.refusals import Refusal
 from studbook_service.http import problems
 from studbook_service.http.denials import STATUSES, Denials, hidden
@@ -26,7 +26,7 @@ class Envelope:
 
     Args:
         app: the application.
-        state: its state, which holds the desk once it has started.
+        state: its state, which holds the context once it has started.
         limits: how often one may ask.
         metrics: where requests are counted.
 
@@ -82,9 +82,9 @@ class Envelope:
 
     def _admit(self, scope: HTTPScope, headers: Headers) -> None:
         """Count the request against its token, once that is known to be good, else against its address."""
-        token, client, desk = _token(scope), scope.get("client"), self._desk()
-        desk.worker.asked()
-        bearer = desk.bearers.known(token) if token else None
+        token, client, context = _token(scope), scope.get("client"), self._context()
+        context.engine_thread.asked()
+        bearer = context.bearers.known(token) if token else None
         scope["user"] = bearer
         admitted = self._limits.admit(
             token=None if bearer is None else bearer.token, address=client[0] if client else ""
@@ -97,9 +97,9 @@ class Envelope:
         if length > ADDRESS_MOST_BYTES:
             raise Refusal("too_large", f"the address has {length} bytes, {ADDRESS_MOST_BYTES} are read")
 
-    def _desk(self) -> Desk:
-        desk: Desk = self._state.desk
-        return desk
+    def _context(self) -> Context:
+        context: Context = self._state.context
+        return context
 
 
 def _token(scope: HTTPScope) -> str:

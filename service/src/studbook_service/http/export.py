@@ -5,22 +5,18 @@ from collections.abc import AsyncGenerator, Awaitable, Callable
 from contextlib import aclosing
 from typing import Final
 
-from litestar import get
-from litestar.params import FromPath
 from litestar.types import Receive, Scope, Send
 
-from studbook.wire.export import CSV, NDJSON, ExportQuery
-from studbook_service.actions import export
-from studbook_service.http.asked import Asked
-from studbook_service.http.patience import ending_within
-from studbook_service.http.queries import Nothing
-from studbook_service.http.replies import Reply, plain
+from studbook.wire.export import CSV, NDJSON
+from studbook_service.actions.export import TableExport
+from studbook_service.http.replies import HttpReply
+from studbook_service.http.time_limit import ending_within
 
 STEP_WITHIN_S: Final = 30.0
 """So long the next rows may take to be read, and a reader to take them."""
 
 
-class Rows(Reply):
+class Rows(HttpReply):
     """A reply that is sent as it is made: in constant memory, no faster than it is read, and no longer than one may.
 
     Args:
@@ -70,23 +66,8 @@ async def _left(receive: Receive) -> None:
         pass
 
 
-@get("/v1/export")
-async def list_tables(request: Asked) -> Reply:
-    """List the tables."""
-    desk, bearer = await request.enter()
-    request.ask(Nothing)
-    return plain(await export.list_tables(desk, bearer))
-
-
-@get("/v1/export/{table:str}")
-async def export_table(request: Asked, table: FromPath[str]) -> Reply:
-    """Export a table."""
-    desk, bearer = await request.enter()
-    asked = request.ask(ExportQuery)
-    extract = await export.export_table(desk, bearer, table, asked)
-    form = f"{CSV}; charset=utf-8; header=present" if asked.format == "csv" else NDJSON
-    headers = {"cache-control": "no-store", "studbook-cursor": extract.cursor}
-    return Rows(extract.chunks, may=request.enter, media_type=form, headers=headers)
-
-
-HANDLERS = [list_tables, export_table]
+def rows_of(export: TableExport, *, may: Callable[[], Awaitable[object]]) -> Rows:
+    """Send a part of a table as its rows are read."""
+    form = f"{CSV}; charset=utf-8; header=present" if export.form == "csv" else NDJSON
+    headers = {"cache-control": "no-store", "studbook-cursor": export.cursor}
+    return Rows(export.chunks, may=may, media_type=form, headers=headers)

@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
-from studbook_service.http.operation import Operation
-from studbook_service.http.operations import OPERATIONS
+from studbook.wire.operations import OPERATIONS
+from studbook.wire.operations.row import Operation
 
 Json = dict[str, Any]
 
@@ -33,7 +33,7 @@ NAMED: Final[Mapping[str, tuple[Mapping[str, str], ...]]] = {
 """By operation, what its answer names together, each with where it is found."""
 
 
-def links(operation: Operation) -> Json:
+def links(operation: Operation[Any]) -> Json:
     """Give an operation's links by the operation they lead to.
 
     Example:

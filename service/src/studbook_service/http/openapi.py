@@ -12,15 +12,14 @@ from typing import Annotated, Any, Final
 import msgspec
 
 from studbook.wire.entries import ShortId, Slug
+from studbook.wire.operations import OPERATIONS
+from studbook.wire.operations.records import one_of
+from studbook.wire.operations.row import EVERYBODY, Operation
 from studbook.wire.problem import TITLES, Problem
 from studbook.wire.records import KINDS
 from studbook.wire.setup import Setup
-from studbook_service.actions.rights import RIGHTS, ROLES
 from studbook_service.http.links import links
-from studbook_service.http.operation import Operation
-from studbook_service.http.operations import OPERATIONS
 from studbook_service.http.problems import MEDIA_TYPE, STATUS
-from studbook_service.http.record_operations import NEW, STEPS
 
 Json = dict[str, Any]
 
@@ -39,7 +38,12 @@ _PATH: Final = {
         "3f9a1c07be21",
     ),
     "share": (Slug, "a share's id", "s-q3n5t7vbcd"),
-    **STEPS,
+    **{
+        step: (Slug, f"in the name of one {one_of(kind)}", example)
+        for kind in KINDS.values()
+        for step, example in kind.parts(kind.example[0]).items()
+        if step != "car"
+    },
     "table": (Slug, "a table, as the list of them says", "changes"),
     "file": (Annotated[str, msgspec.Meta(max_length=80)], "a part of the page", "swagger-ui.css"),
 }
@@ -81,7 +85,7 @@ def describe() -> Json:
     schemas = _schemas()
     paths: dict[str, Json] = defaultdict(dict)
     for operation in OPERATIONS:
-        paths[operation.path][operation.method] = _operation(operation)
+        paths[operation.path][operation.method.lower()] = _operation(operation)
     return {
         "openapi": "3.1.0",
         "info": {"title": "Studbook", "version": version("studbook-service"), "description": _ABOUT},
@@ -104,14 +108,15 @@ def _schemas() -> Json:
     """Give the schema of every Struct that goes over the wire, with what types alone cannot say."""
     structs: set[Any] = {Problem, Setup, *(kind.body for kind in KINDS.values())}
     for operation in OPERATIONS:
-        structs |= {each for each in (operation.answer, operation.body) if isinstance(each, type)}
+        shown = () if operation.media else (operation.schema or operation.answer,)
+        structs |= {*shown, *((operation.body,) if operation.body else ())}
     _, schemas = msgspec.json.schema_components(sorted(structs, key=str), ref_template=_REF)
     setup = {"$ref": _REF.format(name="Setup")}
     for name in ("NewRevision", "Sheet"):
         schemas[name]["properties"]["document"] = setup
     bodies = {kind.name: {"$ref": _REF.format(name=kind.body.__name__)} for kind in KINDS.values()}
-    for name, form in NEW.items():
-        schemas[form.__name__]["properties"]["document"] = bodies[name]
+    for kind in KINDS.values():
+        schemas[f"New{kind.body.__name__}"]["properties"]["document"] = bodies[kind.name]
     schemas["Merge"]["properties"]["document"] = {"anyOf": [setup, *bodies.values()]}
     schemas["Record"]["properties"]["document"] = {"anyOf": list(bodies.values())}
     schemas["Returned"]["properties"]["document"] = bodies["check"]
@@ -120,7 +125,7 @@ def _schemas() -> Json:
     return dict(schemas)
 
 
-def _operation(operation: Operation) -> Json:
+def _operation(operation: Operation[Any]) -> Json:
     described: Json = {
         "operationId": operation.name,
         "summary": operation.about,
@@ -139,7 +144,7 @@ def _operation(operation: Operation) -> Json:
     return described
 
 
-def _path_parameters(operation: Operation) -> list[Json]:
+def _path_parameters(operation: Operation[Any]) -> list[Json]:
     return [
         {
             "name": name,
@@ -154,7 +159,7 @@ def _path_parameters(operation: Operation) -> list[Json]:
     ]
 
 
-def _query_parameters(operation: Operation) -> list[Json]:
+def _query_parameters(operation: Operation[Any]) -> list[Json]:
     _, found = msgspec.json.schema_components([operation.query], ref_template=_REF)
     query = found[operation.query.__name__]
     return [
@@ -169,7 +174,7 @@ def _query_parameters(operation: Operation) -> list[Json]:
     ]
 
 
-def _sent_headers(operation: Operation) -> list[Json]:
+def _sent_headers(operation: Operation[Any]) -> list[Json]:
     return [
         {
             "name": name,
@@ -183,18 +188,18 @@ def _sent_headers(operation: Operation) -> list[Json]:
     ]
 
 
-def _responses(operation: Operation) -> Json:
+def _responses(operation: Operation[Any]) -> Json:
     responses: Json = {}
     for status in operation.statuses:
         about = "found recorded already" if status != operation.statuses[-1] else "as asked"
         responses[str(status)] = {
             "description": about,
             "headers": _headers(*operation.gives),
-            "content": _content(operation.answer),
+            "content": _content(operation),
         }
     if found := links(operation):
         responses[str(operation.statuses[-1])]["links"] = found
-    if operation.method == "get" and "If-None-Match" in operation.sends:
+    if operation.method == "GET" and "If-None-Match" in operation.sends:
         responses["304"] = {"description": "the client has it", "headers": _headers("ETag")}
     codes: dict[int, list[str]] = defaultdict(list)
     for code in _codes(operation):
@@ -209,19 +214,20 @@ def _responses(operation: Operation) -> Json:
     return responses
 
 
-def _codes(operation: Operation) -> list[str]:
+def _codes(operation: Operation[Any]) -> list[str]:
     common: tuple[str, ...] = (*_WITH_TOKEN, *_EVERYWHERE)
     if operation.public:
-        common = ("unavailable", *_EVERYWHERE) if operation.name == "ready" else _EVERYWHERE
-    elif RIGHTS[operation.name] != ROLES:
+        common = _EVERYWHERE
+    elif operation.roles != EVERYBODY:
         common = ("not_allowed", *common)
-    return list(dict.fromkeys((*operation.problems, *common)))
+    of_body = ("media_type",) if operation.body or operation.reads else ()
+    return list(dict.fromkeys((*operation.problems, *of_body, *common)))
 
 
-def _content(answer: type | str | tuple[str, ...]) -> Json:
-    if not isinstance(answer, type):
-        return {media_type: {} for media_type in ((answer,) if isinstance(answer, str) else answer)}
-    return {"application/json": {"schema": {"$ref": _REF.format(name=answer.__name__)}}}
+def _content(operation: Operation[Any]) -> Json:
+    if operation.media:
+        return {media_type: {} for media_type in operation.media}
+    return {"application/json": {"schema": {"$ref": _REF.format(name=(operation.schema or operation.answer).__name__)}}}
 
 
 def _headers(*names: str) -> Json:

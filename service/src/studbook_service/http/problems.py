@@ -11,7 +11,7 @@ from msgspec import UNSET
 from studbook.wire.problem import TITLES, Problem
 from studbook_service.actions.refusals import Refusal
 from studbook_service.http.denials import hidden
-from studbook_service.http.replies import Reply
+from studbook_service.http.replies import HttpReply
 from studbook_service.store import SchemaError, StoreUnavailable
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -63,7 +63,7 @@ _OF_FRAMEWORK = {404: "not_found", 405: "method_not_allowed", 413: "too_large"}
 _log = logging.getLogger("studbook")
 
 
-def reply(error: Exception, *, request_id: str, asked: str) -> Reply:
+def reply(error: Exception, *, request_id: str, asked: str) -> HttpReply:
     """Turn what was raised into the answer the client gets.
 
     Args:
@@ -82,7 +82,7 @@ def reply(error: Exception, *, request_id: str, asked: str) -> Reply:
     if said.retry_after_s is not None:
         headers["retry-after"] = str(said.retry_after_s)
     body = hidden(msgspec.json.encode(problem(said, request_id)).decode())
-    return Reply(body.encode(), status=STATUS[said.code], media_type=MEDIA_TYPE, headers=headers)
+    return HttpReply(body.encode(), status=STATUS[said.code], media_type=MEDIA_TYPE, headers=headers)
 
 
 def pass_on(_: Request[Any, Any, Any], error: Exception) -> NoReturn:

@@ -12,11 +12,11 @@ REVALIDATED = "private, no-cache"
 IMMUTABLE = "private, immutable, max-age=31536000"
 
 
-class Reply:
+class HttpReply:
     """Status, headers and bytes, ready to be sent.
 
     Example:
-        >>> Reply(b"{}").status
+        >>> HttpReply(b"{}").status
         200
     """
 
@@ -37,31 +37,39 @@ class Reply:
         await send({"type": "http.response.body", "body": self.body, "more_body": False})
 
 
-def plain(answer: Any, *, status: int = 200, headers: Mapping[str, str] | None = None) -> Reply:
+def encoded(answer: Any) -> bytes:
+    """Encode a Struct; bytes are encoded already."""
+    return answer if isinstance(answer, bytes) else msgspec.json.encode(answer)
+
+
+def plain(
+    answer: Any, *, status: int = 200, media_type: str = JSON, headers: Mapping[str, str] | None = None
+) -> HttpReply:
     """Reply with what is true at this moment only.
 
     Args:
         answer: a Struct, or bytes encoded already.
         status: the status.
+        media_type: of the bytes.
         headers: further headers.
     """
-    body = answer if isinstance(answer, bytes) else msgspec.json.encode(answer)
-    return Reply(body, status=status, headers={"cache-control": "no-store", **(headers or {})})
+    sent = {"cache-control": "no-store", **(headers or {})}
+    return HttpReply(encoded(answer), status=status, media_type=media_type, headers=sent)
 
 
 def tagged(
-    asked_tags: str | None,
+    held_tags: str | None,
     body: bytes,
     *,
     tag: str | None = None,
     cache: str = REVALIDATED,
     media_type: str = JSON,
     headers: Mapping[str, str] | None = None,
-) -> Reply:
+) -> HttpReply:
     """Reply with an entity tag, or 304 when the client has just this.
 
     Args:
-        asked_tags: the request's If-None-Match.
+        held_tags: the request's If-None-Match.
         body: the representation.
         tag: its name; a hash of the body when not given.
         cache: Cache-Control.
@@ -74,23 +82,9 @@ def tagged(
     """
     name = tag or sha256(body).hexdigest()[:32]
     sent = named(name, cache=cache) | dict(headers or {})
-    if holds(asked_tags, name):
-        return Reply(status=304, headers=sent)
-    return Reply(body, media_type=media_type, headers=sent)
-
-
-def state_tag(tag: str, shown: Any) -> str:
-    """Name how a line is shown: by its state, and by what else is said of it, such as its authors' names.
-
-    Args:
-        tag: of the line's tips; a change is made on that alone.
-        shown: what is shown.
-
-    Example:
-        >>> state_tag("3f2a", {})
-        '3f2a.44136fa355b3'
-    """
-    return f"{tag}.{sha256(msgspec.json.encode(shown)).hexdigest()[:12]}"
+    if holds(held_tags, name):
+        return HttpReply(status=304, headers=sent)
+    return HttpReply(body, media_type=media_type, headers=sent)
 
 
 def named(tag: str, *, cache: str = REVALIDATED) -> dict[str, str]:
@@ -98,17 +92,15 @@ def named(tag: str, *, cache: str = REVALIDATED) -> dict[str, str]:
     return {"etag": f'"{tag}"', "cache-control": cache, "vary": "authorization"}
 
 
-def holds(asked_tags: str | None, tag: str) -> bool:
+def holds(held_tags: str | None, tag: str) -> bool:
     """Say whether If-None-Match names a tag, by weak comparison (RFC 9110, 13.1.2).
 
     Example:
         >>> holds('W/"a", "b"', "b"), holds("*", "b"), holds(None, "b")
         (True, True, False)
     """
-    if asked_tags is None:
+    if held_tags is None:
         return False
-    if asked_tags == f'"{tag}"':
+    if held_tags == f'"{tag}"':
         return True
-    return asked_tags.strip() == "*" or f'"{tag}"' in (
-        each.strip().removeprefix("W/") for each in asked_tags.split(",")
-    )
+    return held_tags.strip() == "*" or f'"{tag}"' in (each.strip().removeprefix("W/") for each in held_tags.split(","))

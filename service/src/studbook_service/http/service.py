@@ -4,14 +4,14 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-from litestar import get
-from litestar.params import FromPath
-
+from studbook.wire.operations import service as operations
+from studbook.wire.operations.service import ServiceState
 from studbook_service.actions.refusals import Refusal
-from studbook_service.http.asked import Asked
 from studbook_service.http.metrics import MEDIA_TYPE, Metrics
 from studbook_service.http.openapi import document_bytes
-from studbook_service.http.replies import Reply, plain, tagged
+from studbook_service.http.replies import HttpReply, plain, tagged
+from studbook_service.http.request import ApiRequest
+from studbook_service.http.routes import serves
 
 PAGES: Final = {
     "page.html": "text/html; charset=utf-8",
@@ -26,52 +26,52 @@ _PUBLIC = "public, no-cache"
 _POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'"
 
 
-@get("/livez")
-async def live(request: Asked) -> Reply:  # noqa: ARG001 - the framework asks for a handler's request by name
+@serves(operations.LIVE)
+async def live(request: ApiRequest) -> HttpReply:  # noqa: ARG001 - the framework asks for a handler's request by name
     """Say that the process answers."""
-    return plain(b'{"status":"alive"}')
+    return plain(ServiceState(status="alive"))
 
 
-@get("/readyz")
-async def ready(request: Asked) -> Reply:
+@serves(operations.READY)
+async def ready(request: ApiRequest) -> HttpReply:
     """Say that the database answers and fits."""
     await request.app.state.readiness.check()
-    return plain(b'{"status":"ready"}')
+    return plain(ServiceState(status="ready"))
 
 
-@get("/metrics")
-async def measure(request: Asked) -> Reply:
+@serves(operations.MEASURE)
+async def measure(request: ApiRequest) -> HttpReply:
     """Say what this process counted, to whoever asks it directly: not to those who come through the proxy."""
     if "x-forwarded-for" in request.headers:
         raise Refusal("not_found")
     metrics: Metrics = request.app.state.metrics
-    return Reply(metrics.page(), media_type=MEDIA_TYPE, headers={"cache-control": "no-store"})
+    return HttpReply(metrics.page(), media_type=MEDIA_TYPE, headers={"cache-control": "no-store"})
 
 
-@get("/openapi.json")
-async def describe(request: Asked) -> Reply:
+@serves(operations.DESCRIBE)
+async def describe(request: ApiRequest) -> HttpReply:
     """Describe the API."""
     return tagged(request.headers.get("if-none-match"), document_bytes(), cache=_PUBLIC)
 
 
-@get("/docs")
-async def show_page(request: Asked) -> Reply:
+@serves(operations.SHOW_PAGE)
+async def show_page(request: ApiRequest) -> HttpReply:
     """Show the API."""
     return _page(request, "page.html")
 
 
-@get("/docs/{file:str}")
-async def show_file(request: Asked, file: FromPath[str]) -> Reply:
+@serves(operations.SHOW_FILE)
+async def show_file(request: ApiRequest) -> HttpReply:
     """Give a part of the page."""
-    return _page(request, file)
+    return _page(request, request.path_params["file"])
 
 
-def _page(request: Asked, name: str) -> Reply:
+def _page(request: ApiRequest, name: str) -> HttpReply:
     if name not in PAGES:
         raise Refusal("not_found", f"the page has no part {name[:80]}")
-    asked = request.headers.get("if-none-match")
+    held = request.headers.get("if-none-match")
     policy = {"content-security-policy": _POLICY, "x-content-type-options": "nosniff"}
-    return tagged(asked, _bytes(name), cache=_PUBLIC, media_type=PAGES[name], headers=policy)
+    return tagged(held, _bytes(name), cache=_PUBLIC, media_type=PAGES[name], headers=policy)
 
 
 @cache
@@ -79,4 +79,4 @@ def _bytes(name: str) -> bytes:
     return (files("studbook_service.http") / "pages" / name).read_bytes()
 
 
-HANDLERS = [live, ready, measure, describe, show_page, show_file]
+ROUTES = [live, ready, measure, describe, show_page, show_file]

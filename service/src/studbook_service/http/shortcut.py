@@ -9,9 +9,9 @@ import re
 from litestar.enums import ScopeType
 from litestar.types import HTTPScope, Receive, Scope, Send
 
-from studbook_service.actions.desk import Desk
-from studbook_service.http.patience import Patience
-from studbook_service.http.replies import IMMUTABLE, Reply, tagged
+from studbook_service.actions.context import Context
+from studbook_service.http.replies import IMMUTABLE, HttpReply, tagged
+from studbook_service.http.time_limit import TimeLimit
 from studbook_service.store import Bearer
 
 _PATH = re.compile(r"/v1/revisions/([0-9a-f]{64})/document")
@@ -23,10 +23,10 @@ class Shortcut:
 
     Example:
         >>> from litestar import Litestar
-        >>> app = Shortcut(Patience(Litestar()))
+        >>> app = Shortcut(TimeLimit(Litestar()))
     """
 
-    def __init__(self, app: Patience) -> None:
+    def __init__(self, app: TimeLimit) -> None:
         self.app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -34,18 +34,18 @@ class Shortcut:
         reply = await self._reply(scope, scope["user"]) if scope["type"] == ScopeType.HTTP else None
         await (reply or self.app)(scope, receive, send)
 
-    async def _reply(self, scope: HTTPScope, bearer: Bearer | None) -> Reply | None:
+    async def _reply(self, scope: HTTPScope, bearer: Bearer | None) -> HttpReply | None:
         asked = _PATH.fullmatch(scope["path"])
         if asked is None or scope["method"] != "GET" or scope["query_string"]:
             return None
         if bearer is None or bearer.scope is not None:  # a share sees a part of the book only
             return None
         scope["path_template"] = ROUTE
-        document = await self._desk().document(bearer.team, bytes.fromhex(asked[1]))
+        document = await self._context().document(bearer.team, bytes.fromhex(asked[1]))
         held = next((value for name, value in scope["headers"] if name == b"if-none-match"), None)
         tags = None if held is None else held.decode("latin-1")
         return tagged(tags, document.body, tag=document.content.hex(), cache=IMMUTABLE)
 
-    def _desk(self) -> Desk:
-        desk: Desk = self.app.state.desk
-        return desk
+    def _context(self) -> Context:
+        context: Context = self.app.state.context
+        return context

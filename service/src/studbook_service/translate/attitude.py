@@ -72,7 +72,7 @@ def attitude_answer(
         },
     )
     if asked is not None:
-        answer.asked = _stance(stance, 1, asked, steer_in)
+        answer.requested = _stance(stance, 1, asked, steer_in)
         answer.limits = _limits(page, stance.travel_in[:, 1] - stance.travel_in[:, 0], steer_in)
     if loads is not None:
         _tell_loads(answer, loads, squash, page)
@@ -172,13 +172,13 @@ def _jacked(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Pl
 
 def _tell_loads(answer: AttitudeAnswer, loads: Standing, squash: Array, page: Document) -> None:
     """Add what stands on the wheels."""
-    told = [answer.ride_height] if answer.asked is UNSET else [answer.ride_height, answer.asked]
+    told = [answer.ride_height] if answer.requested is UNSET else [answer.ride_height, answer.requested]
     for row, car in enumerate(told):
         for index, name in enumerate(WHEELS):
             wheel: WheelStance = getattr(car, name)
             wheel.load_lb = rounded(loads.loads_lb[index, row])
             wheel.tire_deflection_in = rounded(squash[index, row])
-    if answer.asked is not UNSET:
+    if answer.requested is not UNSET:
         page.assume(
             "links carry nothing: loads at this attitude are what springs, bars, stops and tires alone say with the"
             " chassis held there, and do not add up to the car's weight"

@@ -1,0 +1,223 @@
+"""The client for ordinary programs: each method waits for its answer.
+
+`studbook.core.flows` has what each method does, and its text. Here its calls are sent.
+"""
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from functools import partial
+from types import TracebackType
+from typing import Any, Concatenate, ParamSpec, Self, TypeVar
+
+from studbook.core import flows
+from studbook.core.call import Flow, Items, NextChunk, Response, Walk
+from studbook.core.client import Client, answer_of, dress, items_of
+from studbook.core.errors import ConnectionFailedError
+from studbook.core.retry import NoResponse, Outcome, Send, Wait, carry_out
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
+def method(flow: Callable[P, Flow[T]]) -> Callable[Concatenate["Studbook", P], T]:
+    """Make the method that carries out a flow."""
+
+    def call(self: "Studbook", /, *args: P.args, **named: P.kwargs) -> T:
+        return self._run(flow(*args, **named))
+
+    dress(call, flow, "Studbook", answer_of(flow))
+    return call
+
+
+def walk(flow: Callable[P, Walk[T]]) -> Callable[Concatenate["Studbook", P], Iterator[T]]:
+    """Make the method that walks; it begins when its iterator is first read."""
+
+    def call(self: "Studbook", /, *args: P.args, **named: P.kwargs) -> Iterator[T]:
+        return self._walk(partial(flow, *args, **named))
+
+    dress(call, flow, "Studbook", items_of(flow, Iterator))
+    return call
+
+
+class Studbook(Client):
+    """The book of a team's setups, kept by a service.
+
+    A reference (`ref`) names a revision: `7/baseline` (the sheet's tip), `7/baseline~2` (two first parents back),
+    `3f9a1c` (an id or the beginning of one), `3f9a1c~1`. Every method may raise a `StudbookError`: `RefusedError`
+    and its subclasses when the service says no, `ConnectionFailedError` and `DeadlineError` when it does not answer.
+
+    Args:
+        url: the service's address, such as `http://127.0.0.1:8710`.
+        token: the bearer's token.
+        timeout_s: total time for one method, repeats included, seconds.
+
+    Example::
+        with Studbook("http://127.0.0.1:8710", token) as book:
+            pulled = book.pull("7/baseline")
+            print(*book.what_if("7/baseline", {"setup.front.rf.upper_stud.length_in": 1.7}).headline)
+    """
+
+    ready = method(flows.book.ready)
+    cars = method(flows.book.cars)
+    car = method(flows.book.car)
+    new_car = method(flows.book.new_car)
+    change_car = method(flows.book.change_car)
+    sheets = method(flows.book.sheets)
+    sheet = method(flows.book.sheet)
+    resolve = method(flows.book.resolve)
+    pull = method(flows.book.pull)
+    history = walk(flows.book.history)
+    diff = method(flows.book.diff)
+
+    push = method(flows.pushing.push)
+    edit = method(flows.pushing.edit)
+    new_sheet = method(flows.pushing.new_sheet)
+    replace = method(flows.pushing.replace)
+    carry = method(flows.pushing.carry)
+    accept = method(flows.pushing.accept)
+    settle = method(flows.pushing.settle)
+
+    peers = method(flows.peers.peers)
+    sync = method(flows.peers.sync)
+
+    records = walk(flows.records.records)
+    record = method(flows.records.record)
+    new_record = method(flows.records.new_record)
+    change_record = method(flows.records.change_record)
+    record_history = walk(flows.records.record_history)
+    shelf = method(flows.records.shelf)
+    events = walk(flows.records.events)
+    event = method(flows.records.event)
+    new_event = method(flows.records.new_event)
+    outings = walk(flows.records.outings)
+    outing = method(flows.records.outing)
+    new_outing = method(flows.records.new_outing)
+    parts = walk(flows.records.parts)
+    part = method(flows.records.part)
+    new_part = method(flows.records.new_part)
+    shop_records = walk(flows.records.shop_records)
+    shop_record = method(flows.records.shop_record)
+    new_shop_record = method(flows.records.new_shop_record)
+
+    me = method(flows.access.me)
+    members = method(flows.access.members)
+    add_member = method(flows.access.add_member)
+    change_member = method(flows.access.change_member)
+    tokens = method(flows.access.tokens)
+    make_token = method(flows.access.make_token)
+    end_token = method(flows.access.end_token)
+    shares = method(flows.access.shares)
+    make_share = method(flows.access.make_share)
+    end_share = method(flows.access.end_share)
+    protect = method(flows.access.protect)
+    unprotect = method(flows.access.unprotect)
+    audit = walk(flows.access.audit)
+
+    effects = method(flows.answers.effects)
+    what_if = method(flows.answers.what_if)
+    front = method(flows.answers.front)
+    rear = method(flows.answers.rear)
+    joints = method(flows.answers.joints)
+    damping = method(flows.answers.damping)
+    loads = method(flows.answers.loads)
+    cornering = method(flows.answers.cornering)
+    search_perches = method(flows.answers.search_perches)
+    attitude = method(flows.answers.attitude)
+    search_studs = method(flows.answers.search_studs)
+    search_carry_over = method(flows.answers.search_carry_over)
+
+    sensitivity = method(flows.scales.sensitivity)
+    after_race = method(flows.scales.after_race)
+    try_check = method(flows.scales.try_check)
+    new_check = method(flows.scales.new_check)
+    check_findings = method(flows.scales.check_findings)
+    weigh = method(flows.scales.weigh)
+    session_weights = method(flows.scales.session_weights)
+    log = method(flows.scales.log)
+    open_logs = method(flows.scales.open_logs)
+    on_the_car = method(flows.scales.on_the_car)
+    take_logs = method(flows.scales.take_logs)
+
+    work = method(flows.work.work)
+    start_work = method(flows.work.start_work)
+    jobs = method(flows.work.jobs)
+
+    tables = method(flows.export.tables)
+    season = method(flows.export.season)
+    export = walk(flows.export.export)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the connections; the next call would open new ones."""
+        if self._transport is not None:
+            self._transport.close()
+            self._transport = None
+
+    def _run(self, flow: Flow[T]) -> T:
+        steps = carry_out(flow, self._policy)
+        outcome: Outcome = None
+        while True:
+            try:
+                step = steps.send(outcome)
+            except StopIteration as done:
+                result: T = done.value
+                return result
+            if isinstance(step, Wait):
+                time.sleep(step.seconds)
+                outcome = None
+            else:
+                outcome = self._send(step)
+
+    def _walk(self, begin: Callable[[], Walk[T]]) -> Iterator[T]:
+        steps, answer = begin(), None
+        while True:
+            try:
+                step = steps.send(answer)
+            except StopIteration:
+                return
+            answer = None
+            if isinstance(step, Items):
+                yield from step.items
+            elif isinstance(step, NextChunk):
+                answer = next(step.chunks, None)
+            else:
+                answer = self._run(iter(step))
+
+    def _send(self, step: Send) -> Response | NoResponse:
+        import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost
+
+        if self._transport is None:
+            self._transport = httpx2.Client(**self._options())
+        deadline = time.monotonic() + step.timeout_s
+        try:
+            request = self._transport.build_request(**self._request(step.call, step.timeout_s))
+            response = self._transport.send(request, stream=True)
+            if step.call.streamed and response.is_success:
+                return Response(response.status_code, dict(response.headers), b"", chunks=_chunks(response))
+            with closing(response):
+                chunks = []
+                for chunk in response.iter_bytes():
+                    chunks.append(chunk)
+                    if time.monotonic() > deadline:
+                        return NoResponse("the answer was too slow", timed_out=True)
+                return Response(response.status_code, dict(response.headers), b"".join(chunks))
+        except httpx2.TimeoutException:
+            return NoResponse("no answer in time", timed_out=True)
+        except (httpx2.HTTPError, httpx2.InvalidURL) as error:
+            return NoResponse(f"{self._url} does not answer: {error or type(error).__name__}")
+
+
+def _chunks(response: Any) -> Iterator[bytes]:
+    import httpx2  # noqa: PLC0415 - imported by now
+
+    with closing(response):
+        try:
+            yield from response.iter_bytes()
+        except httpx2.HTTPError as error:
+            raise ConnectionFailedError(f"the answer broke off: {error or type(error).__name__}") from error
