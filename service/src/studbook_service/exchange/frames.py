@@ -136,7 +136,7 @@ class Reader:
         >>> writer = Writer()
         >>> writer.add(FrameHead(v=VERSION))
         >>> [type(each).__name__ for each in Reader(UP).feed(writer.finish())]
-        ['Head']
+        ['FrameHead']
     """
 
     def __init__(self, bounds: Bounds) -> None:
