@@ -16,7 +16,7 @@ from studbook.formats import Form, FormatError, as_csv, cells, read, write
 from studbook.history.canonical import UnrecordableError, encode, parse
 from studbook.history.canonical import canonical as one_form
 from studbook.history.ids import entry_id
-from studbook.wire.exchange import REFUSALS, VERSION, FrameHead
+from studbook.wire.exchange import REFUSALS, VERSION, Head
 from studbook_service.exchange.composing import Composer
 from studbook_service.exchange.frames import UP, BadFrames, Reader, Writer
 from studbook_service.exchange.memory_book import MemoryBook
@@ -70,7 +70,7 @@ def frames(data: bytes) -> None:
 def rebuilding(data: bytes) -> None:
     """Answer a request whose frame is the input: what is kept has the id of its header, what is refused is told."""
     writer = Writer()
-    writer.add(FrameHead(v=VERSION, book=BOOK))
+    writer.add(Head(v=VERSION, book=BOOK))
     book, opened = MemoryBook(BOOK), zlib.decompress(writer.finish()) + framed(data)
     try:
         answered = asyncio.run(respond(book, zlib.compress(opened, 1), via="n1"))

@@ -8,7 +8,7 @@ import pytest
 
 from exchange.making import BOOK, run
 from exchange.test_version import SENTENCE, stream
-from studbook.wire.exchange import VERSION, FrameHead
+from studbook.wire.exchange import VERSION, Head
 from studbook_service.commands.node import open_node, read_settings
 from studbook_service.commands.stick import read, write
 from studbook_service.exchange.frames import Writer
@@ -59,7 +59,7 @@ def test_what_is_no_book_begins_none(capsys: Any, tmp_path: Path, data: bytes | 
 def test_another_teams_book_is_refused(at_home: Founded, capsys: Any, tmp_path: Path) -> None:
     fill(1, at_home.member)
     writer = Writer()
-    writer.add(FrameHead(v=VERSION, book=BOOK))
+    writer.add(Head(v=VERSION, book=BOOK))
     file = tmp_path / "book.file"
     file.write_bytes(writer.finish())
     with pytest.raises(SystemExit):

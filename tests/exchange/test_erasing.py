@@ -10,7 +10,7 @@ from exchange.making import BOOK, entry, run
 from exchange.test_book_file import never, saved
 from exchange.test_hostile import frame_of, packed
 from exchange.wire import NOW, exchange, run_session
-from studbook.wire.exchange import VERSION, Frame, FrameHead, FrameRow, Refused
+from studbook.wire.exchange import VERSION, Frame, FrameRow, Head, Refused
 from studbook_service.exchange.book import ExchangedEntry
 from studbook_service.exchange.book_file import read_book_file
 from studbook_service.exchange.checking import verify
@@ -225,7 +225,7 @@ async def test_a_peer_that_refuses_whole_documents_too_is_not_told_for_ever() ->
         nonlocal requests
         requests += 1
         refused = [Refused(id=made[1].id[:8], code="parent_erased")]
-        yield packed(Frame(more=False), head=FrameHead(v=VERSION, book=BOOK, to=request_hash(request), refused=refused))
+        yield packed(Frame(more=False), head=Head(v=VERSION, book=BOOK, to=request_hash(request), refused=refused))
 
     session = await Session.begin(laptop, "shop")
     await run_session(session, send)

@@ -7,7 +7,7 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
-from studbook.wire.exchange import VERSION, FrameHead
+from studbook.wire.exchange import VERSION, Head
 from studbook_service.exchange.book import NumberedEntry
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.composing import Composer
@@ -53,7 +53,7 @@ async def test_a_request_with_a_flipped_bit_brings_nothing_else() -> None:
     chance = random.Random(5)  # noqa: S311 - chance that repeats is the point
     made = [*run(20), entry({"n": 1}, line="car/9", kind="car", carried_from="ab" * 32)]
     writer = Writer()
-    writer.add(FrameHead(v=VERSION, book=BOOK))
+    writer.add(Head(v=VERSION, book=BOOK))
     writer.add(Composer().frame(made, {}))
     request = writer.finish()
     for _ in range(FLIPS):

@@ -7,7 +7,7 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import NOW, exchange, run_session
-from studbook.wire.exchange import VERSION, FrameHead, Home, HomeMember
+from studbook.wire.exchange import VERSION, Head, Home, HomeMember
 from studbook_service.exchange.admission import NOBODYS, AdmissionRules
 from studbook_service.exchange.book import ExchangeBook
 from studbook_service.exchange.frames import UP, BadFrames, Writer, whole
@@ -153,7 +153,7 @@ async def test_a_home_of_another_form_is_no_answer(home: bytes) -> None:
     request = await session.next_request()
     assert request is not None
     writer = Writer()
-    head = FrameHead(v=VERSION, book=BOOK, to=request_hash(request), at_home=True)
+    head = Head(v=VERSION, book=BOOK, to=request_hash(request), at_home=True)
     writer.add(msgspec.convert({**msgspec.to_builtins(head), "home": msgspec.Raw(home)}, dict))
     with pytest.raises(BadFrames):
         await session.receive(writer.finish())

@@ -10,7 +10,7 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
-from studbook.wire.exchange import VERSION, Cursor, Frame, FrameHead, FrameRow, Refused
+from studbook.wire.exchange import VERSION, Cursor, Frame, FrameRow, Head, Refused
 from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.composing import Composer, digest
 from studbook_service.exchange.frames import UP, BadFrames, Writer, whole
@@ -22,9 +22,9 @@ NOWHERE = "ab" * 32
 CAR = [("car/9", "car")]
 
 
-def packed(*frames: FrameHead | Frame, head: FrameHead | None = None) -> bytes:
+def packed(*frames: Head | Frame, head: Head | None = None) -> bytes:
     writer = Writer()
-    writer.add(head or FrameHead(v=VERSION, book=BOOK))
+    writer.add(head or Head(v=VERSION, book=BOOK))
     for frame in frames:
         writer.add(frame)
     return writer.finish()
@@ -39,7 +39,7 @@ def raw(data: bytes) -> bytes:
     return len(data).to_bytes(4, "big") + zlib.crc32(data).to_bytes(4, "big") + data
 
 
-HEAD = raw(msgspec.json.encode(FrameHead(v=VERSION, book=BOOK)))
+HEAD = raw(msgspec.json.encode(Head(v=VERSION, book=BOOK)))
 UNREADABLE = {
     "nothing": b"",
     "no zlib": b"PK\x03\x04 hello",
@@ -51,7 +51,7 @@ UNREADABLE = {
     "more behind the end": zlib.compress(HEAD) + b"more",
     "no JSON": zlib.compress(HEAD + raw(b"{rows")),
     "bottomless": zlib.compress(HEAD + raw(b'{"rows":[{"body":' + b'{"a":' * 100_000 + b"1" + b"}" * 100_000 + b"}]}")),
-    "another version": packed(head=FrameHead(v=VERSION + 1, book=BOOK)),
+    "another version": packed(head=Head(v=VERSION + 1, book=BOOK)),
     "a member no row has": zlib.compress(HEAD + raw(b'{"rows":[{"seq":1}],"checks":"AAAAAA=="}')),
     "too many rows": packed(Frame(rows=[FrameRow()] * 65, checks=bytes(4 * 65))),
     "rows without checks": packed(Frame(rows=[FrameRow()])),
@@ -75,7 +75,7 @@ async def test_what_cannot_be_read_is_refused_in_bounded_memory(sent: bytes) -> 
 async def test_another_teams_book_is_refused(book: bytes) -> None:
     shop = MemoryBook(BOOK)
     with pytest.raises(OtherBook):
-        await respond(shop, packed(frame_of(FrameRow(body={"n": 1})), head=FrameHead(v=VERSION, book=book)), via="n1")
+        await respond(shop, packed(frame_of(FrameRow(body={"n": 1})), head=Head(v=VERSION, book=book)), via="n1")
     assert await shop.end() == 0
 
 
@@ -174,7 +174,7 @@ async def test_a_cursor_from_the_future_or_from_nowhere_is_answered_from_the_sta
     shop = MemoryBook(BOOK)
     await shop.append(run(5))
     head, frames = whole(
-        (await respond(shop, packed(head=FrameHead(v=VERSION, book=BOOK, cursor=cursor)), via="n1")).body, UP
+        (await respond(shop, packed(head=Head(v=VERSION, book=BOOK, cursor=cursor)), via="n1")).body, UP
     )
     assert head.restart
     assert sum(len(frame.rows) for frame in frames) == 5
@@ -185,7 +185,7 @@ async def test_an_answer_without_end_is_given_up() -> None:
     session = await Session.begin(laptop, "shop")
     request = await session.next_request()
     assert request is not None
-    head = FrameHead(v=VERSION, book=BOOK, to=request_hash(request))
+    head = Head(v=VERSION, book=BOOK, to=request_hash(request))
     await session.receive(packed(Frame(more=True), head=head))
     with pytest.raises(BadFrames):
         await session.end_response()
@@ -207,7 +207,7 @@ async def test_names_and_reasons_are_kept_fit_to_be_shown() -> None:
     assert request is not None
     refused = [Refused(id=made[0].id[:8], line="x" * 10**5, code="\x1b[2J", detail="a\nb" * 1000)]
     refused += [Refused(id="00000000", code="hash")]
-    head = FrameHead(v=VERSION, book=BOOK, to=request_hash(request), refused=refused)
+    head = Head(v=VERSION, book=BOOK, to=request_hash(request), refused=refused)
     names = {"chief": "Chris\x1b[2J\0", "../x": "X", "robin": "Robin"}
     await session.receive(packed(Frame(authors=["chief", "../x"], names=names, more=False), head=head))
     await session.end_response()

@@ -7,7 +7,7 @@ import pytest
 
 from exchange.making import BOOK, run
 from exchange.wire import served, spelled
-from studbook.wire.exchange import VERSION, FrameHead
+from studbook.wire.exchange import VERSION, Head
 from studbook_service.exchange.book_file import read_book_file
 from studbook_service.exchange.composing import Composer
 from studbook_service.exchange.driver import PeerFailed, ask_head, sync
@@ -23,7 +23,7 @@ OF_THE_PEER = f"^shop: {re.escape(SENTENCE)}$"
 def stream(version: int = 1) -> bytes:
     """Write a head and three entries as another version does."""
     writer = Writer()
-    writer.add(FrameHead(v=version, book=BOOK))
+    writer.add(Head(v=version, book=BOOK))
     writer.add(Composer().frame(run(3), {}))
     return writer.finish()
 

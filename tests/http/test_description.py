@@ -24,7 +24,7 @@ from schemathesis.specs.openapi import checks
 from exchange.wire import answering
 from exchange.wire import spelled as as_response
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.operations import OPERATIONS
 from studbook.wire.records import KINDS
 from studbook_service.actions.context import Context
@@ -213,7 +213,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     seen |= await records(client)
     seen["sync_peer"] = await client.post(f"/v1/peers/{peer}/sync")
     hello = Writer()
-    hello.add(FrameHead(v=VERSION))
+    hello.add(Head(v=VERSION))
     seen["exchange_entries"] = await client.post(
         "/v1/exchange", content=hello.finish(), headers={"content-type": MEDIA_TYPE}
     )

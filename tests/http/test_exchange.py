@@ -13,7 +13,7 @@ import pytest
 from exchange.making import entry, run
 from exchange.wire import NOW, run_session
 from studbook.history.merge import AUTHOR
-from studbook.wire.exchange import MEDIA_TYPE, VERSION, Frame, FrameHead, Home, HomeMember
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Frame, Head, Home, HomeMember
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.exchange.composing import Composer
 from studbook_service.exchange.erasures import erasure
@@ -28,7 +28,7 @@ HEADERS = {"content-type": MEDIA_TYPE}
 
 def hello() -> bytes:
     writer = Writer()
-    writer.add(FrameHead(v=VERSION))
+    writer.add(Head(v=VERSION))
     return writer.finish()
 
 
@@ -156,7 +156,7 @@ async def test_what_is_no_exchange_is_refused(client: Any, content: bytes, heade
 
 async def test_another_teams_book_is_refused(stranger: Any, book: BookStore, team: Founded) -> None:
     writer = Writer()
-    writer.add(FrameHead(v=VERSION, book=await ours(book, team)))
+    writer.add(Head(v=VERSION, book=await ours(book, team)))
     writer.add(Composer().frame(list(run(1)), {}))
     assert (await stranger.post("/v1/exchange", content=writer.finish(), headers=HEADERS)).json()[
         "code"

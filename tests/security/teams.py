@@ -18,7 +18,7 @@ from litestar import Litestar
 from exchange.making import entry
 from exchange.wire import answering, spelled
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.context import Context
 from studbook_service.actions.engine_thread import EngineThread
@@ -168,7 +168,7 @@ def in_days(days: float) -> str:
 def hello() -> bytes:
     """Begin an exchange that brings nothing."""
     writer = Writer()
-    writer.add(FrameHead(v=VERSION))
+    writer.add(Head(v=VERSION))
     return writer.finish()
 
 

@@ -17,7 +17,7 @@ from security.teams import DOCUMENT, Answer, Team, running
 from security.teams import FRAMES as FRAMES_SENT
 from studbook.formats import FormatError, read
 from studbook.history.canonical import UnrecordableError, parse
-from studbook.wire.exchange import FrameHead
+from studbook.wire.exchange import Head
 from studbook_service.app import create_app
 from studbook_service.exchange.frames import DOWN, Reader
 
@@ -154,7 +154,7 @@ async def test_an_entry_of_an_exchange(team: Team, row: dict[str, Any]) -> None:
         answer = await exchanged(team, data)
     if answer.status == 200:
         told = next(Reader(DOWN).feed(answer.body))
-        assert isinstance(told, FrameHead)
+        assert isinstance(told, Head)
         assert told.refused
     else:
         refused(answer, BAD)

@@ -21,7 +21,7 @@ from exchange.making import BOOK, entry, run
 from exchange.wire import answering, spelled
 from security.teams import UPPER_STUD, Team, ask, framework, full_team, running, stored
 from studbook.history.canonical import encode
-from studbook.wire.exchange import VERSION, FrameHead
+from studbook.wire.exchange import VERSION, Head
 from studbook.wire.operations import OPERATIONS
 from studbook_service.app import create_app
 from studbook_service.commands import peers
@@ -335,7 +335,7 @@ async def given_up(reply: bytes, book: MemoryBook | None = None) -> str:
     return str(failed.value)
 
 
-def packed(head: FrameHead) -> bytes:
+def packed(head: Head) -> bytes:
     writer = Writer()
     writer.add(head)
     return writer.finish()
@@ -348,10 +348,10 @@ def packed(head: FrameHead) -> bytes:
         spelled(b"<html>pay here</html>"),
         spelled(bytes(2_000_000)),
         spelled(b"x\x9c" + bytes(2_000_000)),
-        spelled(packed(FrameHead(v=VERSION, book=BOOK)), extra="content-encoding: gzip\r\n"),
-        spelled(packed(FrameHead(v=VERSION, book=BOOK, to=b"not this"))),
-        spelled(packed(FrameHead(v=VERSION, book=b"book two"))),
-        spelled(packed(FrameHead(v=9, book=BOOK))),
+        spelled(packed(Head(v=VERSION, book=BOOK)), extra="content-encoding: gzip\r\n"),
+        spelled(packed(Head(v=VERSION, book=BOOK, to=b"not this"))),
+        spelled(packed(Head(v=VERSION, book=b"book two"))),
+        spelled(packed(Head(v=9, book=BOOK))),
         b"HTTP/1.1 200 OK\r\ncontent-length: 9999999\r\n\r\nshort",
         b"\x00\xff" * 500,
     ],

@@ -1,6 +1,6 @@
 """The sources a user added: where another team's book answers, and the token that opens it.
 
-A source is its reader's own: nothing of it is in a book.
+A source is its reader's affair: nothing of it is in our own book. No command takes a token as an argument.
 
 They are in `sources.json` in the user's configuration folder, which nobody else may read: a token is neither on a
 command line, where every process list shows it, nor in the shell's history.

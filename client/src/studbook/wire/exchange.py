@@ -90,7 +90,7 @@ class Home(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         return sha256(msgspec.json.encode(self, order="sorted")).digest()[:_DIGEST_BYTES]
 
 
-class FrameHead(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The first frame each way.
 
     Attributes:

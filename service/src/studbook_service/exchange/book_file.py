@@ -3,7 +3,7 @@
 from collections.abc import Awaitable, Callable, Iterable
 from functools import partial
 
-from studbook.wire.exchange import VERSION, FrameHead, Refused
+from studbook.wire.exchange import VERSION, Head, Refused
 from studbook_service.exchange.admission import AdmissionRules, Gate
 from studbook_service.exchange.book import ExchangeBook, OtherBook
 from studbook_service.exchange.composing import Composer, chunks, cursor
@@ -30,7 +30,7 @@ async def write_book_file(
         How many entries were written.
     """
     writer, composer, count = Writer(), Composer(names), 0
-    writer.add(FrameHead(v=VERSION, book=await book.identity()))
+    writer.add(Head(v=VERSION, book=await book.identity()))
     async for batch in read_batches(book, 0):
         for numbered in chunks(batch, FILE.frame_rows):
             entries = [each.entry for each in numbered]
@@ -69,7 +69,7 @@ async def read_book_file(
     added, refused = 0, list[Refused]()
     for piece in pieces:
         for frame in reader.feed(piece):
-            if isinstance(frame, FrameHead):
+            if isinstance(frame, Head):
                 if frame.book != await book.identity() and not await adopt(frame.book):
                     raise OtherBook("the file holds another team's book")
                 continue

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import msgspec
 
-from studbook.wire.exchange import MEDIA_TYPE, VERSION, FrameHead
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.problem import Problem
 from studbook_service.exchange.book import ExchangeBook, OtherBook, PeerStateMoved
 from studbook_service.exchange.frames import BEFORE_0_2, DOWN, BadFrames, CutShort, OtherVersion, Writer, whole
@@ -79,14 +79,14 @@ async def sync(book: ExchangeBook, peer: Address, *, report: Callable[[Progress]
         raise UnderWay(f"{peer.name}: another exchange with it is under way") from None
 
 
-async def ask_head(peer: Address) -> FrameHead:
+async def ask_head(peer: Address) -> Head:
     """Ask a peer which book it keeps, and where it ends.
 
     Raises:
         PeerFailed: it does not answer, refuses, or answers what cannot be read.
     """
     writer = Writer()
-    writer.add(FrameHead(v=VERSION))
+    writer.add(Head(v=VERSION))
     try:
         async with _client(peer) as client:
             body = b"".join([data async for data in _sent(client, writer.finish())])

@@ -16,7 +16,7 @@ from typing import Any, Final, TypeVar
 
 import msgspec
 
-from studbook.wire.exchange import VERSION, Frame, FrameHead
+from studbook.wire.exchange import VERSION, Frame, Head
 
 T = TypeVar("T", bound=msgspec.Struct)
 
@@ -90,7 +90,7 @@ class Writer:
 
     Example:
         >>> writer = Writer()
-        >>> writer.add(FrameHead(v=VERSION))
+        >>> writer.add(Head(v=VERSION))
         >>> len(writer.finish()) < 40
         True
     """
@@ -103,7 +103,7 @@ class Writer:
         self.inflated = 0
         self.rows = 0
 
-    def add(self, frame: FrameHead | Frame) -> None:
+    def add(self, frame: Head | Frame) -> None:
         """Pack one more frame."""
         self.rows += len(frame.rows) if isinstance(frame, Frame) else 0
         data = self._encoder.encode(frame)
@@ -134,9 +134,9 @@ class Reader:
 
     Example:
         >>> writer = Writer()
-        >>> writer.add(FrameHead(v=VERSION))
+        >>> writer.add(Head(v=VERSION))
         >>> [type(each).__name__ for each in Reader(UP).feed(writer.finish())]
-        ['FrameHead']
+        ['Head']
     """
 
     def __init__(self, bounds: Bounds) -> None:
@@ -144,12 +144,12 @@ class Reader:
         self._inflate = zlib.decompressobj()
         self._held = bytearray()
         self._inflated = 0
-        self._head: FrameHead | None = None
+        self._head: Head | None = None
         self._rows = 0
         self._frames = 0
         self.received = 0
 
-    def feed(self, data: bytes) -> Iterator[FrameHead | Frame]:
+    def feed(self, data: bytes) -> Iterator[Head | Frame]:
         """Give the frames that are complete now.
 
         Raises:
@@ -179,7 +179,7 @@ class Reader:
         """Whether the stream came to its end."""
         return self._inflate.eof
 
-    def _complete(self) -> Iterator[FrameHead | Frame]:
+    def _complete(self) -> Iterator[Head | Frame]:
         while len(self._held) >= _START_BYTES:
             length = int.from_bytes(self._held[:_LENGTH_BYTES], "big")
             if length > _FRAME_MOST:
@@ -191,7 +191,7 @@ class Reader:
                 raise BadFrames("a frame was damaged on its way")
             del self._held[: _START_BYTES + length]
             if self._head is None:
-                self._head = _read(data, FrameHead)
+                self._head = _read(data, Head)
                 if self._head.v != VERSION:
                     other = f"version {self._head.v} of the frames, {VERSION} is spoken here"
                     raise OtherVersion(BEFORE_0_2 if self._head.v == 1 else other)
@@ -205,7 +205,7 @@ class Reader:
                 yield frame
 
 
-def whole(data: bytes, bounds: Bounds) -> tuple[FrameHead, list[Frame]]:
+def whole(data: bytes, bounds: Bounds) -> tuple[Head, list[Frame]]:
     """Unpack a stream that is here completely.
 
     Raises:

@@ -23,7 +23,7 @@ from typing import Final
 import msgspec
 from msgspec import UNSET
 
-from studbook.wire.exchange import VERSION, Cursor, Frame, FrameHead, Refused
+from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Refused
 from studbook_service.exchange import erasures
 from studbook_service.exchange.admission import AdmissionRules, Gate
 from studbook_service.exchange.book import (
@@ -168,7 +168,7 @@ class Session:
         response = self._open_response()
         self.progress.bytes_down += len(data)
         for frame in response.reader.feed(data):
-            if isinstance(frame, FrameHead):
+            if isinstance(frame, Head):
                 await self._take_head(frame, response)
             elif response.stopped:
                 continue
@@ -219,10 +219,10 @@ class Session:
             raise CutShort("no request is open")
         return self._response
 
-    async def _head(self) -> FrameHead:
+    async def _head(self) -> Head:
         state = self._state
         beyond = state.end and (state.read is None or state.end.seq > state.read.seq)
-        return FrameHead(
+        return Head(
             v=VERSION,
             book=await self._book.identity(),
             cursor=state.read or UNSET,
@@ -253,7 +253,7 @@ class Session:
         not_for_it = numbered.entry.header.kind == erasures.KIND and self._peer != self._home
         return came_from_it or not_for_it or numbered.entry.id in self._seen
 
-    async def _take_head(self, head: FrameHead, response: "_OpenResponse") -> None:
+    async def _take_head(self, head: Head, response: "_OpenResponse") -> None:
         if head.to != response.request_hash:
             raise BadFrames("this answers another request")
         if head.book != await self._book.identity():
@@ -274,7 +274,7 @@ class Session:
             await self._book.take_home(clean_home(head.home))
             self._state = msgspec.structs.replace(self._state, knows=head.home.digest())
 
-    def _take_receipt(self, head: FrameHead, sent: "_SentEntries") -> None:
+    def _take_receipt(self, head: Head, sent: "_SentEntries") -> None:
         """Note what the peer took of what was sent.
 
         What it refused only because it came as a change of something erased there is sent again, whole. So is all that

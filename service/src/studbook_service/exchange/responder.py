@@ -20,7 +20,7 @@ from typing import Final
 
 from msgspec import UNSET
 
-from studbook.wire.exchange import VERSION, Cursor, Frame, FrameHead, Home, Refused
+from studbook.wire.exchange import VERSION, Cursor, Frame, Head, Home, Refused
 from studbook_service.exchange.admission import ANYTHING, AdmissionRules, Gate
 from studbook_service.exchange.book import CHAIN_BYTES, ExchangeBook, ExchangedEntry, NumberedEntry, OtherBook
 from studbook_service.exchange.composing import Composer, chunks, cursor
@@ -83,7 +83,7 @@ async def respond(
     end, at_home = await book.end(), await book.home() is None
     decided = await book.decided() if head.book else Home()
     writer.add(
-        FrameHead(
+        Head(
             v=VERSION,
             book=identity,
             end=Cursor(end, (await book.at(end) or b"")[:CHAIN_BYTES]),
@@ -145,7 +145,7 @@ async def _take(
     return taken
 
 
-async def _read_place(book: ExchangeBook, head: FrameHead) -> int | None:
+async def _read_place(book: ExchangeBook, head: Head) -> int | None:
     """Find how far the initiator has read; None where it names a place that this book lacks."""
     for place in (head.end, head.cursor):
         if place is not UNSET and not await _has_place(book, place):
