@@ -21,11 +21,11 @@ from golden.front_corners import corner
 from golden.independent_solvers import Distances, Joints, random_points
 from studbook_service.engine.centers import force_roll_center, instant_center, roll_center
 from studbook_service.engine.changes import Moves, apply, shims
-from studbook_service.engine.corner import Corner, corner_from_survey, stack
+from studbook_service.engine.corner import FrontLinkage, corner_from_survey, stack
 from studbook_service.engine.linkage import solve_spring_length, solve_travel
 from studbook_service.engine.restore import FREE, Restored, Targets, restore
 from studbook_service.engine.spread import lean_spread, survey_spread
-from studbook_service.engine.wheel import Wheel, motion, wheel
+from studbook_service.engine.wheel import WheelAlignment, motion, wheel
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,7 +73,7 @@ def solves() -> list[Row]:
     ]
 
 
-def designs(count: int) -> Corner:
+def designs(count: int) -> FrontLinkage:
     """The dirt car's right front with studs, shims and rods of every kind."""
     rng = np.random.default_rng(3)
     moves = Moves(
@@ -97,7 +97,7 @@ def search() -> list[Row]:
     return [("50,000 designs × 7 travels, wheel and roll center", f"{taken:.2f} s", "1 s", f"{1 / taken:.1f}×")]
 
 
-def effects(before: Corner, moves: Moves) -> tuple[Wheel, Restored]:
+def effects(before: FrontLinkage, moves: Moves) -> tuple[WheelAlignment, Restored]:
     """All that one change does to both front corners: curves, centers, held springs, restored."""
     after = apply(before, moves)
     pose = solve_travel(stack([before, after]).expand(1), travel_in=TRAVELS)
@@ -129,10 +129,10 @@ def effects(before: Corner, moves: Moves) -> tuple[Wheel, Restored]:
     return at, restored
 
 
-def spreads(after: Corner) -> None:
+def spreads(after: FrontLinkage) -> None:
     """How sure the effects are: a leaning stud axis, a tape read to a sixteenth."""
 
-    def outcomes(trial: Corner) -> dict[str, np.ndarray]:
+    def outcomes(trial: FrontLinkage) -> dict[str, np.ndarray]:
         found = wheel(solve_travel(trial, travel_in=0.0))
         return {"camber": found.camber_deg, "gain": found.camber_gain_deg_per_in, "bump": found.bump_steer_deg_per_in}
 

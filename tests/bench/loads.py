@@ -15,8 +15,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from golden.free_bodies import corner_loads, random_car, scale_loads
-from studbook_service.engine.cornering import Thrust, corner
-from studbook_service.engine.loads import Change, on_scales
+from studbook_service.engine.cornering import Thrust, cornering_state
+from studbook_service.engine.loads import ChassisChange, on_scales
 from studbook_service.engine.perches import find_perches
 from studbook_service.engine.track import InPlane
 
@@ -44,16 +44,16 @@ def rows() -> list[Row]:
     car, masses, links, nothing = given.engine(), given.masses(), given.links(), np.zeros(4)
     perch = rng.uniform(-0.7, 0.7, (4, MANY))
     lateral = rng.uniform(0.2, 0.9, MANY)
-    scaled = MANY / best(lambda: on_scales(car, Change(perch_in=perch)), 3)
+    scaled = MANY / best(lambda: on_scales(car, ChassisChange(perch_in=perch)), 3)
     turned = MANY / best(
-        lambda: corner(car, track=InPlane(lateral, 1.0), masses=masses, links=links, thrust=Thrust(300)), 3
+        lambda: cornering_state(car, track=InPlane(lateral, 1.0), masses=masses, links=links, thrust=Thrust(300)), 3
     )
     other = FEW / best(
         lambda: [scale_loads(given, perch=perch[:, each], stud=nothing, radius=nothing) for each in range(FEW)], 1
     )
     root = FEW / best(lambda: [corner_loads(given, InPlane(lateral[each], 1.0), Thrust(300)) for each in range(FEW)], 1)
-    one = best(lambda: on_scales(car, Change(perch_in=perch[:, 0])), 20)
-    one_corner = best(lambda: corner(car, track=InPlane(0.7, 1.0), masses=masses, links=links), 20)
+    one = best(lambda: on_scales(car, ChassisChange(perch_in=perch[:, 0])), 20)
+    one_corner = best(lambda: cornering_state(car, track=InPlane(0.7, 1.0), masses=masses, links=links), 20)
     search = best(lambda: find_perches(car, cross_percent=51, pitch_in=[1 / 16] * 4), 10)
     energy, balance = f"SciPy's least energy {other:,.0f}/s", f"SciPy's root finder {root:,.0f}/s"
     return [

@@ -18,7 +18,7 @@ from golden.front_corners import corner
 from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
 from golden.independent_solvers import random_points
 from golden.rear_axles import rear_axle, survey
-from studbook_service.engine.attitude import stand
+from studbook_service.engine.attitude import car_stance
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.corner import corner_from_survey
 
@@ -70,18 +70,18 @@ def attitudes() -> list[Row]:
         for turn in turns:
             under = GroundUnder(-0.5 + float(np.sin(turn)), 2 + 2 * float(np.sin(2 * turn)), 0.5)
             for front, each in zip(fronts, surveys, strict=True):
-                front.stand(under, np.zeros(3), each["loaded_radius_in"])
-            other.stand(under)
+                front.on_ground(under, np.zeros(3), each["loaded_radius_in"])
+            other.on_ground(under)
 
     limit = THEIRS / best(theirs)
     left, right = (corner_from_survey(**each) for each in surveys)
     heaves, rolls, pitches = rng.uniform(-1.5, 0.5, PLACES), rng.uniform(0, 4, PLACES), rng.uniform(-1, 1, PLACES)
 
     def ours() -> None:
-        stand(left=left, right=right, axle=rear_axle("dirt"), heave_in=heaves, roll_deg=rolls, pitch_deg=pitches)
+        car_stance(left=left, right=right, axle=rear_axle("dirt"), heave_in=heaves, roll_deg=rolls, pitch_deg=pitches)
 
     def one() -> None:
-        stand(
+        car_stance(
             left=corner("dirt lf"),
             right=corner("dirt rf"),
             axle=rear_axle("dirt"),

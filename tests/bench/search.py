@@ -21,7 +21,7 @@ from engine import Row, best, scipy_solves_per_second
 from golden.front_corners import corner
 from studbook_service.engine.changes import Moves, shims
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.search import BYTES_PER_CANDIDATE, Choice, Found, Goal, Window, search
+from studbook_service.engine.search import BYTES_PER_CANDIDATE, Goal, PartChoice, SearchResult, Window, search
 from studbook_service.engine.trade_offs import trade_offs
 from studbook_service.engine.wheel import wheel
 
@@ -32,19 +32,21 @@ SPACERS = np.array(sorted(np.arange(-5, 6) / 16, key=abs))
 COUNT = 50_000
 
 
-def choices(pairs: int = 16) -> list[Choice]:
+def choices(pairs: int = 16) -> list[PartChoice]:
     """Pairs of studs, front shims, rear shims and spacers: 16 × 17 × 17 × 11 are 50,864 combinations."""
     upper, lower = (each.ravel()[:pairs] for each in np.meshgrid([0, 0.1, 0.5, 1.0], [0, 0.1, 0.5, 1.0], indexing="ij"))
     nothing = np.zeros_like(STEPS)
     return [
-        Choice(moves=Moves(upper_stud_in=upper, lower_stud_in=lower), changed=(upper > 0).astype(int) + (lower > 0)),
-        Choice(moves=shims(side=-1, front_in=STEPS, rear_in=nothing), changed=STEPS != 0),
-        Choice(moves=shims(side=-1, front_in=nothing, rear_in=STEPS), changed=STEPS != 0),
-        Choice(moves=Moves(outer_spacer_in=SPACERS), changed=SPACERS != 0),
+        PartChoice(
+            moves=Moves(upper_stud_in=upper, lower_stud_in=lower), changed=(upper > 0).astype(int) + (lower > 0)
+        ),
+        PartChoice(moves=shims(side=-1, front_in=STEPS, rear_in=nothing), changed=STEPS != 0),
+        PartChoice(moves=shims(side=-1, front_in=nothing, rear_in=STEPS), changed=STEPS != 0),
+        PartChoice(moves=Moves(outer_spacer_in=SPACERS), changed=SPACERS != 0),
     ]
 
 
-def tried(*, caster: Window = Window(aim=5.15), travels: np.ndarray = TRAVELS) -> Found:  # noqa: B008 - a constant
+def tried(*, caster: Window = Window(aim=5.15), travels: np.ndarray = TRAVELS) -> SearchResult:  # noqa: B008 - a constant
     """Search the dirt car's right front."""
     goal = Goal(
         travel_in=travels,

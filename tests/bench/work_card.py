@@ -58,7 +58,7 @@ def _cards(crew: int) -> Row:
     times, proven = [], 0
     for pair in pairs:
         for wanted in asked:
-            card, taken = _timed(lambda pair=pair, wanted=wanted: work_card(*pair, asked=wanted))
+            card, taken = _timed(lambda pair=pair, wanted=wanted: work_card(*pair, request=wanted))
             times.append(taken)
             proven += card.optimal
     what = f"card between any two of the demo's sheets, crew of {crew}, {proven} of {len(times)} proven"

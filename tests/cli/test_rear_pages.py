@@ -13,7 +13,7 @@ from studbook.wire.figures import SubjectEffect
 from studbook.wire.rear import RearAnswer
 
 CENTER = {"determinant": -0.69, "y_in": -1.33, "height_in": 11.13}
-REAR_WHEEL = {"travel_in": 0, "lead_in": 0, "wheelbase_in": 103.4, "camber_deg": 0.5, "toe_deg": -0.3}
+REAR_WHEEL = {"travel_in": 0, "lead_change_in": 0, "wheelbase_in": 103.4, "camber_deg": 0.5, "toe_deg": -0.3}
 REAR_WHEEL |= {"squat_ratio": 0.71, "anti_squat_percent": 397}
 ALWAYS = {"engine": "1", "assumptions": [], "missing": [], "cautions": ["Check it on the car. " * 8]}
 REAR_COLUMNS = (
@@ -107,7 +107,7 @@ def test_an_attitude_page_with_loads_and_steering() -> None:
 
 def test_a_subject_shows_what_moves_to_speak_of() -> None:
     figure = {"name": "now.roll_center.height_in", "unit": "in", "before": 11.13, "after": 11.35, "difference": 0.22}
-    small = {"name": "now.lr.lead_in", "unit": "in", "before": 0.0, "after": 0.001, "difference": 0.001}
+    small = {"name": "now.lr.lead_change_in", "unit": "in", "before": 0.0, "after": 0.001, "difference": 0.001}
     effect = msgspec.convert({"subject": "rear", "figures": [figure, small], "unmoved": 40}, SubjectEffect)
     assert subject_table(effect)[1].split() == ["roll", "center", "height", "in", "11.130", "11.350", "+0.220"]
     assert len(subject_table(effect)) == 2

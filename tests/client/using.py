@@ -7,17 +7,17 @@ from typing import Any, assert_type
 from studbook import AsyncStudbook, Pulled, RefusedError, StaleError, Studbook, StudbookError
 from studbook.wire.access import AuditLine, Members, ShareMade, TokenMade
 from studbook.wire.answers import Effects, FrontAnswer, Travels
-from studbook.wire.around_scales import RaceAnswer, RaceConditions, ReturnedAnswer, SessionWeights
+from studbook.wire.around_scales import RaceAnswer, RaceTerms, ReturnedAnswer, SessionWeights
 from studbook.wire.entries import Car, Changes, Pushed, Revision, Sheet
 from studbook.wire.exchange import Exchanged
 from studbook.wire.export import Tables
 from studbook.wire.loads import CorneringAnswer, CornerPath
-from studbook.wire.part_states import PartStates
 from studbook.wire.problem import FieldFault
 from studbook.wire.records import Record
 from studbook.wire.searches import CamberWanted, StudSearchAnswer
 from studbook.wire.season import SeasonReport
 from studbook.wire.setup import Setup
+from studbook.wire.shelf import Shelf
 from studbook.wire.work import WorkCard, WorkQuery
 
 STUD = "setup.front.rf.upper_stud.length_in"
@@ -49,7 +49,7 @@ def saturday(url: str, token: str) -> None:
         assert_type(book.cornering("7/baseline", CornerPath(radius_ft=300, speed_mph=55)), CorneringAnswer)
         search = CamberWanted(corner="rf", camber_target=[(0.0, -4.0)])
         assert_type(book.search_studs("7/baseline", search), StudSearchAnswer)
-        assert_type(book.after_race("7/baseline", RaceConditions(fuel_burned_lb=40)), RaceAnswer)
+        assert_type(book.after_race("7/baseline", RaceTerms(fuel_burned_lb=40)), RaceAnswer)
         assert_type(book.on_the_car("7/baseline"), tuple[Pulled, dict[str, Any]])
         assert_type(book.take_logs("7/baseline"), Pushed | None)
         assert_type(book.records("outing", car="7"), Iterator[Record])
@@ -84,7 +84,7 @@ async def monday(url: str, token: str) -> None:
         assert_type(await book.record("outing", "2026-05-02-north/7/heat-1"), Record)
         assert_type(await book.work("7/baseline"), WorkCard)
         assert_type(await book.season(), SeasonReport)
-        assert_type(await book.shelf(car="7"), PartStates)
+        assert_type(await book.shelf(car="7"), Shelf)
         assert_type(await book.session_weights("7/2026-05-01-1810"), SessionWeights)
         assert_type(await book.check_findings("7/2026-05-04-0930"), ReturnedAnswer)
         assert_type(await book.members(), Members)

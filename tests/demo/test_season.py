@@ -17,11 +17,11 @@ from studbook.wire.work import WorkRequest
 from studbook_service.demo.scenario import DemoStep, story, team
 from studbook_service.demo.season.demo_record import DemoCard, DemoRecord
 from studbook_service.demo.season.records import season
-from studbook_service.night.facts import Facts, Raced, Seat
+from studbook_service.night.facts import Facts, RevisionOrigin, StudSeat
 from studbook_service.night.impossible import impossible
-from studbook_service.night.moments import moment_ms
-from studbook_service.night.shelf import Ran, shelf
-from studbook_service.night.stays import Told
+from studbook_service.night.shelf import OutingLaps, shelf
+from studbook_service.night.times import moment_ms
+from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.work.card import work_card
 
 TODAY = dt.date(2026, 6, 1)
@@ -46,28 +46,32 @@ def document(each: DemoRecord) -> Tree:
     return each.document if each.raced is None else {**each.document, "revision": id_of(each.raced)}
 
 
-def told() -> dict[str, list[Told]]:
+def told() -> dict[str, list[DatedRecord]]:
     found = defaultdict(list)
     for name, each in of("shop_record").items():
         at_ms = moment_ms(each.document["at"])
         assert at_ms is not None
-        found[name.partition("/")[0]].append(Told(name=name, tip="", at_ms=at_ms, body=each.document))
+        found[name.partition("/")[0]].append(DatedRecord(name=name, tip="", at_ms=at_ms, body=each.document))
     return found
 
 
-def ran() -> list[Ran]:
+def ran() -> list[OutingLaps]:
     found = []
     for name, each in of("outing").items():
         at_ms = moment_ms(each.document["started_at"])
         assert at_ms is not None
-        found.append(Ran(event=name.split("/")[0], car=name.split("/")[1], at_ms=at_ms, laps=each.document["laps"]))
+        found.append(
+            OutingLaps(event=name.split("/")[0], car=name.split("/")[1], at_ms=at_ms, laps=each.document["laps"])
+        )
     return found
 
 
 def facts() -> Facts:
     pages = [step for car in team().cars for step in story(car, today=TODAY)]
     tapers = {
-        Seat(step.car, corner, slot): frozenset({step.document["setup"]["front"][corner][slot]["taper_included_deg"]})
+        StudSeat(step.car, corner, slot): frozenset(
+            {step.document["setup"]["front"][corner][slot]["taper_included_deg"]}
+        )
         for step in pages
         for corner in ("lf", "rf")
         for slot in ("upper_stud", "lower_stud")
@@ -76,10 +80,10 @@ def facts() -> Facts:
         cars=frozenset(car.slug for car in team().cars),
         events={name: each.document for name, each in of("event").items()},
         outings=frozenset(of("outing")),
-        revisions={id_of(step): Raced(step.car, int(step.at.timestamp() * 1000)) for step in pages},
+        revisions={id_of(step): RevisionOrigin(step.car, int(step.at.timestamp() * 1000)) for step in pages},
         parts={name: each.document for name, each in of("part").items()},
         tapers_deg=tapers,
-        told=told(),
+        shop_records=told(),
     )
 
 
@@ -118,13 +122,13 @@ def test_three_cars_ran_a_test_day_and_ten_nights() -> None:
     assert {name.split("/")[1] for name in of("outing")} == {car.slug for car in team().cars}
 
 
-def cards() -> list[Told]:
+def cards() -> list[DatedRecord]:
     """The cards as they are in the end."""
     found = []
     for name, each in of("work").items():
         assert isinstance(each, DemoCard)
         done = {job: tick for job, _, _, tick in each.ticks}
-        found.append(Told(name=name, tip="", at_ms=int(each.at.timestamp() * 1000), body={"done": done}))
+        found.append(DatedRecord(name=name, tip="", at_ms=int(each.at.timestamp() * 1000), body={"done": done}))
     return found
 
 
@@ -133,7 +137,7 @@ def test_a_card_was_started_after_contact_ticked_off_in_order_and_signed_last() 
     assert isinstance(card, DemoCard)
     assert card.raced
     asked = WorkRequest(crew=card.document["crew"], minutes=card.document["available_min"], contact=["lf"])
-    made = work_card(card.since.document, card.raced.document, asked=asked)
+    made = work_card(card.since.document, card.raced.document, request=asked)
     assert {job.id for job in made.jobs if job.state == "planned"} == {job for job, *_ in card.ticks}
     times = [card.since.at, card.raced.at, card.at, *(at for _, at, *_ in card.ticks), card.signed[0]]
     assert times == sorted(times)

@@ -8,10 +8,11 @@ import pytest
 
 from golden.front_corners import corner
 from golden.rear_axles import REAR_AXLES, rear_axle
-from studbook_service.engine.attitude import WHEELS, stand, survey_patches
+from studbook_service.engine.attitude import car_stance, survey_patches
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.ground import ground
 from studbook_service.engine.linkage import solve_travel
+from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.wheel import wheel
 
 
@@ -25,7 +26,7 @@ FRONT_CENTERS = {"dirt": (-7.24, 3.87), "asphalt": (-6.09, 2.95)}
 
 @pytest.mark.parametrize("name", ["dirt", "asphalt"])
 def test_at_the_surveyed_height_nothing_moves(name: str) -> None:
-    at = stand(**car(name), heave_in=0, roll_deg=0, pitch_deg=0)
+    at = car_stance(**car(name), heave_in=0, roll_deg=0, pitch_deg=0)
     patches = survey_patches(**car(name))
     assert not patches.off.any()
     np.testing.assert_allclose(at.travel_in, -patches.height_in, atol=1e-5)
@@ -38,7 +39,7 @@ def test_at_the_surveyed_height_nothing_moves(name: str) -> None:
 
 def test_signs_of_heave_roll_and_pitch() -> None:
     def travels(heave: float, roll: float, pitch: float) -> list[str]:
-        at = stand(**car("asphalt"), heave_in=heave, roll_deg=roll, pitch_deg=pitch)
+        at = car_stance(**car("asphalt"), heave_in=heave, roll_deg=roll, pitch_deg=pitch)
         return [name for name, travel in zip(WHEELS, at.travel_in, strict=True) if travel > 0.1]
 
     assert travels(-1, 0, 0) == ["lf", "rf", "lr", "rr"]
@@ -58,7 +59,7 @@ def test_a_rigid_axle_leans_by_its_tires_alone() -> None:
     """Both patches on the ground: tan(lean) = difference of the radii over the width, whatever the body does."""
     axle = rear_axle("dirt")
     change = np.array([0.0, 0.0, -0.2, 0.1])
-    at = stand(**car("dirt"), heave_in=[-1.0, 0.5], roll_deg=[4.0, -1.0], pitch_deg=[1.0, 0.0],
+    at = car_stance(**car("dirt"), heave_in=[-1.0, 0.5], roll_deg=[4.0, -1.0], pitch_deg=[1.0, 0.0],
                radius_change_in=change[:, None])  # fmt: skip
     width = np.linalg.norm(axle.wheel_left - axle.wheel_right)
     lean = np.degrees(np.arctan((14.15 + 0.1 - 13.55 + 0.2) / width))
@@ -67,31 +68,31 @@ def test_a_rigid_axle_leans_by_its_tires_alone() -> None:
 
 
 def test_without_roll_the_front_is_the_plain_linkage() -> None:
-    at = stand(**car("dirt"), heave_in=-1.2, roll_deg=0, pitch_deg=0)
-    for index, (name, stood) in enumerate((("lf", at.left_wheel), ("rf", at.right_wheel))):
+    at = car_stance(**car("dirt"), heave_in=-1.2, roll_deg=0, pitch_deg=0)
+    for index, (name, on_ground) in enumerate((("lf", at.left_wheel), ("rf", at.right_wheel))):
         plain = wheel(solve_travel(corner(f"dirt {name}"), travel_in=at.travel_in[index]))
         assert float(plain.patch[2]) == pytest.approx(1.2, abs=1e-9)
         for reading in ("camber_deg", "toe_deg", "caster_deg", "camber_gain_deg_per_in", "scrub_in"):
-            assert float(getattr(stood, reading)) == pytest.approx(float(getattr(plain, reading)), abs=1e-9)
+            assert float(getattr(on_ground, reading)) == pytest.approx(float(getattr(plain, reading)), abs=1e-9)
 
 
 def test_camber_to_ground_is_camber_to_the_chassis_and_roll() -> None:
     """For a wheel that points straight ahead, roll adds its own angle: right side down, the right top goes out."""
-    at = stand(**car("dirt"), heave_in=0, roll_deg=3, pitch_deg=0)
+    at = car_stance(**car("dirt"), heave_in=0, roll_deg=3, pitch_deg=0)
     for index, (pose, side) in enumerate(((at.left_front, -1), (at.right_front, 1))):
         against_chassis = float(wheel(pose).camber_deg)
         assert float(at.camber_deg[index]) == pytest.approx(against_chassis + 3 * side, abs=2e-3)
 
 
 def test_a_softer_tire_lets_the_car_down_on_the_wheel() -> None:
-    stiff = stand(**car("asphalt"), heave_in=0, roll_deg=0, pitch_deg=0)
-    soft = stand(**car("asphalt"), heave_in=0, roll_deg=0, pitch_deg=0, radius_change_in=(-0.25, 0, 0, 0))
+    stiff = car_stance(**car("asphalt"), heave_in=0, roll_deg=0, pitch_deg=0)
+    soft = car_stance(**car("asphalt"), heave_in=0, roll_deg=0, pitch_deg=0, radius_change_in=(-0.25, 0, 0, 0))
     assert float(soft.travel_in[0] - stiff.travel_in[0]) == pytest.approx(-0.25, abs=5e-3)
     np.testing.assert_allclose(soft.travel_in[1:], stiff.travel_in[1:], atol=1e-12)
 
 
-def test_a_wheel_that_cannot_follow_is_told_apart() -> None:
-    at = stand(**car("dirt"), heave_in=[0.0, 12.0], roll_deg=0, pitch_deg=0)
+def test_a_wheel_that_cannot_follow_is_not_closed() -> None:
+    at = car_stance(**car("dirt"), heave_in=[0.0, 12.0], roll_deg=0, pitch_deg=0)
     assert at.closed.tolist() == [True, False]
     assert np.isnan(at.camber_deg[:, 1]).any()
     failed = [at.left_front.failed[1], at.right_front.failed[1], at.axle.failed[1]]
@@ -100,7 +101,7 @@ def test_a_wheel_that_cannot_follow_is_told_apart() -> None:
 
 def test_changes_reach_the_ground() -> None:
     cars = car("dirt") | {"right": apply(corner("dirt rf"), Moves(upper_stud_in=0.5))}
-    before, after = (stand(**each, heave_in=-0.5, roll_deg=2, pitch_deg=0) for each in (car("dirt"), cars))
+    before, after = (car_stance(**each, heave_in=-0.5, roll_deg=2, pitch_deg=0) for each in (car("dirt"), cars))
     assert float(after.camber_deg[1] - before.camber_deg[1]) < -0.3
     assert float(after.camber_deg[0]) == pytest.approx(float(before.camber_deg[0]), abs=1e-12)
 
@@ -108,7 +109,7 @@ def test_changes_reach_the_ground() -> None:
 def test_designs_meet_attitudes() -> None:
     studs = np.array([0.0, 0.1, 0.5])
     cars = car("dirt") | {"right": apply(corner("dirt rf"), Moves(upper_stud_in=studs))}
-    at = stand(**cars, heave_in=[[0.0], [-1.0]], roll_deg=1.5, pitch_deg=0)
+    at = car_stance(**cars, heave_in=[[0.0], [-1.0]], roll_deg=1.5, pitch_deg=0)
     assert at.camber_deg.shape == (4, 2, 3)
     assert at.patch.shape == (3, 4, 2, 3)
     np.testing.assert_allclose(at.patch[2], 0, atol=1e-9)
@@ -125,7 +126,7 @@ def test_patches_off_the_ground_are_flagged() -> None:
 
 
 @pytest.mark.parametrize(
-    ("asked", "message"),
+    ("given", "message"),
     [
         ({"roll_deg": 60.0}, "roll_deg is 60 deg; it must be at most 45 deg"),
         ({"heave_in": np.inf}, "heave_in is inf in; it must be finite"),
@@ -133,7 +134,7 @@ def test_patches_off_the_ground_are_flagged() -> None:
         ({"steer_in": (0.0, 1.0)}, "steer_in must have shape"),
     ],
 )
-def test_malformed_attitudes_are_refused(asked: dict[str, Any], message: str) -> None:
+def test_malformed_attitudes_are_refused(given: dict[str, Any], message: str) -> None:
     level = {"heave_in": 0.0, "roll_deg": 0.0, "pitch_deg": 0.0}
     with pytest.raises(ValueError, match=message):
-        stand(**car("dirt"), **(level | asked))
+        car_stance(**car("dirt"), **(level | given))

@@ -15,7 +15,7 @@ from studbook_service.engine.centers import (
 from studbook_service.engine.corner import corner_from_survey
 from studbook_service.engine.linkage import Pose, solve_travel
 from studbook_service.engine.vectors import numbers
-from studbook_service.engine.wheel import Wheel, wheel
+from studbook_service.engine.wheel import WheelAlignment, wheel
 
 RADIUS_IN = 13.0
 
@@ -100,10 +100,10 @@ def test_parallel_horizontal_arms_have_no_roll_center() -> None:
     assert float(force_roll_center(left=left, right=right, left_share=1, right_share=1)) == pytest.approx(0, abs=1e-9)
 
 
-def line(side: int, y: float, slope: float, z: float = 0.0, side_slope: float = 0.0) -> Wheel:
+def line(side: int, y: float, slope: float, z: float = 0.0, side_slope: float = 0.0) -> WheelAlignment:
     """A wheel known only by its patch and n-lines."""
     zero = numbers(0.0)
-    return Wheel(
+    return WheelAlignment(
         side=numbers(side), camber_deg=zero, toe_deg=zero, caster_deg=zero, kingpin_deg=zero, scrub_in=zero,
         trail_in=zero, patch=numbers([0.0, y, z]), patch_velocity=numbers([-side_slope, -slope, 1.0]),
         camber_gain_deg_per_in=zero, bump_steer_deg_per_in=zero,
@@ -131,7 +131,7 @@ def test_height_is_square_to_the_line_of_the_patches() -> None:
     level = roll_center(left=line(1, 31, -0.1), right=line(-1, -33, 0.12))
     turn = np.radians(4.0)
 
-    def leant(side: int, y: float, slope: float) -> Wheel:
+    def leant(side: int, y: float, slope: float) -> WheelAlignment:
         return line(side, y * np.cos(turn), np.tan(np.arctan(slope) + turn), z=y * np.sin(turn))
 
     other = roll_center(left=leant(1, 31, -0.1), right=leant(-1, -33, 0.12))

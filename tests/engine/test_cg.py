@@ -86,6 +86,6 @@ def test_tilt_from_the_height_an_axle_is_raised() -> None:
         ({"scale_sigma_lb": -1}, "scale_sigma_lb is -1 lb"),
     ],
 )
-def test_nonsense_is_refused_by_name(given: dict[str, float], names: str) -> None:
+def test_bad_arguments_are_refused_by_name(given: dict[str, float], names: str) -> None:
     with pytest.raises(ValueError, match=names):
         cg_height(**{**CG_EQUAL_RADII, **SIGMAS, **given})

@@ -8,12 +8,12 @@ import pytest
 
 from golden.free_bodies import RandomCar, corner_loads, free_bodies, random_car
 from golden.wheel_loads import BANK, BARTON, NEUTRAL_BANK, ROLL_GRADIENT, TWO_AXLES, dirt_car
-from studbook_service.engine.axle_springs import beam, independent, upright_springs
-from studbook_service.engine.car import Car, car
-from studbook_service.engine.cornering import Cornering, Masses, Thrust, corner, transfers
+from studbook_service.engine.axle_springs import beam_axle, independent_wheels, upright_springs
+from studbook_service.engine.car import FourWheelCar, car
+from studbook_service.engine.cornering import CorneringState, Masses, Thrust, cornering_state, weight_transfer
 from studbook_service.engine.examples import LINKS, MASSES
 from studbook_service.engine.links import Links, roll_center_links
-from studbook_service.engine.loads import Ballast, Change, rescaled
+from studbook_service.engine.loads import Ballast, ChassisChange, rescaled
 from studbook_service.engine.one_sided import droop_limit
 from studbook_service.engine.ride import GRAVITY_IN_PER_S2
 from studbook_service.engine.track import InPlane, in_plane, mean_speed
@@ -24,10 +24,10 @@ DIRT = dirt_car(front_lb_per_in=(159.4, 177.2), tire_lb_per_in=850)
 
 def two_axles(
     *, loads: tuple[float, float], tracks: tuple[float, float], roll_stiffness: tuple[float, float], base: float
-) -> Car:
+) -> FourWheelCar:
     """A car alike left and right with a given roll stiffness per radian at each axle, on rigid tires."""
     front, rear = (
-        independent(left_lb_per_in=2 * k / t**2, right_lb_per_in=2 * k / t**2)
+        independent_wheels(left_lb_per_in=2 * k / t**2, right_lb_per_in=2 * k / t**2)
         for k, t in zip(roll_stiffness, tracks, strict=True)
     )
     return car(
@@ -55,7 +55,7 @@ def test_geometric_unsprung_and_elastic_parts_as_published() -> None:
     low = BARTON["unsprung_heights_m"]
     height = (sum(sprung) * (BARTON["above_roll_axis_m"] + roll_axis) + np.dot(unsprung, low)) / total
     stiffness = BARTON["roll_stiffness_nm_per_rad"]
-    turning = corner(
+    turning = cornering_state(
         two_axles(
             loads=(sprung[0] + unsprung[0], sprung[1] + unsprung[1]),
             tracks=(track, track),
@@ -66,9 +66,9 @@ def test_geometric_unsprung_and_elastic_parts_as_published() -> None:
         masses=Masses(height, np.repeat(unsprung, 2) / 2, np.repeat(low, 2)),
         links=beams(centers=BARTON["roll_centers_m"], tracks=(track, track)),
     )
-    assert transfers(turning.geometric_lb) == pytest.approx(BARTON["geometric_n"], rel=5e-3)
-    assert transfers(turning.unsprung_lb) == pytest.approx(BARTON["unsprung_n"], rel=5e-3)
-    assert transfers(turning.elastic_lb) == pytest.approx(BARTON["elastic_n"], rel=5e-3)
+    assert weight_transfer(turning.geometric_lb) == pytest.approx(BARTON["geometric_n"], rel=5e-3)
+    assert weight_transfer(turning.unsprung_lb) == pytest.approx(BARTON["unsprung_n"], rel=5e-3)
+    assert weight_transfer(turning.elastic_lb) == pytest.approx(BARTON["elastic_n"], rel=5e-3)
     gradient = np.radians(float(turning.roll_deg)) / (BARTON["lateral_g"] * 9.81)
     assert gradient == pytest.approx(BARTON["roll_rad_per_m_s2"], rel=5e-3)
 
@@ -80,7 +80,7 @@ def test_two_axles_worked_by_hand() -> None:
     height = (
         sum(TWO_AXLES["sprung_lb"]) * TWO_AXLES["sprung_height_in"] + np.dot(TWO_AXLES["unsprung_lb"], low)
     ) / sum(weights)
-    turning = corner(
+    turning = cornering_state(
         two_axles(
             loads=(weights[0], weights[1]),
             tracks=tracks,
@@ -92,13 +92,13 @@ def test_two_axles_worked_by_hand() -> None:
         links=beams(centers=TWO_AXLES["roll_centers_in"], tracks=tracks),
     )
     assert float(turning.roll_deg) == pytest.approx(TWO_AXLES["roll_deg"], abs=1e-8)
-    assert transfers(turning.change_lb) == pytest.approx(TWO_AXLES["transfers_lb"], abs=1e-5)
+    assert weight_transfer(turning.change_lb) == pytest.approx(TWO_AXLES["transfers_lb"], abs=1e-5)
 
 
 def test_roll_gradient_of_a_textbook_problem() -> None:
     base = ROLL_GRADIENT["spring_base_in"]
     springs = [
-        beam(
+        beam_axle(
             per_wheel=upright_springs(spring_y_in=(base / 2, -base / 2), wheel_y_in=(32, -32)),
             spring_lb_per_in=(rate, rate),
         )
@@ -112,7 +112,7 @@ def test_roll_gradient_of_a_textbook_problem() -> None:
         rear=springs[1],
         tires_lb_per_in=[RIGID] * 4,
     )
-    turning = corner(
+    turning = cornering_state(
         given,
         track=InPlane(0.1, 1.0),
         masses=Masses(ROLL_GRADIENT["above_roll_axis_in"], [0] * 4, [12] * 4),
@@ -121,7 +121,7 @@ def test_roll_gradient_of_a_textbook_problem() -> None:
     assert float(turning.roll_deg) == pytest.approx(0.1 * ROLL_GRADIENT["roll_deg_per_g"], rel=1e-9)
 
 
-def left_over(given: RandomCar, turning: Cornering, track: InPlane, thrust: Thrust) -> float:
+def left_over(given: RandomCar, turning: CorneringState, track: InPlane, thrust: Thrust) -> float:
     """What is out of balance on the free bodies at the engine's answer."""
     place = [turning.heave_in, np.radians(turning.roll_deg) * 40, np.radians(turning.pitch_deg) * 60]
     wheels = turning.rise_in + turning.travel_in
@@ -135,7 +135,9 @@ def test_free_bodies_in_balance() -> None:
         given = random_car(rng)
         track = InPlane(rng.uniform(-0.5, 1.1), rng.uniform(0.95, 1.3))
         thrust = Thrust(rng.uniform(-200, 900), rng.uniform(0.4, 0.6), rng.uniform(-5, 12))
-        turning = corner(given.engine(), track=track, masses=given.masses(), links=given.links(), thrust=thrust)
+        turning = cornering_state(
+            given.engine(), track=track, masses=given.masses(), links=given.links(), thrust=thrust
+        )
         assert left_over(given, turning, track, thrust) < 1e-5
         seen |= turning.engaged
     assert seen.all()  # both the stop and the chain came in somewhere
@@ -148,7 +150,9 @@ def test_free_bodies_in_balance_on_three_wheels() -> None:
         given = random_car(rng)
         stiff = replace(given, front=4 * given.front, roll_center=1.0, cg_height=18.0)
         track, thrust = InPlane(rng.uniform(1.25, 1.4), 1.0), Thrust(300)
-        turning = corner(stiff.engine(), track=track, masses=stiff.masses(), links=stiff.links(), thrust=thrust)
+        turning = cornering_state(
+            stiff.engine(), track=track, masses=stiff.masses(), links=stiff.links(), thrust=thrust
+        )
         assert left_over(stiff, turning, track, thrust) < 1e-5
         lifted += int(turning.lifted[0])
     assert lifted > 5
@@ -160,12 +164,14 @@ def test_a_general_root_finder_finds_the_same_place() -> None:
         given = random_car(rng)
         track, thrust = InPlane(rng.uniform(0.2, 0.8), 1.05), Thrust(rng.uniform(0, 500), 0.5, rng.uniform(0, 8))
         loads, roll = corner_loads(given, track, thrust)
-        turning = corner(given.engine(), track=track, masses=given.masses(), links=given.links(), thrust=thrust)
+        turning = cornering_state(
+            given.engine(), track=track, masses=given.masses(), links=given.links(), thrust=thrust
+        )
         assert turning.loads_lb == pytest.approx(loads, abs=1e-4)
         assert float(turning.roll_deg) == pytest.approx(roll, abs=1e-6)
 
 
-def balanced(turning: Cornering, given: Car, masses: Masses, track: InPlane) -> None:
+def balanced(turning: CorneringState, given: FourWheelCar, masses: Masses, track: InPlane) -> None:
     """Loads sum to the weight on the track, and their moments to those of the forces applied."""
     weight = given.loads_lb.sum()
     assert turning.loads_lb.sum() == pytest.approx(weight * float(np.asarray(track.normal_g)), abs=1e-6)
@@ -177,7 +183,7 @@ def balanced(turning: Cornering, given: Car, masses: Masses, track: InPlane) -> 
 
 def test_loads_sum_to_the_forces_applied() -> None:
     track = in_plane(speed_in_per_s=85 * 17.6, radius_in=700 * 12, bank_deg=12)
-    turning = corner(DIRT, track=track, masses=MASSES, links=LINKS, thrust=Thrust(500, 0.5, 5))
+    turning = cornering_state(DIRT, track=track, masses=MASSES, links=LINKS, thrust=Thrust(500, 0.5, 5))
     balanced(turning, DIRT, MASSES, track)
     parts = turning.geometric_lb + turning.unsprung_lb + turning.elastic_lb
     assert parts == pytest.approx(turning.change_lb, abs=1e-6)
@@ -189,9 +195,9 @@ def test_loads_sum_to_the_forces_applied() -> None:
 def test_drive_lifts_along_the_side_view_lines() -> None:
     # slopes of 0.71 and 0.54 lift about 0.6 lb per lb of thrust (invented car, another solver)
     straight = InPlane(0.0, 1.0)
-    driven = corner(DIRT, track=straight, masses=MASSES, links=LINKS, thrust=Thrust(1000))
+    driven = cornering_state(DIRT, track=straight, masses=MASSES, links=LINKS, thrust=Thrust(1000))
     assert driven.geometric_lb[2:].sum() == pytest.approx(625, abs=1e-6)
-    flat = corner(DIRT, track=straight, masses=MASSES, links=level(LINKS), thrust=Thrust(1000))
+    flat = cornering_state(DIRT, track=straight, masses=MASSES, links=level(LINKS), thrust=Thrust(1000))
     assert driven.rise_in[2:].mean() - flat.rise_in[2:].mean() > 0.5
 
 
@@ -202,7 +208,7 @@ def level(links: Links) -> Links:
 
 def test_a_hung_left_rear_is_not_a_lifted_wheel() -> None:
     chained = replace(DIRT, stops=(droop_limit(name="lr chain", wheel="lr", travel_in=1.0),))
-    hung = corner(chained, track=InPlane(0.9, 1.0), masses=MASSES, links=LINKS, thrust=Thrust(400))
+    hung = cornering_state(chained, track=InPlane(0.9, 1.0), masses=MASSES, links=LINKS, thrust=Thrust(400))
     assert hung.engaged.tolist() == [True]
     assert hung.travel_in[2] == pytest.approx(-1.0, abs=1e-3)
     assert not hung.lifted.any()
@@ -212,7 +218,7 @@ def test_a_hung_left_rear_is_not_a_lifted_wheel() -> None:
 def test_a_lifted_wheel_is_solved_with_three() -> None:
     stiff = replace(DIRT, rates_lb_per_in=DIRT.rates_lb_per_in * np.array([4.0, 4, 1, 1])[:, None])
     low = LINKS._replace(rear=roll_center_links(height_in=3, track_in=64.5))
-    lifted = corner(stiff, track=InPlane(1.3, 1.0), masses=MASSES, links=low)
+    lifted = cornering_state(stiff, track=InPlane(1.3, 1.0), masses=MASSES, links=low)
     assert lifted.lifted.tolist() == [True, False, False, False]
     assert lifted.loads_lb[0] == 0
     assert lifted.side_lb[0] == 0
@@ -220,23 +226,23 @@ def test_a_lifted_wheel_is_solved_with_three() -> None:
 
 
 def test_a_car_that_turns_over_has_no_answer_and_spoils_no_other() -> None:
-    turning = corner(DIRT, track=InPlane([0.5, 3.0], 1.0), masses=MASSES, links=LINKS)
+    turning = cornering_state(DIRT, track=InPlane([0.5, 3.0], 1.0), masses=MASSES, links=LINKS)
     assert turning.closed.tolist() == [True, False]
     assert np.isnan(turning.loads_lb[:, 1]).all()
-    alone = corner(DIRT, track=InPlane(0.5, 1.0), masses=MASSES, links=LINKS)
+    alone = cornering_state(DIRT, track=InPlane(0.5, 1.0), masses=MASSES, links=LINKS)
     assert turning.loads_lb[:, 0] == pytest.approx(alone.loads_lb, abs=1e-7)
 
 
 def test_a_car_that_tipped_off_its_scales_has_no_corner() -> None:
-    tipped = rescaled(DIRT, Change(ballast=[Ballast(np.array([0.0, 5000.0]), -200, 200)]))
-    turning = corner(tipped, track=InPlane(0.5, 1.0), masses=MASSES, links=LINKS)
+    tipped = rescaled(DIRT, ChassisChange(ballast=[Ballast(np.array([0.0, 5000.0]), -200, 200)]))
+    turning = cornering_state(tipped, track=InPlane(0.5, 1.0), masses=MASSES, links=LINKS)
     assert turning.closed.tolist() == [True, False]
     assert np.isnan(turning.loads_lb).all(axis=0).tolist() == [False, True]
 
 
 def test_the_shift_of_the_weight_is_in_the_transfer() -> None:
     # all that the loads' moment has more than the forces' at rest is the weight's shift about the roll axis
-    turning = corner(DIRT, track=InPlane(0.9, 1.0), masses=MASSES, links=LINKS)
+    turning = cornering_state(DIRT, track=InPlane(0.9, 1.0), masses=MASSES, links=LINKS)
     moment = -(turning.change_lb * DIRT.at_in[1]).sum()
     shift = moment - 2440 * 0.9 * 18.5
     sprung = 2440 - np.sum(MASSES.unsprung_lb)
@@ -246,10 +252,10 @@ def test_the_shift_of_the_weight_is_in_the_transfer() -> None:
 
 
 def test_bar_and_perch_before_the_corner() -> None:
-    wedge = rescaled(DIRT, Change(perch_in=[0, 0, 0.5, 0]))
+    wedge = rescaled(DIRT, ChassisChange(perch_in=[0, 0, 0.5, 0]))
     track = InPlane(0.6, 1.0)
-    with_wedge = corner(wedge, track=track, masses=MASSES, links=LINKS)
-    without = corner(DIRT, track=track, masses=MASSES, links=LINKS)
+    with_wedge = cornering_state(wedge, track=track, masses=MASSES, links=LINKS)
+    without = cornering_state(DIRT, track=track, masses=MASSES, links=LINKS)
     # nothing comes on or off, so the corner adds to the wedge but for the shares of side force
     assert with_wedge.loads_lb - without.loads_lb == pytest.approx(wedge.loads_lb - DIRT.loads_lb, abs=3)
 
@@ -285,15 +291,15 @@ def test_corner_speed_is_not_the_laps_mean() -> None:
         ({"thrust": Thrust(100, 0.5, 90)}, "yaw_deg is 90 deg"),
     ],
 )
-def test_nonsense_is_refused_by_name(given: dict[str, Any], names: str) -> None:
+def test_bad_arguments_are_refused_by_name(given: dict[str, Any], names: str) -> None:
     with pytest.raises(ValueError, match=names):
-        corner(DIRT, **{"track": InPlane(0.5, 1.0), "masses": MASSES, "links": LINKS, **given})
+        cornering_state(DIRT, **{"track": InPlane(0.5, 1.0), "masses": MASSES, "links": LINKS, **given})
 
 
 @pytest.mark.parametrize(
     ("speed", "radius", "bank", "names"),
     [(-1, 100, 0, "speed_in_per_s is -1"), (1, 0, 0, "radius_in is 0 in"), (1, 100, 80, "bank_deg is 80 deg")],
 )
-def test_nonsense_of_a_track(speed: float, radius: float, bank: float, names: str) -> None:
+def test_bad_arguments_of_a_track(speed: float, radius: float, bank: float, names: str) -> None:
     with pytest.raises(ValueError, match=names):
         in_plane(speed_in_per_s=speed, radius_in=radius, bank_deg=bank)

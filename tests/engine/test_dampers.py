@@ -16,14 +16,13 @@ from golden.joints_and_parts import (
 )
 from studbook_service.engine.curves import curve
 from studbook_service.engine.dampers import (
-    Shock,
+    ShockCurves,
     at_speed,
     cycle,
+    equivalent_shim,
+    friction_crossover,
     gas_force,
-    outweighed_below,
     shock,
-    shock_force,
-    stack_stiffness,
 )
 
 # Invented shocks of four corners: compression and rebound, lb, at 1, 3, 5 and 10 in/s.
@@ -36,12 +35,18 @@ CURVES = {
 }
 
 
-def corner_shock(name: str) -> Shock:
+def corner_shock(name: str) -> ShockCurves:
     compression, rebound = CURVES[name]
     return shock(speed_in_per_s=SPEEDS, compression_lb=compression, rebound_lb=rebound)
 
 
-def sampled(compression: npt.ArrayLike, rebound: npt.ArrayLike, speeds: npt.ArrayLike) -> Shock:
+def shock_force_lb(damper: ShockCurves, *, velocity_in_per_s: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    """Force of a shock, + against compression, at a shaft velocity, + in compression."""
+    velocity = np.asarray(velocity_in_per_s, float)
+    return np.where(velocity >= 0, damper.compression(np.abs(velocity)), -damper.rebound(np.abs(velocity)))
+
+
+def sampled(compression: npt.ArrayLike, rebound: npt.ArrayLike, speeds: npt.ArrayLike) -> ShockCurves:
     return shock(speed_in_per_s=speeds, compression_lb=compression, rebound_lb=rebound)
 
 
@@ -60,16 +65,16 @@ def test_curve_is_scipys(points: int) -> None:
 
 def test_nothing_is_extrapolated() -> None:
     made = corner_shock("rf")
-    assert np.isnan(shock_force(made, velocity_in_per_s=[0, 0.99, -0.5, 10.01, -11])).all()
-    assert shock_force(made, velocity_in_per_s=[1, -1, 10]).tolist() == [95, -95, 270]
+    assert np.isnan(shock_force_lb(made, velocity_in_per_s=[0, 0.99, -0.5, 10.01, -11])).all()
+    assert shock_force_lb(made, velocity_in_per_s=[1, -1, 10]).tolist() == [95, -95, 270]
 
 
 def test_parts_and_slopes() -> None:
     made = corner_shock("lf")
     speed = np.linspace(1, 10, 50)
     at = at_speed(made, speed_in_per_s=speed)
-    np.testing.assert_allclose(at.odd_lb + at.even_lb, shock_force(made, velocity_in_per_s=speed))
-    np.testing.assert_allclose(-at.odd_lb + at.even_lb, shock_force(made, velocity_in_per_s=-speed))
+    np.testing.assert_allclose(at.compression_lb, shock_force_lb(made, velocity_in_per_s=speed))
+    np.testing.assert_allclose(-at.rebound_lb, shock_force_lb(made, velocity_in_per_s=-speed))
     np.testing.assert_allclose(at.rebound_over_compression, at.rebound_lb / at.compression_lb)
     step = 1e-6
     ahead = at_speed(made, speed_in_per_s=speed[:-1] + step)
@@ -85,7 +90,7 @@ def test_linear_cycle() -> None:
     assert float(got.peak_in_per_s) == pytest.approx(LINEAR_CYCLE["peak_in_per_s"], rel=1e-12)
     assert float(got.work_in_lb) == pytest.approx(LINEAR_CYCLE["work_in_lb"], rel=1e-9)
     assert float(got.coefficient_lb_s_per_in) == pytest.approx(10, rel=1e-12)
-    assert float(shock_force(line, velocity_in_per_s=got.peak_in_per_s)) == pytest.approx(LINEAR_CYCLE["force_lb"])
+    assert float(shock_force_lb(line, velocity_in_per_s=got.peak_in_per_s)) == pytest.approx(LINEAR_CYCLE["force_lb"])
     assert float(got.least_in_lb) == pytest.approx(float(got.most_in_lb))  # measured down to 0
 
 
@@ -115,7 +120,7 @@ def test_thorby() -> None:
     line = sampled([0, 100 * coefficient], [0, 100 * coefficient], [0, 100])
     for frequency, amplitude in zip(THORBY["frequency_hz"], THORBY["amplitude_m"], strict=True):
         peak = cycle(line, stroke_in=2 * amplitude / M_PER_IN, frequency_hz=frequency).peak_in_per_s
-        force = float(shock_force(line, velocity_in_per_s=peak)) * N_PER_LB
+        force = float(shock_force_lb(line, velocity_in_per_s=peak)) * N_PER_LB
         assert force == pytest.approx(THORBY["force_n"], rel=0.011)  # printed to two or three figures
 
 
@@ -125,7 +130,7 @@ def test_work_is_that_of_the_force_over_time(name: str) -> None:
     made = sampled((0, *compression), (0, *rebound), (0, *SPEEDS))
     turn = 2 * np.pi * (np.arange(200_000) + 0.5) / 200_000
     velocity = np.pi * 1.5 * 2 * np.cos(turn)
-    by_time = float(np.mean(shock_force(made, velocity_in_per_s=velocity) * velocity)) / 1.5
+    by_time = float(np.mean(shock_force_lb(made, velocity_in_per_s=velocity) * velocity)) / 1.5
     assert float(cycle(made, stroke_in=2.0, frequency_hz=1.5).work_in_lb) == pytest.approx(by_time, rel=1e-8)
 
 
@@ -146,7 +151,7 @@ def test_same_peak_speed_another_loop() -> None:
 @pytest.mark.parametrize("name", CURVES)
 def test_joint_friction_lies_below_the_first_point_of_every_curve(name: str) -> None:
     for direction in ("compression", "rebound"):
-        got = outweighed_below(corner_shock(name), friction_lb=[8.0, 120.0, 900.0], direction=direction)
+        got = friction_crossover(corner_shock(name), friction_lb=[8.0, 120.0, 900.0], direction=direction)
         assert bool(got.below_first[0])
         assert bool(got.above_last[2])
         assert np.isnan(got.speed_in_per_s[[0, 2]]).all()
@@ -156,20 +161,20 @@ def test_joint_friction_lies_below_the_first_point_of_every_curve(name: str) -> 
 
 
 def test_a_hole_in_a_batch_stays_a_hole() -> None:
-    got = outweighed_below(corner_shock("rf"), friction_lb=[120, np.nan], direction="rebound")
+    got = friction_crossover(corner_shock("rf"), friction_lb=[120, np.nan], direction="rebound")
     assert np.isfinite(got.speed_in_per_s).tolist() == [True, False]
     assert not (got.below_first | got.above_last).any()
 
 
 def test_gas_and_stacks() -> None:
     assert float(gas_force(pressure_psi=75, rod_diameter_in=0.625)) == pytest.approx(23, abs=0.05)  # hand: 75 × 0.3068
-    one = stack_stiffness(thickness_in=[0.012], diameter_in=1.1)
-    two = stack_stiffness(thickness_in=[0.006] * 8, diameter_in=[1.1] * 8)  # eight at half the thickness: t³ / 8 each
-    assert two.cube_sum_in3 == pytest.approx(one.cube_sum_in3)
-    assert two.equivalent_in == pytest.approx(0.012)
+    one = equivalent_shim(thickness_in=[0.012], diameter_in=1.1)
+    two = equivalent_shim(thickness_in=[0.006] * 8, diameter_in=[1.1] * 8)  # eight at half the thickness: t³ / 8 each
+    assert two == pytest.approx(one)
+    assert two == pytest.approx(0.012)
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     with pytest.raises(ValueError, match="single-valued: 3 follows 3"):
         sampled([1, 2, 3], [1, 2, 3], [1, 3, 3])
     with pytest.raises(ValueError, match="compression_lb is -95 lb; it must be at least 0 lb"):
@@ -181,6 +186,6 @@ def test_nonsense_is_refused() -> None:
     with pytest.raises(ValueError, match="stroke_in is 0 in"):
         cycle(corner_shock("rf"), stroke_in=0, frequency_hz=1)
     with pytest.raises(ValueError, match="only shims of one diameter compare"):
-        stack_stiffness(thickness_in=[0.01, 0.01], diameter_in=[1.1, 0.9])
+        equivalent_shim(thickness_in=[0.01, 0.01], diameter_in=[1.1, 0.9])
     with pytest.raises(ValueError, match="direction"):
-        outweighed_below(corner_shock("rf"), friction_lb=1, direction="both")  # type: ignore[arg-type] # the wrong word is the point
+        friction_crossover(corner_shock("rf"), friction_lb=1, direction="both")  # type: ignore[arg-type] # the wrong word is the point

@@ -22,12 +22,12 @@ from studbook_service.engine.changes import Moves, apply, shims
 from studbook_service.engine.linkage import mount_length, solve_angle, solve_spring_length, solve_travel
 from studbook_service.engine.restore import Restored, Targets, restore
 from studbook_service.engine.steering import rack
-from studbook_service.engine.wheel import Wheel, motion, toe_per_rack, wheel, wheel_rate
+from studbook_service.engine.wheel import WheelAlignment, motion, toe_per_rack, wheel, wheel_rate
 
 NAMES = tuple(FRONT_CORNERS["corners"])
 
 
-def surveyed(name: str) -> Wheel:
+def surveyed(name: str) -> WheelAlignment:
     return wheel(solve_travel(corner(name), travel_in=0.0))
 
 
@@ -105,7 +105,7 @@ def test_upper_axis_falling_to_the_rear_opposes_the_dive() -> None:
     at = wheel(solve_travel(replace(rf, upper_front=front, upper_rear=rear), travel_in=0.0))
     flat = wheel(solve_travel(rf, travel_in=0.0))
 
-    def anti_dive(which: Wheel) -> float:
+    def anti_dive(which: WheelAlignment) -> float:
         return float(anti_dive_percent(which, front_brake_share=0.52, wheelbase_in=103, cg_height_in=18.5))
 
     assert float(at.patch_velocity[0] / at.patch_velocity[2]) > float(flat.patch_velocity[0] / flat.patch_velocity[2])
@@ -153,7 +153,7 @@ def test_spring_on_the_upper_arm_reverses_which_stud_moves_the_wheel() -> None:
 
 
 def put_right(name: str, moves: Moves, *, bump_steer: bool = False) -> Restored:
-    """Camber by equal upper shims and toe by the rod, the perch left alone; bump steer by a spacer when asked."""
+    """Camber by equal upper shims and toe by the rod, the perch left alone; bump steer by a spacer where wanted."""
     before = corner(name)
     pose = solve_travel(before, travel_in=0.0)
     was = wheel(pose)

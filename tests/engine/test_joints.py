@@ -9,7 +9,7 @@ from scipy.spatial.transform import Rotation
 
 from golden.front_corners import corner
 from golden.joints_and_parts import HYSTERESIS, MANUAL_TORQUE, N_M_PER_IN_LB, SEATS, STATICS
-from studbook_service.engine.corner import Corner, corner_from_survey, stack
+from studbook_service.engine.corner import FrontLinkage, corner_from_survey, stack
 from studbook_service.engine.joints import (
     JOINTS,
     cycle_loss,
@@ -30,7 +30,7 @@ from studbook_service.engine.torques import (
 )
 
 
-def hysteresis_corner() -> Corner:
+def hysteresis_corner() -> FrontLinkage:
     return corner_from_survey(
         side=1,
         **HYSTERESIS["points"],
@@ -207,7 +207,7 @@ def test_what_does_not_close_is_nan_beside_what_does() -> None:
     ]
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     pose = solve_travel(corner("dirt rf"), travel_in=0)
     with pytest.raises(ValueError, match=r"preload_in_lb upper_ball is -1 in lb; it must be at least 0 in lb"):
         wheel_friction(pose, preload_in_lb={"upper_ball": -1})
@@ -217,7 +217,7 @@ def test_nonsense_is_refused() -> None:
         wheel_friction(pose, preload_in_lb={"hinge": 1})
     with pytest.raises(ValueError, match="load_in_lb upper_ball"):
         wheel_friction(pose, preload_in_lb={}, load_in_lb={"upper_ball": -1})
-    with pytest.raises(ValueError, match="upper_ball or lower_ball"):
+    with pytest.raises(ValueError, match="one of upper_ball, lower_ball"):
         steering_torque(pose, torque_in_lb={"tie_outer": 1})
     with pytest.raises(ValueError, match="wheel_rate_lb_per_in is -1 lb per in"):
         dead_band(friction_lb=5, wheel_rate_lb_per_in=-1)

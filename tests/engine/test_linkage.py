@@ -8,20 +8,20 @@ import pytest
 from golden.front_corners import CORNER_TABLES, corner
 from golden.independent_solvers import random_points
 from studbook_service.engine.changes import Moves, apply, shims
-from studbook_service.engine.corner import Corner, corner_from_survey, mount, stack
+from studbook_service.engine.corner import FrontLinkage, corner_from_survey, mount, stack
 from studbook_service.engine.linkage import (
-    FAILED,
     mount_length,
     reach,
     solve_angle,
     solve_spring_length,
     solve_travel,
 )
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.steering import rack
 from studbook_service.engine.wheel import wheel
 
 
-def table_corner() -> Corner:
+def table_corner() -> FrontLinkage:
     given = CORNER_TABLES
     return corner_from_survey(
         side=1,
@@ -85,7 +85,7 @@ def test_reaches_just_up_to_its_reach() -> None:
     assert outside.failed.tolist() == [int(ends.lowest_failed), int(ends.highest_failed)]
 
 
-def test_says_the_tie_rod_ran_out() -> None:
+def test_the_tie_rod_is_named_when_it_runs_out() -> None:
     short = apply(corner("dirt rf"), Moves(tie_rod_in=-9.0))
     pose = solve_travel(short, travel_in=0.0)
     assert not pose.closed
@@ -94,14 +94,14 @@ def test_says_the_tie_rod_ran_out() -> None:
     assert FAILED[int(steered.failed)] == "tie rod"
 
 
-def test_says_the_upper_arm_cannot_reach() -> None:
+def test_the_upper_arm_is_named_when_it_cannot_reach() -> None:
     pose = solve_angle(apply(corner("dirt rf"), Moves(upper_stud_in=40.0)), angle_rad=0.0)
     assert FAILED[int(pose.failed)] == "upper arm"
     apart = shims(side=-1, front_in=0.0, rear_in=40.0)
     assert FAILED[int(solve_travel(apply(corner("dirt rf"), apart), travel_in=0.0).failed)] == "upper arm"
 
 
-def test_says_the_lower_arm_cannot_form_its_triangle() -> None:
+def test_the_lower_arm_is_named_when_it_cannot_form_its_triangle() -> None:
     apart = Moves(lower_front_in=(60.0, 0.0, 0.0))
     pose = solve_travel(apply(corner("dirt rf"), apart), travel_in=[0.0, 1.0])
     assert not pose.closed.any()

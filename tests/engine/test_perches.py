@@ -9,9 +9,10 @@ from scipy.linalg import null_space
 from golden.free_bodies import random_car
 from golden.wheel_loads import dirt_car
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import Ballast, Change, Standing, on_scales
-from studbook_service.engine.one_sided import Wheel
-from studbook_service.engine.perches import find_perches, perch_displacement, perch_turns, rounded
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
+from studbook_service.engine.one_sided import WheelName
+from studbook_service.engine.perches import find_perches, perch_displacement, perch_turns, rounded_turns
 from studbook_service.engine.vectors import Array
 
 PITCH = [1 / 16] * 4
@@ -38,35 +39,35 @@ def test_turns_out_and_back() -> None:
 def test_all_four_perches_hold_the_heights() -> None:
     found = find_perches(DIRT, cross_percent=[49, 50.5, 52], pitch_in=PITCH)
     assert found.reached.all()
-    assert percentages(found.standing.loads_lb).cross_percent == pytest.approx([49, 50.5, 52], abs=1e-8)
-    assert np.abs(found.standing.rise_in).max() < 1e-9
+    assert percentages(found.state.loads_lb).cross_percent == pytest.approx([49, 50.5, 52], abs=1e-8)
+    assert np.abs(found.state.rise_in).max() < 1e-9
 
 
 def test_after_a_stud_four_perches_put_cross_and_heights_back() -> None:
-    stud = Change(stud_in=[0, -0.52, 0, 0])
+    stud = ChassisChange(stud_in=[0, -0.52, 0, 0])
     found = find_perches(DIRT, cross_percent=percentages(DIRT.loads_lb).cross_percent, pitch_in=PITCH, change=stud)
     # the right front perch alone undoes it: 0.52 in at the wheel, 5.4 turns (invented car, another solver)
     assert found.turns == pytest.approx([0, 5.4, 0, 0], abs=0.03)
 
 
 @pytest.mark.parametrize("may_turn", [("rf",), ("lr", "rr"), ("lf", "rf", "lr")])
-def test_the_heights_are_disturbed_least(may_turn: tuple[Wheel, ...]) -> None:
+def test_the_heights_are_disturbed_least(may_turn: tuple[WheelName, ...]) -> None:
     found = find_perches(DIRT, cross_percent=51.5, pitch_in=PITCH, may_turn=may_turn)
     assert bool(found.reached)
     free = np.isin(["lf", "rf", "lr", "rr"], may_turn)
     assert np.all(found.turns[~free] == 0)
 
-    def stands(turns: Array) -> Standing:
-        return on_scales(DIRT, Change(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
+    def with_turns(turns: Array) -> CarState:
+        return on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
 
-    slope = np.array([float(percentages(stands(each).loads_lb).cross_percent) for each in np.eye(4)[free]])
+    slope = np.array([float(percentages(with_turns(each).loads_lb).cross_percent) for each in np.eye(4)[free]])
     along = null_space([slope - float(percentages(DIRT.loads_lb).cross_percent)])
-    least = float(np.sum(found.standing.rise_in**2))
+    least = float(np.sum(found.state.rise_in**2))
     rng = np.random.default_rng(6)
     for _ in range(20 * along.shape[1]):
         turns = found.turns.copy()
         turns[free] += along @ rng.normal(scale=0.2, size=along.shape[1])
-        other = stands(turns)
+        other = with_turns(turns)
         assert float(percentages(other.loads_lb).cross_percent) == pytest.approx(51.5, abs=1e-8)
         assert float(np.sum(other.rise_in**2)) > least
 
@@ -78,7 +79,7 @@ def test_a_stop_in_the_way_is_found_through() -> None:
 
 
 def test_what_cannot_be_reached_is_nan_and_spoils_no_other() -> None:
-    with_ballast = Change(ballast=[Ballast(np.array([0.0, 0.0, 5000.0]), -200.0, 200.0)])
+    with_ballast = ChassisChange(ballast=[Ballast(np.array([0.0, 0.0, 5000.0]), -200.0, 200.0)])
     found = find_perches(DIRT, cross_percent=[51, 99.5, 51], pitch_in=PITCH, change=with_ballast)
     assert found.reached.tolist() == [True, False, False]
     assert np.isnan(found.turns).all(axis=0).tolist() == [False, True, True]
@@ -86,7 +87,7 @@ def test_what_cannot_be_reached_is_nan_and_spoils_no_other() -> None:
     assert found.turns[:, 0] == pytest.approx(alone.turns, abs=1e-8)
 
 
-def test_limits_are_told_not_forced() -> None:
+def test_limits_are_reported_not_forced() -> None:
     found = find_perches(DIRT, cross_percent=[50.1, 56], pitch_in=PITCH, bite_limits_lb=(0, 150))
     assert found.within_limits.tolist() == [True, False]
 
@@ -94,9 +95,9 @@ def test_limits_are_told_not_forced() -> None:
 def test_rounding_is_a_later_step_with_its_own_cross() -> None:
     exact = find_perches(DIRT, cross_percent=51, pitch_in=PITCH, may_turn=["lr", "rr"])
     for step in (1, 0.5, 0.25, 1 / 6):
-        turns = rounded(exact.turns, step=step)
+        turns = rounded_turns(exact.turns, step=step)
         assert np.abs(turns - exact.turns).max() <= step / 2 + 1e-12
-        after = on_scales(DIRT, Change(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
+        after = on_scales(DIRT, ChassisChange(perch_in=perch_displacement(DIRT, turns=turns, pitch_in=PITCH)))
         assert float(percentages(after.loads_lb).cross_percent) == pytest.approx(51, abs=0.12 * step + 0.05)
 
 
@@ -106,9 +107,9 @@ def test_rounding_is_a_later_step_with_its_own_cross() -> None:
         ({"cross_percent": 120}, "cross_percent is 120 percent"),
         ({"pitch_in": [0, 1, 1, 1]}, "pitch_in is 0 in per turn"),
         ({"may_turn": []}, "may_turn names no perch"),
-        ({"may_turn": ["front"]}, "may_turn must be of"),
+        ({"may_turn": ["front"]}, "may_turn must be one of"),
     ],
 )
-def test_nonsense_is_refused_by_name(given: dict[str, Any], names: str) -> None:
+def test_bad_arguments_are_refused_by_name(given: dict[str, Any], names: str) -> None:
     with pytest.raises(ValueError, match=names):
         find_perches(DIRT, **{"cross_percent": 50, "pitch_in": PITCH, **given})

@@ -7,7 +7,7 @@ from golden.rear_axles import ANTI_SQUAT, LATERAL_BAR, REAR_AXLES, plain, rear_a
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.axle_readings import axle_readings
 from studbook_service.engine.centers import n_line_height, roll_center
-from studbook_service.engine.rear_axle import RearAxle, Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import AxleLinkage, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rear_centers import anti_squat_percent, bar_crossing, rear_wheels, side_slope
 from studbook_service.engine.rear_springs import rear_motion
 
@@ -42,11 +42,11 @@ def test_the_hiked_dirt_car() -> None:
     hiked = REAR_AXLES["dirt"]["hiked"]
     at = axle_readings(solve_axle(rear_axle("dirt"), bump_in=hiked["bump_in"], roll_deg=hiked["roll_deg"]))
     assert float(at.travel_in[0]) == pytest.approx(hiked["left_travel_in"], abs=0.05)
-    assert float(at.lead_in[0]) == pytest.approx(hiked["left_lead_change_in"], abs=0.005)
+    assert float(at.lead_change_in[0]) == pytest.approx(hiked["left_lead_change_in"], abs=0.005)
     assert float(at.steer_deg) == pytest.approx(hiked["steer_deg"], abs=0.05)
     assert float(at.pinion_deg) == pytest.approx(hiked["pinion_deg"], abs=0.05)
     assert float(at.birdcage_indexing_deg[0]) == pytest.approx(hiked["left_birdcage_deg"], abs=0.05)
-    assert float(at.wheelbase_in[0]) == pytest.approx(103.4 - float(at.lead_in[0]), abs=EXACT)
+    assert float(at.wheelbase_in[0]) == pytest.approx(103.4 - float(at.lead_change_in[0]), abs=EXACT)
 
 
 def test_a_level_bar_is_as_high_as_the_roll_center() -> None:
@@ -62,7 +62,7 @@ def test_a_level_bar_is_as_high_as_the_roll_center() -> None:
 
 def test_an_inclined_bar_crosses_the_center_plane_at_the_roll_center() -> None:
     ends = [(-106.0, *LATERAL_BAR[end]) for end in ("chassis", "axle")]  # type: ignore[misc]  # pairs of the case
-    pose = solve_axle(plain(lateral_bar=Rod(*ends)), bump_in=0, roll_deg=0)
+    pose = solve_axle(plain(lateral_bar=LinkRod(*ends)), bump_in=0, roll_deg=0)
     wheels = rear_wheels(pose)
     crossing = bar_crossing(pose, wheels, rod="lateral_bar", plane="chassis")
     assert float(crossing.height_in) == pytest.approx(LATERAL_BAR["crossing_in"], abs=1e-12)
@@ -86,7 +86,8 @@ def test_inclined_links_steer_the_axle(incline_deg: float) -> None:
     """Links that rise forward by a: d steer / d roll = −tan a, by hand from v_x = tan a · v_z at both ends."""
     rise = 20 * np.tan(np.radians(incline_deg))
     links = {
-        f"{side}_link": Rod((-84.0, y, 9.0 + rise), (-104.0, y, 9.0)) for side, y in (("left", 22.0), ("right", -22.0))
+        f"{side}_link": LinkRod((-84.0, y, 9.0 + rise), (-104.0, y, 9.0))
+        for side, y in (("left", 22.0), ("right", -22.0))
     }
     at = axle_readings(solve_axle(plain(**links), bump_in=0, roll_deg=0))
     assert float(at.steer_per_roll_deg_per_deg) == pytest.approx(-np.tan(np.radians(incline_deg)), abs=EXACT)
@@ -96,19 +97,19 @@ def test_parallel_equal_links_only_shift_the_axle() -> None:
     bumps = np.linspace(-4, 4, 9)
     pose = solve_axle(plain(), bump_in=bumps, roll_deg=0)
     at = axle_readings(pose)
-    for reading in (at.steer_deg, at.pinion_deg, at.roll_deg, at.lead_in[0] - at.lead_in[1]):
+    for reading in (at.steer_deg, at.pinion_deg, at.roll_deg, at.lead_change_in[0] - at.lead_change_in[1]):
         np.testing.assert_allclose(reading, 0, atol=EXACT)
     across = at.lateral_shift_in
-    np.testing.assert_allclose((20 - at.lead_in[0]) ** 2 + across**2 + bumps**2, 20**2, atol=1e-8)
-    np.testing.assert_allclose((38 - across) ** 2 + at.lead_in[0] ** 2 + bumps**2, 38**2, atol=1e-8)
+    np.testing.assert_allclose((20 - at.lead_change_in[0]) ** 2 + across**2 + bumps**2, 20**2, atol=1e-8)
+    np.testing.assert_allclose((38 - across) ** 2 + at.lead_change_in[0] ** 2 + bumps**2, 38**2, atol=1e-8)
 
 
 def test_links_that_meet_lift_through_their_meeting_point() -> None:
     """Side view: lines z = 9 + d/20 and z = 20 − d/6, d ahead of the axle, meet at d = 11/(1/20 + 1/6)."""
     axle = plain(
-        left_link=Rod((-84.0, 22.0, 10.0), (-104.0, 22.0, 9.0)),
-        right_link=Rod((-84.0, -22.0, 10.0), (-104.0, -22.0, 9.0)),
-        torque_link=Rod((-86.0, 0.0, 17.0), (-104.0, 0.0, 20.0)),
+        left_link=LinkRod((-84.0, 22.0, 10.0), (-104.0, 22.0, 9.0)),
+        right_link=LinkRod((-84.0, -22.0, 10.0), (-104.0, -22.0, 9.0)),
+        torque_link=LinkRod((-86.0, 0.0, 17.0), (-104.0, 0.0, 20.0)),
     )
     pose = solve_axle(axle, bump_in=0, roll_deg=0)
     ahead = 11 / (1 / 20 + 1 / 6)
@@ -119,13 +120,13 @@ def test_links_that_meet_lift_through_their_meeting_point() -> None:
 def test_a_birdcage_with_a_caliper_brakes_along_its_own_links() -> None:
     """Level parallel rods hold the birdcage upright whatever the torque link does: no lift, no squat."""
     rods = {
-        f"{side}_{which}": Rod((-84.0, y, z), (-104.0, y, z), f"birdcage_{side}")
+        f"{side}_{which}": LinkRod((-84.0, y, z), (-104.0, y, z), f"birdcage_{side}")
         for side, y in (("left", 22.0), ("right", -22.0))
         for which, z in (("upper", 19.0), ("lower", 9.0))
     }
     rods |= {
-        "torque_link": Rod((-74.0, 0.0, 16.0), (-104.0, 0.0, 22.0)),
-        "lateral_bar": Rod((-106.0, 20.0, 11.0), (-106.0, -18.0, 11.0)),
+        "torque_link": LinkRod((-74.0, 0.0, 16.0), (-104.0, 0.0, 22.0)),
+        "lateral_bar": LinkRod((-106.0, 20.0, 11.0), (-106.0, -18.0, 11.0)),
     }
     given = survey("dirt") | {"wheel_left": (-104, 31, 13.5), "wheel_right": (-104, -31, 13.5)}
     pose = solve_axle(rear_axle_from_survey(**given | {"rods": rods}), bump_in=0, roll_deg=0)
@@ -176,7 +177,7 @@ def test_a_spring_on_a_birdcage_feels_it_turn() -> None:
 
 
 def test_a_place_out_of_reach_names_the_rod() -> None:
-    axle = plain(torque_link=Rod((-92.0, 0.0, 20.0), (-104.0, 0.0, 20.0)))
+    axle = plain(torque_link=LinkRod((-92.0, 0.0, 20.0), (-104.0, 0.0, 20.0)))
     pose = solve_axle(axle, bump_in=[0.0, 13.0], roll_deg=0)
     assert pose.closed.tolist() == [True, False]
     assert [axle.names[code - 1] for code in pose.failed[1:]] == ["torque_link"]
@@ -217,7 +218,7 @@ def test_many_bars_are_each_one_bar() -> None:
 
 def test_a_longer_bar_pushes_the_axle_over() -> None:
     axle = plain()
-    assert isinstance(axle, RearAxle)
+    assert isinstance(axle, AxleLinkage)
     shift = axle_readings(solve_axle(axle.refit("lateral_bar", longer_in=0.25), bump_in=0, roll_deg=0)).lateral_shift_in
     assert float(shift) == pytest.approx(-0.25, abs=2e-3)
 
@@ -234,9 +235,12 @@ GOOD = survey("asphalt")
         ({"wheel_left": (-104.0, np.nan, 13.0)}, "wheel_left is nan in"),
         ({"left_radius_in": -13.0}, "left_radius_in is -13 in; it must be above 0 in"),
         ({"rods": {}}, "rods must name"),
-        ({"rods": {"bar": Rod((0, 0, 0), (0, 0, 0))}}, r"rods\['bar'\].chassis and .carrier are in one place"),
-        ({"rods": {"bar": Rod((0, 0, 0), (1, 0, 0), "frame")}}, "on must be one of axle"),  # type: ignore[arg-type]  # wrong on purpose
-        ({"rods": {"link": Rod((-84, 20, 9), (-104, 20, 9), "birdcage_right")}}, "lies 21.* past the axle's middle"),
+        ({"rods": {"bar": LinkRod((0, 0, 0), (0, 0, 0))}}, r"rods\['bar'\].chassis and .carrier are in one place"),
+        ({"rods": {"bar": LinkRod((0, 0, 0), (1, 0, 0), "frame")}}, "on must be one of axle"),  # type: ignore[arg-type]  # wrong on purpose
+        (
+            {"rods": {"link": LinkRod((-84, 20, 9), (-104, 20, 9), "birdcage_right")}},
+            "lies 21.* past the axle's middle",
+        ),
     ],
 )
 def test_malformed_surveys_are_refused(changed: dict[str, object], message: str) -> None:
@@ -258,7 +262,7 @@ def test_malformed_questions_are_refused() -> None:
 
 
 def test_designs_that_fail_alike_fail_each_for_itself() -> None:
-    axle = plain(torque_link=Rod((-92.0, 0.0, 20.0), (-104.0, 0.0, 20.0))).refit(
+    axle = plain(torque_link=LinkRod((-92.0, 0.0, 20.0), (-104.0, 0.0, 20.0))).refit(
         "torque_link", longer_in=[0.0, 4.0, 0.1]
     )
     pose = solve_axle(axle, bump_in=13.0, roll_deg=0)

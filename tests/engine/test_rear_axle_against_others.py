@@ -8,7 +8,7 @@ import pytest
 
 from golden.independent_axles import AxleDistances, AxleJoints, CornerOnGround, GroundUnder, random_axle
 from golden.independent_solvers import random_points
-from studbook_service.engine.attitude import stand
+from studbook_service.engine.attitude import car_stance
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.corner import corner_from_survey
 from studbook_service.engine.rear_axle import rear_axle_from_survey
@@ -46,7 +46,7 @@ def test_cars_on_the_ground_agree() -> None:
         changes = rng.uniform(-0.2, 0.2, 4)
         shift = rng.uniform(-1.0, 1.0)
         heave, roll, pitch = np.array(STANCES).T
-        at = stand(
+        at = car_stance(
             left=corner_from_survey(**fronts[0]),
             right=corner_from_survey(**fronts[1]),
             axle=rear_axle_from_survey(**rear),
@@ -63,7 +63,7 @@ def test_cars_on_the_ground_agree() -> None:
             under = GroundUnder(*stance)
             for wheel, (other, front) in enumerate(zip(others, fronts, strict=True)):
                 radius = front["loaded_radius_in"] + changes[wheel]
-                points, spin = other.stand(under, np.array([0.0, shift, 0.0]), radius)
+                points, spin = other.on_ground(under, np.array([0.0, shift, 0.0]), radius)
                 center = points["wheel_center"]
                 assert abs(center[2] - front["wheel_center"][2] - at.travel_in[wheel, index]) < CLOSE_IN
                 assert np.abs(under.patch(center, spin, radius) - at.patch[:, wheel, index]).max() < CLOSE_IN
@@ -71,7 +71,7 @@ def test_cars_on_the_ground_agree() -> None:
                 assert np.degrees(-np.arcsin(level[2])) == pytest.approx(at.camber_deg[wheel, index], abs=1e-8)
                 toe = np.degrees(np.arctan2(level[0], front["side"] * level[1]))
                 assert toe == pytest.approx(at.toe_deg[wheel, index], abs=1e-8)
-            _, *wheels = axle.stand(under)
+            _, *wheels = axle.on_ground(under)
             for wheel, center in zip((2, 3), wheels, strict=True):
                 patch = under.patch(center, wheels[0] - wheels[1], axle.radii[wheel - 2])
                 assert np.abs(patch - at.patch[:, wheel, index]).max() < CLOSE_IN

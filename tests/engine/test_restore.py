@@ -101,7 +101,7 @@ def test_free_targets_leave_their_adjustment_alone() -> None:
     np.testing.assert_allclose(both.amounts[:, 1], restore(longer, targets=targets, adjustments=KIT).amounts, atol=1e-9)
 
 
-def test_spring_keeps_its_length_when_asked() -> None:
+def test_spring_keeps_its_length() -> None:
     before = solve_travel(corner("dirt rf", "spindle"), travel_in=0.0)
     found = restore(
         apply(corner("dirt rf", "spindle"), Moves(lower_stud_in=0.5)),
@@ -130,7 +130,7 @@ def test_both_sides_at_once_and_away_from_straight_ahead() -> None:
     np.testing.assert_allclose(wheel(found.pose).toe_deg, was.toe_deg, atol=1e-9)
 
 
-def test_what_cannot_be_done_is_said_and_not_guessed() -> None:
+def test_what_cannot_be_restored_is_nan() -> None:
     far = restore(corner("dirt rf"), targets=Targets(camber_deg=[-4.0, 80.0]), adjustments=KIT[:1])
     assert far.converged.tolist() == [True, False]
     assert np.isnan(far.amounts[0, 1])

@@ -1,28 +1,28 @@
-"""Which sets of rods hold an axle, told by rank and named by motion."""
+"""Which sets of rods hold an axle, found by rank and named by motion."""
 
 import pytest
 
 from golden.rear_axles import WHEELS, rear_axle
-from studbook_service.engine.rear_axle import Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import LinkRod, rear_axle_from_survey
 from studbook_service.engine.rods import MOTIONS, Hold, RodsUnsound
 
-LEFT = Rod((-84, 22, 9), (-104, 23, 9))
-RIGHT = Rod((-84, -22, 9), (-104, -23, 9))
-TORQUE = Rod((-86, 0, 18), (-104, 0, 20))
-BAR = Rod((-106, 20, 11), (-106, -18, 9))
+LEFT = LinkRod((-84, 22, 9), (-104, 23, 9))
+RIGHT = LinkRod((-84, -22, 9), (-104, -23, 9))
+TORQUE = LinkRod((-86, 0, 18), (-104, 0, 20))
+BAR = LinkRod((-106, 20, 11), (-106, -18, 9))
 STRAIGHT = {
-    f"{which}_{side}": Rod((-84, y, z), (-104, y, z))
+    f"{which}_{side}": LinkRod((-84, y, z), (-104, y, z))
     for side, y in (("left", 22), ("right", -22))
     for which, z in (("upper", 19), ("lower", 9))
 }
 CAGES = {
-    f"{which}_{side}": Rod((-84, y, z), (-104, y, z), f"birdcage_{side}")
+    f"{which}_{side}": LinkRod((-84, y, z), (-104, y, z), f"birdcage_{side}")
     for side, y in (("left", 22), ("right", -22))
     for which, z in (("upper", 19), ("lower", 9))
 }
 
 
-def refused(**rods: Rod) -> Hold:
+def refused(**rods: LinkRod) -> Hold:
     with pytest.raises(RodsUnsound) as error:
         rear_axle_from_survey(rods=rods, **WHEELS)
     return error.value.hold
@@ -33,15 +33,15 @@ def refused(**rods: Rod) -> Hold:
     [
         {"left": LEFT, "right": RIGHT, "torque": TORQUE, "bar": BAR},
         # No lateral bar: the upper links splay.
-        {"left": LEFT, "right": RIGHT, "up_left": Rod((-86, 16, 18), (-103, 3, 20)),
-         "up_right": Rod((-86, -16, 18), (-103, -3, 20))},
+        {"left": LEFT, "right": RIGHT, "up_left": LinkRod((-86, 16, 18), (-103, 3, 20)),
+         "up_right": LinkRod((-86, -16, 18), (-103, -3, 20))},
         {**CAGES, "torque": TORQUE, "bar": BAR},
         # An arm on the axle reaches 37 in forward to a spindle link.
-        {**CAGES, "lift_arm": Rod((-67, 0, 24), (-67, 0, 12)), "bar": BAR},
+        {**CAGES, "lift_arm": LinkRod((-67, 0, 24), (-67, 0, 12)), "bar": BAR},
     ],
     ids=["three links and a bar", "four links, two splayed", "birdcages and a torque link", "birdcages and a lift arm"],
 )  # fmt: skip
-def test_sound_sets(rods: dict[str, Rod]) -> None:
+def test_sound_sets(rods: dict[str, LinkRod]) -> None:
     hold = rear_axle_from_survey(rods=rods, **WHEELS).hold
     assert hold.sound
     assert hold.grip > 0.1
@@ -71,7 +71,7 @@ def test_a_missing_torque_link_lets_the_pinion_turn() -> None:
 
 def test_a_birdcage_on_one_rod_turns() -> None:
     hold = refused(
-        left=LEFT, right=RIGHT, torque=TORQUE, bar=BAR, cage=Rod((-104, 25, 2), (-104, 25, 13.5), "birdcage_left")
+        left=LEFT, right=RIGHT, torque=TORQUE, bar=BAR, cage=LinkRod((-104, 25, 2), (-104, 25, 13.5), "birdcage_left")
     )
     assert [motion.parts for motion in hold.free] == [("birdcage_left",)]
     assert hold.free[0].words == "the left birdcage turns"
@@ -79,7 +79,7 @@ def test_a_birdcage_on_one_rod_turns() -> None:
 
 
 def test_a_fifth_link_blocks_what_should_move() -> None:
-    hold = refused(left=LEFT, right=RIGHT, torque=TORQUE, bar=BAR, post=Rod((-104, 10, 30), (-104, 10, 15)))
+    hold = refused(left=LEFT, right=RIGHT, torque=TORQUE, bar=BAR, post=LinkRod((-104, 10, 30), (-104, 10, 15)))
     assert not hold.free
     (names,) = hold.dependent
     assert "post" in names
@@ -100,7 +100,7 @@ def test_a_lone_bar_names_every_motion_it_leaves() -> None:
     assert {part for motion in hold.free for part in motion.parts} <= set(MOTIONS)
 
 
-def test_the_demo_axles_say_what_they_hold_least() -> None:
+def test_the_demo_axles_name_what_they_hold_least() -> None:
     for name in ("dirt", "asphalt"):
         hold = rear_axle(name).hold
         assert hold.sound

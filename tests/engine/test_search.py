@@ -15,11 +15,11 @@ from scipy.optimize import brentq
 
 from golden.front_corners import corner
 from studbook_service.engine.changes import Moves, apply, shims
-from studbook_service.engine.corner import Corner
+from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.search import CANNOT_CLOSE, Choice, Goal, Window, rod_to_toe, search
+from studbook_service.engine.search import CANNOT_CLOSE, Goal, PartChoice, Window, rod_to_toe, search
 from studbook_service.engine.trade_offs import ranked, trade_offs
-from studbook_service.engine.wheel import Wheel, wheel
+from studbook_service.engine.wheel import WheelAlignment, wheel
 
 UPPERS, LOWERS = (0.0, 0.1, 0.5), (0.0, 0.5)
 FRONTS = REARS = (0.0, -0.125, 0.125)
@@ -35,16 +35,16 @@ GOAL = Goal(
 )
 
 
-def choices() -> list[Choice]:
+def choices() -> list[PartChoice]:
     pairs = list(itertools.product(UPPERS, LOWERS))
     return [
-        Choice(
+        PartChoice(
             moves=Moves(upper_stud_in=[upper for upper, _ in pairs], lower_stud_in=[lower for _, lower in pairs]),
             changed=[(upper != 0) + (lower != 0) for upper, lower in pairs],
         ),
-        Choice(moves=shims(side=-1, front_in=FRONTS), changed=[0, 1, 1]),
-        Choice(moves=shims(side=-1, front_in=0 * np.array(REARS), rear_in=REARS), changed=[0, 1, 1]),
-        Choice(moves=Moves(outer_spacer_in=SPACERS), changed=[0, 1]),
+        PartChoice(moves=shims(side=-1, front_in=FRONTS), changed=[0, 1, 1]),
+        PartChoice(moves=shims(side=-1, front_in=0 * np.array(REARS), rear_in=REARS), changed=[0, 1, 1]),
+        PartChoice(moves=Moves(outer_spacer_in=SPACERS), changed=[0, 1]),
     ]
 
 
@@ -57,11 +57,11 @@ class Judged(NamedTuple):
     off: tuple[float, ...] = ()
 
 
-def at(design: Corner, travel: float) -> Wheel:
+def at(design: FrontLinkage, travel: float) -> WheelAlignment:
     return wheel(solve_travel(design, travel_in=travel))
 
 
-def rod_by_scipy(design: Corner) -> float:
+def rod_by_scipy(design: FrontLinkage) -> float:
     def off(rod: float) -> float:
         return float(at(apply(design, Moves(tie_rod_in=rod)), 0.0).toe_deg) - GOAL.toe_deg
 
@@ -159,11 +159,11 @@ def test_out_of_reach_is_found_alike_with_and_without_a_diagnosis() -> None:
     )
     designs = apply(corner("dirt rf"), moves).expand(1)
     travels = np.linspace(-12, 9, 7)
-    told = solve_travel(designs, travel_in=travels)
+    diagnosed = solve_travel(designs, travel_in=travels)
     quick = solve_travel(designs, travel_in=travels, diagnose=False)
-    assert 0.1 < told.closed.mean() < 0.95
-    np.testing.assert_array_equal(quick.closed, told.closed)
-    np.testing.assert_array_equal(quick.spin, told.spin)
+    assert 0.1 < diagnosed.closed.mean() < 0.95
+    np.testing.assert_array_equal(quick.closed, diagnosed.closed)
+    np.testing.assert_array_equal(quick.spin, diagnosed.spin)
 
 
 def test_the_rod_that_cannot_reach_is_nan() -> None:
@@ -172,11 +172,11 @@ def test_the_rod_that_cannot_reach_is_nan() -> None:
     assert np.isfinite(rods).tolist() == [True, False]
 
 
-def test_a_search_that_is_stopped_says_how_far_it_got() -> None:
-    asked = iter([False, True])
-    many = Choice(moves=Moves(upper_stud_in=np.linspace(0, 0.5, 3000)), changed=np.arange(3000) > 0)
+def test_a_stopped_search_counts_what_it_tried() -> None:
+    stop = iter([False, True])
+    many = PartChoice(moves=Moves(upper_stud_in=np.linspace(0, 0.5, 3000)), changed=np.arange(3000) > 0)
     goal = Goal(travel_in=[0.0], camber_deg=[-4.0], toe_deg=-0.12)
-    found = search(corner("dirt rf"), choices=[many], goal=goal, enough=lambda: next(asked))
+    found = search(corner("dirt rf"), choices=[many], goal=goal, enough=lambda: next(stop))
     assert found.total == 3000
     assert 0 < found.tried < 3000
     assert found.index.size == found.tried
@@ -190,10 +190,10 @@ def test_a_search_that_is_stopped_says_how_far_it_got() -> None:
         (Goal(travel_in=[0, 1], camber_deg=[0], toe_deg=0), None, "travel_in and camber_deg"),
         (Goal(travel_in=[], camber_deg=[], toe_deg=0), None, "travel_in and camber_deg"),
         (Goal(travel_in=[0], camber_deg=[0], toe_deg=0, windows={"trail_in": Window()}), None, "trail_in"),
-        (Goal(travel_in=[0], camber_deg=[0], toe_deg=0), [Choice(moves=Moves(), changed=[])], "option"),
+        (Goal(travel_in=[0], camber_deg=[0], toe_deg=0), [PartChoice(moves=Moves(), changed=[])], "option"),
     ],
 )
-def test_nonsense_is_refused(goal: Goal, kit: list[Choice] | None, named: str) -> None:
+def test_bad_arguments_are_refused(goal: Goal, kit: list[PartChoice] | None, named: str) -> None:
     with pytest.raises(ValueError, match=named):
         search(corner("dirt rf"), choices=kit or choices(), goal=goal)
 

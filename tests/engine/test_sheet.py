@@ -1,4 +1,4 @@
-"""A measured bump sheet tells how high the rod's inner end really is."""
+"""A measured bump sheet shows how high the rod's inner end really is."""
 
 from dataclasses import replace
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from golden.front_corners import corner
-from studbook_service.engine.corner import Corner
+from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.sheet import fit_tie_inner
 from studbook_service.engine.wheel import wheel
@@ -14,7 +14,7 @@ from studbook_service.engine.wheel import wheel
 TRAVELS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0, 3.0])
 
 
-def raised(name: str, amount: float) -> Corner:
+def raised(name: str, amount: float) -> FrontLinkage:
     return replace(corner(name), tie_inner=corner(name).tie_inner + np.array([0.0, 0.0, amount]))
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from golden.front_corners import corner
 from golden.joints_and_parts import STATICS
-from studbook_service.engine.corner import VECTORS, Body, Corner, Mount, stack
+from studbook_service.engine.corner import VECTORS, Body, FrontLinkage, Mount, stack
 from studbook_service.engine.examples import CORNER
 from studbook_service.engine.linkage import Pose, mount_length, solve_travel
 from studbook_service.engine.spindle import Brake, JointLoads, joint_loads
@@ -143,7 +143,7 @@ def test_brakes() -> None:
     assert not np.allclose(free.upper_ball_lb, locked.upper_ball_lb)
 
 
-def mirrored(base: Corner) -> Corner:
+def mirrored(base: FrontLinkage) -> FrontLinkage:
     flip = np.array([1.0, -1.0, 1.0])
     spring = Mount(base.spring.chassis * flip, base.spring.moving * flip, base.spring.body)
     return replace(base, side=-base.side, spring=spring, **{name: getattr(base, name) * flip for name in VECTORS})
@@ -186,11 +186,11 @@ def test_what_does_not_close_or_cannot_hold_is_nan() -> None:
     assert np.isnan(joint_loads(solve_travel(without, travel_in=0), patch_lb=PATCH).spring_lb)
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     pose = solve_travel(corner("dirt rf"), travel_in=0)
     with pytest.raises(ValueError, match="patch_lb"):
         joint_loads(pose, patch_lb=(0, 900))
-    with pytest.raises(ValueError, match="patch_lb must be finite"):
+    with pytest.raises(ValueError, match="patch_lb is inf lb; it must be finite"):
         joint_loads(pose, patch_lb=(0, 0, np.inf))
     with pytest.raises(ValueError, match="given together"):
         joint_loads(pose, patch_lb=PATCH, contact_lb=CONTACT)

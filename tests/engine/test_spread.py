@@ -8,18 +8,18 @@ import pytest
 from golden.front_corners import corner
 from studbook_service.engine.centers import roll_center
 from studbook_service.engine.changes import Moves, apply
-from studbook_service.engine.corner import Corner, stack
+from studbook_service.engine.corner import FrontLinkage, stack
 from studbook_service.engine.linkage import solve_angle, solve_travel
 from studbook_service.engine.spread import COORDINATES, lean_spread, survey_spread
 from studbook_service.engine.wheel import wheel
 
 
-def held(trial: Corner) -> dict[str, np.ndarray]:
+def held(trial: FrontLinkage) -> dict[str, np.ndarray]:
     """Change of camber with the lower arm, and so the spring on it, held."""
     return {"camber_deg": wheel(solve_angle(trial, angle_rad=0.0)).camber_deg + 4.0}
 
 
-def surveyed(trial: Corner) -> dict[str, np.ndarray]:
+def surveyed(trial: FrontLinkage) -> dict[str, np.ndarray]:
     at = wheel(solve_travel(trial, travel_in=0.0))
     left = wheel(solve_travel(corner("dirt lf"), travel_in=0.0))
     return {
@@ -79,7 +79,7 @@ def test_largest_change_is_the_largest_of_all_trials_one_by_one() -> None:
 def test_both_sides_at_once() -> None:
     pair = apply(stack([corner("dirt lf"), corner("dirt rf")]), Moves(upper_stud_in=0.5))
 
-    def gain(trial: Corner) -> dict[str, np.ndarray]:
+    def gain(trial: FrontLinkage) -> dict[str, np.ndarray]:
         return {"gain": wheel(solve_travel(trial, travel_in=0.0)).camber_gain_deg_per_in}
 
     leant, taped = lean_spread(pair, joint="upper", outcomes=gain), survey_spread(pair, outcomes=gain)

@@ -139,7 +139,7 @@ def test_a_second_spring_closes_on_its_stop() -> None:
     assert float(rubbered_rate(rate_lb_per_in=350, rubber_count=1, rubber_rate_lb_per_in=25)) == 375
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     with pytest.raises(ValueError, match="spring_lb_per_in is -1 lb per in; it must be above 0 lb per in"):
         series_rate(spring_lb_per_in=-1, tire_lb_per_in=900)
     with pytest.raises(ValueError, match="weight_lb"):

@@ -26,7 +26,7 @@ def test_starts_where_it_was_surveyed() -> None:
 
 
 def test_link_stays_rigid_and_on_its_arms() -> None:
-    """The ends are inner ends too: asked for as such, they must run on their arms' circles at the link's length."""
+    """The ends are inner ends too: taken as such, they must run on their arms' circles at the link's length."""
     ends = CenterLink(**{**vars(LINK), "left_inner": LINK.pitman_end, "right_inner": LINK.idler_end})
     shift, inner = center_link(ends, shift_in=SHIFTS), center_link(LINK, shift_in=SHIFTS)
     pitman = np.array(LINK.pitman_end)[:, None] + shift.left

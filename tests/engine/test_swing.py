@@ -68,7 +68,7 @@ def test_where_nothing_closes_the_worst_is_unknown() -> None:
     assert not over.closed.any()
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     base, straight = corner("dirt rf"), rack(shift_in=[0.0])
     with pytest.raises(ValueError, match="limit_deg is 95 deg; it must be at most 90 deg"):
         swing_margin(base, joint="upper", limit_deg=95, travel_in=[0], steer_in=straight)

@@ -59,7 +59,7 @@ def test_gears() -> None:
     assert float(final_drive(ring_and_pinion=4.86, spur=1.25)) == pytest.approx(6.075)
 
 
-def test_nonsense_is_refused() -> None:
+def test_bad_arguments_are_refused() -> None:
     with pytest.raises(ValueError, match="track_in is 0 in; it must be above 0 in"):
         rolling_radius(left_rollout_in=86, right_rollout_in=88, track_in=0)
     with pytest.raises(ValueError, match=r"radius_in is 30 in; it must be above 32\.5 in"):

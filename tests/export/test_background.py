@@ -131,15 +131,15 @@ async def test_what_is_recorded_meanwhile_comes_next(
     team, ids = await begun(*notes(5))
     season = Season({})
     late = bytes.fromhex(season.write("sheet", LINE, {"notes": "late"}, NOW, ids[-1].hex()))
-    told = working.changes.told
+    compute = working.changes.compute
 
     async def once(*args: Any, **more: Any) -> Any:
         if not order.kept:
             await book.append(team.team, season.entries)
             working.wake(team.team)
-        return await told(*args, **more)
+        return await compute(*args, **more)
 
-    monkeypatch.setattr(working.changes, "told", once)
+    monkeypatch.setattr(working.changes, "compute", once)
     working.wake(team.team)
     await filled(book, team, [*ids, late])
     assert [id_ for _, id_ in order.kept] == [ids[-1], late, *ids[-2::-1]]
@@ -242,14 +242,14 @@ async def test_idle_work_waits_for_a_quiet_moment_but_not_for_ever(
 
     async def begins_when_asked_at(*times: float) -> float | None:
         nonlocal now
-        engine_thread.asked()
+        engine_thread.request_came()
         idle = asyncio.create_task(engine_thread.run_idle(lambda: now))
         for at in times:
             now = at
             await asyncio.sleep(3 * IDLE_LOOK_S)
             if idle.done():
                 break
-            engine_thread.asked()
+            engine_thread.request_came()
         return await idle
 
     assert await begins_when_asked_at(100.0 + QUIET_S / 2, 100.0 + QUIET_S, 100.0 + 3 * QUIET_S) == 100.0 + 3 * QUIET_S
@@ -280,7 +280,7 @@ async def test_what_was_computed_from_an_erased_revision_is_computed_anew(
         return work()
 
     changes = effects.ChangeEffects(book)
-    told = await changes.told(team.team, last, run=run)
+    told = await changes.compute(team.team, last, run=run)
     assert told.rows == [{"missing": f"what revision {middle.hex()[:12]} held was erased"}]
     assert await kept(book, team, [last]) == {last: told.rows}
 
@@ -304,7 +304,7 @@ async def test_a_revision_that_is_erased_before_its_turn_comes_to_an_end(
 
     async with asyncio.timeout(30):
         for id_ in (first, last):
-            told = await changes.told(team.team, id_, run=run)
+            told = await changes.compute(team.team, id_, run=run)
             assert told.rows == [{"missing": f"what revision {id_.hex()[:12]} held was erased"}]
     assert await kept(book, team, [first, last]) == {}
 

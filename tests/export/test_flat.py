@@ -9,18 +9,18 @@ from studbook.history.canonical import canonical, encode
 from studbook.history.leaves import grown, leaves, steps
 from studbook.wire.rows import joined
 from studbook.wire.setup import Setup
-from studbook_service.tables.flat import OTHER, Known, flat_of, flatten
+from studbook_service.tables.flat import OTHER, LayoutCache, flatten, layout_of
 
 
 @given(WHICH, EDITS, EDITS)
 @settings(max_examples=15, deadline=None)
 def test_cells_and_the_rest_are_the_document(which: int, one: Edits, two: Edits) -> None:
-    flat, known = flat_of(Setup), Known()
+    flat, known = layout_of(Setup), LayoutCache()
     spelled = {column.name for column in flat.columns if column.type == "json"}
     for tree in fork(which, one, two):
         body = encode(canonical(tree))
         row = joined(flatten(body, flat, known))
-        alone = joined(flatten(body, flat, Known()))
+        alone = joined(flatten(body, flat, LayoutCache()))
         assert list(row.items()) == list(alone.items()), "what was laid out before changes none"
         rest = leaves(json.loads(row.pop(OTHER, "{}")))
         cells = {steps(name): json.loads(cell) if name in spelled else cell for name, cell in row.items()}
@@ -28,7 +28,7 @@ def test_cells_and_the_rest_are_the_document(which: int, one: Edits, two: Edits)
 
 
 def test_what_is_laid_out_is_no_part_of_what_is_known() -> None:
-    flat, known = flat_of(Setup), Known()
+    flat, known = layout_of(Setup), LayoutCache()
     body = encode({"setup": {"ours": 1, "brakes": {"front_bias_percent": 55}}})
     first = joined(flatten(body, flat, known))
     told = dict(first)
@@ -37,7 +37,7 @@ def test_what_is_laid_out_is_no_part_of_what_is_known() -> None:
 
 
 def test_an_equal_group_is_laid_out_once() -> None:
-    flat, known = flat_of(Setup), Known()
+    flat, known = layout_of(Setup), LayoutCache()
     one, two = (encode({"notes": notes, "setup": {"cg": {"height_in": 15.5}}}) for notes in ("a", "b"))
     (first, held), (second, again) = flatten(one, flat, known), flatten(two, flat, known)
     assert held is again

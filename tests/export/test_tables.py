@@ -16,9 +16,9 @@ from studbook.history.leaves import at, dotted, leaves, steps
 from studbook.wire.export import Row
 from studbook.wire.rows import joined
 from studbook_service.store import ExportedEntry
-from studbook_service.tables.every import TABLES
-from studbook_service.tables.flat import Known
-from studbook_service.tables.shape import Entered
+from studbook_service.tables.definition import TableEntry
+from studbook_service.tables.flat import LayoutCache
+from studbook_service.tables.registry import TABLES
 
 GROUPS = ("survey.rear.rods", "setup.rear.rods", "setup.ballast")
 
@@ -114,7 +114,7 @@ def test_jobs_done_tell_what_an_inspection_found() -> None:
         *(b"\1" * 32, 1, "work", "work/7/2026-05-02-1940", (), 0, b"", None, "ada", None, 0),
         *(START, None, None, False, encode({"done": done}), True),
     )
-    rf, toe = map(joined, TABLES["jobs_done"].made(Entered(entry, None, Known())))
+    rf, toe = map(joined, TABLES["jobs_done"].rows_of(TableEntry(entry, None, LayoutCache())))
     assert (toe["job"], toe["by"]) == ("toe", "Ada")
     assert not {"straight", "bent_by_in", "method", "signed_by"} & toe.keys()
     assert (rf["card"], rf["straight"], rf["bent_by_in"], rf["method"], rf["signed_by"]) == (

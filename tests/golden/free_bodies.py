@@ -9,11 +9,11 @@ import numpy as np
 from scipy.interpolate import make_interp_spline
 from scipy.optimize import minimize, root
 
-from studbook_service.engine.axle_springs import beam, independent, upright_springs
-from studbook_service.engine.car import Car, car
+from studbook_service.engine.axle_springs import beam_axle, independent_wheels, upright_springs
+from studbook_service.engine.car import FourWheelCar, car
 from studbook_service.engine.cornering import Masses, Thrust
 from studbook_service.engine.links import Links, n_lines, roll_center_links
-from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, only
+from studbook_service.engine.one_sided import bar, bump_stop, droop_limit, wheel_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -46,14 +46,14 @@ class RandomCar:
     unsprung: Any
     unsprung_height: Any
 
-    def engine(self) -> Car:
+    def engine(self) -> FourWheelCar:
         """The same car as the engine takes it."""
         return car(
             x_in=self.x,
             y_in=self.y,
             loads_lb=self.loads,
-            front=independent(left_lb_per_in=self.front[0], right_lb_per_in=self.front[1]),
-            rear=beam(
+            front=independent_wheels(left_lb_per_in=self.front[0], right_lb_per_in=self.front[1]),
+            rear=beam_axle(
                 per_wheel=upright_springs(spring_y_in=self.rear_y, wheel_y_in=self.y[2:]), spring_lb_per_in=self.rear
             ),
             tires_lb_per_in=self.tires,
@@ -61,7 +61,7 @@ class RandomCar:
             stops=[
                 bump_stop(
                     name="rf bump",
-                    per_wheel=only("rf", 0.64),
+                    per_wheel=wheel_row("rf", 0.64),
                     gap_in=self.stop_gap,
                     travel_in=self.stop_travel,
                     force_lb=self.stop_force,
@@ -136,7 +136,7 @@ class Energy:
         """Its sum: the chassis risen so far over the wheels and over the rear springs, and the wheels."""
         given, share, perch, stud = self.given, self.share, self.perch, self.stud
         arm = wheels - chassis + stud
-        total = float(given.loads @ chassis)  # the weight, seen at the wheels it stands over
+        total = float(given.loads @ chassis)  # the weight, at the wheels that carry it
         total += float(
             sum(
                 load * z + k * (z + p) ** 2 / 2

@@ -5,7 +5,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from studbook_service.engine.corner import Body, Corner, corner_from_survey, mount
+from studbook_service.engine.corner import Body, FrontLinkage, corner_from_survey, mount
 
 HERE = Path(__file__).parent
 FRONT_CORNERS: dict[str, Any] = json.loads((HERE / "front_corners.json").read_text())
@@ -13,8 +13,8 @@ CORNER_TABLES: dict[str, Any] = json.loads((HERE / "corner_tables.json").read_te
 
 
 @cache
-def corner(name: str, body: Body | None = None) -> Corner:
-    """A corner by name, "dirt rf" say; `body` moves its spring's lower end to another body."""
+def corner(name: str, body: Body | None = None) -> FrontLinkage:
+    """A corner by name, such as "dirt rf"; `body` moves its spring's lower end to another body."""
     given = FRONT_CORNERS["corners"][name]
     spring = given["spring"]
     return corner_from_survey(

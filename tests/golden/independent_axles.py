@@ -1,4 +1,4 @@
-"""Two independent ways to place a beam axle, and one to stand a car on the ground.
+"""Two independent ways to place a beam axle, and one to put a car on the ground.
 
 SciPy on the rods' distances, with rotations of its own; Pinocchio on joints, with Jacobians of its own.
 """
@@ -80,13 +80,13 @@ class AxleDistances:
 
         return self._found(residuals)
 
-    def stand(self, stands: GroundUnder) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def on_ground(self, under: GroundUnder) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """With both patches on the ground; chassis axes."""
 
         def residuals(x: np.ndarray) -> np.ndarray:
             ends, left, right = self.place(x)
             patches = [
-                stands.patch(center, left - right, radius)[2]
+                under.patch(center, left - right, radius)[2]
                 for center, radius in zip((left, right), self.radii, strict=True)
             ]
             return np.array([*self._rods(ends), *patches])
@@ -186,7 +186,9 @@ class GroundUnder:
 class CornerOnGround(Distances):
     """A front corner as distances, its patch on the ground instead of its wheel at a travel."""
 
-    def stand(self, stands: GroundUnder, shift: np.ndarray, radius: float) -> tuple[dict[str, np.ndarray], np.ndarray]:
+    def on_ground(
+        self, under: GroundUnder, shift: np.ndarray, radius: float
+    ) -> tuple[dict[str, np.ndarray], np.ndarray]:
         """Points of the spindle and spin axis, chassis axes; continues from the last position solved."""
 
         def residuals(x: np.ndarray) -> np.ndarray:
@@ -196,7 +198,7 @@ class CornerOnGround(Distances):
                 for (outer, inner), length in zip(RODS, self.lengths, strict=True)
             ]
             axis = Rotation.from_rotvec(x[:3]).apply(self.spin)
-            return np.array([*off, stands.patch(at[SPINDLE[-1]], axis, radius)[2]])
+            return np.array([*off, under.patch(at[SPINDLE[-1]], axis, radius)[2]])
 
         found = least_squares(residuals, self.start, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
         assert np.abs(found.fun).max() < 1e-9

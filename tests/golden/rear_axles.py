@@ -5,7 +5,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from studbook_service.engine.rear_axle import RearAxle, Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import AxleLinkage, LinkRod, rear_axle_from_survey
 
 REAR_AXLES: dict[str, Any] = json.loads((Path(__file__).parent / "rear_axles.json").read_text())["axles"]
 
@@ -23,13 +23,13 @@ def survey(name: str) -> dict[str, Any]:
     """The survey of an axle by name, "dirt" or "asphalt", as keyword arguments of `rear_axle_from_survey`."""
     given = REAR_AXLES[name]
     return {
-        "rods": {rod: Rod(**ends) for rod, ends in given["rods"].items()},
+        "rods": {rod: LinkRod(**ends) for rod, ends in given["rods"].items()},
         **{key: given[key] for key in ("wheel_left", "wheel_right", "left_radius_in", "right_radius_in")},
     }
 
 
 @cache
-def rear_axle(name: str) -> RearAxle:
+def rear_axle(name: str) -> AxleLinkage:
     """An axle by name: "dirt" has a birdcage on each side, "asphalt" three links on the axle."""
     return rear_axle_from_survey(**survey(name))
 
@@ -43,12 +43,12 @@ WHEELS: dict[str, Any] = {
 """An axle square and level, 62 in wide."""
 
 
-def plain(**rods: Rod) -> RearAxle:
+def plain(**rods: LinkRod) -> AxleLinkage:
     """That axle on level parallel links and a level bar, 11 in high, but for the rods given."""
     links = {
-        "left_link": Rod((-84.0, 22.0, 9.0), (-104.0, 22.0, 9.0)),
-        "right_link": Rod((-84.0, -22.0, 9.0), (-104.0, -22.0, 9.0)),
-        "torque_link": Rod((-84.0, 0.0, 20.0), (-104.0, 0.0, 20.0)),
-        "lateral_bar": Rod((-106.0, 20.0, 11.0), (-106.0, -18.0, 11.0)),
+        "left_link": LinkRod((-84.0, 22.0, 9.0), (-104.0, 22.0, 9.0)),
+        "right_link": LinkRod((-84.0, -22.0, 9.0), (-104.0, -22.0, 9.0)),
+        "torque_link": LinkRod((-84.0, 0.0, 20.0), (-104.0, 0.0, 20.0)),
+        "lateral_bar": LinkRod((-106.0, 20.0, 11.0), (-106.0, -18.0, 11.0)),
     }
     return rear_axle_from_survey(rods=links | rods, **WHEELS)

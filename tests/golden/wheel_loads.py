@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from studbook_service.engine.axle_springs import beam, independent, upright_springs
-from studbook_service.engine.car import Car, car
+from studbook_service.engine.axle_springs import beam_axle, independent_wheels, upright_springs
+from studbook_service.engine.car import FourWheelCar, car
 
 Case = dict[str, Any]
 
@@ -123,16 +123,16 @@ DIRT_REAR: Case = {
 }
 
 
-def dirt_car(*, front_lb_per_in: tuple[float, float], tire_lb_per_in: float) -> Car:
+def dirt_car(*, front_lb_per_in: tuple[float, float], tire_lb_per_in: float) -> FourWheelCar:
     """The invented dirt car on its scales."""
     return car(
         x_in=(0.0, 0.0, -103.4, -103.0),
         y_in=(32.0, -33.0, 31.0, -33.5),
         loads_lb=tuple(DIRT_SCALES.values()),
-        front=independent(
+        front=independent_wheels(
             left_lb_per_in=front_lb_per_in[0], right_lb_per_in=front_lb_per_in[1], left_ratio=0.652, right_ratio=0.646
         ),
-        rear=beam(
+        rear=beam_axle(
             per_wheel=upright_springs(spring_y_in=(20.5, -21.5), wheel_y_in=(31.0, -33.5)), spring_lb_per_in=(225, 200)
         ),
         tires_lb_per_in=(tire_lb_per_in,) * 4,

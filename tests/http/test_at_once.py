@@ -8,8 +8,8 @@ from typing import Any
 import httpx2
 import pytest
 
-from studbook_service.night.moments import moment_ms
-from studbook_service.night.stays import Told, whereabouts
+from studbook_service.night.times import moment_ms
+from studbook_service.night.whereabouts import DatedRecord, whereabouts
 from studbook_service.store import BookMoved, BookStore
 
 Json = dict[str, Any]
@@ -75,7 +75,7 @@ async def test_whatever_is_recorded_at_once_no_part_is_on_two_cars(garage: httpx
     assert {part for part in parts if any(each["name"].startswith(part) for each in items)} == set(parts)
     for part in parts:
         told = [
-            Told(name=each["name"], tip="", at_ms=moment_ms(each["document"]["at"]) or 0, body=each["document"])
+            DatedRecord(name=each["name"], tip="", at_ms=moment_ms(each["document"]["at"]) or 0, body=each["document"])
             for each in items
             if each["name"].startswith(f"{part}/")
         ]

@@ -26,6 +26,7 @@ from exchange.wire import spelled as as_response
 from studbook.history.ids import tips_tag
 from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.operations import OPERATIONS
+from studbook.wire.operations.records import RECORD_OPERATIONS
 from studbook.wire.records import KINDS
 from studbook_service.actions.context import Context
 from studbook_service.actions.exchanges import Exchanges
@@ -196,10 +197,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
         "read_front": f"/v1/revisions/{longer}/front?{travels}",
         "read_rear": f"/v1/revisions/{longer}/rear?low_in=-3&high_in=0&step_in=1.5&roll_low_deg=0&roll_step_deg=3",
         "read_joints": f"/v1/revisions/{longer}/joints?side_lb=950&on=rf&{travels}",
-        "read_damping": f"/v1/revisions/{longer}/damping",
-        "read_loads": f"/v1/revisions/{longer}/loads",
         "read_work": f"/v1/revisions/{longer}/work?since={sheet.id}&crew=3&minutes=40",
-        "read_jobs": "/v1/jobs",
         "read_effects": f"/v1/revisions/{longer}/effects?since={sheet.id}&{travels}",
         "live": "/livez",
         "ready": "/readyz",
@@ -248,6 +246,10 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     for values in ({"upper": 1.6}, {"lower": 1.1}):
         await split.add(base, **values)
     seen["accept_merge"] = await split.accept((await client.get(sheet.path)).headers["etag"].strip('"'))
+    for row in OPERATIONS:
+        if row.name not in seen:  # nothing more is to be said than its row says
+            path = row.path.format(car="7", sheet="baseline", ref=longer)
+            seen[row.name] = await client.request(row.method, path, json=row.example)
     return seen
 
 
@@ -255,20 +257,20 @@ async def records(client: httpx2.AsyncClient) -> dict[str, httpx2.Response]:
     """Make one exchange of each operation about records beside setups."""
     seen: dict[str, httpx2.Response] = {}
     for kind in KINDS.values():
-        (listing, reading, history), (adding, changing) = kind.reading, kind.writing
+        of = RECORD_OPERATIONS[kind.name]
         name, document = kind.example
         document = {field: value for field, value in document.items() if field != "revision"}
         one = f"{kind.path}/{name}"
-        seen[adding] = await client.post(kind.path, json={"name": name, "document": document, "at": AT})
+        seen[of.adding.name] = await client.post(kind.path, json={"name": name, "document": document, "at": AT})
         note = {"edits": [{"path": "notes", "value": "as told"}], "note": "on Monday", "at": AT}
         change = (
             note if "notes" in kind.body.__struct_fields__ else note | {"edits": [{"path": "words", "value": "loose"}]}
         )
-        tag = {"if-match": seen[adding].headers["etag"]}
-        seen[changing] = await client.patch(one, json=change, headers=tag)
-        seen[listing] = await client.get(kind.path)
-        seen[reading] = await client.get(one)
-        seen[history] = await client.get(f"{one}/history?limit=1")
+        tag = {"if-match": seen[of.adding.name].headers["etag"]}
+        seen[of.changing.name] = await client.patch(one, json=change, headers=tag)
+        seen[of.listing.name] = await client.get(kind.path)
+        seen[of.reading.name] = await client.get(one)
+        seen[of.history.name] = await client.get(f"{one}/history?limit=1")
     seen["read_shelf"] = await client.get("/v1/shelf")
     seen["report_season"] = await client.get("/v1/reports/season?from=2026-05-01&to=2026-05-31")
     night = {"name": "2026-05-02-north/7/heat-2", "document": {"laps": 3, "lap_times_s": [17.4, -2]}}

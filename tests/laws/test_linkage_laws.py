@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from golden.independent_solvers import TYPICAL
 from studbook_service.engine.changes import Moves, apply, shims
-from studbook_service.engine.corner import Corner, corner_from_survey, mount
+from studbook_service.engine.corner import FrontLinkage, corner_from_survey, mount
 from studbook_service.engine.linkage import mount_length, solve_angle, solve_spring_length, solve_travel
 from studbook_service.engine.restore import Targets, restore
 from studbook_service.engine.steering import rack
@@ -125,7 +125,7 @@ def test_the_mirrored_car_gives_mirrored_answers(survey: dict[str, Any], moves: 
 def test_no_change_has_no_effect_and_changes_add_up(survey: dict[str, Any], moves: Moves) -> None:
     corner = corner_from_survey(**survey)
 
-    def camber(which: Corner) -> np.ndarray:
+    def camber(which: FrontLinkage) -> np.ndarray:
         return np.asarray(wheel(solve_travel(which, travel_in=TRAVELS)).camber_deg)
 
     base = camber(corner)

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from golden.free_bodies import RandomCar, random_car
 from studbook_service.engine.car import percentages
-from studbook_service.engine.cornering import Thrust, corner
-from studbook_service.engine.loads import Ballast, Change, on_scales, rescaled
+from studbook_service.engine.cornering import Thrust, cornering_state
+from studbook_service.engine.loads import Ballast, ChassisChange, on_scales, rescaled
 from studbook_service.engine.perches import find_perches
 from studbook_service.engine.track import InPlane
 
@@ -46,7 +46,7 @@ def mirrored(car: RandomCar) -> RandomCar:
 def test_loads_sum_to_the_weight_and_so_do_their_moments(
     car: RandomCar, perch: list[float], stud: list[float], weight: float, x: float, y: float
 ) -> None:
-    after = on_scales(car.engine(), Change(perch_in=perch, stud_in=stud, ballast=[Ballast(weight, x, y)]))
+    after = on_scales(car.engine(), ChassisChange(perch_in=perch, stud_in=stud, ballast=[Ballast(weight, x, y)]))
     assert bool(after.closed)
     assert after.change_lb.sum() == pytest.approx(weight, abs=1e-6)
     assert after.change_lb @ car.x == pytest.approx(weight * x, abs=1e-4)
@@ -56,8 +56,8 @@ def test_loads_sum_to_the_weight_and_so_do_their_moments(
 @LAW
 @given(cars, amounts)
 def test_a_perch_out_and_back_is_nothing(car: RandomCar, perch: list[float]) -> None:
-    there = rescaled(car.engine(), Change(perch_in=perch))
-    back = on_scales(there, Change(perch_in=-np.array(perch)))
+    there = rescaled(car.engine(), ChassisChange(perch_in=perch))
+    back = on_scales(there, ChassisChange(perch_in=-np.array(perch)))
     assert back.loads_lb == pytest.approx(car.loads, abs=1e-6)
     assert there.loads_lb.min() >= 0
 
@@ -69,14 +69,14 @@ def test_a_mirrored_car_has_mirrored_answers(
 ) -> None:
     free = replace(car, stop_gap=50.0, chain_in=50.0)
     other = mirrored(free)
-    one = on_scales(free.engine(), Change(perch_in=perch, stud_in=stud))
-    two = on_scales(other.engine(), Change(perch_in=np.array(perch)[SWAPPED], stud_in=np.array(stud)[SWAPPED]))
+    one = on_scales(free.engine(), ChassisChange(perch_in=perch, stud_in=stud))
+    two = on_scales(other.engine(), ChassisChange(perch_in=np.array(perch)[SWAPPED], stud_in=np.array(stud)[SWAPPED]))
     assert two.loads_lb == pytest.approx(one.loads_lb[SWAPPED], abs=1e-6)
     assert two.roll_deg == pytest.approx(-one.roll_deg, abs=1e-8)
-    left = corner(
+    left = cornering_state(
         free.engine(), track=InPlane(lateral, 1.1), masses=free.masses(), links=free.links(), thrust=Thrust(300, 0.4, 6)
     )
-    right = corner(
+    right = cornering_state(
         other.engine(),
         track=InPlane(-lateral, 1.1),
         masses=other.masses(),
@@ -93,7 +93,7 @@ def test_a_mirrored_car_has_mirrored_answers(
 def test_loads_in_a_corner_sum_to_the_forces_applied(
     car: RandomCar, lateral: float, normal: float, drive: float, yaw: float
 ) -> None:
-    turning = corner(
+    turning = cornering_state(
         car.engine(),
         track=InPlane(lateral, normal),
         masses=car.masses(),
@@ -113,7 +113,7 @@ def test_loads_in_a_corner_sum_to_the_forces_applied(
 @LAW
 @given(cars)
 def test_standing_still_nothing_moves(car: RandomCar) -> None:
-    still = corner(car.engine(), track=InPlane(0, 1), masses=car.masses(), links=car.links())
+    still = cornering_state(car.engine(), track=InPlane(0, 1), masses=car.masses(), links=car.links())
     assert still.change_lb == pytest.approx([0] * 4, abs=1e-9)
     assert still.travel_in == pytest.approx([0] * 4, abs=1e-9)
 
@@ -124,4 +124,4 @@ def test_four_perches_reach_a_cross_weight_with_the_heights_held(car: RandomCar,
     target = float(percentages(car.loads).cross_percent) + more
     found = find_perches(car.engine(), cross_percent=target, pitch_in=[1 / 16] * 4)
     assert bool(found.reached)
-    assert np.abs(found.standing.rise_in).max() < 1e-8
+    assert np.abs(found.state.rise_in).max() < 1e-8

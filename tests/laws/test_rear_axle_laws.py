@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 from golden.front_corners import corner
 from golden.independent_solvers import TYPICAL, random_points
 from golden.rear_axles import rear_axle, survey
-from studbook_service.engine.attitude import stand
+from studbook_service.engine.attitude import car_stance
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.axle_readings import axle_readings
 from studbook_service.engine.corner import corner_from_survey
-from studbook_service.engine.rear_axle import RearAxle, Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import AxleLinkage, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rear_springs import rear_motion
 
 EXACT = 1e-9
@@ -32,11 +32,11 @@ def surveys(draw: st.DrawFn) -> dict[str, Any]:
         return np.asarray(point, float) + np.array([draw(small), draw(small), draw(small)])
 
     demo = survey(draw(st.sampled_from(["dirt", "asphalt"])))
-    rods = {name: Rod(moved(rod.chassis), moved(rod.carrier), rod.on) for name, rod in demo["rods"].items()}
+    rods = {name: LinkRod(moved(rod.chassis), moved(rod.carrier), rod.on) for name, rod in demo["rods"].items()}
     return {**demo, "rods": rods, "wheel_left": moved(demo["wheel_left"]), "wheel_right": moved(demo["wheel_right"])}
 
 
-def changed(axle: RearAxle, amounts: list[float]) -> RearAxle:
+def changed(axle: AxleLinkage, amounts: list[float]) -> AxleLinkage:
     """A crew's evening: every rod in another hole, or longer."""
     for index, (rod, amount) in enumerate(zip(axle.names, amounts, strict=False)):
         hole = np.eye(3)[index % 3] * amount
@@ -68,7 +68,7 @@ def test_rods_and_axle_keep_their_lengths(given_survey: dict[str, Any], moves: l
 def mirrored_axle(given_survey: dict[str, Any]) -> dict[str, Any]:
     return {
         "rods": {
-            name: Rod(rod.chassis * MIRROR, rod.carrier * MIRROR, OTHER[rod.on])  # type: ignore[arg-type]  # one of them
+            name: LinkRod(rod.chassis * MIRROR, rod.carrier * MIRROR, OTHER[rod.on])  # type: ignore[arg-type]  # one of them
             for name, rod in given_survey["rods"].items()
         },
         "wheel_left": given_survey["wheel_right"] * MIRROR,
@@ -84,7 +84,7 @@ def test_the_mirrored_axle_gives_mirrored_answers(given_survey: dict[str, Any]) 
     mirrored = mirrored_axle(given_survey)
     one = axle_readings(solve_axle(rear_axle_from_survey(**given_survey), bump_in=BUMPS, roll_deg=ROLLS))
     two = axle_readings(solve_axle(rear_axle_from_survey(**mirrored), bump_in=BUMPS, roll_deg=-ROLLS))
-    np.testing.assert_allclose(two.lead_in, one.lead_in[::-1], atol=1e-8)
+    np.testing.assert_allclose(two.lead_change_in, one.lead_change_in[::-1], atol=1e-8)
     np.testing.assert_allclose(two.steer_deg, -one.steer_deg, atol=1e-8)
     np.testing.assert_allclose(two.pinion_deg, one.pinion_deg, atol=1e-8)
     np.testing.assert_allclose(two.lateral_shift_in, -one.lateral_shift_in, atol=1e-8)
@@ -101,7 +101,7 @@ def test_no_change_is_none_and_changes_go_back(given_survey: dict[str, Any], mov
     ours = solve_axle(axle, bump_in=BUMPS, roll_deg=ROLLS)
     np.testing.assert_allclose(solve_axle(back, bump_in=BUMPS, roll_deg=ROLLS).wheels, ours.wheels, atol=1e-8)
     at_survey = axle_readings(solve_axle(axle, bump_in=0, roll_deg=0))
-    for reading in ("steer_deg", "pinion_deg", "lateral_shift_in", "lead_in", "travel_in"):
+    for reading in ("steer_deg", "pinion_deg", "lateral_shift_in", "lead_change_in", "travel_in"):
         np.testing.assert_allclose(getattr(at_survey, reading), 0, atol=EXACT)
 
 
@@ -145,7 +145,7 @@ heaves, rolls, pitches = st.floats(-1.5, 0.8), st.floats(-3, 4), st.floats(-1, 1
 @settings(max_examples=40)
 def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitch: float, radii: list[float]) -> None:
     left, right, axle = corner(f"{name} lf"), corner(f"{name} rf"), rear_axle(name)
-    at = stand(
+    at = car_stance(
         left=left, right=right, axle=axle, heave_in=heave, roll_deg=roll, pitch_deg=pitch, radius_change_in=radii
     )
     assert at.closed
@@ -158,7 +158,7 @@ def test_every_patch_is_on_the_ground(name: str, heave: float, roll: float, pitc
 
 @given(surveys(), st.integers(0, 1000), heaves, rolls, pitches)
 @settings(max_examples=30)
-def test_the_mirrored_car_stands_mirrored(
+def test_the_mirrored_car_has_the_mirrored_stance(
     rear: dict[str, Any], seed: int, heave: float, roll: float, pitch: float
 ) -> None:
     fronts = [random_points(np.random.default_rng(seed + 1 + side), side) for side in (1, -1)]
@@ -167,7 +167,7 @@ def test_the_mirrored_car_stands_mirrored(
         for front in fronts[::-1]
     ]
     one, two = (
-        stand(
+        car_stance(
             left=corner_from_survey(**left),
             right=corner_from_survey(**right),
             axle=rear_axle_from_survey(**behind),

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studbook.wire.part_states import PartStates
 from studbook.wire.searches import Inventory, StudAtHand, StudStock
-from studbook_service.night.at_hand import SEATS, at_hand
+from studbook.wire.shelf import Shelf
+from studbook_service.night.inventory import SEATS, stud_inventory
 from studbook_service.translate.stud_stock import Put, in_stock, lots, take
 
 lengths = st.sampled_from([1.2, 1.35, 1.7])
@@ -124,8 +124,8 @@ def test_no_stud_is_offered_where_its_taper_or_its_state_rules_it_out(
     for seat, (angle, end) in tapered.items():
         given_ = {"taper_included_deg": angle, "seat_diameter_in": end}
         front[seat[:2]][f"{seat[3:]}_stud"] = {key: value for key, value in given_.items() if value is not None}
-    shelf = msgspec.convert({"items": [state(*each) for each in enumerate(drawn)]}, PartStates)
-    found = at_hand(shelf, {"setup": {"front": front}}, taken_from=taken_from, corners=("lf", "rf"))
+    shelf = msgspec.convert({"items": [state(*each) for each in enumerate(drawn)]}, Shelf)
+    found = stud_inventory(shelf, {"setup": {"front": front}}, taken_from=taken_from, corners=("lf", "rf"))
     offered = {each.part: each for each in found.studs}
     named = [*offered, *(each.part for each in found.left_out)]
     assert sorted(named) == [f"s-{place}" for place, each in enumerate(drawn) if not each["scrapped"]]

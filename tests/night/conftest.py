@@ -12,8 +12,8 @@ from exchange.wire import exchange
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Edit, NewCar, NewRevision
 from studbook.wire.operations.records import list_of
-from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange
+from studbook.wire.shelf import Shelf, ShelfQuery
 from studbook_service.actions import cars, records, revisions, shelf
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.context import Context
@@ -68,9 +68,9 @@ class Node:
         new = Precondition(new=True)
         return (await revisions.push_revision(self.context, self.bearer, car, sheet, wanted, new)).made
 
-    async def shelf(self, **asked: Any) -> PartStates:
+    async def shelf(self, **asked: Any) -> Shelf:
         """Say how the parts stand."""
-        return await shelf.read_shelf(self.context, self.bearer, PartsQuery(**asked))
+        return await shelf.read_shelf(self.context, self.bearer, ShelfQuery(**asked))
 
     async def meet(self, shop: "Node") -> None:
         """Exchange with the shop."""

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from studbook_service.night.corners import contact
+from studbook_service.night.corners import corner_alerts
 from studbook_service.night.facts import Facts
 from studbook_service.night.impossible import impossible
 from studbook_service.night.shelf import shelf
-from studbook_service.night.stays import Told
+from studbook_service.night.whereabouts import DatedRecord
 
 RF = {"where": "car", "car": "7", "corner": "rf", "slot": "upper_stud"}
 HOUR = 3_600_000
@@ -17,28 +17,28 @@ BENT = {"straight": False, "bent_by_in": 0.03, "signed_by": "Robin", "method": "
 PARTS = {"s-1": {"kind": "stud"}}
 
 
-def shop(hour: float, what: str, **body: Any) -> Told:
-    return Told(name=f"s-1/1970-01-01-{what}-1", tip="", at_ms=int(hour * HOUR), body={"what": what, **body})
+def shop(hour: float, what: str, **body: Any) -> DatedRecord:
+    return DatedRecord(name=f"s-1/1970-01-01-{what}-1", tip="", at_ms=int(hour * HOUR), body={"what": what, **body})
 
 
 def card(
     *ticks: tuple[float | None, str, Any], name: str = "7/1970-01-01-2030", tip: str = "", hour: float = 0
-) -> Told:
+) -> DatedRecord:
     """A card with inspections ticked, each at an hour of 1970-01-01 or without a time."""
     done = {}
     for at, corner, inspected in ticks:
         time = {} if at is None else {"at": f"1970-01-01T{int(at):02d}:{round(at % 1 * 60):02d}Z"}
         done[f"inspect-{corner}"] = {**time, "inspected": inspected}
-    return Told(name=name, tip=tip, at_ms=int(hour * HOUR), body={"crew": 2, "done": done})
+    return DatedRecord(name=name, tip=tip, at_ms=int(hour * HOUR), body={"crew": 2, "done": done})
 
 
-def corners(*cards: Told, told: tuple[Told, ...] = ()) -> list[tuple[str, str]]:
+def corners(*cards: DatedRecord, told: tuple[DatedRecord, ...] = ()) -> list[tuple[str, str]]:
     """The corners with their alerts, after contact at 20:00."""
     records = {"s-1": [shop(10, "fitted", place=RF), shop(20, "contact"), *told]}
     return [(str(each.corner), each.code) for each in shelf(PARTS, records, [], cards)[1]]
 
 
-def alerts(*cards: Told) -> list[str]:
+def alerts(*cards: DatedRecord) -> list[str]:
     """The part's own alerts then."""
     records = {"s-1": [shop(10, "fitted", place=RF), shop(20, "contact")]}
     return [each.code for each in shelf(PARTS, records, [], cards)[0][0].alerts]
@@ -99,7 +99,9 @@ def test_where_the_sides_of_a_split_card_differ_the_bent_one_counts(hours: tuple
 def test_a_part_is_inspected_with_any_whole_corner_that_it_was_on() -> None:
     told = {
         "s-1": [shop(10, "fitted", place=RF), shop(20, "contact"), shop(22, "removed")],
-        "s-2": [Told(name="s-2/1970-01-01-fitted-1", tip="", at_ms=22 * HOUR, body={"what": "fitted", "place": RF})],
+        "s-2": [
+            DatedRecord(name="s-2/1970-01-01-fitted-1", tip="", at_ms=22 * HOUR, body={"what": "fitted", "place": RF})
+        ],
     }
     first, second = card((21, "rf", GOOD)), card((23, "rf", GOOD), name="7/1970-01-01-2300")
     states, _ = shelf({"s-1": {}, "s-2": {}}, told, [], [first, second])
@@ -111,13 +113,13 @@ def test_a_part_is_inspected_with_any_whole_corner_that_it_was_on() -> None:
 def test_what_was_done_after_the_time_asked_for_does_not_count() -> None:
     told = {"s-1": [shop(10, "fitted", place=RF), shop(20, "contact")]}
     ticked = card((21, "rf", GOOD))
-    assert [each.corner for each in contact(told, cards=[ticked], car="7", until_ms=int(20.5 * HOUR))] == ["rf"]
-    assert contact(told, cards=[ticked], car="7", until_ms=22 * HOUR) == []
-    assert contact(told, cards=[ticked], car="7", until_ms=19 * HOUR) == []
+    assert [each.corner for each in corner_alerts(told, cards=[ticked], car="7", until_ms=int(20.5 * HOUR))] == ["rf"]
+    assert corner_alerts(told, cards=[ticked], car="7", until_ms=22 * HOUR) == []
+    assert corner_alerts(told, cards=[ticked], car="7", until_ms=19 * HOUR) == []
 
 
 def faults(body: dict[str, Any]) -> set[str]:
-    facts = Facts(cars=frozenset({"7"}), cards=[Told(name="7/1970-01-01-2030", tip="", at_ms=0, body=body)])
+    facts = Facts(cars=frozenset({"7"}), cards=[DatedRecord(name="7/1970-01-01-2030", tip="", at_ms=0, body=body)])
     return {str(each.path) for each in impossible("work", "7/1970-01-01-2030", body, facts)}
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from studbook_service.night.fit import elsewhere, misfit, same_taper, unfit
 from studbook_service.night.shelf import shelf, studs
-from studbook_service.night.stays import Told
+from studbook_service.night.whereabouts import DatedRecord
 
 SEAT = {"length_in": 1.2, "taper_included_deg": 7.15, "seat_diameter_in": 0.62, "ball_diameter_in": 1.1}
 
@@ -29,8 +29,8 @@ def test_what_left_a_corner_after_contact_is_unfit_until_it_is_inspected() -> No
     """The contact was told of the other stud of that corner; in the trailer this one looks like any spare."""
     upper = {"where": "car", "car": "7", "corner": "rf", "slot": "upper_stud"}
 
-    def done(part: str, at_ms: int, what: str, **body: Any) -> Told:
-        return Told(name=f"{part}/{what}-{at_ms}", tip="", at_ms=at_ms, body={"what": what, **body})
+    def done(part: str, at_ms: int, what: str, **body: Any) -> DatedRecord:
+        return DatedRecord(name=f"{part}/{what}-{at_ms}", tip="", at_ms=at_ms, body={"what": what, **body})
 
     parts = {part: {"kind": "stud", "stud": {"length_in": 1.2}} for part in ("s-1", "s-2")}
     told = {

@@ -6,21 +6,21 @@ from typing import Any
 import pytest
 
 from studbook_service.night.fit import unfit
-from studbook_service.night.moments import latest_ms, moment_ms
-from studbook_service.night.shelf import Ran, shelf, studs
-from studbook_service.night.stays import Told
+from studbook_service.night.shelf import OutingLaps, shelf, studs
+from studbook_service.night.times import latest_ms, moment_ms
+from studbook_service.night.whereabouts import DatedRecord
 
 UPPER = {"where": "car", "car": "7", "corner": "rf", "slot": "upper_stud"}
 LOWER = UPPER | {"slot": "lower_stud"}
 HOUR = 3_600_000
 
 
-def done(part: str, hour: float, what: str, **body: Any) -> Told:
-    return Told(name=f"{part}/{what}-{hour:g}", tip="", at_ms=int(hour * HOUR), body={"what": what, **body})
+def done(part: str, hour: float, what: str, **body: Any) -> DatedRecord:
+    return DatedRecord(name=f"{part}/{what}-{hour:g}", tip="", at_ms=int(hour * HOUR), body={"what": what, **body})
 
 
-def of(*records: Told) -> dict[str, list[Told]]:
-    found: dict[str, list[Told]] = {}
+def of(*records: DatedRecord) -> dict[str, list[DatedRecord]]:
+    found: dict[str, list[DatedRecord]] = {}
     for record in records:
         found.setdefault(record.name.partition("/")[0], []).append(record)
     return found
@@ -28,11 +28,11 @@ def of(*records: Told) -> dict[str, list[Told]]:
 
 def test_laps_and_nights_count_while_the_part_was_on_the_car() -> None:
     ran = [
-        Ran(event="north", car="7", at_ms=19 * HOUR, laps=8),
-        Ran(event="north", car="7", at_ms=21 * HOUR, laps=20),
-        Ran(event="north", car="12", at_ms=20 * HOUR, laps=99),
-        Ran(event="south", car="12", at_ms=43 * HOUR, laps=5),
-        Ran(event="south", car="7", at_ms=43 * HOUR, laps=25),
+        OutingLaps(event="north", car="7", at_ms=19 * HOUR, laps=8),
+        OutingLaps(event="north", car="7", at_ms=21 * HOUR, laps=20),
+        OutingLaps(event="north", car="12", at_ms=20 * HOUR, laps=99),
+        OutingLaps(event="south", car="12", at_ms=43 * HOUR, laps=5),
+        OutingLaps(event="south", car="7", at_ms=43 * HOUR, laps=25),
     ]
     told = of(
         done("s-1", 18, "fitted", place=UPPER),
@@ -146,7 +146,7 @@ def test_what_came_in_no_known_form_hinders_nothing() -> None:
         done("s-1", 1, "fitted", place="on the car"),
         done("s-1", 2, "preload", preload=[1]),
         done("s-1", 3, "inspected", inspected="yes"),
-        Told(name="s-1/x", tip="", at_ms=4, body={"what": ["fitted"], "play_in": "0.1"}),
+        DatedRecord(name="s-1/x", tip="", at_ms=4, body={"what": ["fitted"], "play_in": "0.1"}),
     )
     [state], corners = shelf({"s-1": {"kind": 5, "preload": {"target_in_lb": "ten"}}}, told, [])
     assert (state.alerts, corners, state.preloads) == ([], [], [])
@@ -182,7 +182,7 @@ def test_a_part_recorded_differently_is_told_where_it_matters(sides: list[Any], 
     assert [(alert.code, alert.detail) for alert in state.alerts] == ([("split", detail)] if said else [])
 
 
-def two(what: str, *bodies: dict[str, Any], hours: tuple[float, float] = (20, 20)) -> list[Told]:
+def two(what: str, *bodies: dict[str, Any], hours: tuple[float, float] = (20, 20)) -> list[DatedRecord]:
     """Two sides of one shop record."""
     made = [done("s-1", hour, what, **body) for hour, body in zip(hours, bodies, strict=True)]
     return [replace(each, name="s-1/2026-05-02-x-1", tip=tip) for each, tip in zip(made, "ab", strict=True)]
@@ -200,7 +200,7 @@ def two(what: str, *bodies: dict[str, Any], hours: tuple[float, float] = (20, 20
         (two("removed", {}, {}, hours=(20, 23)), True),
     ],
 )
-def test_what_was_done_recorded_differently_is_told_where_it_matters(sides: list[Told], *, apart: bool) -> None:
+def test_what_was_done_recorded_differently_is_told_where_it_matters(sides: list[DatedRecord], *, apart: bool) -> None:
     told = of(done("s-1", 18, "fitted", place=UPPER), done("s-1", 22, "fitted", place=UPPER), *sides)
     [state], _ = shelf({"s-1": {"kind": "stud"}}, told, [])
     assert ["split"] * apart == [alert.code for alert in state.alerts]

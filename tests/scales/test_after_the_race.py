@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from scales.cars import WHEELS, chain, edited
 from studbook.history.canonical import Tree
-from studbook.wire.around_scales import RaceAnswer, RaceConditions
+from studbook.wire.around_scales import RaceAnswer, RaceTerms
 from studbook.wire.shop import SeriesRules
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.errors import FieldsMissingError
@@ -43,7 +43,7 @@ def settled(**more: Any) -> Tree:
 
 
 def after(tree: Tree, *, rules: SeriesRules | None = LIMITS, **asked: Any) -> RaceAnswer:
-    return race_answer(tree, origins=origins([tree]), asked=RaceConditions(**asked), rules=rules, source="rules")
+    return race_answer(tree, origins=origins([tree]), asked=RaceTerms(**asked), rules=rules, source="rules")
 
 
 def by_what(answer: RaceAnswer) -> dict[tuple[str, str], Any]:
@@ -97,7 +97,7 @@ def test_ballast_that_was_moved_since_the_scales_is_in_it() -> None:
     tree = settled()
     moved = edited(tree, {"setup.ballast.left_rail.position_in": [-62, -17.5, 9.5]})
     answer = race_answer(
-        moved, origins=origins([moved, tree]), asked=RaceConditions(fuel_burned_lb=0), rules=LIMITS, source="rules"
+        moved, origins=origins([moved, tree]), asked=RaceTerms(fuel_burned_lb=0), rules=LIMITS, source="rules"
     )
     weight, before = 38, moments(tree, {"lf": 590, "rf": 503, "lr": 718, "rr": 629})
     assert moments(tree, told(answer.after)) == pytest.approx(
@@ -157,7 +157,7 @@ def test_a_thin_book_still_tells_the_total() -> None:
     }
     more = edited(tree, {"setup.ballast.rail.weight_lb": 50})
     answer = race_answer(
-        more, origins=origins([more, tree]), asked=RaceConditions(fuel_burned_lb=40), rules=LIMITS, source="rules"
+        more, origins=origins([more, tree]), asked=RaceTerms(fuel_burned_lb=40), rules=LIMITS, source="rules"
     )
     assert (answer.total_lb, answer.after) == (2420, UNSET)
     assert [limit.what for limit in answer.limits] == ["total"]

@@ -89,7 +89,7 @@ def expected(trees: tuple[Tree, ...]) -> dict[str, float]:
         found[f"{name.upper()} toe"] = 26 * math.tan(math.radians(wheel.toe_deg))
     found["total toe"] = found["LF toe"] + found["RF toe"]
     for name in ("lr", "rr"):
-        found[f"{name.upper()} lead"] = getattr(leads[0], name).lead_in - getattr(leads[1], name).lead_in
+        found[f"{name.upper()} lead"] = getattr(leads[0], name).lead_change_in - getattr(leads[1], name).lead_change_in
     return found
 
 

@@ -13,10 +13,10 @@ from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import steps
 from studbook.wire.night import Outing
 from studbook.wire.records import fitting
-from studbook.wire.season import CarSeason, Comparison, SeasonOuting, SeasonReport
-from studbook_service.night.moments import moment_ms
+from studbook.wire.season import CarSeason, Comparison, OutingReport, SeasonReport
+from studbook_service.night.times import moment_ms
+from studbook_service.season.inputs import RacedRevision, RecordedOuting, RevisionHead, Season
 from studbook_service.season.report import report
-from studbook_service.season.told import Head, Out, Raced, Season
 
 STUD = "setup.front.rf.upper_stud.length_in"
 SHIMS = "setup.front.rf.upper_shims.front_in"
@@ -44,12 +44,12 @@ class Written:
     """A book that grows outing by outing.
 
     Attributes:
-        given: further parts of the season, such as `parts` and `shop`.
+        given: further parts of the season, such as `parts` and `shop_records`.
     """
 
-    outs: list[Out] = field(default_factory=list)
-    revisions: dict[str, Raced] = field(default_factory=dict)
-    heads: dict[str, Head] = field(default_factory=dict)
+    outings: list[RecordedOuting] = field(default_factory=list)
+    revisions: dict[str, RacedRevision] = field(default_factory=dict)
+    heads: dict[str, RevisionHead] = field(default_factory=dict)
     events: dict[str, Tree] = field(default_factory=dict)
     given: dict[str, Any] = field(default_factory=dict)
 
@@ -69,8 +69,8 @@ class Written:
         tree = apply([FieldChange(steps(path), after=value) for path, value in settings.items()], BASE)
         body, at_ms = encode(canonical(tree)), moment_ms(at) or 0
         id_ = sha256(f"{car}/{sheet}{note}{after}".encode() + body).hexdigest()
-        self.revisions[id_] = Raced(car=car, at_ms=at_ms, note=note, body=body)
-        self.heads[id_] = Head(
+        self.revisions[id_] = RacedRevision(car=car, at_ms=at_ms, note=note, body=body)
+        self.heads[id_] = RevisionHead(
             sheet=f"{car}/{sheet}",
             parents=after,
             generation=1 + max((self.heads[each].generation for each in after), default=-1),
@@ -97,18 +97,20 @@ class Written:
         """Record an outing; in order of writing, unless times are given."""
         self.events.setdefault(event, {"place": "North oval"})
         name = f"{event}/{car}/{run}"
-        started = at or f"{event[:10]}T{12 + len([out for out in self.outs if out.event == event]) // 4:02}:00Z"
+        started = (
+            at or f"{event[:10]}T{12 + len([outing for outing in self.outings if outing.event == event]) // 4:02}:00Z"
+        )
         at_ms = moment_ms(started) or 0
         tree = {"revision": revision, "lap_times_s": list(times), "track_state": "slick", **document}
-        self.outs.append(
-            Out(
+        self.outings.append(
+            RecordedOuting(
                 name=name,
                 event=event,
                 car=car,
                 run=run,
-                at_ms=at_ms + len(self.outs),
+                at_ms=at_ms + len(self.outings),
                 timed=True,
-                record=fitting(tree, Outing),
+                document=fitting(tree, Outing),
                 flags=flags,
             )
         )
@@ -116,12 +118,12 @@ class Written:
 
     def report(self, **asked: Any) -> SeasonReport:
         """Report it."""
-        cars = sorted({out.car for out in self.outs} | set(self.given.get("names", {})))
+        cars = sorted({outing.car for outing in self.outings} | set(self.given.get("names", {})))
         season = Season(
             **{
                 "names": {car: f"Number {car}" for car in cars},
                 "events": self.events,
-                "outs": self.outs,
+                "outings": self.outings,
                 "revisions": self.revisions,
                 "heads": self.heads,
                 **self.given,
@@ -141,7 +143,7 @@ def night(number: int) -> str:
     return f"2026-{5 + number // 28:02}-{1 + number % 28:02}-north"
 
 
-def ran(found: SeasonReport | CarSeason, name: str) -> SeasonOuting:
+def ran(found: SeasonReport | CarSeason, name: str) -> OutingReport:
     """Find an outing."""
     cars = found.cars if isinstance(found, SeasonReport) else [found]
     return next(each for car in cars for night_ in car.nights for each in night_.outings if each.outing == name)

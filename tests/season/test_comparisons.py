@@ -19,7 +19,7 @@ def test_an_effect_that_is_there_is_found_with_its_size() -> None:
     book = raced(dice(), nights=20, settings=STUDS, effect={STUD: -1.5}, drift_s=0.05)
     found = compared(book.report().cars[0].comparisons, STUD)
     assert found.verdict == "faster"
-    assert (found.least, found.most, found.unit, found.thing) == (1.2, 1.4, "in", "RF upper stud")
+    assert (found.least, found.most, found.unit, found.factor) == (1.2, 1.4, "in", "RF upper stud")
     assert (found.outings, found.nights) == (80, 20)
     assert found.per == pytest.approx(0.1)
     assert found.interval
@@ -66,7 +66,7 @@ def test_of_changes_in_turn_each_is_credited_with_its_own() -> None:
 def test_fields_of_one_thing_that_move_together_are_one_question() -> None:
     springs = [{RATE: 425, FREE: 12}, {RATE: 450, FREE: 11}, {RATE: 425, FREE: 12}]
     found = raced(dice(), nights=20, settings=springs, effect={RATE: -0.01}).report().cars[0].comparisons
-    assert [(each.thing, each.verdict, len(each.beside)) for each in found] == [("RF spring", "faster", 1)]
+    assert [(each.factor, each.verdict, len(each.beside)) for each in found] == [("RF spring", "faster", 1)]
 
 
 def test_settings_that_are_no_numbers_are_held_one_against_the_other() -> None:
@@ -102,7 +102,7 @@ def test_too_few_outings_are_said_to_be() -> None:
     "apart",
     [
         pytest.param({"track_state": "tacky"}, id="another state"),
-        pytest.param({"track_state": None}, id="a state nobody said"),
+        pytest.param({"track_state": None}, id="no state recorded"),
         pytest.param({"tires": {"rr": {"part": "t-9"}}}, id="other tires"),
     ],
 )

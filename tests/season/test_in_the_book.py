@@ -79,7 +79,7 @@ async def test_it_tells_what_the_book_does(shop: Shop) -> None:
     [car] = found.cars
     assert (car.car, car.name, car.totals.outings) == ("7", "Old blue", 2)
     told = ran(found, f"{NIGHT}/7/feature")
-    assert (told.note, told.revision, told.things) == ("too tight in", shop.second, ["RF upper stud"])
+    assert (told.note, told.revision, told.factors) == ("too tight in", shop.second, ["RF upper stud"])
     assert [(each.path, each.before, each.after, each.unit) for each in told.changes] == [(STUD, 1.2, 1.3, "in")]
     assert (car.nights[0].place, car.nights[0].surface, car.nights[0].track) == ("North oval", "dirt", "north")
 
@@ -197,7 +197,7 @@ async def test_what_cannot_have_been_is_flagged_and_held_against_nothing(shop: S
     told = ran(await shop.report(), name)
     assert "before the revision raced was recorded" in told.flags[0]
     assert told.against
-    assert told.against.detail == "not held against it: its record cannot be"
+    assert told.against.detail == "not compared with it: its record is impossible"
 
 
 async def test_a_car_or_some_days_may_be_asked_for(shop: Shop) -> None:

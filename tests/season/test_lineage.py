@@ -6,22 +6,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.sparse.csgraph import shortest_path
 
+from studbook_service.season.inputs import RevisionHead
 from studbook_service.season.lineage import descends, recorded, way
-from studbook_service.season.told import Head
 
 
 @st.composite
-def histories(draw: st.DrawFn) -> dict[str, Head]:
+def histories(draw: st.DrawFn) -> dict[str, RevisionHead]:
     """Make a sheet's history: each revision follows one or two earlier ones, or is a first one on another laptop."""
-    heads: dict[str, Head] = {}
+    heads: dict[str, RevisionHead] = {}
     for number in range(draw(st.integers(1, 14))):
         parents = draw(st.lists(st.sampled_from(sorted(heads)), max_size=2, unique=True)) if heads else []
         generation = 1 + max((heads[each].generation for each in parents), default=-1)
-        heads[f"{number:02}"] = Head(sheet="7/race", parents=parents, generation=generation, at_ms=number)
+        heads[f"{number:02}"] = RevisionHead(sheet="7/race", parents=parents, generation=generation, at_ms=number)
     return heads
 
 
-def reached(heads: dict[str, Head]) -> dict[str, set[str]]:
+def reached(heads: dict[str, RevisionHead]) -> dict[str, set[str]]:
     """Say from which revision which can be reached, itself among them."""
     names = sorted(heads)
     steps = np.array([[float(each in heads[name].parents) for each in names] for name in names])
@@ -33,7 +33,7 @@ def reached(heads: dict[str, Head]) -> dict[str, set[str]]:
 
 
 @given(histories(), st.data())
-def test_it_is_what_paths_through_the_history_say(heads: dict[str, Head], data: st.DataObject) -> None:
+def test_it_is_what_paths_through_the_history_say(heads: dict[str, RevisionHead], data: st.DataObject) -> None:
     whole = reached(heads)
     id_, since = (data.draw(st.sampled_from(sorted(heads))) for _ in range(2))
     assert descends(heads, id_, since) is (since in whole[id_])
@@ -47,12 +47,12 @@ def test_it_is_what_paths_through_the_history_say(heads: dict[str, Head], data: 
 
 
 HEADS = {
-    "a1": Head(sheet="7/race"),
-    "a2": Head(sheet="7/race", parents=["a1"], generation=1),
-    "a3": Head(sheet="7/race", parents=["a2"], generation=2),
-    "b1": Head(sheet="7/slick", carried_from="a2"),
-    "b2": Head(sheet="7/slick", parents=["b1"], generation=1),
-    "c1": Head(sheet="12/race", carried_from="e" * 64),
+    "a1": RevisionHead(sheet="7/race"),
+    "a2": RevisionHead(sheet="7/race", parents=["a1"], generation=1),
+    "a3": RevisionHead(sheet="7/race", parents=["a2"], generation=2),
+    "b1": RevisionHead(sheet="7/slick", carried_from="a2"),
+    "b2": RevisionHead(sheet="7/slick", parents=["b1"], generation=1),
+    "c1": RevisionHead(sheet="12/race", carried_from="e" * 64),
 }
 
 

@@ -12,8 +12,8 @@ from msgspec import UNSET
 from season.making import COMPOUND, SHIMS, STUD, Written, laps, night, ran
 from studbook.wire.records import fitting
 from studbook.wire.shop import Log
-from studbook_service.night.moments import moment_ms
-from studbook_service.season.told import Logged, Raced
+from studbook_service.night.times import moment_ms
+from studbook_service.season.inputs import RacedRevision, SeasonLog
 
 
 def evening(book: Written, setups: Sequence[dict[str, Any]], medians: Sequence[float], number: int = 0) -> list[str]:
@@ -44,7 +44,7 @@ def test_each_outing_tells_what_was_changed_since_the_one_before_and_what_it_ran
         ("notes", "as surveyed", "tacky early"),
         (STUD, 1.2, 1.3),
     ]
-    assert told.things == ["RF upper stud"]
+    assert told.factors == ["RF upper stud"]
     assert told.against
     assert (told.against.outing, told.against.median_s) == (first, pytest.approx(-0.25))
 
@@ -80,7 +80,7 @@ def test_two_things_at_once_are_confounded() -> None:
     against = ran(book.report(), second).against
     assert against
     assert against.verdict == "confounded"
-    assert against.detail == "2 things changed at once (RF shims, RF upper stud): none is credited"
+    assert against.detail == "2 factors changed at once (RF shims, RF upper stud): none is credited"
     assert not against.interval
 
 
@@ -88,10 +88,10 @@ def test_two_things_at_once_are_confounded() -> None:
     ("how", "why"),
     [
         ({"track_state": "dry_slick"}, "the track was slick, then dry-slick"),
-        ({"track_state": None}, "the track was slick, then not said to be anything"),
+        ({"track_state": None}, "the track was slick, then not recorded"),
         ({"tires": {"rr": {"part": "t-2"}}}, "other tires"),
         ({"times": [17.0, 17.1]}, "too few clean laps"),
-        ({"flags": ["17 laps, but 2 lap times"]}, "its record cannot be"),
+        ({"flags": ["17 laps, but 2 lap times"]}, "its record is impossible"),
         ({"revision": "f" * 64}, "the revision raced is not in the book"),
         ({"event": "2026-05-08-south"}, "another night"),
     ],
@@ -107,30 +107,30 @@ def test_what_is_not_alike_is_not_held_against_each_other(how: dict[str, Any], w
     second = book.ran(event, "heat-2", revision, times, **how)
     against = ran(book.report(), second).against
     assert against
-    assert (against.verdict, against.detail) == ("unlike", f"not held against it: {why}")
+    assert (against.verdict, against.detail) == ("unlike", f"not compared with it: {why}")
     assert not against.median_s
 
 
 def test_after_something_was_turned_that_became_no_revision_the_car_was_not_as_written() -> None:
     book = Written()
     before, after = evening(book, [{}, {STUD: 1.3}], [17, 16])
-    turned = Logged(name="7/2026-05-01-1201", car="7", at_ms=book.outs[1].at_ms)
-    told = ran(book.report(logged=[turned]), after)
+    turned = SeasonLog(name="7/2026-05-01-1201", car="7", at_ms=book.outings[1].at_ms)
+    told = ran(book.report(logs=[turned]), after)
     assert told.left_out
     assert told.left_out.startswith("7/2026-05-01-1201 was turned after its revision was recorded")
-    assert not ran(book.report(logged=[turned]), before).left_out
+    assert not ran(book.report(logs=[turned]), before).left_out
     for other in (
-        Logged(name="12/x", car="12", at_ms=turned.at_ms),
-        Logged(name="7/later", car="7", at_ms=book.outs[1].at_ms + 1),
-        Logged(name="7/before", car="7", at_ms=(moment_ms("2026-03-01T11:00Z") or 0)),
+        SeasonLog(name="12/x", car="12", at_ms=turned.at_ms),
+        SeasonLog(name="7/later", car="7", at_ms=book.outings[1].at_ms + 1),
+        SeasonLog(name="7/before", car="7", at_ms=(moment_ms("2026-03-01T11:00Z") or 0)),
     ):
-        assert not ran(book.report(logged=[other]), after).left_out
+        assert not ran(book.report(logs=[other]), after).left_out
 
 
-def logged(name: str, at: str, **record: Any) -> Logged:
+def logged(name: str, at: str, **record: Any) -> SeasonLog:
     """Log a turn of the RR perch on car 7."""
     tree = {"changes": ["setup.rear.rr.spring.perch.thread_showing_in+=2 turns"], "words": "RR perch +2", **record}
-    return Logged(name=f"7/{name}", car="7", at_ms=moment_ms(at) or 0, record=fitting(tree, Log))
+    return SeasonLog(name=f"7/{name}", car="7", at_ms=moment_ms(at) or 0, document=fitting(tree, Log))
 
 
 def test_what_was_logged_is_told_where_no_revision_that_led_there_has_it() -> None:
@@ -142,7 +142,7 @@ def test_what_was_logged_is_told_where_no_revision_that_led_there_has_it() -> No
     later = book.setup("7", note="as logged", at="2026-05-01T22:00Z", after=[first])
     final = book.ran(night(1), "heat-1", later, laps(17), at="2026-05-02T12:00Z")
     perch = logged("2026-05-01-1300", "2026-05-01T13:00Z", by="Chris", taken_into=later)
-    found = book.report(logged=[perch])
+    found = book.report(logs=[perch])
     assert [len(ran(found, each).logs) for each in (heat, feature, final)] == [0, 1, 0]
     told = ran(found, feature)
     [log] = told.logs
@@ -161,14 +161,14 @@ def test_what_was_logged_before_a_revision_that_is_not_of_it_is_told_but_may_be_
     book.ran(night(0), "heat-1", book.setup("7"), laps(17), at="2026-05-01T12:00Z")
     other = book.setup("7", at="2026-05-01T13:30Z", **{STUD: 1.3})
     feature = book.ran(night(0), "feature", other, laps(17), at="2026-05-01T14:00Z")
-    told = ran(book.report(logged=[logged("2026-05-01-1300", "2026-05-01T13:00Z")]), feature)
+    told = ran(book.report(logs=[logged("2026-05-01-1300", "2026-05-01T13:00Z")]), feature)
     assert (len(told.logs), told.left_out) == (1, UNSET)
 
 
 def untimed(book: Written) -> None:
     """Take the time of the outing that was written last."""
-    end = moment_ms(f"{book.outs[-1].event[:10]}T23:59:59.999Z") or 0
-    book.outs[-1] = dataclasses.replace(book.outs[-1], at_ms=end, timed=False)
+    end = moment_ms(f"{book.outings[-1].event[:10]}T23:59:59.999Z") or 0
+    book.outings[-1] = dataclasses.replace(book.outings[-1], at_ms=end, timed=False)
 
 
 @pytest.mark.parametrize("at", ["2026-05-01T11:00-05:00", "2026-05-01T20:30-05:00"])
@@ -179,24 +179,24 @@ def test_without_a_time_nobody_can_say_whether_the_log_of_that_day_came_before(a
     outing = book.ran(night(0), "feature", first, laps(17))
     untimed(book)
     log = logged("2026-05-01-1", at)
-    told = ran(book.report(logged=[dataclasses.replace(log, day=dt.date(2026, 5, 1))]), outing)
+    told = ran(book.report(logs=[dataclasses.replace(log, day=dt.date(2026, 5, 1))]), outing)
     assert [each.log for each in told.logs] == ["7/2026-05-01-1"]
     assert told.left_out == (
         "the outing has no time, and 7/2026-05-01-1 was turned that day: "
         "nobody can say which came first, nor whether the car was as written"
     )
-    [record] = book.report(logged=[dataclasses.replace(log, day=dt.date(2026, 5, 1))]).cars[0].tracks
+    [record] = book.report(logs=[dataclasses.replace(log, day=dt.date(2026, 5, 1))]).cars[0].tracks
     assert record.best
     assert record.best.not_as_written == told.left_out
     other = dataclasses.replace(log, day=dt.date(2026, 5, 2), at_ms=log.at_ms + 86_400_000)
-    assert ran(book.report(logged=[other]), outing).left_out is UNSET
+    assert ran(book.report(logs=[other]), outing).left_out is UNSET
 
 
 def test_a_log_without_a_time_may_have_come_before_or_after() -> None:
     book = Written()
     outing = book.ran(night(0), "feature", book.setup("7", at="2026-05-01T10:00Z"), laps(17), at="2026-05-01T12:00Z")
     log = logged("2026-05-01-1", "2026-05-01T00:00Z")
-    told = ran(book.report(logged=[dataclasses.replace(log, timed=False, day=dt.date(2026, 5, 1))]), outing)
+    told = ran(book.report(logs=[dataclasses.replace(log, timed=False, day=dt.date(2026, 5, 1))]), outing)
     assert (told.left_out or "").startswith("7/2026-05-01-1 has no time: nobody can say")
 
 
@@ -208,7 +208,7 @@ def test_what_came_before_an_outing_with_a_time_came_before_those_after_it() -> 
     untimed(book)
     for at, left_out in (("T17:00Z", ("was turned after", "was turned after")), ("T19:00Z", ("", "nobody can say"))):
         log = dataclasses.replace(logged("2026-05-01-1", f"2026-05-01{at}"), day=dt.date(2026, 5, 1))
-        found = book.report(logged=[log])
+        found = book.report(logs=[log])
         for name, said in zip((heat, feature), left_out, strict=True):
             assert said in (ran(found, name).left_out or "")
         assert bool(ran(found, heat).left_out) is bool(left_out[0])
@@ -217,7 +217,7 @@ def test_what_came_before_an_outing_with_a_time_came_before_those_after_it() -> 
 def test_a_best_lap_of_a_car_that_was_not_as_written_says_so() -> None:
     book = Written()
     fast = book.ran(night(0), "heat-1", book.setup("7"), laps(16), at="2026-05-01T12:00Z")
-    [record] = book.report(logged=[logged("2026-05-01-1100", "2026-05-01T11:00Z")]).cars[0].tracks
+    [record] = book.report(logs=[logged("2026-05-01-1100", "2026-05-01T11:00Z")]).cars[0].tracks
     assert record.best
     assert (record.best.outing, record.worst) == (fast, record.best)
     assert "7/2026-05-01-1100 was turned" in (record.best.not_as_written or "")
@@ -240,7 +240,7 @@ def test_the_first_outing_of_some_days_is_told_against_the_last_one_before() -> 
         ]
         assert told.revisions[0].at == dt.datetime(2026, 5, 3, 12, tzinfo=dt.UTC)
         assert told.against
-        assert told.against.detail == "not held against it: another night"
+        assert told.against.detail == "not compared with it: another night"
     assert not ran(book.report(), before).since
     alone = book.report(since=dt.date(2026, 5, 9))
     assert (alone.cars[0].totals.outings, len(alone.cars[0].nights)) == (1, 1)
@@ -254,7 +254,7 @@ def test_it_is_told_against_the_last_outing_whose_setup_can_be_read() -> None:
     found = book.report()
     assert (ran(found, unknown).since, ran(found, unknown).changes) == (first, [])
     told = ran(found, last)
-    assert (told.since, told.things) == (first, ["RF upper stud"])
+    assert (told.since, told.factors) == (first, ["RF upper stud"])
     assert told.against
     assert (told.against.outing, told.against.verdict) == (unknown, "unlike")
 
@@ -281,9 +281,9 @@ def test_back_to_a_sheet_tells_what_was_recorded_since_it_was_raced_last() -> No
 def test_an_erased_setup_is_said_to_be() -> None:
     book = Written()
     _, second = evening(book, [{}, {STUD: 1.3}], [17, 16])
-    id_ = book.outs[1].record.revision
+    id_ = book.outings[1].document.revision
     assert isinstance(id_, str)
-    book.revisions[id_] = Raced(car="7", at_ms=0, note="", body=b"")
+    book.revisions[id_] = RacedRevision(car="7", at_ms=0, note="", body=b"")
     told = ran(book.report(), second)
     assert (told.left_out, told.changes) == ("the revision raced was erased", [])
 
@@ -294,10 +294,10 @@ def test_past_an_erased_setup_all_that_was_recorded_is_told_since_the_last_that_
     gone = book.setup("7", after=[first], note="gone", **{STUD: 1.3})
     last = book.setup("7", after=[gone], note="back", **{SHIMS: 0.3125})
     names = [book.ran(night(0), f"heat-{place}", each, laps(17)) for place, each in enumerate((first, gone, last))]
-    book.revisions[gone] = Raced(car="7", at_ms=0, note="", body=b"")
+    book.revisions[gone] = RacedRevision(car="7", at_ms=0, note="", body=b"")
     book.heads[gone] = dataclasses.replace(book.heads[gone], note="", erased=True)
     told = ran(book.report(), names[2])
-    assert (told.since, told.things, told.descent) == (names[0], ["RF shims"], "follows")
+    assert (told.since, told.factors, told.descent) == (names[0], ["RF shims"], "follows")
     assert [(each.revision, each.note, each.erased) for each in told.revisions] == [
         (gone, "", True),
         (last, "back", False),
@@ -309,7 +309,7 @@ def test_readings_and_words_are_no_change_of_the_car() -> None:
     _, second = evening(book, [{}, {"notes": "loose", "measured.scales.rf_lb": 503}], [17, 16.8])
     told = ran(book.report(), second)
     assert len(told.changes) == 2
-    assert told.things == []
+    assert told.factors == []
     assert told.against
     assert told.against.verdict == "held"
 
@@ -319,7 +319,7 @@ def test_nights_are_in_order_and_outings_as_a_night_goes_where_times_are_missing
     for event in ("2026-05-09-north", "2026-05-02-south"):
         for run, kind in (("feature", "feature"), ("heat-1", "heat"), ("hot-laps", "hot_laps")):
             book.ran(event, run, book.setup("7"), laps(17), kind=kind)
-    book.outs = [dataclasses.replace(out, timed=False) for out in book.outs]
+    book.outings = [dataclasses.replace(outing, timed=False) for outing in book.outings]
     [car] = book.report().cars
     assert [each.event for each in car.nights] == ["2026-05-02-south", "2026-05-09-north"]
     assert [each.run for each in car.nights[0].outings] == ["hot-laps", "heat-1", "feature"]
@@ -333,7 +333,7 @@ def test_tires_age_by_the_laps_their_tags_ran() -> None:
     last = book.ran(night(1), "heat-0", book.setup("7", **{COMPOUND: "hard"}), laps(17), tires={"rr": {"part": "t-1"}})
     told = ran(book.report(), last)
     assert told.tire_laps == {"rr": 15}
-    assert ran(book.report(), book.outs[1].name).tire_laps == {"lr": 5, "rr": 5}
+    assert ran(book.report(), book.outings[1].name).tire_laps == {"lr": 5, "rr": 5}
 
 
 def test_only_days_asked_for_are_told_but_tires_ran_before() -> None:
@@ -361,7 +361,7 @@ def test_best_and_worst_by_track_and_state_with_counts() -> None:
     assert north.best_lap
     assert (north.best.outing, north.worst.outing) == (names[1], names[0])
     assert north.best_lap.time_s == 16.9
-    assert north.best.revision == book.outs[1].record.revision
+    assert north.best.revision == book.outings[1].document.revision
     assert north.low_s
     assert north.low_s < 17.175 < (north.high_s or 0)
     assert (south.track, south.nights) == ("south", 1)

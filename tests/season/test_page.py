@@ -7,13 +7,13 @@ from msgspec import UNSET
 
 from season.making import STUD, Written, laps, night, raced, ran
 from studbook.cli.season import season_page
-from studbook.wire.part_states import PreloadRead, SplitRead
 from studbook.wire.records import fitting
 from studbook.wire.season import CarSeason, Money, PartLife, SeasonReport, TeamSeason, Totals, WorkTime
+from studbook.wire.shelf import PreloadRead, SplitRead
 from studbook.wire.shop import Log
-from studbook_service.night.moments import moment_ms
+from studbook_service.night.times import moment_ms
+from studbook_service.season.inputs import Season, SeasonLog
 from studbook_service.season.report import report
-from studbook_service.season.told import Logged, Season
 
 
 def fits(page: list[str]) -> str:
@@ -57,7 +57,7 @@ def test_comparisons_show_counts_interval_and_verdict() -> None:
     assert f"- slick, RF upper stud, {STUD}: FASTER. n=80 outings on 20 nights, -0.1" in flat
     assert "after Holm" in flat
     assert "THE TEAM" in flat
-    assert "adjusted for: 52 changes between outings, 1 thing over the season" in flat
+    assert "adjusted for: 52 changes between outings, 1 factor over the season" in flat
 
 
 def test_what_led_to_a_revision_is_listed_with_what_was_only_logged() -> None:
@@ -71,8 +71,8 @@ def test_what_led_to_a_revision_is_listed_with_what_was_only_logged() -> None:
         steps.append(book.setup("7", sheet="slick", after=steps[-1:], **told, **fields, **{STUD: 1.3}))
     name = book.ran(night(1), "heat-1", steps[-1], laps(16), at="2026-05-02T20:00Z")
     record = fitting({"changes": ["setup.rear.rr.tire.pressure_cold_psi-=1"], "by": "Chris"}, Log)
-    log = Logged(name="7/2026-05-02-1900", car="7", at_ms=moment_ms("2026-05-02T19:00Z") or 0, record=record)
-    found = book.report(logged=[log])
+    log = SeasonLog(name="7/2026-05-02-1900", car="7", at_ms=moment_ms("2026-05-02T19:00Z") or 0, document=record)
+    found = book.report(logs=[log])
     page = fits(season_page(found, nights=True))
     assert '"as surveyed"' in page
     assert "    since 2026-05-01-north feature: RF upper stud" in page

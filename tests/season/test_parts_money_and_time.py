@@ -7,15 +7,15 @@ import pytest
 
 from season.making import RATE, STUD, Written, laps, night
 from studbook.wire.season import PartLife
-from studbook_service.night.moments import moment_ms
-from studbook_service.night.stays import Told
+from studbook_service.night.times import moment_ms
+from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.work.jobs import KINDS
 
 
-def told(part: str, what: str, at: str, **body: Any) -> Told:
+def told(part: str, what: str, at: str, **body: Any) -> DatedRecord:
     """Make a shop record."""
     name = f"{part}/{at[:10]}-{what}-1"
-    return Told(name=name, tip=f"{name}@", at_ms=moment_ms(at) or 0, body={"what": what, "at": at, **body})
+    return DatedRecord(name=name, tip=f"{name}@", at_ms=moment_ms(at) or 0, body={"what": what, "at": at, **body})
 
 
 def on(car: str) -> dict[str, str]:
@@ -33,7 +33,7 @@ def book() -> Written:
     stud = {"kind": "stud", "about": "long", "price_usd": 45, "preload": {"target_in_lb": 8, "basis": "running"}}
     written.given = {
         "parts": {"s-1": stud, "s-2": {"kind": "stud"}, "s-3": {"kind": "stud", "price_usd": 60}},
-        "shop": {
+        "shop_records": {
             "s-1": [
                 told("s-1", "fitted", "2026-05-01T08:00Z", place=on("7")),
                 told("s-1", "preload", "2026-05-01T09:00Z", preload={"basis": "running", "torque_in_lb": 8}),
@@ -98,17 +98,19 @@ def test_money_is_that_of_the_days_asked_for(book: Written) -> None:
 
 
 def test_contact_is_told_of_a_part_until_a_card_says_that_the_corner_was_inspected(book: Written) -> None:
-    book.given["shop"]["s-2"].append(told("s-2", "contact", "2026-05-03T21:00Z"))
+    book.given["shop_records"]["s-2"].append(told("s-2", "contact", "2026-05-03T21:00Z"))
     assert life(book.report().cars[1].parts, "s-2").alerts == ["inspect"]
     tick = {"at": "2026-05-03T21:30Z", "inspected": {"straight": True, "signed_by": "Ada"}}
-    card = Told(name="7/2026-05-03-2125", tip="", at_ms=0, body={"done": {"inspect-rf": tick}})
-    book.given["cards"] = [card]
+    card = DatedRecord(name="7/2026-05-03-2125", tip="", at_ms=0, body={"done": {"inspect-rf": tick}})
+    book.given["card_records"] = [card]
     assert life(book.report().cars[1].parts, "s-2").alerts == []
 
 
 def test_one_side_of_a_split_record_is_paid(book: Written) -> None:
     twice = told("s-1", "rebuilt", "2026-05-02T22:00Z", cost_usd=12.5)
-    book.given["shop"]["s-1"].append(Told(name=twice.name, tip="other", at_ms=twice.at_ms, body=twice.body))
+    book.given["shop_records"]["s-1"].append(
+        DatedRecord(name=twice.name, tip="other", at_ms=twice.at_ms, body=twice.body)
+    )
     found = book.report()
     assert found.team
     assert found.team.money.work_usd == 12.5
@@ -118,7 +120,7 @@ def test_jobs_done_take_the_team_s_minutes_else_the_defaults() -> None:
     book = Written()
     since, revision = book.setup("7"), book.setup("7", **{STUD: 1.3, RATE: 450})
     card = {"since": since, "revision": revision, "done": {"stud-rf-upper": {}, "toe": {}, "inspect-rf": {}, "odd": {}}}
-    book.given = {"names": {"7": "Number 7", "12": "Number 12"}, "work": {"7/2026-05-02-1": card}}
+    book.given = {"names": {"7": "Number 7", "12": "Number 12"}, "cards": {"7/2026-05-02-1": card}}
     twelve, seven = (car.work for car in book.report().cars)
     names = ("upper_stud", "toe_check", "inspect")
     assert (seven.cards, seven.jobs, seven.unknown) == (1, 4, 1)
@@ -126,7 +128,7 @@ def test_jobs_done_take_the_team_s_minutes_else_the_defaults() -> None:
     assert seven.people_min == sum(KINDS[name].minutes * KINDS[name].people for name in names)
     assert (twelve.cards, twelve.done_min) == (0, 0)
     own = {"jobs": {"upper_stud": {"time_min": 9, "people": 3}}}
-    theirs = book.report(own=own).cars[1].work
+    theirs = book.report(own_times=own).cars[1].work
     assert theirs.done_min == seven.done_min - KINDS["upper_stud"].minutes + 9
     assert theirs.people_min == pytest.approx(
         seven.people_min - KINDS["upper_stud"].minutes * KINDS["upper_stud"].people + 27

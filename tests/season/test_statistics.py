@@ -10,7 +10,7 @@ from scipy import special, stats
 from statsmodels.regression.linear_model import OLS
 from statsmodels.stats.multitest import multipletests
 
-from studbook_service.season.statistics import Moments, beyond, block, holm, mean, slopes
+from studbook_service.season.statistics import BlockSums, beyond, block, holm, mean, slopes
 from studbook_service.season.student import critical, incomplete_beta, two_sided_p
 
 DICE = random.Random(6)  # noqa: S311 - made-up numbers
@@ -57,7 +57,7 @@ def test_a_slope_within_blocks_is_a_regression_of_statsmodels_with_a_level_for_e
         [(DICE.choice((1.2, 1.3, 1.7)), float(place), DICE.gauss(17, 1)) for place in range(DICE.randint(2, 6))]
         for _ in range(20)
     ]
-    found = slopes(sum(map(block, groups), Moments()))
+    found = slopes(sum(map(block, groups), BlockSums()))
     rows = [(*row, number) for number, group in enumerate(groups) for row in group]
     levels = np.array([[float(number == each) for each in range(len(groups))] for *_, number in rows])
     table = np.column_stack([np.array([row[:2] for row in rows]), levels])
@@ -71,12 +71,12 @@ def test_a_slope_within_blocks_is_a_regression_of_statsmodels_with_a_level_for_e
 
 
 def test_a_setting_that_only_rose_through_the_night_cannot_be_told_from_the_drift() -> None:
-    assert slopes(sum((block([(0, 0, 17 + n), (1, 1, 17.3 + n)]) for n in range(9)), Moments())) is None
+    assert slopes(sum((block([(0, 0, 17 + n), (1, 1, 17.3 + n)]) for n in range(9)), BlockSums())) is None
 
 
 def test_blocks_with_nothing_changed_tell_the_drift() -> None:
-    rose = sum((block([(0, 0, 17 + n), (1, 1, 17.3 + n + n / 50)]) for n in range(9)), Moments())
-    held = sum((block([(0, 0, 17 + n), (0, 1, 17.1 + n)]) for n in range(9)), Moments())
+    rose = sum((block([(0, 0, 17 + n), (1, 1, 17.3 + n + n / 50)]) for n in range(9)), BlockSums())
+    held = sum((block([(0, 0, 17 + n), (0, 1, 17.1 + n)]) for n in range(9)), BlockSums())
     found = slopes(rose + held)
     assert found is not None
     assert found.drift == pytest.approx(0.1)

@@ -31,7 +31,7 @@ def report() -> SeasonReport:
     preload: dict[str, Any] = {"basis": "running", "torque_in_lb": 8}
     book.given = {
         "parts": {"s-1": {"kind": "stud", "price_usd": 45}, "s-2": {"kind": "stud", "price_usd": 60}},
-        "shop": {
+        "shop_records": {
             "s-1": [
                 told("s-1", "fitted", "2026-05-01T08:00Z", place=on("7")),
                 told("s-1", "preload", "2026-05-01T09:00Z", preload=preload),

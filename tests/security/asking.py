@@ -9,6 +9,7 @@ from litestar.routes import HTTPRoute
 
 from exchange.making import entry
 from security.teams import OF_FRAMES, UPPER_STUD, Answer, Json, Team, framework, hello, in_days, stored
+from studbook.wire.operations import OPERATIONS
 from studbook.wire.records import KINDS as RECORDS
 from studbook.wire.records import RecordKind
 
@@ -126,8 +127,6 @@ REQUESTS: dict[str, Asking] = {
         radius_ft=300,
         edits=[{"path": f"setup.front.{name}.unsprung_lb", "value": 72} for name in ("lf", "rf")],
     ),
-    "POST /v1/attitude": about(revision="REF", heave_in=-1.5, roll_deg=2.5, pitch_deg=0.5),
-    "POST /v1/after-race": about(revision="REF", fuel_burned_lb=40, rules="late-models"),
     "POST /v1/returned": sent(lambda: {"car": "7", "document": {"measured": {"scales": {"rf_lb": 503}}}}),
     "POST /v1/searches/studs": about(
         revision="REF", corner="rf", camber_target=[[-2, -1.5], [0, -4], [2, -7.2]], **AT_HAND
@@ -136,7 +135,7 @@ REQUESTS: dict[str, Asking] = {
     "POST /v1/searches/perches": about(revision="REF", cross_percent=51, perches=["lr", "rr"], step_turns=0.5),
     "POST /v1/exchange": sent(hello),
 }
-"""How to ask rightly, where the path is not all there is to say."""
+"""How to ask rightly, where path and example of the operation's row are not all there is to say."""
 
 
 def of_kind(kind: RecordKind) -> dict[str, Asking]:
@@ -185,7 +184,7 @@ OF_RECORDS = {step: part for kind in RECORDS.values() for step, part in kind.par
 
 async def wanted(team: Team, operation: str) -> Wanted:
     """Make a request that may succeed once."""
-    made = await REQUESTS[operation](team) if operation in REQUESTS else Wanted()
+    made = await REQUESTS[operation](team) if operation in REQUESTS else Wanted(body=example_of(operation, team))
     made.names = {
         **OF_RECORDS,
         "car": "7",
@@ -197,6 +196,12 @@ async def wanted(team: Team, operation: str) -> Wanted:
         "table": "changes",
     } | made.names
     return made
+
+
+def example_of(operation: str, team: Team) -> Json | None:
+    """Give the example on an operation's row, of a revision of the team's."""
+    [row] = (row for row in OPERATIONS if operation == f"{row.method} {row.path}")
+    return row.example and {name: ref_of(team) if name == "revision" else value for name, value in row.example.items()}
 
 
 async def put(team: Team, kind: str, method: str, path: str, asking: Wanted) -> Answer:

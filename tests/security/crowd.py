@@ -28,7 +28,7 @@ from studbook.wire.records import KINDS as RECORDS
 from studbook_service.actions.context import Context
 from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.exchange.frames import DOWN, Writer, whole
-from studbook_service.tables.every import TABLES
+from studbook_service.tables.registry import TABLES
 
 AT_ONCE = 16  # as many as computations may wait
 SHEET = "/v1/cars/7/sheets/baseline"

@@ -13,7 +13,7 @@ from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
 from studbook.history.canonical import Tree
 from studbook.wire.attitude import AttitudeAnswer, CarStance
 from studbook_service.demo import scenario
-from studbook_service.engine.rear_axle import Rod
+from studbook_service.engine.rear_axle import LinkRod
 from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.loads import loads_answer
@@ -58,7 +58,7 @@ class ByHand:
             self.fronts.append({"side": side, **points, **angles, "spring": given["spring"]})
         self.corners = [CornerOnGround(front) for front in self.fronts]
         rear = survey["rear"]
-        rods = {name: Rod(rod["chassis_in"], rod["carrier_in"], rod["on"]) for name, rod in rear["rods"].items()}
+        rods = {name: LinkRod(rod["chassis_in"], rod["carrier_in"], rod["on"]) for name, rod in rear["rods"].items()}
         self.rear = {
             "rods": rods,
             **{f"wheel_{side}": rear[name]["wheel_center_in"] for side, name in (("left", "lr"), ("right", "rr"))},
@@ -92,7 +92,7 @@ class ByHand:
         """Of both front springs, the wheels on the ground, from the mounts on the lower arms."""
         lengths = []
         for corner, front in zip(self.corners, self.fronts, strict=True):
-            at, _ = corner.stand(GroundUnder(*place), np.array([0.0, steer_in, 0.0]), front["loaded_radius_in"])
+            at, _ = corner.on_ground(GroundUnder(*place), np.array([0.0, steer_in, 0.0]), front["loaded_radius_in"])
             pivot, along = front["lower_front"], front["lower_rear"] - front["lower_front"]
             then, now = (
                 np.stack([along, arm, np.cross(along, arm)], axis=1)
@@ -115,13 +115,13 @@ class ByHand:
         camber, toe = [], []
         for corner, front, grown in zip(self.corners, self.fronts, radii, strict=False):
             shift = np.array([0.0, steer_in, 0.0])
-            level = under.turn.apply(corner.stand(under, shift, front["loaded_radius_in"] + grown)[1])
+            level = under.turn.apply(corner.on_ground(under, shift, front["loaded_radius_in"] + grown)[1])
             camber.append(np.degrees(-np.arcsin(level[2])))
             toe.append(np.degrees(np.arctan2(level[0], front["side"] * level[1])))
         axle = {**self.rear}
         for index, side in ((2, "left"), (3, "right")):
             axle[f"{side}_radius_in"] += radii[index]
-        _, left, right = AxleDistances(axle).stand(under)
+        _, left, right = AxleDistances(axle).on_ground(under)
         line = under.turn.apply((left - right) / np.linalg.norm(left - right))
         for side in (1, -1):
             camber.append(np.degrees(-np.arcsin(side * line[2])))

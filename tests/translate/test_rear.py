@@ -35,7 +35,7 @@ def test_an_axle_at_its_surveyed_height(kind: str) -> None:
     assert now.axle_steer_deg_per_in == pytest.approx(golden["steer_per_bump_deg_per_in"], abs=6e-4)
     assert now.pinion_deg_per_in == pytest.approx(golden["pinion_per_bump_deg_per_in"], abs=6e-4)
     assert [now.lr.squat_ratio, now.rr.squat_ratio] == pytest.approx(golden["anti_squat_slopes"], abs=1e-3)
-    assert [now.axle_steer_deg, now.pinion_change_deg, now.lr.lead_in, now.rr.travel_in] == [0, 0, 0, 0]
+    assert [now.axle_steer_deg, now.pinion_change_deg, now.lr.lead_change_in, now.rr.travel_in] == [0, 0, 0, 0]
 
 
 def test_the_hiked_dirt_axle_is_a_row_of_the_table() -> None:
@@ -76,7 +76,7 @@ def test_a_wheel_spacer_widens_the_track_and_moves_nothing_else() -> None:
     before = answer(plain).now
     assert wider.roll_center.height_in != before.roll_center.height_in
     assert wider.axle_steer_deg_per_deg == pytest.approx(before.axle_steer_deg_per_deg, abs=0.01)
-    assert (wider.bump_in, wider.roll_deg, wider.lr.lead_in) == (0, 0, 0)
+    assert (wider.bump_in, wider.roll_deg, wider.lr.lead_change_in) == (0, 0, 0)
 
 
 def test_ride_heights_say_where_it_stands() -> None:

@@ -138,7 +138,7 @@ def test_no_time_leaves_some_untried_and_says_so() -> None:
     assert answer.ranked == []
 
 
-def test_impossible_wishes_leave_nothing_and_name_what_excluded_it() -> None:
+def test_impossible_targets_leave_nothing_and_name_what_excluded_it() -> None:
     answer = studs(roll_center_in=(20.0, 30.0))
     assert answer.ranked == []
     assert "roll center" in {each.constraint for each in answer.counts.excluded}

@@ -13,11 +13,11 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
-from studbook_service.work.bounds import Problem, members
+from studbook_service.work.bounds import SchedulingProblem, members
 from studbook_service.work.schedule import Schedule
 
 
-def random_problem(draw: random.Random, *, count: int, crew: int, longest: int = 9) -> Problem:
+def random_problem(draw: random.Random, *, count: int, crew: int, longest: int = 9) -> SchedulingProblem:
     """Draw tasks: a fifth of the pairs in order, a quarter of the rest kept apart, some first, one alone in between."""
     before, apart = [0] * count, [0] * count
     alone = draw.randrange(count) if draw.random() < 0.3 else -1
@@ -28,7 +28,7 @@ def random_problem(draw: random.Random, *, count: int, crew: int, longest: int =
             apart[task] |= 1 << other
             apart[other] |= 1 << task
     some_first = draw.random() < 0.3
-    return Problem(
+    return SchedulingProblem(
         duration=[draw.randint(1, longest) for _ in range(count)],
         people=[draw.randint(1, min(2, crew)) for _ in range(count)],
         crew=crew,
@@ -38,7 +38,7 @@ def random_problem(draw: random.Random, *, count: int, crew: int, longest: int =
     )
 
 
-def faults(problem: Problem, schedule: Schedule) -> Iterator[str]:
+def faults(problem: SchedulingProblem, schedule: Schedule) -> Iterator[str]:
     """Say what is wrong with a schedule: by its definition, task by task and time by time."""
     spans = [(begin, begin + length) for begin, length in zip(schedule.begin, problem.duration, strict=True)]
     for task, (begin, end) in enumerate(spans):
@@ -57,12 +57,12 @@ def faults(problem: Problem, schedule: Schedule) -> Iterator[str]:
         yield f"ends at {schedule.end}"
 
 
-def by_every_order(problem: Problem) -> int:
+def by_every_order(problem: SchedulingProblem) -> int:
     """Try every order, each task at the first time that it can be done: one of them is an optimum."""
     return min(end for order in itertools.permutations(range(len(problem.duration))) if (end := _put(problem, order)))
 
 
-def _put(problem: Problem, order: tuple[int, ...]) -> int | None:
+def _put(problem: SchedulingProblem, order: tuple[int, ...]) -> int | None:
     spans: dict[int, tuple[int, int]] = {}
     for task in order:
         waits_for = members(problem.before[task])
@@ -76,7 +76,7 @@ def _put(problem: Problem, order: tuple[int, ...]) -> int | None:
     return max(end for _, end in spans.values())
 
 
-def _free(problem: Problem, task: int, begin: int, spans: dict[int, tuple[int, int]]) -> bool:
+def _free(problem: SchedulingProblem, task: int, begin: int, spans: dict[int, tuple[int, int]]) -> bool:
     end = begin + problem.duration[task]
     beside = {other: span for other, span in spans.items() if span[0] < end and begin < span[1]}
     if any(problem.apart[task] >> other & 1 for other in beside):
@@ -86,7 +86,7 @@ def _free(problem: Problem, task: int, begin: int, spans: dict[int, tuple[int, i
     return max(busy) + problem.people[task] <= problem.crew
 
 
-def by_integer_program(problem: Problem, *, horizon: int) -> int | None:
+def by_integer_program(problem: SchedulingProblem, *, horizon: int) -> int | None:
     """Solve as an integer program: the least end at or before the horizon, or None where there is none."""
     if max(problem.duration) > horizon:
         return None
@@ -111,7 +111,7 @@ def by_integer_program(problem: Problem, *, horizon: int) -> int | None:
 class _Program:
     """The rows of the integer program: cells by column, least, greatest. The last column is the end of everything."""
 
-    def __init__(self, problem: Problem, horizon: int) -> None:
+    def __init__(self, problem: SchedulingProblem, horizon: int) -> None:
         self.problem = problem
         numbers = itertools.count()
         self.at = [{at: next(numbers) for at in range(horizon - length + 1)} for length in problem.duration]

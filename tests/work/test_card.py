@@ -17,7 +17,7 @@ from studbook.wire.shop import JobTimes
 from studbook.wire.work import Job, WorkCard, WorkRequest
 from studbook_service.translate.errors import FieldsUnfitError
 from studbook_service.work.card import work_card
-from studbook_service.work.refusing import AskedUnfitError
+from studbook_service.work.request_checks import RequestUnfitError
 from work.sheets import car, demo_sheets, edited
 
 RF, LF = "setup.front.rf", "setup.front.lf"
@@ -30,7 +30,7 @@ BIAS = {"setup.brakes.front_share_percent": 60}
 
 def made(edits: dict[str, Any], /, *, back: bool = False, **asked: Any) -> WorkCard:
     sides = (edited(edits), car()) if back else (car(), edited(edits))
-    return work_card(*sides, asked=WorkRequest(**asked), back=back)
+    return work_card(*sides, request=WorkRequest(**asked), back=back)
 
 
 def job(card: WorkCard, id_: str) -> Job:
@@ -101,12 +101,12 @@ def test_what_fits() -> None:
     assert "In 25 minutes 2 of 4 changes fit (no choice is better): brakes, gear." in card.headline
 
 
-def test_wishes_come_first_and_measuring_can_be_owed() -> None:
+def test_priorities_come_first_and_measuring_can_be_owed() -> None:
     """Stud 43, spring 46: of three one fits. With bump sheet, heights, scales owed 28 and 17, 2 of it at once: 43."""
     both = STUD | SPRING | GEAR
-    card = made(both, minutes=45, wishes=["stud-rf-upper"])
+    card = made(both, minutes=45, priorities=["stud-rf-upper"])
     assert [each.id for each in card.changes if each.fits] == ["rf-geometry"]
-    other = made(both, minutes=46, wishes=["rr-spring", "rf-geometry"])
+    other = made(both, minutes=46, priorities=["rr-spring", "rf-geometry"])
     assert [each.id for each in other.changes if each.fits] == ["rr-spring"]
     unwished = made(both, minutes=46)  # of three that are alone alike the first on the card
     assert [each.id for each in unwished.changes if each.fits] == ["rf-geometry"]
@@ -171,8 +171,8 @@ def test_the_way_back() -> None:
     assert job(card, "stud-rf-upper").parts[0].name == "u-rf-1"
     some = made(STUD | GEAR, back=True, done=["gear"])
     assert list(states(some)) == ["gear"]
-    assert set(some.needless) == {"stud-rf-upper", "camber-rf", "toe", "bump-steer-rf", "swing-rf", "torque-rf"}
-    assert any(line.startswith("Needless now: ") for line in some.headline)
+    assert set(some.unneeded) == {"stud-rf-upper", "camber-rf", "toe", "bump-steer-rf", "swing-rf", "torque-rf"}
+    assert any(line.startswith("No longer needed: ") for line in some.headline)
 
 
 def test_words_at_the_car() -> None:
@@ -216,11 +216,11 @@ def test_nothing_to_do() -> None:
         ({"own": {"upper_stud": JobTimes(time_min=-1)}}, "own.upper_stud.time_min: -1 min is below the least"),
         ({"own": {"uper_stud": JobTimes(time_min=1)}}, "own: uper_stud is no kind of job; the nearest is upper_stud"),
         ({"contact": ["fr"]}, "contact: fr is no corner"),
-        ({"wishes": ["geer"]}, "wishes: geer is no change or job of this card; the nearest is gear"),
+        ({"priorities": ["geer"]}, "priorities: geer is no change or job of this card; the nearest is gear"),
     ],
 )
 def test_nonsense_is_refused(asked: dict[str, Any], said: str) -> None:
-    with pytest.raises(AskedUnfitError) as refused:
+    with pytest.raises(RequestUnfitError) as refused:
         made(GEAR, **asked)
     assert str(refused.value).startswith(said)
     assert refused.value.faults[0].value is not UNSET
@@ -237,10 +237,10 @@ def pairs() -> list[tuple[Tree, Tree]]:
 def test_the_demos_cards(crew: int) -> None:
     """Whatever the demo's crews changed makes a card that is proven, whole, and back again of the same jobs."""
     for before, after in pairs():
-        card = work_card(before, after, asked=WorkRequest(crew=crew))
+        card = work_card(before, after, request=WorkRequest(crew=crew))
         assert card.optimal
         assert msgspec.convert(msgspec.to_builtins(card), WorkCard) == card
-        back = work_card(after, before, asked=WorkRequest(crew=crew), back=True)
+        back = work_card(after, before, request=WorkRequest(crew=crew), back=True)
         assert {job.id for job in back.jobs if job.change} == {job.id for job in card.jobs if job.change}
 
 
@@ -257,7 +257,7 @@ def test_more_crew_or_minutes_are_never_worse(
 ) -> None:
     def card(crew: int, minutes: int) -> WorkCard:
         asked = WorkRequest(crew=crew, minutes=minutes, measure_later=flags[0], on_stands=flags[1])
-        found = work_card(*pair, asked=asked)
+        found = work_card(*pair, request=asked)
         assert found.optimal
         assert found.finish_min <= minutes
         return found
@@ -275,7 +275,7 @@ def test_more_crew_or_minutes_are_never_worse(
 def test_everybody_is_in_one_place_at_a_time(pair: tuple[Tree, Tree], crew: int, on_stands: Any) -> None:
     planned = [
         job
-        for job in work_card(*pair, asked=WorkRequest(crew=crew, on_stands=on_stands)).jobs
+        for job in work_card(*pair, request=WorkRequest(crew=crew, on_stands=on_stands)).jobs
         if job.begin_min is not UNSET and job.end_min is not UNSET
     ]
     for each in planned:
@@ -294,7 +294,7 @@ def test_any_two_documents_make_a_card_or_are_refused(number: int, edits: Edits,
     one = documents[number % len(documents)]
     other = changed(one, edits)
     try:
-        card = work_card(one, other, asked=WorkRequest(crew=3, minutes=60), back=back)
+        card = work_card(one, other, request=WorkRequest(crew=3, minutes=60), back=back)
     except FieldsUnfitError:
         return
     told = [each.path for each in (*card.by_hand, *card.recorded)]

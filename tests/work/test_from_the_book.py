@@ -120,14 +120,14 @@ async def test_what_is_ticked_off_takes_no_more_time_and_is_what_there_is_to_und
     back = await crew.card(card="7/2026-05-02-1", undo=True)
     assert (back.since, back.revision, back.back) == (crew.wanted, crew.raced, True)
     assert [each.id for each in back.jobs] == ["gear"]
-    assert "stud-rf-upper" in back.needless
+    assert "stud-rf-upper" in back.unneeded
 
 
 async def test_what_cannot_be_asked_is_refused(crew: Crew) -> None:
-    with pytest.raises(Refusal, match="wishes: geer is no change") as wish:
-        await crew.card(wishes="geer")
-    assert wish.value.code == "bad_request"
-    assert [fault.pointer for fault in wish.value.errors] == ["wishes"]
+    with pytest.raises(Refusal, match="priorities: geer is no change") as priority:
+        await crew.card(priorities="geer")
+    assert priority.value.code == "bad_request"
+    assert [fault.pointer for fault in priority.value.errors] == ["priorities"]
     with pytest.raises(Refusal, match="no card") as name:
         await crew.card(card="card one")
     assert name.value.code == "bad_reference"

@@ -5,11 +5,10 @@ from collections.abc import Iterable
 
 import pytest
 
-from studbook_service.work.changed import difference
-from studbook_service.work.checks import CHECKS
+from studbook_service.work.difference import difference
 from studbook_service.work.items import Item
-from studbook_service.work.jobs import JOBS, KINDS
-from studbook_service.work.kinds import Stage
+from studbook_service.work.job_spec import Stage
+from studbook_service.work.jobs import CHECKS, JOBS, KINDS
 from studbook_service.work.order import comes_before, inspections, kept_apart, with_checks
 from work.sheets import car, edited
 

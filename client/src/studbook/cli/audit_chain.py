@@ -1,4 +1,4 @@
-"""The audit record, checked without trusting the service that keeps it.
+"""The audit record, checked in the client from its pages: a service that checks its own record proves nothing.
 
 A line's chain is the SHA-256 of the chain before it (32 zero bytes before the first) and of the line's canonical JSON.
 A line that was changed, removed or put in breaks it there; a record that was rewritten from some line on, or cut short,

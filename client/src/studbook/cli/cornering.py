@@ -11,7 +11,7 @@ from studbook.cli.options import NO_TRIAL, Json, Ref, Trial
 from studbook.cli.parsing import trial_of
 from studbook.cli.printing import bullets, page_end, print_answer, side_by_side, wrapped
 from studbook.cli.weights import WHEELS, carrying
-from studbook.wire.loads import CorneringAnswer, CornerPath, CornerWheel, Transfer
+from studbook.wire.loads import CorneringAnswer, CornerPath, CornerWheel, WeightTransfer
 from studbook.wire.units import opt
 
 WHEEL: Final[dict[str, Callable[[CornerWheel], str]]] = {
@@ -27,7 +27,7 @@ WHEEL: Final[dict[str, Callable[[CornerWheel], str]]] = {
     "camber to track deg": lambda wheel: fixed(wheel.camber_deg, 2),
     "  change deg": lambda wheel: fixed(wheel.camber_change_deg, 2),
 }
-AXLE: Final[dict[str, Callable[[Transfer], str]]] = {
+AXLE: Final[dict[str, Callable[[WeightTransfer], str]]] = {
     "weight transfer, left to right lb": lambda axle: fixed(axle.total_lb, 0),
     "  by the links": lambda axle: fixed(axle.geometric_lb, 0),
     "  by unsprung weight": lambda axle: fixed(axle.unsprung_lb, 0),

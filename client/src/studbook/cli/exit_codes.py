@@ -4,22 +4,7 @@ import os
 import sys
 from typing import Final
 
-from studbook.core.errors import (
-    BadReferenceError,
-    BusyError,
-    ConflictsError,
-    ConnectionFailedError,
-    DeadlineError,
-    RefusedError,
-    SplitError,
-    StaleError,
-    StudbookError,
-    TooManyError,
-    TooSlowError,
-    UnavailableError,
-    UnchangedError,
-    UnreadableAnswerError,
-)
+from studbook.core import errors
 from studbook.formats import FormatError
 from studbook.history.canonical import UnrecordableError
 
@@ -40,23 +25,22 @@ Environment:
   VISUAL or EDITOR     for `studbook edit`
   NO_COLOR             no bold letters"""
 
-_CODES: Final[tuple[tuple[type[Exception], int], ...]] = (
-    (UnchangedError, FINE),
-    (StaleError, STALE),
-    (SplitError, STALE),
-    (ConflictsError, STALE),
-    (BadReferenceError, USAGE),
-    (ConnectionFailedError, OUT_OF_REACH),
-    (DeadlineError, OUT_OF_REACH),
-    (UnavailableError, OUT_OF_REACH),
-    (TooManyError, OUT_OF_REACH),
-    (TooSlowError, OUT_OF_REACH),
-    (BusyError, OUT_OF_REACH),
-    (UnreadableAnswerError, OUT_OF_REACH),
-    (StudbookError, REFUSED),
-    (UnrecordableError, REFUSED),
-    (FormatError, REFUSED),
-    (OSError, USAGE),
+_OUT_OF_REACH: Final = (
+    errors.ConnectionFailedError,
+    errors.DeadlineError,
+    errors.UnavailableError,
+    errors.UnreadableAnswerError,
+    errors.TooManyError,
+    errors.TooSlowError,
+    errors.BusyError,
+)
+_CODES: Final[tuple[tuple[tuple[type[Exception], ...], int], ...]] = (
+    ((errors.UnchangedError,), FINE),
+    ((errors.StaleError, errors.SplitError, errors.ConflictsError), STALE),
+    ((errors.BadReferenceError,), USAGE),
+    (_OUT_OF_REACH, OUT_OF_REACH),
+    ((errors.StudbookError, UnrecordableError, FormatError), REFUSED),
+    ((OSError,), USAGE),
 )
 
 
@@ -89,7 +73,7 @@ def exit_code(error: BaseException) -> int:
     if isinstance(error, CommandFailedError):
         print_error(str(error))
         return error.code
-    code = next((code for kind, code in _CODES if isinstance(error, kind)), None)
+    code = next((code for kinds, code in _CODES if isinstance(error, kinds)), None)
     if code is None:
         raise error
     print_error("\n".join(error_lines(error)))
@@ -97,13 +81,13 @@ def exit_code(error: BaseException) -> int:
 
 
 def error_lines(error: BaseException) -> list[str]:
-    """Say an error in lines: one, or one for each bad field.
+    """Describe an error in lines: one, or one for each bad field.
 
     Example:
         >>> error_lines(ValueError("no"))
         ['no']
     """
-    if isinstance(error, RefusedError) and len(error.faults) > 1:
+    if isinstance(error, errors.RefusedError) and len(error.faults) > 1:
         request = f" [request {error.request_id}]" if error.request_id else ""
         what = f"{error.problem.detail or error.problem.title}{request}"
         return [what, *(f"  {fault.detail}" for fault in error.faults)]

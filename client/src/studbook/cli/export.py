@@ -84,7 +84,7 @@ class RowCounts(NamedTuple):
     pending: int
 
     def __str__(self) -> str:
-        """Say it in words."""
+        """Write it in words."""
         later = f"; the effects of {self.pending} revisions were not computed yet: export them again"
         return f"{self.rows} rows{later if self.pending else ''}"
 

@@ -43,7 +43,7 @@ def _bounds(field: Field) -> tuple[str, str]:
 
 
 def _about(field: Field) -> str:
-    """Say what is chosen from, else what the field is."""
+    """Give the choices of a field, else its description."""
     form: Any = bare_type(field.form)
     if get_origin(form) is Literal:
         return ", ".join(map(str, get_args(form)))

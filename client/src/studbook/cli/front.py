@@ -49,7 +49,7 @@ def front_page(answer: FrontAnswer) -> list[str]:
 
 
 def axis_spreads(spreads: Sequence[AxisSpread]) -> list[str]:
-    """Say what a stud axis that was not measured leaves open."""
+    """Describe what a stud axis that was not measured leaves open."""
     page = []
     for (corner, stud), of_one in itertools.groupby(spreads, key=lambda each: (each.corner, each.stud)):
         rows = [
@@ -61,7 +61,7 @@ def axis_spreads(spreads: Sequence[AxisSpread]) -> list[str]:
 
 
 def limit_lines(found: Sequence[Limit]) -> list[str]:
-    """Say where a linkage runs out."""
+    """Describe where a linkage runs out."""
     return [
         f"  {each.corner.upper()} {each.direction} ends at {each.travel_in:.2f} in: the {each.ran_out} runs out"
         for each in found
@@ -69,7 +69,7 @@ def limit_lines(found: Sequence[Limit]) -> list[str]:
 
 
 def roll_center_text(center: RollCenter) -> str:
-    """Say where a roll center is, or why there is none."""
+    """Describe where a roll center is, or why there is none."""
     if center.none_because is not UNSET:
         return f"none: {center.none_because}"
     return f"{fixed(center.height_in, 2)} in up, {sideways(center.y_in)} of the datum line"
@@ -118,7 +118,7 @@ def _turns(answer: FrontAnswer) -> list[str]:
 
 
 def _spreads(corners: dict[str, FrontCornerAnswer]) -> list[str]:
-    """Say what a point surveyed 1/16 in off would do, the worst point of each corner."""
+    """Describe what a point surveyed 1/16 in off would do, the worst point of each corner."""
     rows = [
         [f"  {_outcome(each.outcome, each.unit)}", SIDES[name], fixed(each.plus_or_minus, 3), each.worst]
         for name, corner in corners.items()

@@ -11,7 +11,7 @@ from studbook.cli.options import NO_TRIAL, Json, Ref, Trial
 from studbook.cli.parsing import trial_of
 from studbook.cli.printing import bullets, headline, page_end, print_answer
 from studbook.cli.weights import weights_table
-from studbook.wire.around_scales import RaceAnswer, RaceConditions
+from studbook.wire.around_scales import RaceAnswer, RaceTerms
 from studbook.wire.units import opt
 
 
@@ -33,7 +33,7 @@ def legal(
     names = [word for word in words if "=" not in word]
     if len(names) > 1:
         raise CommandFailedError(f"{' and '.join(names)}: name one set of rules, and changes as path=value")
-    conditions = RaceConditions(
+    conditions = RaceTerms(
         fuel_burned_lb=fuel_burned,
         rules=names[0] if names else UNSET,
         driver_weight_lb=opt(driver),

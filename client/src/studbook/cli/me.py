@@ -18,7 +18,7 @@ def me(*, json: Json = False) -> None:
 
 
 def access_text(found: Me) -> str:
-    """Say what a token opens."""
+    """Describe what a token opens."""
     if found.share is not UNSET:
         return f"{share_text(found.share)}, read-only, until {when(found.share.until)}"
     return f"the whole book, as {found.role}"

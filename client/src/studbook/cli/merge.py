@@ -1,5 +1,6 @@
 """`studbook merge CAR/SHEET`."""
 
+import string
 import sys
 from collections.abc import Sequence
 from typing import Annotated, Any
@@ -8,17 +9,19 @@ from cyclopts import Parameter
 from msgspec import UNSET
 
 from studbook.blocking import Studbook
-from studbook.cli.conflict_prompt import prompt_choice, side_lines
 from studbook.cli.diff import change_table
 from studbook.cli.environment import open_book
 from studbook.cli.exit_codes import STALE, CommandFailedError
 from studbook.cli.options import AllowUnknown, Json, Note, SheetRef
 from studbook.cli.parsing import parse_changes
-from studbook.cli.printing import print_json
+from studbook.cli.printing import print_json, short, table, when, who, with_unit
 from studbook.cli.push import report, stale_text
 from studbook.core.errors import StaleError
-from studbook.history.leaves import dotted
-from studbook.wire.entries import Conflict, LeafChange, Merge, Pushed, Revision, Sheet
+from studbook.formats.cells import NotThisError, from_cell
+from studbook.history.canonical import UnrecordableError, canonical
+from studbook.history.leaves import dotted, steps
+from studbook.wire.entries import Conflict, ConflictSide, LeafChange, Merge, Pushed, Revision, Sheet
+from studbook.wire.fields import field
 
 
 def merge(
@@ -52,7 +55,7 @@ def merge(
             print_json(seen) if json else print(f"{sheet} is not split: there is nothing to merge.")
             return
         if not json:
-            print(*side_lines(seen), *_taken(book, seen, seen.merge), sep="\n")
+            print(*_side_lines(seen), *_taken(book, seen, seen.merge), sep="\n")
         wanted = parse_changes(set_ or [], remove=[], document=seen.merge.document, allow_unknown=True)
         choices = {dotted(change.path): change.after for change in wanted}
         tip = _tip(book, seen, mine=mine, theirs=theirs, side=side)
@@ -94,7 +97,7 @@ def _fill(conflicts: Sequence[Conflict], choices: dict[str, Any], tip: Revision 
         raise CommandFailedError("\n".join(["the sides differ; nothing was recorded", *paths, how]), code=STALE)
     for conflict in left:
         if tip is None:
-            choices[conflict.path] = prompt_choice(conflict)
+            choices[conflict.path] = _prompt_choice(conflict)
         else:
             choices[conflict.path] = next(each.value for each in conflict.sides if each.tip == tip.id)
 
@@ -144,3 +147,52 @@ def _agreed() -> bool:
     except EOFError:
         answer = "n"
     return answer.strip().lower() in ("", "y", "yes")
+
+
+def _side_lines(seen: Sheet) -> list[str]:
+    """List the tips of a split sheet, each under its letter."""
+    rows = [
+        (letter, tip.id[:12], when(tip.at), who(tip.author), short(tip.note, 50))
+        for letter, tip in zip(string.ascii_lowercase, seen.tips, strict=False)
+    ]
+    return [f"{seen.car}/{seen.sheet} is split:", *table(("side", "revision", "when", "who", "note"), rows)]
+
+
+def _prompt_choice(conflict: Conflict) -> Any:
+    """Ask for the value of a field in conflict.
+
+    Returns:
+        One side's value, or one typed; UNSET to leave the field out.
+
+    Raises:
+        CommandFailedError: the user stopped.
+    """
+    letters = dict(zip(string.ascii_lowercase, conflict.sides, strict=False))
+    unit = conflict.unit or ""
+    was = "the sides began with different values" if conflict.base_unknown else f"was {with_unit(conflict.base, unit)}"
+    print(f"\n{conflict.path}: {was}")
+    for letter, side in letters.items():
+        print(f"  {letter}  {short(with_unit(side.value, unit), 50)}  {_set_by(side)}")
+    while True:
+        try:
+            answer = input(f"take {', '.join(letters)}, type a value, - leaves the field out, Enter stops: ").strip()
+        except EOFError:
+            answer = ""
+        if not answer:
+            raise CommandFailedError("stopped; nothing was recorded", code=STALE)
+        if answer in letters:
+            return letters[answer].value
+        if answer == "-":
+            return UNSET
+        try:
+            path = steps(conflict.path)
+            return canonical(from_cell(answer.removeprefix("="), field(path), path))
+        except (NotThisError, UnrecordableError) as error:
+            print(f"  {error}")
+
+
+def _set_by(side: ConflictSide) -> str:
+    if not isinstance(side.set_by, Revision):
+        return "as before"
+    note = f": {short(side.set_by.note, 40)}" if side.set_by.note else ""
+    return f"{who(side.set_by.author)}, {when(side.set_by.at)}{note}"

@@ -87,7 +87,7 @@ def trial_of(
 
 
 def change_text(change: FieldChange, of: type = Setup) -> str:
-    """Say a change with its full path.
+    """Describe a change with its full path.
 
     Example:
         >>> change_text(FieldChange(("setup", "cg", "height_in"), 17, 17.5))

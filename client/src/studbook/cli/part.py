@@ -9,8 +9,8 @@ from studbook.cli.environment import open_book
 from studbook.cli.options import AllowUnknown, Json, Note
 from studbook.cli.printing import bullets, print_answer, print_json, table
 from studbook.cli.shop import place_text, shop_lines
-from studbook.wire.part_states import PartState, PartStates
 from studbook.wire.parts import PartKind
+from studbook.wire.shelf import PartState, Shelf
 
 part = App(name="part", help="Parts by their tags: list, show, enter, correct.")
 
@@ -60,7 +60,7 @@ def new(tag: Tag, /, *fields: str, note: Note = "", allow_unknown: AllowUnknown 
 recording.add_commands(part, "part", "a part")
 
 
-def _states_page(shelf: PartStates) -> list[str]:
+def _states_page(shelf: Shelf) -> list[str]:
     rows = [
         (each.part, each.document.kind or "", _where(each), str(each.laps), str(each.nights), _alerts(each))
         for each in shelf.items

@@ -79,7 +79,7 @@ def figure_table(header: Sequence[str], rows: Iterable[Sequence[str]], *, left: 
 
 
 def side_by_side(title: str, columns: Mapping[str, T], figures: Mapping[str, Callable[[T], str]]) -> list[str]:
-    """Set the figures of several things side by side, each figure on a row of its own.
+    """Set the figures of several wheels, corners or states side by side, each figure on a row of its own.
 
     Example:
         >>> side_by_side("LENGTHS", {"a": "x", "b": "xyz"}, {"letters": lambda word: str(len(word))})

@@ -65,7 +65,7 @@ def setup_time(at: str | None) -> dt.datetime | None:
 
 
 def report(pushed: Pushed, *, json: bool) -> None:
-    """Say what was recorded, and which values are out of the ordinary."""
+    """Print what was recorded, and which values are unusual."""
     if json:
         print_json(pushed)
         return
@@ -78,7 +78,7 @@ def report(pushed: Pushed, *, json: bool) -> None:
 
 
 def stale_text(book: Studbook, error: StaleError, kept: str) -> str:
-    """Say who pushed what, and that nothing of one's own is lost."""
+    """Describe who pushed what, and that nothing of one's own is lost."""
     tips = [book.resolve(tip) for tip in error.tips]
     return "\n".join(
         [

@@ -24,7 +24,7 @@ Cell = Callable[[RearWheelState], str]
 
 WHEEL: Final[dict[str, Cell]] = {
     "wheel up in": lambda wheel: fixed(wheel.travel_in, 2),
-    "lead in, + forward": lambda wheel: fixed(wheel.lead_in, 2),
+    "lead change in, + forward": lambda wheel: fixed(wheel.lead_change_in, 2),
     "wheelbase in": lambda wheel: fixed(wheel.wheelbase_in, 2),
     "camber deg": lambda wheel: fixed(wheel.camber_deg, 2),
     "toe deg": lambda wheel: fixed(wheel.toe_deg, 2),
@@ -85,8 +85,8 @@ def _rods(now: RearState) -> list[str]:
 
 def _table(over: RearTable) -> list[str]:
     """Give every inch and a half of bump at every second degree of axle roll."""
-    header = ["bump\nin", "roll\ndeg", "steer\ndeg", "pinion\ndeg", "LR up\nin", "RR up\nin", "LR lead\nin"]
-    header += ["RR lead\nin", "roll center\nin up", "lift LR\nlb/lb", "lift RR\nlb/lb"]
+    header = ["bump\nin", "roll\ndeg", "steer\ndeg", "pinion\ndeg", "LR up\nin", "RR up\nin", "LR lead\nchange in"]
+    header += ["RR lead\nchange in", "roll center\nin up", "lift LR\nlb/lb", "lift RR\nlb/lb"]
     columns: Sequence[tuple[Sequence[float | None], int]] = [
         (over.axle_steer_deg, 2),
         (over.pinion_change_deg, 2),
@@ -107,7 +107,7 @@ def _table(over: RearTable) -> list[str]:
 
 
 def _spread(answer: RearAnswer) -> list[str]:
-    """Say what a point surveyed 1/16 in off would do, the worst point of each figure."""
+    """Describe what a point surveyed 1/16 in off would do, the worst point of each figure."""
     rows = [[f"  {each.outcome.replace('_', ' ')}", fixed(each.plus_or_minus, 3), each.worst] for each in answer.spread]
     return ["", *table(["Survey off by 1/16 in", "+ or -", "worst point"], rows, right=frozenset({1}))] if rows else []
 

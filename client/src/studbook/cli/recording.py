@@ -8,7 +8,6 @@ from typing import Annotated, Any, Final
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.blocking import Studbook
 from studbook.cli.environment import open_book
 from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import AllowUnknown, Json, Note, Remove
@@ -127,14 +126,8 @@ def correct(
     report(corrected, json=json)
 
 
-def show(book: Studbook, kind: str, name: str, *, json: bool) -> None:
-    """Show a record."""
-    record = book.record(kind, name)
-    print_answer(record, page, json=json)
-
-
 def report(record: Record, *, json: bool) -> None:
-    """Say what was recorded."""
+    """Print what was recorded, and what about it is impossible."""
     if json:
         print_json(record)
         return

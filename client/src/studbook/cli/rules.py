@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from studbook.cli import recording
 from studbook.cli.environment import open_book
 from studbook.cli.options import Json, Note, Remove
+from studbook.cli.printing import print_answer
 from studbook.core.errors import NotFoundError
 from studbook.wire.records import Record
 
@@ -28,7 +29,7 @@ def put(kind: str, name: str, words: Sequence[str], *, remove: Sequence[str] | N
     """Show a record, or enter or correct it, whichever there is to do."""
     with open_book() as book:
         if not words and not remove:
-            recording.show(book, kind, name, json=json)
+            print_answer(book.record(kind, name), recording.page, json=json)
             return
         try:
             book.record(kind, name)

@@ -64,7 +64,7 @@ class AtHand:
         }
 
 
-_PLAIN: Final = AtHand()
+_DEFAULTS: Final = AtHand()
 
 
 @search.command(name="studs")
@@ -86,7 +86,7 @@ def search_studs(
     ] = None,
     bump_steer: Annotated[float | None, Parameter(help="Most bump steer either way, deg per in.")] = None,
     caster: Annotated[float, Parameter(help="Caster stays this near to where it is, deg.")] = 0.5,
-    at_hand: AtHand = _PLAIN,
+    at_hand: AtHand = _DEFAULTS,
     json: Json = False,
 ) -> None:
     """Find the studs, shims, spacers and rod length at a corner that come closest to a camber curve."""
@@ -109,7 +109,7 @@ def search_carry_over(
     ref: Annotated[str, Parameter(help="The car to change: CAR/SHEET, or an id.")],
     /,
     *,
-    at_hand: AtHand = _PLAIN,
+    at_hand: AtHand = _DEFAULTS,
     json: Json = False,
 ) -> None:
     """Find the parts with which a car's front reads like another's: outcomes are matched, not parts."""

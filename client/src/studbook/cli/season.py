@@ -17,7 +17,6 @@ from studbook.cli.options import Json
 from studbook.cli.printing import bullets, print_json, short, table, wrapped
 from studbook.cli.season_night import night_page, text_or_dash
 from studbook.formats.season_tables import season_tables
-from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
@@ -30,6 +29,7 @@ from studbook.wire.season import (
     TrackRecord,
     WorkTime,
 )
+from studbook.wire.shelf import PreloadRead
 
 COLUMNS: Final = "season.json"
 """Tells what the columns mean, with their units, whatever the form."""
@@ -80,6 +80,7 @@ CAUTION: Final = (
 READS_SHOWN: Final = 5
 """Preload readings of one part, the last ones; all are in the JSON and the tables."""
 
+_NIGHT_MEDIAN: Final = "a night's median:\nmean, interval"
 _FIRST: Final = ("faster", "slower", "noise")
 """Verdicts with an interval come before those without."""
 
@@ -104,7 +105,7 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
 
 
 def _asked(report: SeasonReport) -> str:
-    steps, settings = _many(report.steps_judged, "change"), _many(report.compared, "thing")
+    steps, settings = _many(report.steps_judged, "change"), _many(report.compared, "factor")
     return f"Comparisons in this report, all adjusted for: {steps} between outings, {settings} over the season."
 
 
@@ -152,16 +153,7 @@ def _tracks(records: Sequence[TrackRecord]) -> list[str]:
         )
         for each in records
     ]
-    header = (
-        "track",
-        "state",
-        "nights",
-        "outings",
-        "best\nlap s",
-        "best\nmedian",
-        "worst\nmedian",
-        "a night's median:\nmean, interval",
-    )
+    header = ("track", "state", "nights", "outings", "best\nlap s", "best\nmedian", "worst\nmedian", _NIGHT_MEDIAN)
     marks = [mark for each in records for mark in (each.best, each.worst) if mark]
     starred = "* something had been turned that its revision does not have, or may have been"
     return [
@@ -186,7 +178,7 @@ def _compared(each: Comparison) -> list[str]:
     cars = f"cars {', '.join(each.cars)}: " if len(each.cars) > 1 else ""
     verdict = each.verdict.replace("_", " ").upper()
     state = each.track_state.replace("_", "-")
-    parts = [f"{state}, {cars}{each.thing}, {each.path}{beside}: {verdict}. {each.detail}"]
+    parts = [f"{state}, {cars}{each.factor}, {each.path}{beside}: {verdict}. {each.detail}"]
     if each.interval and each.drift_s is not UNSET:
         chance = f"chance of so much with no effect {each.interval.chance_holm:.2g} after Holm"
         parts.append(f"{chance}; track and tires {each.drift_s:+.3f} s an outing")

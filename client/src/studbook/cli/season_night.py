@@ -9,7 +9,7 @@ from msgspec import UNSET
 from studbook.cli.environment import bold
 from studbook.cli.printing import leaf, short, table, when, who, with_unit, wrapped
 from studbook.wire.entries import LeafChange
-from studbook.wire.season import LogNote, Night, RevisionNote, SeasonOuting
+from studbook.wire.season import LogNote, Night, OutingReport, RevisionNote
 
 CHANGES_SHOWN: Final = 8
 """Fields of the setup listed of one outing; the rest is counted, and is in the JSON and the tables."""
@@ -53,7 +53,7 @@ def text_or_dash(value: Any) -> str:
     return str(value) if value is not UNSET and value is not None else "-"
 
 
-def _beneath(ran: SeasonOuting, event: str) -> Iterator[str]:
+def _beneath(ran: OutingReport, event: str) -> Iterator[str]:
     """List beneath an outing the changes, the notes, the driver's words and the result."""
     yield from _changed(ran, event)
     if ran.descent_detail:
@@ -67,7 +67,7 @@ def _beneath(ran: SeasonOuting, event: str) -> Iterator[str]:
     if ran.words:
         words = [f"{name} {text}" for name in ("entry", "middle", "exit") if (text := getattr(ran.words, name))]
         yield from wrapped(f"driver: {'; '.join(words)}", indent="    ") if words else ()
-    if ran.things and ran.against and ran.against.outing.startswith(f"{event}/"):
+    if ran.factors and ran.against and ran.against.outing.startswith(f"{event}/"):
         beside = f"beside {_outing(ran.against.outing, event)}: {ran.against.detail}"
         yield from wrapped(beside, indent="    ", first="  = ")
     for log in ran.logs:
@@ -76,11 +76,11 @@ def _beneath(ran: SeasonOuting, event: str) -> Iterator[str]:
         yield from wrapped(flag, indent="    ", first="  ! ")
 
 
-def _changed(ran: SeasonOuting, event: str) -> Iterator[str]:
+def _changed(ran: OutingReport, event: str) -> Iterator[str]:
     """List what was changed: the car first, its readings and notes counted."""
     if not ran.changes or not ran.since:
         return
-    what = ", ".join(ran.things) or "nothing on the car"
+    what = ", ".join(ran.factors) or "nothing on the car"
     yield from wrapped(f"since {_outing(ran.since, event)}: {what}", indent="      ", first="    ")
     of_setup = [change for change in ran.changes if change.path.startswith("setup.")]
     for change in _foremost(of_setup):

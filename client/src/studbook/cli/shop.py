@@ -69,7 +69,7 @@ def shop_lines(found: list[Record]) -> list[str]:
 
 
 def place_text(place: PartPlace) -> str:
-    """Say a place in a few words; nothing where it says none.
+    """Describe a place in a few words; nothing where it says none.
 
     Example:
         >>> place_text(PartPlace(where="car", car="7", corner="rf", slot="upper_stud"))
@@ -81,7 +81,7 @@ def place_text(place: PartPlace) -> str:
 
 
 def _read(record: ShopRecord) -> str:
-    """Say in a few words what was read or found."""
+    """Describe in a few words what was read or found."""
     words = []
     if preload := record.preload or None:
         pull = f"{preload.pull_lb:g} lb at {preload.lever_in:g} in" if preload.pull_lb and preload.lever_in else ""

@@ -43,7 +43,7 @@ class CardOptions:
     crew: Annotated[int, Parameter(help="People at the car, 1 to 6.")] = 2
     minutes: Annotated[float | None, Parameter(help="Until the car must be ready.")] = None
     undo: Annotated[bool, Parameter(negative="", help="The way back: to the revision of --since.")] = False
-    wish: Annotated[
+    priority: Annotated[
         list[str] | None, Parameter(negative="", help="A change or job wanted most; repeat it in order.")
     ] = None
     owe: Annotated[
@@ -58,12 +58,12 @@ class CardOptions:
             minutes=opt(self.minutes),
             on_stands=self.on_stands,
             measure_later=self.owe,
-            wishes=",".join(self.wish or []),
+            priorities=",".join(self.priority or []),
             undo=self.undo,
         )
 
 
-_PLAIN: Final = CardOptions()
+_DEFAULTS: Final = CardOptions()
 
 
 @work.default
@@ -72,7 +72,7 @@ def make(
     /,
     *,
     since: Since = None,
-    options: CardOptions = _PLAIN,
+    options: CardOptions = _DEFAULTS,
     card: Card | None = None,
     json: Json = False,
 ) -> None:
@@ -91,7 +91,7 @@ def start(
     /,
     *,
     since: Since = None,
-    options: CardOptions = _PLAIN,
+    options: CardOptions = _DEFAULTS,
     note: Note = "",
     json: Json = False,
 ) -> None:
@@ -209,7 +209,7 @@ def _lines(found: list[Record]) -> list[str]:
 
 
 def _progress(card: WorkRecord) -> str:
-    """Say how many of the planned jobs are done, and how many besides."""
+    """Count the planned jobs that are done, and the others that are."""
     done, planned = set(card.done or {}), set(card.planned or ())
     if not planned:
         return f"{len(done)} done"
@@ -347,7 +347,12 @@ def _job(job: Job, shown: dict[str, str]) -> list[str]:
         page += wrapped(line, indent=INDENT, first="    --  ")
     for part in job.parts:
         page += wrapped(f"part: {_part(part)}", indent=INDENT, first="    ")
-    for name, listed in (("tools", job.tools), ("check", job.looks), ("then", job.brings), ("because of", job.because)):
+    for name, listed in (
+        ("tools", job.tools),
+        ("check", job.rechecks),
+        ("then", job.brings),
+        ("because of", job.because),
+    ):
         page += wrapped(f"{name}: {', '.join(listed)}", indent=INDENT, first="    ") if listed else []
     return page + list(_cautions(job, shown))
 

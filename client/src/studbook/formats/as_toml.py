@@ -1,4 +1,7 @@
-"""Documents as TOML, which is what people edit by hand."""
+"""Documents as TOML, which is what people edit by hand.
+
+It is written here, not by a library: those at hand spread a point over five lines, and a crew reads these files.
+"""
 
 import datetime as dt
 import tomllib

@@ -93,7 +93,7 @@ _HOLDS: Final[dict[str, tuple[type, ...]]] = {
 
 
 def kind_of(known: Field | None) -> str:
-    """Say what a field holds: text, number, flag or array; `value`, which may be any, where it is not known.
+    """Describe what a field holds: text, number, flag or array; `value`, which may be any, where it is not known.
 
     Example:
         >>> kind_of(None)

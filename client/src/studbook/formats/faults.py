@@ -30,7 +30,7 @@ class RowFault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     unit: str | None = None
 
     def __str__(self) -> str:
-        """Say it in one line."""
+        """Write it in one line."""
         return f"line {self.line}: {self.detail}" if self.line else self.detail
 
 
@@ -77,7 +77,7 @@ def held(value: Any) -> Tree:
 
 
 def checked(value: Any) -> Tree:
-    """Bring a tree to its canonical form and hold it against the schema.
+    """Bring a tree to its canonical form and check it against the schema.
 
     Raises:
         FormatError: with every fault.

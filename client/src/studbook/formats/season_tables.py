@@ -17,20 +17,20 @@ from studbook.history.leaves import Path, dotted
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.fields import bare_type, catalog
-from studbook.wire.part_states import PreloadRead
 from studbook.wire.season import (
     CarSeason,
     Comparison,
     LogNote,
+    OutingReport,
     PartLife,
     RevisionNote,
-    SeasonOuting,
     SeasonReport,
     Spent,
     TeamSeason,
     TrackRecord,
     WorkTime,
 )
+from studbook.wire.shelf import PreloadRead
 
 RowSource = Iterable[tuple[Row, Struct]]
 """Cells that say whose a row is, and the Struct that it is made of."""
@@ -50,7 +50,7 @@ def season_tables(report: SeasonReport) -> dict[str, Laid]:
         tables = season_tables(book.season())
         outings = to_polars(*tables["season_outings"])
     """
-    return {each.name: Laid(each.table, [each.row(*found) for found in each.find(report)]) for each in _SUBJECTS}
+    return {each.table.name: Laid(each.table, [each.row(*found) for found in each.find(report)]) for each in _SUBJECTS}
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class _Subject:
     @cached_property
     def table(self) -> Table:
         columns = [*self.before, *(column for _, column in self.cells)]
-        return Table(name=self.name, about=self.about, key=[*self.key], columns=columns)
+        return Table(name=f"season_{self.name}", about=self.about, key=[*self.key], columns=columns)
 
     @cached_property
     def cells(self) -> list[tuple[Path, Column]]:
@@ -135,7 +135,7 @@ def _whose(report: SeasonReport) -> Iterator[tuple[str, CarSeason | TeamSeason]]
         yield "", report.team
 
 
-def _outings(report: SeasonReport) -> Iterator[tuple[Row, SeasonOuting]]:
+def _outings(report: SeasonReport) -> Iterator[tuple[Row, OutingReport]]:
     for car in report.cars:
         for night in car.nights:
             of: Row = {"car": car.car, "event": night.event, "track": night.track}
@@ -208,59 +208,20 @@ _NIGHT: Final = (
     *(Column(name=name, type="text") for name in ("car", "event", "track", "place", "surface")),
     *(Column(name=f"tire_laps.{corner}", type="integer", unit="count", about="run before") for corner in _CORNERS),
 )
+_PART: Final = (Column(name="part", type="text"),)
 _LISTED: Final = ("changes", "revisions", "logs", "tire_laps")
+_PATH, _REVISION, _LOG = ("outing", "path"), ("outing", "revision"), ("outing", "log")
+_TRACK, _COMPARISON = ("car", "track", "track_state"), ("car", "path", "track_state")
 
 _SUBJECTS: Final = (
-    _Subject("season_outings", "each outing and its pace", SeasonOuting, _outings, _NIGHT, ("outing",), _LISTED),
-    _Subject(
-        "season_changes",
-        "what was changed for each outing, a field a row",
-        LeafChange,
-        _of_outings("changes"),
-        _OUTING,
-        ("outing", "path"),
-    ),
-    _Subject(
-        "season_revisions",
-        "what was recorded on the way to the revision raced",
-        RevisionNote,
-        _of_outings("revisions"),
-        _OUTING,
-        ("outing", "revision"),
-    ),
-    _Subject(
-        "season_logs",
-        "what was logged and in no revision that led to the one raced",
-        LogNote,
-        _of_outings("logs"),
-        _OUTING,
-        ("outing", "log"),
-    ),
-    _Subject(
-        "season_tracks",
-        "best and worst by track and state: what was",
-        TrackRecord,
-        _tracks,
-        _CAR,
-        ("car", "track", "track_state"),
-    ),
-    _Subject(
-        "season_comparisons",
-        "what one change did, nothing else changed; the team's over two cars and more",
-        Comparison,
-        _of_seasons("comparisons"),
-        _CAR,
-        ("car", "path", "track_state"),
-    ),
-    _Subject("season_parts", "what each part ran", PartLife, _parts, _CAR, ("car", "part"), ("preloads",)),
-    _Subject(
-        "season_preloads",
-        "each preload reading as a torque",
-        PreloadRead,
-        _preloads,
-        (Column(name="part", type="text"),),
-        ("part", "record"),
-    ),
-    _Subject("season_money", "each part paid for", Spent, _money, _CAR, ("part", "what", "record")),
-    _Subject("season_work", "work done, by what each job takes", WorkTime, _work, _CAR, ("car",)),
+    _Subject("outings", "each outing and its pace", OutingReport, _outings, _NIGHT, ("outing",), _LISTED),
+    _Subject("changes", "each field changed for an outing", LeafChange, _of_outings("changes"), _OUTING, _PATH),
+    _Subject("revisions", "recorded up to the one raced", RevisionNote, _of_outings("revisions"), _OUTING, _REVISION),
+    _Subject("logs", "in no revision that led to the one raced", LogNote, _of_outings("logs"), _OUTING, _LOG),
+    _Subject("tracks", "best and worst by track and state: what was", TrackRecord, _tracks, _CAR, _TRACK),
+    _Subject("comparisons", "what one change alone did", Comparison, _of_seasons("comparisons"), _CAR, _COMPARISON),
+    _Subject("parts", "what each part ran", PartLife, _parts, _CAR, ("car", "part"), ("preloads",)),
+    _Subject("preloads", "each preload reading as a torque", PreloadRead, _preloads, _PART, ("part", "record")),
+    _Subject("money", "each part paid for", Spent, _money, _CAR, ("part", "what", "record")),
+    _Subject("work", "work done, by what each job takes", WorkTime, _work, _CAR, ("car",)),
 )

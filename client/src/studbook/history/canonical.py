@@ -1,7 +1,8 @@
 """One spelling for every document, so that equal content has equal bytes on every machine.
 
 Keys are slugs, numbers are rounded to six decimals and written the shortest way, there is no null, no NaN and no
-empty object. On that subset sorted compact JSON is RFC 8785 (JSON Canonicalization Scheme).
+empty object. On that subset sorted compact JSON is RFC 8785 (JSON Canonicalization Scheme), but for numbers below
+1e-5: RFC 8785 writes 0.000002 where the encoder writes 2e-6, so these are spelled here. `rfc8785` agrees in tests.
 """
 
 import json
@@ -99,7 +100,20 @@ def canonical(value: Any, *, depth: int = 0) -> Any:
         >>> canonical({"b": -0.0, "a": {"c": 1.00000049}, "d": {}})
         {'b': 0, 'a': {'c': 1}}
     """
-    return _canonical(value, depth)
+    if depth > MAX_DEPTH:
+        raise UnrecordableError((), f"nested deeper than {MAX_DEPTH} levels")
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, int | float):
+        return _number(value)
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, Mapping):
+        return _group(value, depth + 1)
+    if isinstance(value, list | tuple):
+        return [_inside(place, item, depth + 1) for place, item in enumerate(value)]
+    what = "null" if value is None else f"a {type(value).__name__}"
+    raise UnrecordableError((), f"{what} cannot be recorded; leave the field out, or write text or a number")
 
 
 def encode(tree: Any) -> bytes:
@@ -139,23 +153,6 @@ def _path_to(wanted: _Bad, tree: Any) -> tuple[str, ...] | None:
     return None
 
 
-def _canonical(value: Any, depth: int) -> Any:
-    if depth > MAX_DEPTH:
-        raise UnrecordableError((), f"nested deeper than {MAX_DEPTH} levels")
-    if isinstance(value, bool):
-        return value
-    if isinstance(value, int | float):
-        return _number(value)
-    if isinstance(value, str):
-        return _text(value)
-    if isinstance(value, Mapping):
-        return _group(value, depth + 1)
-    if isinstance(value, list | tuple):
-        return [_inside(place, item, depth + 1) for place, item in enumerate(value)]
-    what = "null" if value is None else f"a {type(value).__name__}"
-    raise UnrecordableError((), f"{what} cannot be recorded; leave the field out, or write text or a number")
-
-
 def _group(value: Mapping[Any, Any], depth: int) -> Tree:
     kept = ((_key(key), _inside(key, item, depth)) for key, item in value.items())
     return {key: item for key, item in kept if item != {}}
@@ -164,7 +161,7 @@ def _group(value: Mapping[Any, Any], depth: int) -> Tree:
 def _inside(step: Any, value: Any, depth: int) -> Any:
     """Bring what is inside to its one form; a refusal learns its path on the way out, so a clean tree pays nothing."""
     try:
-        return _canonical(value, depth)
+        return canonical(value, depth=depth)
     except UnrecordableError as error:
         raise UnrecordableError((str(step)[:60], *error.path), error.reason) from None
 

@@ -1,4 +1,8 @@
-"""The difference of two documents as they are kept: only groups whose bytes differ are read at all."""
+"""The difference of two documents as they are kept: only groups whose bytes differ are read at all.
+
+Canonical JSON makes equal groups equal bytes, and two setups of a car differ in few: a season's report, which compares
+every revision raced with the one before, is fast by this.
+"""
 
 from typing import Any, Final
 

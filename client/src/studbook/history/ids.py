@@ -1,7 +1,8 @@
 """Names in the book: lines by slug, entries by the hash of what they say.
 
 The content id covers note and body; the entry id covers the header with the content id in it. So content can be
-erased by need and ids and chain still verify. Version 1 of this rule is frozen: books hold ids made by it.
+erased by need and ids and chain still verify. Version 1 of this rule is frozen from 0.2.0 on, with the golden ids of
+`tests/golden/ids.json`: books hold ids made by it.
 """
 
 import hashlib

@@ -2,11 +2,13 @@
 
 A leaf that one side alone changed is taken from that side; the same change on both is one change; two different changes
 are a conflict. Where one side has a value and the other has fields inside a group of the same name, the conflict is
-about the whole of it. Nothing is chosen here: what is in conflict stands in no merged document.
+about the whole of it. Nothing is chosen here: a field in conflict is in no merged document, not even with its old
+value. Pushed unread it would be missing, which shows, rather than quietly put back.
 
 More than two tips are merged pairwise in id order. Sides that crossed have several bases; these are merged first, in
-the same way, and a leaf on which they disagree is unknown: it equals nothing. Of a base whose content was erased, or
-which the plan does not look into, all is unknown.
+the same way, and a leaf on which they disagree is unknown: it equals nothing, so all that differs is a conflict. Of a
+base whose content was erased, or which the plan does not look into, all is unknown: the cost of a merge is bounded, and
+nothing is taken for granted.
 """
 
 from collections.abc import Callable, Sequence
@@ -21,7 +23,8 @@ from studbook.history.changes import same
 from studbook.history.leaves import Path, apart, at, grown
 
 AUTHOR: Final = "merge"
-"""Who wrote an accepted merge. It is nobody in particular, so two people who accept the same merge make one entry."""
+"""The author of an accepted merge, no member: nothing in it is a choice, so it has one id on every node. A merge with a
+note is an ordinary revision."""
 
 
 class Unknown(msgspec.Struct, frozen=True):
@@ -120,7 +123,7 @@ def _taken(base: Flat, path: Path, mine: Any, yours: Any) -> Any:
 
 
 def _is_unknown(path: Path, flat: Flat) -> bool:
-    """Say whether a leaf is unknown, or lies inside something that is."""
+    """Whether a leaf is unknown, or lies inside something that is."""
     return any(flat.get(path[:length]) is _UNKNOWN for length in range(len(path) + 1))
 
 

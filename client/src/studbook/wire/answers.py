@@ -231,7 +231,7 @@ class FrontAnswer(EngineAnswer, kw_only=True):
 
 
 class Adjustment(Answer):
-    """One thing to move to put a setting right.
+    """One adjustment that puts a setting right.
 
     Attributes:
         setting: what it puts right; one pivot may serve camber and caster at once.

@@ -72,12 +72,12 @@ class Finding(Answer):
 
 
 class ReturnedAnswer(Answer):
-    """What a car that came back tells.
+    """How a returned car compares with the setup it had.
 
     Attributes:
         headline: how many readings are beyond tolerance, and each of those in words.
         revision: what was left, and `chosen` how that is known.
-        since: what was recorded since the scales were read, and is told in what they should read.
+        since: what was recorded since the scales were read, and is part of what they should read.
         findings: all readings, in the order in which a crew looks.
         missing: readings that could not be held against anything, and for want of what.
     """
@@ -94,7 +94,7 @@ class ReturnedAnswer(Answer):
     left_out: list[str] = []
 
 
-class RaceConditions(Request):
+class RaceTerms(Request):
     """What happens to a car between the scales and the series' scales after the race.
 
     Attributes:
@@ -110,7 +110,7 @@ class RaceConditions(Request):
     scale_sigma_lb: Opt[Annotated[float, within("lb", 0, 20)]] = UNSET
 
 
-class Race(RaceConditions, kw_only=True):
+class Race(RaceTerms, kw_only=True):
     """The same of a revision, with edits tried on it such as a ballast that was moved; nothing is stored."""
 
     revision: ShortId
@@ -201,11 +201,11 @@ class Sensitivity(Answer):
 
 
 class SensitivityAnswer(Answer):
-    """The sheet for the wall: one step of one thing at a time, from how the car stands now.
+    """The wall sheet: one step of one adjustment at a time, from the car as it is now.
 
     Attributes:
         stands: on the scales now.
-        heights_at: where the heights are told: over the wheels, or at the places where they are read.
+        heights_at: where the heights are measured: over the wheels, or at the places where they are read.
     """
 
     engine: str

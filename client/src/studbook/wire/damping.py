@@ -1,6 +1,6 @@
 """What the shocks, springs, bars, tires and gears of a revision come to.
 
-Compression and rebound forces are both written positive. Nothing is told of a shaft speed outside those measured.
+Compression and rebound forces are both written positive. Nothing is given for a shaft speed outside those measured.
 """
 
 from typing import Annotated
@@ -112,7 +112,7 @@ class DampingCorner(Answer):
 
 
 class AxleRide(Answer):
-    """The rear axle in bump, both wheels alike; a beam axle has no wheel rates to tell one wheel by.
+    """The rear axle in bump, both wheels alike; a beam axle has no wheel rate of one wheel alone.
 
     Attributes:
         rate_lb_per_in: of both springs against bump, without the tires.
@@ -150,7 +150,7 @@ class StaggerAnswer(Answer):
     Attributes:
         stagger_in: right rollout less left.
         rolls_round_ft: radius that a locked axle rolls round by itself, + to the left; absent without stagger.
-        needed_in: for the turn asked about.
+        needed_in: for the turn in the request.
     """
 
     stagger_in: Inches
@@ -165,7 +165,7 @@ class GearAnswer(Answer):
         final_drive_ratio: engine turns per turn of the axle.
         mph_per_1000_rpm: without slip, by the mean rollout of the rear tires.
         limit_mph: at the engine's limit.
-        engine_rpm: at the speed asked about.
+        engine_rpm: at the speed in the request.
     """
 
     final_drive_ratio: Ratio

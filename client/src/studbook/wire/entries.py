@@ -214,7 +214,7 @@ class Merge(Answer):
         document: all on which the sides agree. Fields in conflict are left out: they wait for a choice.
         conflicts: by path; none when the merge can be accepted as it is.
         left: tips, the last ones, that are not in it, as there are too many to be merged at once.
-        unlisted: conflicts that are not told, as there are too many.
+        unlisted: conflicts that are not listed, as there are too many.
     """
 
     bases: list[str]

@@ -1,8 +1,8 @@
-"""The book as tables: which there are, what their columns mean, and what may be asked of them.
+"""The book as tables: which there are, what their columns mean, and how one is exported.
 
 A row stands for a part of one entry and never changes: a correction is another entry with rows of its own. Every row
 carries `line`, `entry` (its id), `seq` (the entry's place in this node's book) and `current`: no other entry followed
-it on its line, as the book stood at the end of the export.
+it on its line, as of the end of the export.
 """
 
 from collections.abc import Sequence
@@ -34,7 +34,7 @@ NDJSON, CSV = "application/x-ndjson", "text/csv"
 
 Form = Literal["ndjson", "csv", "pages"]
 """`pages` are lines of JSON too, each of several rows, `[parts, rows]`: groups of cells, and for each row the places,
-from 0, of those groups that make it up. Most of two setups of a car is equal, and is told once in a page."""
+from 0, of those groups that make it up. Most of two setups of a car is equal, and is written once in a page."""
 
 CURSOR = "Studbook-Cursor"
 """The header field that says where an export ends."""
@@ -59,7 +59,7 @@ class Table(Answer):
     """One table.
 
     Attributes:
-        key: the columns that tell its rows apart.
+        key: the columns whose cells differ in every row.
     """
 
     name: str
@@ -72,8 +72,8 @@ class Tables(Answer):
     """Every table, and where the book stands.
 
     Attributes:
-        cursor: as `until` of several exports it makes them tell of one moment; as `after` of a later one it leaves out
-            what these told.
+        cursor: as `until` of several exports it makes all of them of one moment; as `after` of a later one it
+            leaves out what these held.
     """
 
     cursor: str
@@ -96,7 +96,7 @@ class ExportQuery(Request):
 
     Attributes:
         within_s: of the table of effects alone: what the service did not compute by itself yet is computed for so long,
-            and then told as pending.
+            and then marked as pending.
     """
 
     format: Annotated[

@@ -101,7 +101,7 @@ def fits(path: Path, value: Any, of: type = Setup) -> list[FieldFault]:
     known = field(path, of)
     if known is not None:
         return _faults(known.form, value, path, known.unit)
-    if _is_group(path, of):
+    if path in _groups(of):
         return [FieldFault(path=dotted(path), detail=f"{dotted(path)}: is a group of fields, not a value")]
     return []
 
@@ -115,7 +115,7 @@ def misfit(form: Any, path: Path, value: Any) -> FieldFault | None:
         value: what was sent there.
 
     Returns:
-        The fault, or None where this cannot tell more than the decoder did.
+        The fault, or None where the decoder's message is as good.
 
     Example:
         >>> from studbook.wire.answers import Travels
@@ -170,7 +170,7 @@ def unknown(tree: Tree, *, known: Tree | None = None, of: type = Setup) -> list[
     kept = leaves(known or {})
     found: list[FieldFault] = []
     for path, value in leaves(tree).items():
-        if field(path, of) is None and path not in kept and not _is_group(path, of):
+        if field(path, of) is None and path not in kept and path not in _groups(of):
             near = nearest(path, of) if len(found) < HINTS_MOST else None
             hint = f"; the nearest known is {near}" if near else ""
             detail = f"{dotted(path)}: no such field{hint}"
@@ -229,7 +229,7 @@ def bounds(form: Any) -> tuple[float | None, float | None]:
 
 
 def leaf_change(change: FieldChange) -> LeafChange:
-    """Tell of a leaf of a setup that differs, with its unit.
+    """Give a differing leaf of a setup with its unit.
 
     Example:
         >>> leaf_change(FieldChange(("setup", "front", "rf", "spring", "rate_lb_per_in"), 350, 375)).unit
@@ -237,10 +237,6 @@ def leaf_change(change: FieldChange) -> LeafChange:
     """
     unit = unit_of(change.path) or UNSET
     return LeafChange(path=dotted(change.path), before=change.before, after=change.after, unit=unit)
-
-
-def _is_group(path: Path, of: type) -> bool:
-    return path in _groups(of)
 
 
 @functools.cache
@@ -329,29 +325,29 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
 
 def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
     bare, (least, most) = bare_type(form), bounds(form)
-    spoken = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
+    suffix = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     if number and least is not None and value < least:
-        said = f"{value:g}{spoken} is below the least accepted, {least:g}{spoken}"
+        reason = f"{value:g}{suffix} is below the least accepted, {least:g}{suffix}"
     elif number and most is not None and value > most:
-        said = f"{value:g}{spoken} is above the most accepted, {most:g}{spoken}"
+        reason = f"{value:g}{suffix} is above the most accepted, {most:g}{suffix}"
     elif bare is int:
-        said = f"{_short(value)!r} is not a whole number{f' ({unit})' if spoken else ''}"
+        reason = f"{_short(value)!r} is not a whole number{f' ({unit})' if suffix else ''}"
     elif bare is float:
-        said = f"{_short(value)!r} is not a number{f' ({unit})' if unit else ''}"
+        reason = f"{_short(value)!r} is not a number{f' ({unit})' if unit else ''}"
     elif get_origin(bare) is Literal:
-        said = f"{_short(value)!r} is none of {', '.join(map(str, get_args(bare)))}"
+        reason = f"{_short(value)!r} is none of {', '.join(map(str, get_args(bare)))}"
     elif bare is bool:
-        said = f"{_short(value)!r} is neither true nor false"
+        reason = f"{_short(value)!r} is neither true nor false"
     elif bare is dt.datetime:
-        said = f"{_short(value)!r} is no timestamp with its offset, such as 2026-11-25T18:30:00Z"
+        reason = f"{_short(value)!r} is no timestamp with its offset, such as 2026-11-25T18:30:00Z"
     elif isinstance(value, str) and (unfit := _unfit_text(value, _metas(form))):
-        said = unfit
+        reason = unfit
     else:
-        said = f"{_short(value)!r}: {otherwise}"
+        reason = f"{_short(value)!r}: {otherwise}"
     return FieldFault(
         path=name,
-        detail=f"{name}: {said}",
+        detail=f"{name}: {reason}",
         value=_short(value),
         least=UNSET if least is None else least,
         most=UNSET if most is None else most,
@@ -360,7 +356,7 @@ def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> Field
 
 
 def _unfit_text(value: str, metas: list[Meta]) -> str | None:
-    """Say in words what a text of the wrong length or form should have been."""
+    """Describe what a text of the wrong length or form should have been."""
     longest = next((meta.max_length for meta in metas if meta.max_length is not None), None)
     if longest is not None and len(value) > longest:
         return f"has {len(value)} characters, at most {longest} are read"

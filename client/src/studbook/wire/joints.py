@@ -1,7 +1,7 @@
 """What a front end's joints cost in friction, how far they swing, and what they and their studs carry.
 
 Car axes: x forward, y left, z up. A stud's axial force is + in compression, - in tension, which is the usual sign of a
-lower joint below its boss. Strength is told only of a stud whose material says yield and source; it is a ratio under
+lower joint below its boss. Strength is given only for a stud whose material says yield and source; it is a ratio under
 the stated forces, never permission.
 """
 

@@ -63,10 +63,10 @@ class CenterOfMass(Answer):
 
 
 class WallSheet(Answer):
-    """What one step of each thing does, one at a time, in columns: the sheet for the wall.
+    """What one step of each adjustment changes, one at a time, in columns: the wall sheet.
 
     Attributes:
-        what: the thing and its step; `lf_lb` and the like are changes of the loads, `lf_in` of the ride heights.
+        what: the adjustment and its step; `lf_lb` and the like are changes of the loads, `lf_in` of the ride heights.
     """
 
     what: list[str]
@@ -91,7 +91,7 @@ class LoadsAnswer(EngineAnswer, kw_only=True):
         now: as the scales would read now.
         height_since: change of the ride heights since that reading.
         bars_hooked, bars_unhooked: the same with every anti-roll bar linked, and with none.
-        heights_at: where the sheet's heights are told: over the wheels, or at the places where they are read.
+        heights_at: where the sheet's heights are measured: over the wheels, or at the places where they are read.
         engaged: bump stops, droop limits and bars with slack that carry on the scales.
     """
 
@@ -169,7 +169,7 @@ class CornerWheel(Answer):
     camber_change_deg: Opt[Degrees] = UNSET
 
 
-class Transfer(Answer):
+class WeightTransfer(Answer):
     """Load moved from the left to the right wheel of an axle, and its three parts."""
 
     total_lb: Pounds
@@ -201,8 +201,8 @@ class CorneringAnswer(EngineAnswer, kw_only=True):
     bite_lb: Pounds
     normal_lb: Pounds
     wheels: dict[str, CornerWheel]
-    front_weight_transfer: Transfer
-    rear_weight_transfer: Transfer
+    front_weight_transfer: WeightTransfer
+    rear_weight_transfer: WeightTransfer
     engaged: list[str] = []
     past_curve: list[str] = []
     lifted: list[str] = []

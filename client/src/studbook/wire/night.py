@@ -45,7 +45,7 @@ class Weather(FieldGroup):
 
 
 class Words(FieldGroup):
-    """What the driver said."""
+    """The driver's words."""
 
     entry: Opt[Text] = UNSET
     middle: Opt[Text] = UNSET

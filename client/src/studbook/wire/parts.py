@@ -150,7 +150,7 @@ class Inspected(FieldGroup):
 
 
 class ShopRecord(FieldGroup):
-    """One thing done with one part. Its name in the book is `PART/DATE-WHAT-N`, such as `s-041/2026-05-02-fitted-1`."""
+    """One job done on one part. Its name in the book is `PART/DATE-WHAT-N`, such as `s-041/2026-05-02-fitted-1`."""
 
     what: Opt[
         Literal["fitted", "removed", "moved", "preload", "contact", "inspected", "rebuilt", "scrapped", "play"]

@@ -39,7 +39,7 @@ TITLES: Final = {
     "too_many": "Too many requests in too short a time",
     "too_costly": "That would take more computing than one request may",
     "too_slow": "The answer took longer than one may",
-    "busy": "Too much is asked for at once",
+    "busy": "Too many requests at once",
     "unavailable": "The database cannot be reached",
     "internal": "Something failed inside the service",
 }

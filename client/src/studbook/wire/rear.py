@@ -1,7 +1,8 @@
 """What the engine answers about a rear axle on its rods.
 
 Signs: bump + wheel centers' midpoint up against the chassis, axle roll + right wheel up; axle steer + to the left;
-pinion + nose up; lead + forward; lateral shift + left; a birdcage's turn + nose up; camber + top outboard; toe + in.
+pinion + nose up; lead change + forward; lateral shift + left; a birdcage's turn + nose up; camber + top outboard; toe
++ in.
 """
 
 from typing import Annotated
@@ -42,7 +43,7 @@ class RearWheelState(Answer):
 
     Attributes:
         travel_in: wheel center up against the chassis since the survey.
-        lead_in: forward since the survey.
+        lead_change_in: forward since the survey.
         wheelbase_in: from the front axle line at the survey back to the wheel center.
         squat_ratio: slope of the n-line in side view in drive: pounds lifted per pound of thrust at this wheel.
         anti_squat_percent: in drive, the whole thrust taken into account; + opposes squat.
@@ -51,7 +52,7 @@ class RearWheelState(Answer):
     """
 
     travel_in: Inches
-    lead_in: Inches
+    lead_change_in: Inches
     wheelbase_in: Inches
     camber_deg: Degrees
     toe_deg: Degrees

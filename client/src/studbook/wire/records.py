@@ -1,4 +1,4 @@
-"""Everything recorded beside setups: the kinds there are, and how they are asked for, recorded and answered.
+"""Everything recorded beside setups: the kinds there are, and how they are read, recorded and answered.
 
 One mechanism serves every kind. A record is the content of one line; its name is what follows the kind's root in the
 line, such as `2026-05-02-north/7/heat-1` of `outing/2026-05-02-north/7/heat-1`.
@@ -57,16 +57,6 @@ class RecordKind:
     def path(self) -> str:
         """Address of all of them."""
         return "/v1/" + self.many.replace("_", "-")
-
-    @property
-    def reading(self) -> tuple[str, str, str]:
-        """Names of the operations that list, read one, and read its history."""
-        return f"list_{self.many}", f"read_{self.one}", f"read_{self.one}_history"
-
-    @property
-    def writing(self) -> tuple[str, str]:
-        """Names of the operations that enter and correct one."""
-        return f"add_{self.one}", f"change_{self.one}"
 
     def line(self, name: str) -> str:
         """Give a record's line.

@@ -54,7 +54,7 @@ def joined(parts: Iterable[Row]) -> Row:
 
 
 def to_pages(rows: Sequence[Parts]) -> bytes:
-    r"""Write rows as one page; a part is told once if it is one object.
+    r"""Write rows as one page; a part is written once if it is one object.
 
     Example:
         >>> shared = {"a": 1}
@@ -63,8 +63,8 @@ def to_pages(rows: Sequence[Parts]) -> bytes:
     """
     parts = {id(part): part for row in rows for part in row}
     places = {part: place for place, part in enumerate(parts)}
-    told = [[places[id(part)] for part in row] for row in rows]
-    return _encoder.encode((list(parts.values()), told)) + b"\n"
+    members = [[places[id(part)] for part in row] for row in rows]
+    return _encoder.encode((list(parts.values()), members)) + b"\n"
 
 
 def to_ndjson(rows: Iterable[Row]) -> bytes:

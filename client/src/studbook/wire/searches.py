@@ -1,6 +1,6 @@
 """Searches: which studs, shims, spacers and rod length come closest to what is wanted, from what is in the trailer.
 
-A search tries every combination of the parts at hand, the perch turned so that the wheel stands where it stood, toe put
+A search tries every combination of the parts at hand, the perch turned so that the wheel is where it was, toe put
 back by the rod to the nearest flat. What it gives is what no other combination beats in everything: trade-offs, ranked.
 """
 
@@ -10,8 +10,8 @@ from msgspec import UNSET, Meta, field
 
 from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.entries import Answer, Request, ShortId
-from studbook.wire.part_states import SplitRead
 from studbook.wire.setup.joints import Length
+from studbook.wire.shelf import SplitRead
 from studbook.wire.units import Degrees, DegreesPerInch, Inches, InchesPerInch, Opt, means, within
 
 Travel = Annotated[float, within("in", -8, 8, "wheel up from where it stands")]
@@ -49,7 +49,7 @@ class SearchTerms(Request):
     most_count: Annotated[
         int, within("count", 1, 400_000, "more combinations than this are refused before any is tried")
     ] = 100_000
-    time_s: Annotated[float, within("s", 0.1, 10, "what is not tried by then is left, and that is said")] = 5.0
+    time_s: Annotated[float, within("s", 0.1, 10, "what is not tried by then is left out, as the answer says")] = 5.0
 
 
 class CamberWanted(SearchTerms, kw_only=True):
@@ -102,7 +102,7 @@ class CarryOver(LikenessWanted, kw_only=True):
 
 
 class CornerOutcome(Answer):
-    """How a front corner reads, its wheel where it stood.
+    """How a front corner reads, its wheel where it was.
 
     Attributes:
         camber_off_deg: root mean square of what its camber curve is off.
@@ -220,7 +220,7 @@ class Inventory(Answer):
 
 
 class StudSearchAnswer(Answer):
-    """The parts that come closest at one corner, closest to the camber curve first; `said` first to be read."""
+    """The parts that come closest at one corner, closest to the camber curve first; read `said` first."""
 
     engine: str
     revision: str
@@ -257,7 +257,7 @@ class Likeness(Answer):
 
 
 class CarryOverAnswer(Answer):
-    """By which parts one car is like another at the front, most alike first; `said` first to be read."""
+    """By which parts one car is like another at the front, most alike first; read `said` first."""
 
     engine: str
     source: str

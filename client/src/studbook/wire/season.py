@@ -1,7 +1,7 @@
 """The season's report: what was run and changed each night and what came of it, as far as the numbers carry it.
 
-Nothing in it is advice. A difference is told as one only where an interval says so, after adjustment for how many
-questions were asked; everywhere else the counts stand, and that it cannot be told from noise.
+Nothing in it is advice. A difference is stated only where an interval shows it, after adjustment for how many
+comparisons were made; everywhere else there are counts, and the verdict that it may be noise.
 """
 
 import datetime as dt
@@ -11,8 +11,8 @@ from msgspec import UNSET, field
 
 from studbook.wire.entries import Answer, Author, LeafChange, Request, Slug
 from studbook.wire.night import Date, TrackState, Words
-from studbook.wire.part_states import PreloadRead, SplitRead
 from studbook.wire.parts import PartKind
+from studbook.wire.shelf import PreloadRead, SplitRead
 from studbook.wire.units import Opt, within
 
 Count = Annotated[int, within("count", 0)]
@@ -24,9 +24,9 @@ Chance = Annotated[float, within("ratio", 0, 1)]
 
 Verdict = Literal["faster", "slower", "noise", "too_few", "one_way", "confounded", "unlike", "held"]
 """`faster` and `slower`: the adjusted chance is below 0.05. `noise`: it is not. `too_few`: less than the stated
-minimum. `one_way`: it cannot be told from how the track moved through the nights. `confounded`: two things changed at
-once, neither is credited. `unlike`: not the same night, track state and tires, or a time is missing. `held`: nothing
-was changed on the car, and such pairs tell the noise."""
+minimum. `one_way`: it may be how the track moved through the nights. `confounded`: two factors changed
+at once, neither is credited. `unlike`: not the same night, track state and tires, or a time is missing. `held`: nothing
+was changed on the car, and such pairs show the noise."""
 
 Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
 """How the revision raced stands to the one raced before. `same`: it is that one. `follows`: it descends from it.
@@ -34,7 +34,7 @@ Descent = Literal["same", "follows", "back", "side", "sheet", "car"]
 
 
 class SeasonQuery(Request):
-    """Which part of a season; all of the book, unless something is asked for.
+    """Which part of a season; all of the book unless narrowed.
 
     Attributes:
         since: first day of the events.
@@ -52,7 +52,7 @@ class Interval(Answer):
     Attributes:
         others: what it was held against: outings or pairs with nothing changed.
         chance: of such a difference where there is none.
-        chance_holm: adjusted for how many were asked in this report.
+        chance_holm: adjusted for how many comparisons this report makes.
     """
 
     low_s: Seconds
@@ -102,7 +102,7 @@ class LogNote(Answer):
     """What was logged and in no revision that led to the one raced: the car had it, or something of it.
 
     Attributes:
-        at: the beginning of its day where nobody said when.
+        at: the beginning of its day where no time is recorded.
         changes: as they were noted down, in order.
         taken_into: the revision that it became afterward.
     """
@@ -115,7 +115,7 @@ class LogNote(Answer):
     taken_into: Opt[str] = UNSET
 
 
-class SeasonOuting(Answer):
+class OutingReport(Answer):
     """One outing.
 
     Attributes:
@@ -123,7 +123,7 @@ class SeasonOuting(Answer):
         note: of that revision.
         since: the car's last outing before, in these days or earlier, whose revision can be read: what follows is told
             from there. Absent where there is none.
-        things: what was changed on the car since then, by thing.
+        factors: what was changed on the car since then, such as a spring or the shims of a corner.
         changes: every field that differs between the two revisions raced, readings and notes too.
         descent: how the revision raced stands to that of `since`; `descent_detail` where it does not follow it.
         revisions: what was recorded on the sheet on the way from one to the other, oldest first, the one raced last;
@@ -153,7 +153,7 @@ class SeasonOuting(Answer):
     words: Opt[Words] = UNSET
     tire_laps: Annotated[dict[str, int], within("count")] = {}
     since: Opt[str] = UNSET
-    things: list[str] = []
+    factors: list[str] = []
     changes: list[LeafChange] = []
     descent: Opt[Descent] = UNSET
     descent_detail: Opt[str] = UNSET
@@ -169,7 +169,7 @@ class Night(Answer):
 
     event: str
     track: str
-    outings: list[SeasonOuting]
+    outings: list[OutingReport]
     place: Opt[str] = UNSET
     surface: Opt[str] = UNSET
 
@@ -213,21 +213,21 @@ class TrackRecord(Answer):
 
 
 class Comparison(Answer):
-    """What one thing did to the median of clean laps in one track state, where nothing else on the car differed.
+    """What one factor did to the median of clean laps in one track state, where nothing else on the car differed.
 
     Attributes:
-        path: the field that tells the thing's setting; `beside`: fields of the same thing that moved with it.
+        path: the field of the factor's setting; `beside`: fields of the same factor that moved with it.
         cars: whose outings.
         least, most: the settings compared: numbers, or one against the other; absent where it never differed alone.
         per: the step that `effect_s` is of: a usual one.
-        outings: in which the setting was told apart from all else, on so many `nights`.
+        outings: in which nothing else differed, on so many `nights`.
         effect_s: of `per` more of it, or of `most` against `least`; below zero is faster.
         drift_s: the track and tires, from one outing to the next.
-        interval: of `effect_s`; its `others` are outings with this thing held, which tell the drift.
+        interval: of `effect_s`; its `others` are outings with this factor unchanged, which show the drift.
     """
 
     path: str
-    thing: str
+    factor: str
     track_state: TrackState
     cars: list[str]
     outings: Count
@@ -245,7 +245,7 @@ class Comparison(Answer):
 
 
 class PartLife(Answer):
-    """What a part ran, of the season asked for.
+    """What a part ran in the season.
 
     Attributes:
         laps_ever: over all the book.
@@ -267,7 +267,7 @@ class PartLife(Answer):
 
 
 class Spent(Answer):
-    """One part that was paid for: told once, when it first went on a car, was scrapped, or had work done on it."""
+    """One part that was paid for: listed once, when it first went on a car, was scrapped, or had work done on it."""
 
     part: str
     what: Literal["fitted", "scrapped", "work"]
@@ -351,7 +351,7 @@ class SeasonReport(Answer):
     """A season.
 
     Attributes:
-        team: absent where one car was asked for.
+        team: absent in the report of one car.
         steps_judged, compared: how many questions the chances of `against` and of `comparisons` are adjusted for.
         rules: what was held against what, and from how many on.
         splits: split lines among what was read, and which tip was used.

@@ -1,4 +1,9 @@
-"""What is recorded around the scales and the work: sessions, logs, checks, rules, finished cards, the team's times."""
+"""What is recorded around the scales and the work: sessions, logs, checks, rules, finished cards, the team's times.
+
+A log keeps turns as turns (`...thread_showing_in+=2 turns`): the pitch is the setup's, and there may be no time to look
+at it. Names of logs, sessions, checks and cards have the time of day, so that two laptops seldom choose one for two
+events; a shop record's has a number, so that one event entered twice meets as one.
+"""
 
 from typing import Annotated
 

@@ -36,14 +36,14 @@ class WorkTerms(Request):
 
 
 class WorkQuery(WorkTerms):
-    """The same as query parameters, with what the book is to be asked for.
+    """The same as query parameters, with what is read from the book.
 
     Attributes:
         undo: the way back: from the revision to `since`.
         card: the card as it is ticked off, `CAR/DATE-HHMM`: its jobs that are done take no more time.
     """
 
-    wishes: Annotated[
+    priorities: Annotated[
         str, Meta(max_length=2000, description="changes or jobs, comma between, the most wanted first")
     ] = ""
     undo: bool = False
@@ -57,17 +57,17 @@ class SinceWork(WorkQuery, kw_only=True):
 
 
 class WorkRequest(WorkTerms):
-    """The same with all that the book tells.
+    """The same with all that was read from the book.
 
     Attributes:
-        wishes: changes, or jobs in them, by what the crew wants most; as many as fit, in this order.
+        priorities: changes, or jobs in them, by what the crew wants most; as many as fit, in this order.
         contact: corners that saw contact, or were found not straight, and were not found straight since; and those
             whose inspection is done on this card.
         done: jobs that are ticked off.
         own: the team's own figures, by kind of job.
     """
 
-    wishes: Annotated[list[JobId], Meta(max_length=100)] = []
+    priorities: Annotated[list[JobId], Meta(max_length=100)] = []
     contact: Annotated[list[Corner], Meta(max_length=4)] = []
     done: Annotated[list[JobId], Meta(max_length=500)] = []
     own: dict[Slug, JobTimes] = {}
@@ -105,7 +105,7 @@ class Job(Answer):
         begin_min, end_min: from the start of the work; absent where it is done already or left out.
         who: numbers of the crew's people, from 1.
         todo: what is changed, in words.
-        looks: re-checks made at the job itself.
+        rechecks: re-checks made at the job itself.
         brings: the jobs that re-check what this one moved; `because` names those that brought this one.
         wheels_on: can be done with all four wheels on the ground.
         when: `between_days` is no job between heat and feature unless the part is broken; `shop` is none in the pits.
@@ -126,7 +126,7 @@ class Job(Answer):
     todo: list[str] = []
     tools: list[str] = []
     parts: list[PartNeeded] = []
-    looks: list[str] = []
+    rechecks: list[str] = []
     brings: list[str] = []
     because: list[str] = []
     cautions: list[str] = []
@@ -144,7 +144,7 @@ class JobKind(Answer):
         time_min, people: what it takes: the team's own figures, else the defaults.
         price_usd: the team's own.
         own: the team gave figures of its own.
-        looks, brings, wheels_on, when: as of a job on a card; `brings` are kinds.
+        rechecks, brings, wheels_on, when: as of a job on a card; `brings` are kinds.
     """
 
     kind: str
@@ -156,7 +156,7 @@ class JobKind(Answer):
     default_people: int
     price_usd: Opt[Dollars] = UNSET
     tools: list[str] = []
-    looks: list[str] = []
+    rechecks: list[str] = []
     brings: list[str] = []
     wheels_on: bool = False
     when: Literal["pits", "between_days", "shop"] = "pits"
@@ -203,9 +203,9 @@ class WorkCard(Answer):
         jobs: planned ones by when they begin, then what is left out, owed, done.
         sign_first: inspections without which the finished card is not signed off.
         wheels_on: planned changes' jobs that can be done with the wheels on the ground.
-        by_hand: changes that no job of the table covers, so nothing is reckoned for them.
+        by_hand: changes that no job of the table covers, so they take no time on it.
         recorded: changes that were only written down.
-        needless: jobs of the way there that an undo card makes needless.
+        unneeded: jobs of the way there that an undo card makes unnecessary.
     """
 
     headline: list[str]
@@ -227,4 +227,4 @@ class WorkCard(Answer):
     wheels_on: list[str] = []
     by_hand: list[LeafChange] = []
     recorded: list[LeafChange] = []
-    needless: list[str] = []
+    unneeded: list[str] = []

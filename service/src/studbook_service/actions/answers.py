@@ -100,7 +100,7 @@ async def read_sensitivity(context: Context, bearer: Bearer, reference: str, que
 async def read_effects(context: Context, bearer: Bearer, reference: str, query: SinceTravels) -> LazyAnswer:
     """Answer what the change from one revision to another does."""
     travels = query.travels()
-    old, new = await known(context, bearer.team, query.since), await known(context, bearer.team, reference)
+    old, new = await known_id(context, bearer.team, query.since), await known_id(context, bearer.team, reference)
 
     async def compute() -> Answer:
         before, after = await asyncio.gather(lineage(context, bearer.team, old), lineage(context, bearer.team, new))
@@ -162,7 +162,7 @@ async def about_one(
     kind: str, context: Context, bearer: Bearer, reference: str, query: Request, answer: About
 ) -> LazyAnswer:
     """Answer about one revision."""
-    id_ = await known(context, bearer.team, reference)
+    id_ = await known_id(context, bearer.team, reference)
 
     async def compute() -> Answer:
         chain = await lineage(context, bearer.team, id_)
@@ -196,7 +196,7 @@ async def _tried(
 ) -> A:
     """Answer from a revision's id, its documents, the newest first, and the edited one, if there are edits."""
     changes = documents.edits(request.edits)
-    id_ = await known(context, bearer.team, request.revision)
+    id_ = await known_id(context, bearer.team, request.revision)
     chain = await lineage(context, bearer.team, id_)
 
     def work() -> A:
@@ -209,7 +209,7 @@ async def _tried(
     return await computed(context, work)
 
 
-async def known(context: Context, team: UUID, reference: str) -> bytes:
+async def known_id(context: Context, team: UUID, reference: str) -> bytes:
     """Resolve a reference and make sure that the team has it."""
     id_ = await resolve(context, team, reference)
     await context.document(team, id_)

@@ -1,4 +1,8 @@
-"""Around the scales: a session's average, a car that came back, the scales after the race, the sheet for the wall."""
+"""Around the scales: a session's average, a car that came back, the scales after the race.
+
+A check is a record of readings; its findings are computed whenever somebody looks, with the tolerances and play limits
+of then. An outing without a time ran before it was first entered: on its event's day, else at that day's end.
+"""
 
 import datetime as dt
 from collections.abc import Mapping
@@ -13,11 +17,11 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SessionWeights
 from studbook.wire.entries import Answer
 from studbook.wire.operations import searches as operations
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, Record, document_of, fitting, typed
+from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
-from studbook_service.actions.answers import about_tried, computed, known, lineage
+from studbook_service.actions.answers import about_tried, computed, known_id, lineage
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import entered_ms, latest
 from studbook_service.actions.lines import agreed, place
@@ -26,7 +30,7 @@ from studbook_service.actions.records import read_record
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.night.facts import group, text
-from studbook_service.night.moments import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
+from studbook_service.night.times import DAY_MS, began_ms, day_ms, day_of, latest_ms, ms_of
 from studbook_service.store import Bearer, StoredEntry
 from studbook_service.translate.legality import race_answer
 from studbook_service.translate.origins import origins, trees_of
@@ -44,8 +48,7 @@ async def try_race(context: Context, bearer: Bearer, request: Race) -> Answer:
     """Answer what a revision's car weighs after the race, with edits tried on it; nothing is stored.
 
     Raises:
-        Refusal: `not_found` for the revision or the rules; `bad_document`, `ambiguous`, `erased`, `fields_missing`,
-            `cannot_close`, `busy`.
+        Refusal: `not_found` for the revision or the rules.
     """
     rules, source = None, "the limits in the setup"
     if isinstance(request.rules, str):
@@ -58,7 +61,7 @@ async def read_session_weights(context: Context, bearer: Bearer, car: str, sessi
     """Answer what a scale session comes to.
 
     Raises:
-        Refusal: `bad_reference`, `not_found`, `erased`, `busy`; `fields_missing`, there are no two readings in it.
+        Refusal: `fields_missing`, there are no two readings in it.
     """
     name = f"{car}/{session}"
     found: ScaleSession = typed(_whole(await read_record(context, bearer, KINDS["scale_session"], name)))
@@ -74,8 +77,7 @@ async def try_check(context: Context, bearer: Bearer, request: Returned) -> Retu
     """Hold the readings of a car that came back against the book; nothing is stored.
 
     Raises:
-        Refusal: `not_found` for the car, the revision left, or a car that raced nothing; `bad_document`, `erased`,
-            `busy`.
+        Refusal: `not_found` for the car, the revision left, or a car that raced nothing.
     """
     tree = documents.whole(request.document, Check)
     if not request.allow_unknown:
@@ -86,11 +88,7 @@ async def try_check(context: Context, bearer: Bearer, request: Returned) -> Retu
 
 @carries_out(operations.READ_CHECK_FINDINGS)
 async def read_check_findings(context: Context, bearer: Bearer, car: str, check: str) -> ReturnedAnswer:
-    """Hold a check that was recorded against the book; without a revision, against what the car had raced last then.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`, `erased`, `busy`.
-    """
+    """Hold a check that was recorded against the book; without a revision, against what the car had raced last then."""
     tree = document_of(_whole(await read_record(context, bearer, KINDS["check"], f"{car}/{check}")))
     day = day_of(check)
     end_ms = 0 if day is None else day_ms(day) + DAY_MS
@@ -114,7 +112,7 @@ async def _left(context: Context, team: UUID, car: str, named: str, before_ms: i
     if not await context.book.tips(team, f"car/{car}"):
         raise Refusal("not_found", f"there is no car {car}")
     if named:
-        id_ = await known(context, team, named)
+        id_ = await known_id(context, team, named)
         if place((await context.entry(team, id_)).line).car != car:
             raise unfit("/document/revision", f"{named[:12]} is no setup of car {car}", value=named)
         return Left(id_.hex(), "named in the check")
@@ -132,7 +130,7 @@ async def _left(context: Context, team: UUID, car: str, named: str, before_ms: i
     guessed = len(runs) > 1 and any(tip.line in entered for tip in runs)
     order = await context.book.first_recorded(team, [tip.line for tip in runs]) if guessed else {}
     last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
-    id_ = await known(context, team, text(tree_of(last.body), "revision"))
+    id_ = await known_id(context, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
     return Left(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
 
@@ -146,7 +144,7 @@ def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:
 async def _limits(context: Context, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
     """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
     limits: dict[tuple[str, str], float] = {}
-    for state in (await read_shelf(context, bearer, PartsQuery(car=car))).items:
+    for state in (await read_shelf(context, bearer, ShelfQuery(car=car))).items:
         limit = state.document.play_limit_in
         for at in state.places:
             if limit is not UNSET and at.car == car and isinstance(at.corner, str) and isinstance(at.slot, str):

@@ -9,7 +9,7 @@ from studbook.wire.access import Audit, AuditLine, AuditPage
 from studbook.wire.operations import access as operations
 from studbook_service.actions.context import Context
 from studbook_service.actions.operations import carries_out
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import AuditRow, Bearer
 
 

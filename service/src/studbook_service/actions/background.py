@@ -85,7 +85,7 @@ class BackgroundWorker:
             left = left or await self._book.effects.missing(team, engine=ENGINE, limit=AT_ONCE)
             if not left:
                 return
-            await self.changes.told(team, left[0], run=self._engine_thread.run_idle)
+            await self.changes.compute(team, left[0], run=self._engine_thread.run_idle)
         except Exception:
             self._due.setdefault(team, [])
             raise

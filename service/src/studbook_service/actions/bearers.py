@@ -1,4 +1,7 @@
-"""Who holds which token, remembered until access changes anywhere."""
+"""Who holds which token, kept until access changes anywhere.
+
+These lookups, and the watch on changes, have connections of their own: a full book makes no revocation late.
+"""
 
 import asyncio
 import datetime as dt
@@ -39,7 +42,7 @@ class Bearers:
         Raises:
             Refusal: `token_refused`, it is mistyped, unknown, expired or revoked.
         """
-        return self.known(token) or await self._asked(token)
+        return self.known(token) or await self._looked_up(token)
 
     def known(self, token: str) -> Bearer | None:
         """Give the holder if it was found before and access did not change since."""
@@ -73,7 +76,7 @@ class Bearers:
         except (StoreUnavailable, TimeoutError):
             return None
 
-    async def _asked(self, token: str) -> Bearer:
+    async def _looked_up(self, token: str) -> Bearer:
         try:
             hashed = secret_hash(token)
         except BadToken:

@@ -36,11 +36,7 @@ async def list_cars(context: Context, bearer: Bearer) -> Cars:
 
 @carries_out(operations.READ_CAR)
 async def read_car(context: Context, bearer: Bearer, car: str) -> Tagged:
-    """Show one car.
-
-    Raises:
-        Refusal: `not_found`.
-    """
+    """Show one car."""
     tips = await context.book.tip_entries(bearer.team, car_line(car))
     if not tips:
         raise Refusal("not_found", f"there is no car {car}")
@@ -50,11 +46,7 @@ async def read_car(context: Context, bearer: Bearer, car: str) -> Tagged:
 
 @carries_out(operations.ADD_CAR)
 async def add_car(context: Context, bearer: Bearer, new: NewCar, precondition: Precondition) -> Written:
-    """Enter a car in the book.
-
-    Raises:
-        Refusal: `exists`.
-    """
+    """Enter a car in the book."""
     check_time(new.at)
     body = {"name": new.name, "number": new.number, "retired": False}
     draft = EntryDraft(line=car_line(new.car), kind="car", compose=lambda _: body, note=new.note, at=new.at)
@@ -69,14 +61,13 @@ async def change_car(
     """Change a car's name or number, or retire it. Where its line is split, this settles it.
 
     Raises:
-        Refusal: `stale`, `not_found`, `erased`, `key_reused`; `conflicts`, the sides differ on a member that is
-            not given; `busy`.
+        Refusal: `conflicts`, the sides differ on a member that is not given.
     """
     members = {"name": change.name, "number": change.number, "retired": change.retired}
     set_now = {name: value for name, value in members.items() if value is not UNSET}
     line = car_line(car)
     split = precondition.split_of(await context.book.tips(bearer.team, line))
-    merged = await merges.together(context, bearer.team, line, split, chosen=set_now) if split else {}
+    merged = await merges.merged_tree(context, bearer.team, line, split, chosen=set_now) if split else {}
 
     def compose(parents: Sequence[Tree]) -> Tree:
         return {**(merged if split else parents[0]), **set_now}

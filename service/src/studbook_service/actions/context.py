@@ -1,4 +1,7 @@
-"""What every action works with: the book, who is who, what is remembered, and who computes."""
+"""What one process gives every action: the book, who is who, what is cached, and who computes.
+
+Documents are cached by team and id, not by content hash and a map of ids: that is one lookup, and entries never change.
+"""
 
 import asyncio
 from collections import Counter
@@ -49,7 +52,7 @@ def _protections() -> Cache[UUID, frozenset[str]]:
 
 @dataclass(slots=True)
 class Context:
-    """One process's place at the book.
+    """What one process gives every action.
 
     Caches are forgotten by putting a new one in their place: what a reading under way then puts into the old one is
     forgotten with it.

@@ -16,19 +16,19 @@ def cursor_of(place: bytes, *, of: str) -> str:
         of: what list it is, with all that it was narrowed by.
 
     Example:
-        >>> place_in(cursor_of(b"7", of="car/7"), of="car/7", said="history")
+        >>> place_in(cursor_of(b"7", of="car/7"), of="car/7", name="history")
         b'7'
     """
     return base64.urlsafe_b64encode(_mark(place, of) + place).rstrip(b"=").decode()
 
 
-def place_in(cursor: str, *, of: str, said: str) -> bytes:
+def place_in(cursor: str, *, of: str, name: str) -> bytes:
     """Read a cursor.
 
     Args:
         cursor: as it was sent.
         of: what list it must be of.
-        said: what to call the list.
+        name: what to call the list.
 
     Raises:
         Refusal: `bad_request`, another list gave it.
@@ -39,7 +39,7 @@ def place_in(cursor: str, *, of: str, said: str) -> bytes:
         read = b""
     mark, place = read[:_MARK_BYTES], read[_MARK_BYTES:]
     if mark != _mark(place, of):
-        raise unfit("cursor", f"cursor: is none that this {said} gave")
+        raise unfit("cursor", f"cursor: is none that this {name} gave")
     return place
 
 

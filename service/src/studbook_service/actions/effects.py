@@ -1,4 +1,9 @@
-"""What each revision's change does: computed once, kept in the book, told by the table of effects."""
+"""What each revision's change does: computed once, kept in the book, shown by the table of effects.
+
+One row a revision is kept, of the newest engine that computed it: a newer one replaces, an older one neither reads nor
+replaces, so two may serve at once. What is kept is no entry and travels nowhere; a crash may take the last of it.
+What was computed from something erased meanwhile is not kept and is computed anew.
+"""
 
 import asyncio
 import logging
@@ -20,7 +25,7 @@ from studbook_service import engine
 from studbook_service.actions.refusals import Refusal, engine_refusals
 from studbook_service.store import BookStore
 from studbook_service.tables import effects
-from studbook_service.tables.shape import Entered, with_head
+from studbook_service.tables.definition import TableEntry, with_head
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError, FieldsUnfitError
 from studbook_service.translate.origins import ORIGINS_MOST
@@ -76,7 +81,7 @@ class ChangeEffects:
 
     Example::
 
-        await ChangeEffects(book).told(team, revision, run=engine_thread.run)
+        await ChangeEffects(book).compute(team, revision, run=engine_thread.run)
     """
 
     def __init__(self, book: BookStore) -> None:
@@ -87,7 +92,7 @@ class ChangeEffects:
         """Forget what was read."""
         self._seen = OrderedDict()
 
-    async def told(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.Told:
+    async def compute(self, team: UUID, id_: bytes, *, run: RunInTurn) -> effects.EffectRows:
         """Compute what a revision does against its first parent, in short pieces, and keep it; not of an erased one.
 
         Args:
@@ -103,16 +108,16 @@ class ChangeEffects:
             StoreUnavailable: the book cannot be reached.
         """
         while True:
-            said, computed_from = await self._computed(team, id_, run)
+            found, computed_from = await self._computed(team, id_, run)
             if not computed_from:  # the revision itself was erased: there is nothing to keep it with
-                return said
-            told = msgspec.json.encode(said)
-            if await self._book.effects.keep(team, id_, told, engine=ENGINE, computed_from=computed_from):
-                return said
+                return found
+            encoded = msgspec.json.encode(found)
+            if await self._book.effects.keep(team, id_, encoded, engine=ENGINE, computed_from=computed_from):
+                return found
             self.forget()  # some of it was erased meanwhile
 
     async def rows(
-        self, team: UUID, pages: AsyncIterator[list[Entered]], *, within_s: float, run: RunInTurn
+        self, team: UUID, pages: AsyncIterator[list[TableEntry]], *, within_s: float, run: RunInTurn
     ) -> AsyncIterator[list[Parts]]:
         """Make the rows of revisions: of what is kept, and for so long of what is computed now.
 
@@ -130,26 +135,26 @@ class ChangeEffects:
             for each in changed:
                 if self._seen is not as_of:  # something was erased meanwhile, or access changed
                     known, as_of = await self._kept(team, changed), self._seen
-                said = known.get(each.entry.id)
-                if said is None and time.monotonic() - begun < within_s:
+                effect = known.get(each.entry.id)
+                if effect is None and time.monotonic() - begun < within_s:
                     yield found
-                    found, said = [], await self._now(team, each.entry.id, run)
-                said = said or effects.pending("there was no time for it")
-                found += with_head(each.entry, effects.rows_of(each, said))
+                    found, effect = [], await self._now(team, each.entry.id, run)
+                effect = effect or effects.pending_effects("there was no time for it")
+                found += with_head(each.entry, effects.rows_of(each, effect))
             yield found
 
-    async def _kept(self, team: UUID, page: Sequence[Entered]) -> dict[bytes, effects.Told]:
+    async def _kept(self, team: UUID, page: Sequence[TableEntry]) -> dict[bytes, effects.EffectRows]:
         kept = await self._book.effects.read(team, [each.entry.id for each in page], engine=ENGINE)
-        return {id_: msgspec.json.decode(told, type=effects.Told) for id_, told in kept.items()}
+        return {id_: msgspec.json.decode(told, type=effects.EffectRows) for id_, told in kept.items()}
 
-    async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.Told:
+    async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.EffectRows:
         try:
             async with asyncio.timeout(TURNS_WITHIN_S):
-                return await self.told(team, id_, run=run)
+                return await self.compute(team, id_, run=run)
         except (Refusal, TimeoutError):
-            return effects.pending("other computations were waiting")
+            return effects.pending_effects("other computations were waiting")
 
-    async def _computed(self, team: UUID, id_: bytes, run: RunInTurn) -> tuple[effects.Told, list[bytes]]:
+    async def _computed(self, team: UUID, id_: bytes, run: RunInTurn) -> tuple[effects.EffectRows, list[bytes]]:
         """Compute, and name the entries whose documents were read: none if the revision itself has none."""
         used: list[bytes] = []
         try:
@@ -163,12 +168,12 @@ class ChangeEffects:
             return await run(_watched(partial(_told, old.stood, new.stood))), used
         except _EngineFailed:
             _log.exception("effects of revision %s", id_.hex())
-            return effects.nothing("a fault of the engine, which the service's log tells"), used
+            return effects.no_effects("a fault of the engine, which the service's log tells"), used
         except Refusal as refusal:
             if refusal.code == "busy":
                 raise
             fields = [fault.path for fault in refusal.errors if fault.path]
-            return effects.nothing(f"needs {', '.join(fields)}" if fields else str(refusal)), used
+            return effects.no_effects(f"needs {', '.join(fields)}" if fields else str(refusal)), used
 
     async def _read(self, team: UUID, id_: bytes, run: RunInTurn) -> _Seen:
         """Read a revision and those it came from; what was erased of these is passed over."""
@@ -204,8 +209,8 @@ def _answer(stood: Stood, subject: str) -> None:
         stood.about(subject)
 
 
-def _told(old: Stood, new: Stood) -> effects.Told:
-    return effects.told(effects_between(old, new, travels=TRAVELS))
+def _told(old: Stood, new: Stood) -> effects.EffectRows:
+    return effects.effect_rows(effects_between(old, new, travels=TRAVELS))
 
 
 def _watched(work: Callable[[], Any]) -> Callable[[], Any]:

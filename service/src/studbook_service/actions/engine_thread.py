@@ -30,7 +30,7 @@ class EngineThread:
     def __init__(self, *, name: str = "answers", waiting_most: int = WAITING_MOST) -> None:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix=name)
         self._held, self._holding = 0, threading.Lock()
-        self._waited_for, self._asked_at = 0, 0.0
+        self._waited_for, self._requested_at = 0, 0.0
         self._waiting_most = waiting_most
 
     async def run(self, work: Callable[[], T]) -> T:
@@ -53,13 +53,13 @@ class EngineThread:
         Requests without a pause do not keep it from its turn for ever.
         """
         latest = monotonic() + QUIET_WITHIN_S
-        while self._held or self._waited_for or monotonic() < min(self._asked_at + QUIET_S, latest):  # noqa: ASYNC110 - the clock and the thread end it
+        while self._held or self._waited_for or monotonic() < min(self._requested_at + QUIET_S, latest):  # noqa: ASYNC110 - the clock and the thread end it
             await asyncio.sleep(IDLE_LOOK_S)
         return await asyncio.wrap_future(self._thread.submit(work))
 
-    def asked(self) -> None:
-        """Let idle work wait for a quiet moment: somebody asks something, and more is likely to follow."""
-        self._asked_at = monotonic()
+    def request_came(self) -> None:
+        """Let idle work wait for a quiet moment: a request came, and more are likely to follow."""
+        self._requested_at = monotonic()
 
     @contextmanager
     def waited_for(self) -> Iterator[None]:

@@ -1,7 +1,8 @@
 """Recording one entry on what its author has seen: the one way anything is written.
 
 A change names the state it was made on by the line's tag. If the line moved on since, the change is refused, unless
-it is a retry: then the entry it made the first time is the answer.
+it is a retry: then the entry it made the first time is the answer. A key that comes with a tag nobody knows is looked
+up by pushing onto a tip that cannot exist, so the store needs no second way in.
 """
 
 import datetime as dt
@@ -22,8 +23,7 @@ from studbook_service.actions.lines import agreed
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import revision
-from studbook_service.night.moments import ms_of
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment, ms_of
 from studbook_service.store import Bearer, EntryHead, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips, StoredEntry
 
 AHEAD_MOST = dt.timedelta(days=1)

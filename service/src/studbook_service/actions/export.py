@@ -16,9 +16,9 @@ from studbook_service.actions.context import Context
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.store import Bearer
+from studbook_service.tables.definition import TableDefinition, TableEntry, table_entries
 from studbook_service.tables.effects import EFFECTS
-from studbook_service.tables.every import TABLES
-from studbook_service.tables.shape import Entered, Shape, together
+from studbook_service.tables.registry import TABLES
 
 T = TypeVar("T")
 
@@ -89,13 +89,17 @@ async def _written(
                 yield await _in_turn(context, partial(_spelled, batch, table, form))
 
 
-async def _rows(context: Context, shape: Shape, pages: AsyncIterator[list[Entered]]) -> AsyncIterator[list[Parts]]:
+async def _rows(
+    context: Context, shape: TableDefinition, pages: AsyncIterator[list[TableEntry]]
+) -> AsyncIterator[list[Parts]]:
     """Lay pages out."""
     async for page in pages:
         yield await _in_turn(context, partial(_laid_out, shape, page))
 
 
-async def _pages(context: Context, team: UUID, shape: Shape, *, after: int, until: int) -> AsyncIterator[list[Entered]]:
+async def _pages(
+    context: Context, team: UUID, shape: TableDefinition, *, after: int, until: int
+) -> AsyncIterator[list[TableEntry]]:
     """Read the entries of a table."""
     limit = FIRST_PAGE
     while True:
@@ -108,7 +112,7 @@ async def _pages(context: Context, team: UUID, shape: Shape, *, after: int, unti
             wanted = {entry.parents[0] for entry in kept if entry.parents} - bodies.keys()
             bodies |= {entry.id: entry.body for entry in await context.book.several(team, sorted(wanted))}
         if kept:
-            yield together(kept, bodies)
+            yield table_entries(kept, bodies)
         if len(found) < limit:
             return
         after, limit = found[-1].seq, PAGE
@@ -120,8 +124,8 @@ async def _in_turn(context: Context, work: Callable[[], T]) -> T:
         return await asyncio.to_thread(work)
 
 
-def _laid_out(shape: Shape, page: Sequence[Entered]) -> list[Parts]:
-    return [row for each in page for row in shape.made(each)]
+def _laid_out(shape: TableDefinition, page: Sequence[TableEntry]) -> list[Parts]:
+    return [row for each in page for row in shape.rows_of(each)]
 
 
 def _spelled(rows: Sequence[Parts], table: Table, form: Form) -> bytes:

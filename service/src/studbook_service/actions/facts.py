@@ -8,14 +8,14 @@ from typing import Final
 from uuid import UUID
 
 from studbook.history.canonical import SLUG, Tree
-from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS
+from studbook.wire.shelf import SplitRead
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.lines import agreed, by_line, place
-from studbook_service.night.facts import Facts, Raced, Seat, group, number, text
+from studbook_service.night.facts import Facts, RevisionOrigin, StudSeat, group, number, text
 from studbook_service.night.impossible import STUD_SLOTS
-from studbook_service.night.moments import moment_ms
-from studbook_service.night.stays import Told
+from studbook_service.night.times import moment_ms
+from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.store import StoredEntry
 from studbook_service.work.jobs import KINDS as JOBS
 
@@ -26,7 +26,7 @@ _ONE_BY_ONE: Final = 64
 
 
 @dataclass(frozen=True, slots=True)
-class _Named:
+class _NamesFound:
     """What some records name."""
 
     cars: set[str] = field(default_factory=set)
@@ -40,7 +40,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
     """Read what the book says about what records of one kind name.
 
     Args:
-        context: this process's place at the book.
+        context: what this process gives every action.
         team: whose.
         kind: of the records.
         records: name and document of each.
@@ -59,7 +59,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
         revisions={each.id.hex(): _raced(each) for each in revisions},
         parts=parts,
         tapers_deg=await _tapers(context, team, cars) if studs else {},
-        told=await _inspected(context, team) if signed else await _told(context, team, parts),
+        shop_records=await _inspected(context, team) if signed else await _told(context, team, parts),
         jobs=frozenset(JOBS),
         cards=[card for car in named.cars for card in await cards_of(context, team, f"{car}/")] if signed else (),
     )
@@ -79,38 +79,38 @@ def decided_by(kind: str, name: str, tree: Tree) -> tuple[str, ...]:
     return ()
 
 
-async def cards_of(context: Context, team: UUID, prefix: str = "") -> list[Told]:
+async def cards_of(context: Context, team: UUID, prefix: str = "") -> list[DatedRecord]:
     """Read the work cards whose names begin so, every side of split ones."""
     return told_once(await context.book.head_entries(team, f"work/{prefix}", "work"))
 
 
-async def told_of(context: Context, team: UUID, prefix: str = "shop/") -> dict[str, list[Told]]:
+async def told_of(context: Context, team: UUID, prefix: str = "shop/") -> dict[str, list[DatedRecord]]:
     """Read the shop records under a prefix, every side of split ones, by part."""
     return by_part(told_once(await context.book.head_entries(team, prefix, "shop_record")))
 
 
-def by_part(records: Iterable[Told]) -> dict[str, list[Told]]:
+def by_part(records: Iterable[DatedRecord]) -> dict[str, list[DatedRecord]]:
     """Put the shop records of each part together."""
-    found: dict[str, list[Told]] = defaultdict(list)
+    found: dict[str, list[DatedRecord]] = defaultdict(list)
     for each in records:
         found[each.name.partition("/")[0]].append(each)
     return found
 
 
-def told_once(tips: Iterable[StoredEntry]) -> list[Told]:
+def told_once(tips: Iterable[StoredEntry]) -> list[DatedRecord]:
     """Give shop records or cards as they are followed by; sides of one that tell the same of the same time are one."""
-    found: dict[tuple[str, bytes, int], Told] = {}
+    found: dict[tuple[str, bytes, int], DatedRecord] = {}
     for tip in tips:
         each = told(tip)
         found.setdefault((tip.line, tip.body, each.at_ms), each)
     return list(found.values())
 
 
-def told(tip: StoredEntry) -> Told:
+def told(tip: StoredEntry) -> DatedRecord:
     """Give a shop record or card as it is followed by; without a time of its own, at the time it was recorded."""
     body = tree_of(tip.body)
     at_ms = moment_ms(body.get("at"))
-    return Told(
+    return DatedRecord(
         name=tip.line.partition("/")[2], tip=tip.id.hex(), at_ms=tip.at_ms if at_ms is None else at_ms, body=body
     )
 
@@ -136,13 +136,13 @@ def splits_of(lines: Iterable[Sequence[StoredEntry]]) -> list[SplitRead]:
     ]
 
 
-def _raced(entry: StoredEntry) -> Raced:
+def _raced(entry: StoredEntry) -> RevisionOrigin:
     where = place(entry.line)
-    return Raced(where.car if where.sheet else "", entry.at_ms)
+    return RevisionOrigin(where.car if where.sheet else "", entry.at_ms)
 
 
-def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _Named:
-    named = _Named()
+def _named(kind: str, records: Iterable[tuple[str, Tree]]) -> _NamesFound:
+    named = _NamesFound()
     for name, tree in records:
         steps = KINDS[kind].parts(name)
         named.cars.update(filter(_SLUG, (steps.get("car", ""), text(tree, "place", "car"))))
@@ -163,19 +163,19 @@ async def _there(context: Context, team: UUID, root: str, names: set[str]) -> di
     return {name: tree for name, tree in found.items() if name in names}
 
 
-async def _told(context: Context, team: UUID, parts: Iterable[str]) -> dict[str, list[Told]]:
+async def _told(context: Context, team: UUID, parts: Iterable[str]) -> dict[str, list[DatedRecord]]:
     return {part: told for part in parts for told in (await told_of(context, team, f"shop/{part}/")).values()}
 
 
-async def _inspected(context: Context, team: UUID) -> dict[str, list[Told]]:
+async def _inspected(context: Context, team: UUID) -> dict[str, list[DatedRecord]]:
     """Read all that was done with parts of which contact or an inspection is told."""
     told = await told_of(context, team)
     return {part: of for part, of in told.items() if any(each.what in ("contact", "inspected") for each in of)}
 
 
-async def _tapers(context: Context, team: UUID, cars: Iterable[str]) -> Mapping[Seat, frozenset[float]]:
+async def _tapers(context: Context, team: UUID, cars: Iterable[str]) -> Mapping[StudSeat, frozenset[float]]:
     """Read what the cars' sheets say is in the seats of their spindles."""
-    found: dict[Seat, set[float]] = defaultdict(set)
+    found: dict[StudSeat, set[float]] = defaultdict(set)
     for car in cars:
         for tip in await context.book.head_entries(team, f"car/{car}/sheet/", "sheet"):
             front = group(tree_of(tip.body), "setup", "front")
@@ -183,5 +183,5 @@ async def _tapers(context: Context, team: UUID, cars: Iterable[str]) -> Mapping[
                 for slot in STUD_SLOTS:
                     taper = number(front, corner, slot, "taper_included_deg")
                     if taper is not None:
-                        found[Seat(car, corner, slot)].add(taper)
+                        found[StudSeat(car, corner, slot)].add(taper)
     return {seat: frozenset(tapers) for seat, tapers in found.items()}

@@ -1,4 +1,9 @@
-"""Names in the book: a car's line, its sheets' lines, and revisions by id or the beginning of one."""
+"""Names in the book: a car's line, its sheets' lines, and revisions by id or the beginning of one.
+
+Tips that hold one document are one, wherever a line is read: two laptops entered the same. Nothing is recorded for it,
+and the exchange knows nothing of it. The first by id stands, as the first parent does in an accepted merge, so it is
+the same on every node. A change follows all of them; whoever saw one saw what stands.
+"""
 
 import re
 from collections.abc import Collection, Iterable

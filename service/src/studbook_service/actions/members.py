@@ -1,4 +1,4 @@
-"""The team's members: who belongs to it, and what each may."""
+"""The team's members: who belongs to it, and what each may. Ids are made and say nothing, the first chief's too."""
 
 from typing import Any, TypeVar, cast
 
@@ -41,11 +41,7 @@ async def list_members(context: Context, bearer: Bearer) -> Members:
 
 @carries_out(operations.ADD_MEMBER)
 async def add_member(context: Context, bearer: Bearer, wanted: NewMember) -> Member:
-    """Add a member.
-
-    Raises:
-        Refusal: `bad_request`, `exists`, `not_home`.
-    """
+    """Add a member."""
     id_ = opaque_id("m") if wanted.id is UNSET else wanted.id
     if id_ in RESERVED:
         raise unfit("/id", f"id: {id_!r} stands for no person", value=id_)
@@ -58,11 +54,7 @@ async def add_member(context: Context, bearer: Bearer, wanted: NewMember) -> Mem
 
 @carries_out(operations.CHANGE_MEMBER)
 async def change_member(context: Context, bearer: Bearer, id_: str, wanted: MemberChange) -> Member:
-    """Change a member's name or role, or end or resume their membership; what is so already is left alone.
-
-    Raises:
-        Refusal: `bad_request`, `not_found`, `erased`, `last_chief`, `not_home`.
-    """
+    """Change a member's name or role, or end or resume their membership; what is so already is left alone."""
     member = await known_member(context, bearer, id_)
     name, role = _news(wanted.name, member.name), _news(wanted.role, member.role)
     ended = _news(wanted.ended, member.ended)
@@ -96,8 +88,8 @@ async def known_member(context: Context, bearer: Bearer, id_: str) -> store.Memb
     return found
 
 
-def _news(asked: T | UnsetType, held: T) -> T | None:
-    return None if asked is UNSET or asked == held else asked
+def _news(given: T | UnsetType, held: T) -> T | None:
+    return None if given is UNSET or given == held else given
 
 
 def _shown(member: store.MemberRow) -> Member:

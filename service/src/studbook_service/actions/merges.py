@@ -1,8 +1,9 @@
 """The merge of a split sheet: computed whenever somebody looks, recorded when somebody accepts it.
 
-What a sheet is split into may have come from anywhere, so what one look costs is bounded: in tips, in entries between
-them and what they have in common, in bytes, and in fields told. What lies beyond counts as unknown; no value is taken
-for granted that was not seen.
+Nothing in an accepted merge is anybody's choice, so it has one id on every node; its author `merge` is no member. A
+merge with a note is an ordinary revision. What one look costs is bounded: in tips, in entries back to what they have in
+common, in bytes, and in conflicts shown. What lies beyond, or was erased, is unknown: no side equals it, so all that
+differs is a conflict.
 """
 
 from collections import deque
@@ -29,7 +30,7 @@ from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.results import Written
 from studbook_service.actions.views import revision
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import Bearer, EntryHead
 
 PAGE_LENGTH = 200
@@ -70,7 +71,7 @@ class _Past:
         return () if head is None else tuple(parent.hex() for parent in head.parents)
 
 
-async def show(context: Context, team: UUID, line: str, tips: Sequence[bytes], of: type = Setup) -> wire.Merge:
+async def shown_merge(context: Context, team: UUID, line: str, tips: Sequence[bytes], of: type = Setup) -> wire.Merge:
     """Show what the tips of a line make together, with every conflict and whose values they are.
 
     Raises:
@@ -89,7 +90,7 @@ async def show(context: Context, team: UUID, line: str, tips: Sequence[bytes], o
 
 
 @carries_out(operations.ACCEPT_MERGE)
-async def accept(context: Context, bearer: Bearer, car: str, sheet: str, precondition: Precondition) -> Written:
+async def accept_merge(context: Context, bearer: Bearer, car: str, sheet: str, precondition: Precondition) -> Written:
     """Record a merge without conflicts, by nobody in particular and at its latest side's time.
 
     Nothing in such an entry depends on who accepts it, when, or on which node: it has one id everywhere.
@@ -108,7 +109,7 @@ async def accept(context: Context, bearer: Bearer, car: str, sheet: str, precond
     if precondition.saw(ids):
         if len(ids) < 2:
             raise Refusal("bad_request", f"{line} is not split: there is nothing to merge")
-        tree = await together(context, bearer.team, line, ids)
+        tree = await merged_tree(context, bearer.team, line, ids)
     at_ms = max((tip.at_ms for tip in tips), default=0)
     draft = EntryDraft(
         line=line,
@@ -134,7 +135,9 @@ def pushed(recorded: Recorded) -> Written:
     return Written(shown, recorded.tag, made=recorded.revision.id, now=recorded.fresh)
 
 
-async def together(context: Context, team: UUID, line: str, tips: Sequence[bytes], chosen: Container[str] = ()) -> Tree:
+async def merged_tree(
+    context: Context, team: UUID, line: str, tips: Sequence[bytes], chosen: Container[str] = ()
+) -> Tree:
     """Give what the tips of a line make together; the fields chosen are the caller's to set.
 
     Raises:

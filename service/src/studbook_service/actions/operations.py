@@ -1,7 +1,8 @@
 """Which action carries out which operation: each is bound to its row where it is written.
 
 An action takes the context, the bearer, the steps of the path in their order, then what its row has of: the query, the
-body, and the precondition of a change. It returns an answer, or what `results` has for one.
+body, and the precondition of a change. It returns an answer, or what `results` has for one. It refuses with the
+problems of its row; its docstring tells of those that want explaining.
 """
 
 from collections.abc import Awaitable, Callable

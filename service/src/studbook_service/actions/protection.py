@@ -11,21 +11,13 @@ from studbook_service.store import Bearer, audit_event
 
 @carries_out(operations.PROTECT_SHEET)
 async def protect_sheet(context: Context, bearer: Bearer, car: str, sheet: str) -> Protection:
-    """Let only a chief record on a sheet.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`, `not_home`.
-    """
+    """Let only a chief record on a sheet."""
     return await _set(context, bearer, car, sheet, protected=True)
 
 
 @carries_out(operations.UNPROTECT_SHEET)
 async def unprotect_sheet(context: Context, bearer: Bearer, car: str, sheet: str) -> Protection:
-    """Let the crew record on a sheet again.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`, `not_home`.
-    """
+    """Let the crew record on a sheet again."""
     return await _set(context, bearer, car, sheet, protected=False)
 
 

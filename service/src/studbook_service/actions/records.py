@@ -1,6 +1,8 @@
 """Records beside setups: one mechanism for every kind. Listed, read, entered, corrected; nothing is ever deleted.
 
-What cannot have been is refused where a record is entered; where it came by exchange it stands, and is flagged.
+What cannot have been is refused where a record is entered; where it came by exchange it stands, and is flagged. A
+correction is refused only for what it brings in. Other records may decide whether one can be: a push names where the
+book stood and which lines were read, and is judged anew if one of them moved, ten times at most.
 """
 
 import datetime as dt
@@ -45,9 +47,8 @@ from studbook_service.actions.sheets import line_history
 from studbook_service.actions.views import revision
 from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
-from studbook_service.night.moments import moment_ms, ms_of
-from studbook_service.night.moments import told as moment
-from studbook_service.night.stays import Told
+from studbook_service.night.times import moment, moment_ms, ms_of
+from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.store import Bearer, BookMoved, EntryHead, Judged, StoredEntry
 
 READ_AT_ONCE = 200
@@ -73,7 +74,7 @@ async def list_records(context: Context, bearer: Bearer, kind: RecordKind, page:
     wanted = {name: value for name in narrowed if (value := getattr(page, name)) is not UNSET}
     of = encode([kind.name, wanted]).decode()
     prefix = _prefix(kind, wanted)
-    after = place_in(page.cursor, of=of, said="list").decode(errors="replace") if page.cursor else ""
+    after = place_in(page.cursor, of=of, name="list").decode(errors="replace") if page.cursor else ""
     # One line more than the page says whether there is another. Where most are passed over, more are read at a time.
     at_once = READ_AT_ONCE if _chosen(kind, wanted) else page.limit + 1
     lines: list[list[StoredEntry]] = []
@@ -107,12 +108,12 @@ async def add_record(
     """Enter a record.
 
     Raises:
-        Refusal: `exists`; `bad_document`, with every value that does not fit and everything that cannot have been;
-            `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
+        Refusal: `bad_document`, with every value that does not fit and everything that cannot have been; and all that
+            the operation's row names.
     """
     recorded = await _while_it_moves(lambda: _add(context, bearer, kind, wanted, precondition))
-    record = await read_record(context, bearer, kind, wanted.name)
-    return Written(record, record.tag, made=record.name if recorded.fresh else "", now=recorded.fresh)
+    shown = await read_record(context, bearer, kind, wanted.name)
+    return Written(shown, shown.tag, made=shown.name if recorded.fresh else "", now=recorded.fresh)
 
 
 async def _add(
@@ -129,7 +130,7 @@ async def _add(
         judged, faults = await _judged(context, bearer, kind, wanted.name, tree)
         documents.refuse_faulty(faults)
     draft = EntryDraft(line=line, kind=kind.name, compose=lambda _: tree, note=wanted.note, at=wanted.at, judged=judged)
-    exists = f"{_said(kind)} {wanted.name} is there already"
+    exists = f"{_words_for(kind)} {wanted.name} is there already"
     return await record_first(context, bearer, draft, precondition, exists=exists)
 
 
@@ -142,12 +143,11 @@ async def change_record(
     on whatever node, makes the same entry.
 
     Raises:
-        Refusal: `conflicts`, the sides differ on a field that no edit names; `bad_document`, `stale`, `not_found`,
-            `erased`, `bad_reference`, `bad_request`, `too_large`, `key_reused`, `busy`.
+        Refusal: `conflicts`, the sides differ on a field that no edit names; and all that the operation's row names.
     """
     await _while_it_moves(lambda: _change(context, bearer, kind, name, wanted, precondition))
-    record = await read_record(context, bearer, kind, name)
-    return Written(record, record.tag)
+    shown = await read_record(context, bearer, kind, name)
+    return Written(shown, shown.tag)
 
 
 async def _change(
@@ -159,7 +159,7 @@ async def _change(
     tips = await context.book.tip_entries(bearer.team, line)
     split = precondition.split_of(tips)
     chosen = {dotted(change.path) for change in changes}
-    merged = await merges.together(context, bearer.team, line, split, chosen=chosen) if split else {}
+    merged = await merges.merged_tree(context, bearer.team, line, split, chosen=chosen) if split else {}
 
     def compose(parents: Sequence[Tree]) -> Tree:
         tree = documents.edited(_left(changes, merged), merged) if split else documents.edited(changes, parents[0])
@@ -228,10 +228,10 @@ async def _judged(
     )
     stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
     now, at_ms = dt.datetime.now(dt.UTC), moment_ms(tree.get("at"))
-    ours = Told(name=name, tip="", at_ms=ms_of(now) if at_ms is None else at_ms, body=tree)
+    ours = DatedRecord(name=name, tip="", at_ms=ms_of(now) if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
         part = kind.parts(name)["part"]
-        facts = replace(facts, told={**facts.told, part: _with(ours, facts.told.get(part, ()))})
+        facts = replace(facts, shop_records={**facts.shop_records, part: _with(ours, facts.shop_records.get(part, ()))})
     if kind.name == "work":
         facts = replace(facts, cards=_with(ours, facts.cards))
     faults = [*_ahead(tree, now), *impossible(kind.name, name, tree, facts)]
@@ -246,7 +246,7 @@ def _ahead(tree: Tree, now: dt.datetime) -> Iterator[FieldFault]:
             yield FieldFault(path=member, detail=f"{member}: {told} is more than a day from now", value=told)
 
 
-def _with(ours: Told, told: Sequence[Told]) -> list[Told]:
+def _with(ours: DatedRecord, told: Sequence[DatedRecord]) -> list[DatedRecord]:
     """Put a record that is to be entered in the place of what stands under its name."""
     return [*(each for each in told if each.name != ours.name), ours]
 
@@ -274,7 +274,7 @@ async def _one(context: Context, bearer: Bearer, kind: RecordKind, tips: Sequenc
     )
     try:
         if shown.split:
-            shown.merge = await merges.show(context, bearer.team, tips[0].line, ids, kind.body)
+            shown.merge = await merges.shown_merge(context, bearer.team, tips[0].line, ids, kind.body)
         elif tips[0].erased:
             shown.erased = True
         else:
@@ -308,10 +308,10 @@ def _name(tip: EntryHead) -> str:
 
 
 def _missing(kind: RecordKind, name: str) -> Refusal:
-    return Refusal("not_found", f"there is no {_said(kind)} {name}")
+    return Refusal("not_found", f"there is no {_words_for(kind)} {name}")
 
 
-def _said(kind: RecordKind) -> str:
+def _words_for(kind: RecordKind) -> str:
     return kind.name.replace("_", " ")
 
 

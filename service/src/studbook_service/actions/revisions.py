@@ -23,32 +23,20 @@ from studbook_service.store import Bearer
 
 @carries_out(revisions.READ_REVISION)
 async def read_revision(context: Context, bearer: Bearer, reference: str) -> Revision:
-    """Show one revision, by its id or the beginning of it.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`, `ambiguous`.
-    """
+    """Show one revision, by its id or the beginning of it."""
     return revision(await context.entry(bearer.team, await resolve(context, bearer.team, reference)))
 
 
 @carries_out(revisions.READ_DOCUMENT)
 async def read_document(context: Context, bearer: Bearer, reference: str) -> Tagged:
-    """Give one revision's document; under its full id it never changes.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`, `ambiguous`, `erased`.
-    """
+    """Give one revision's document; under its full id it never changes."""
     document = await context.document(bearer.team, await resolve(context, bearer.team, reference))
     return Tagged(document.body, document.content.hex(), forever=len(reference) == FULL_ID_DIGITS)
 
 
 @carries_out(revisions.READ_CHANGES)
 async def read_changes(context: Context, bearer: Bearer, reference: str, query: Since) -> Changes:
-    """List the leaves that differ from one revision to another, of any sheets and cars.
-
-    Raises:
-        Refusal: `bad_reference`, `not_found`, `ambiguous`, `erased`.
-    """
+    """List the leaves that differ from one revision to another, of any sheets and cars."""
     old, new = await resolve(context, bearer.team, query.since), await resolve(context, bearer.team, reference)
     before, after = [tree_of((await context.document(bearer.team, id_)).body) for id_ in (old, new)]
     changes = [fields.leaf_change(change) for change in diff(before, after)]
@@ -62,8 +50,7 @@ async def push_revision(
     """Record a revision on the tips its author saw. All that can be refused unseen is, before the database is asked.
 
     Raises:
-        Refusal: `bad_request`, `bad_document` with every fault, `too_large`, `not_found`, `protected`, `erased`,
-            `stale`, `split`, `key_reused`.
+        Refusal: `bad_document` with every fault.
     """
     line = sheet_line(car, sheet)
     check_time(wanted.at)

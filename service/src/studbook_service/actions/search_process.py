@@ -1,6 +1,8 @@
 """The one process that computes what takes seconds, so that neither the event loop nor other answers wait for it.
 
-NumPy is not imported here: the process that is started limits its threads first.
+The first search starts it and the service keeps it. It is asked through a pipe, and the end of the pipe is the end of
+the process, also after kill -9. One search runs, two may wait, a third is `busy`. NumPy is not imported here: the
+process that is started limits its threads first.
 """
 
 import multiprocessing

@@ -1,4 +1,4 @@
-"""A season, read from the book and reported."""
+"""A season, read from the book and reported. The answer is cached and tagged by the book's chain."""
 
 import datetime as dt
 import re
@@ -13,9 +13,9 @@ from msgspec import UNSET, UnsetType
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
 from studbook.wire.operations.book import REPORT_SEASON
-from studbook.wire.part_states import SplitRead
 from studbook.wire.records import KINDS, fitting
 from studbook.wire.season import SeasonQuery, SeasonReport
+from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.answers import cached
 from studbook_service.actions.context import Context, tree_of
@@ -24,12 +24,11 @@ from studbook_service.actions.lines import by_line, place
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, unfit
 from studbook_service.actions.results import LazyAnswer
-from studbook_service.night import facts
-from studbook_service.night.facts import Facts, text
+from studbook_service.night.facts import Facts, RevisionOrigin, text
 from studbook_service.night.impossible import impossible
-from studbook_service.night.moments import began_ms, day_ms, day_of, moment_ms
+from studbook_service.night.times import began_ms, day_ms, day_of, moment_ms
+from studbook_service.season.inputs import RacedRevision, RecordedOuting, RevisionHead, Season, SeasonLog
 from studbook_service.season.report import VERSION, report
-from studbook_service.season.told import Head, Logged, Out, Raced, Season
 from studbook_service.store import Bearer, EntryHead, StoredEntry
 
 _ID: Final = re.compile("[0-9a-f]{64}").fullmatch
@@ -82,7 +81,7 @@ class _Read:
     logs: _Lines
     times: _Lines
     revisions: Mapping[str, StoredEntry]
-    heads: Mapping[str, Head]
+    heads: Mapping[str, RevisionHead]
     entered: Mapping[str, int]
 
     def season(self, query: SeasonQuery, since: dt.date | None, to: dt.date | None) -> Season:
@@ -92,21 +91,21 @@ class _Read:
         known = Facts(
             cars=frozenset(self.cars),
             events=events,
-            revisions={id_: facts.Raced(each.car, each.at_ms) for id_, each in raced.items()},
+            revisions={id_: RevisionOrigin(each.car, each.at_ms) for id_, each in raced.items()},
         )
         own = _trees(self.times).get("times", {})
         return Season(
             names={car: text(tree, "name") or f"car {car}" for car, tree in _trees(self.cars).items()},
             events=events,
-            outs=[_out(name, tree, known, self.entered) for name, tree in _trees(self.outings).items()],
+            outings=[_out(name, tree, known, self.entered) for name, tree in _trees(self.outings).items()],
             revisions=raced,
             heads=self.heads,
             parts=_trees(self.parts),
-            shop=by_part(told_once(tip for line in self.shop.values() for tip in line.tips)),
-            work=_trees(self.work),
-            cards=told_once(tip for line in self.work.values() for tip in line.tips),
-            own=own,
-            logged=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
+            shop_records=by_part(told_once(tip for line in self.shop.values() for tip in line.tips)),
+            cards=_trees(self.work),
+            card_records=told_once(tip for line in self.work.values() for tip in line.tips),
+            own_times=own,
+            logs=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
             car=None if query.car is UNSET else query.car,
             since=since,
             to=to,
@@ -148,10 +147,10 @@ async def _read(context: Context, bearer: Bearer, car: str | UnsetType) -> _Read
     return _Read(**read, revisions=revisions, heads=heads, entered=entered)
 
 
-async def _heads(context: Context, bearer: Bearer, line: str) -> dict[str, Head]:
+async def _heads(context: Context, bearer: Bearer, line: str) -> dict[str, RevisionHead]:
     """Read the whole history of a sheet, without the documents."""
     where = place(line)
-    found: dict[str, Head] = {}
+    found: dict[str, RevisionHead] = {}
     before = None
     while True:
         page = await context.book.history(bearer.team, line, before=before, limit=_PAGE)
@@ -173,9 +172,9 @@ def _ids(tree: Tree) -> Iterable[str]:
     return filter(_ID, (text(tree, member) for member in ("revision", "since")))
 
 
-def _raced(entry: StoredEntry) -> Raced:
+def _raced(entry: StoredEntry) -> RacedRevision:
     where = place(entry.line)
-    return Raced(
+    return RacedRevision(
         car=where.car if where.sheet else "",
         at_ms=entry.at_ms,
         note=entry.note or "",
@@ -183,8 +182,8 @@ def _raced(entry: StoredEntry) -> Raced:
     )
 
 
-def _head(entry: EntryHead, sheet: str) -> Head:
-    return Head(
+def _head(entry: EntryHead, sheet: str) -> RevisionHead:
+    return RevisionHead(
         sheet=sheet,
         parents=[parent.hex() for parent in entry.parents],
         generation=entry.generation,
@@ -197,32 +196,32 @@ def _head(entry: EntryHead, sheet: str) -> Head:
     )
 
 
-def _out(name: str, tree: Tree, known: Facts, entered: Mapping[str, int]) -> Out:
+def _out(name: str, tree: Tree, known: Facts, entered: Mapping[str, int]) -> RecordedOuting:
     steps = KINDS["outing"].parts(name)
-    return Out(
+    return RecordedOuting(
         name=name,
         event=steps["event"],
         car=steps["car"],
         run=steps["run"],
         at_ms=began_ms(steps["event"], tree.get("started_at"), entered_ms=entered.get(f"outing/{name}")) or 0,
         timed=moment_ms(tree.get("started_at")) is not None,
-        record=fitting(tree, Outing),
+        document=fitting(tree, Outing),
         flags=[fault.detail for fault in impossible("outing", name, tree, known)],
     )
 
 
-def _logged(name: str, tree: Tree) -> Logged | None:
+def _logged(name: str, tree: Tree) -> SeasonLog | None:
     """Give a log entry of changes, without a time at the beginning of its day; None where there are none."""
     car, _, number = name.partition("/")
-    record, at_ms, day = fitting(tree, Log), moment_ms(tree.get("at")), day_of(number)
+    document, at_ms, day = fitting(tree, Log), moment_ms(tree.get("at")), day_of(number)
     timed = at_ms is not None
     if timed:
         day = day_of(tree["at"])
     elif day is not None:
         at_ms = day_ms(day)
-    if not record.changes or at_ms is None:
+    if not document.changes or at_ms is None:
         return None
-    return Logged(name=name, car=car, at_ms=at_ms, day=day, timed=timed, record=record)
+    return SeasonLog(name=name, car=car, at_ms=at_ms, day=day, timed=timed, document=document)
 
 
 def _day(name: str, value: str | UnsetType) -> dt.date | None:

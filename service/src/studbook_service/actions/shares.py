@@ -25,11 +25,7 @@ async def list_shares(context: Context, bearer: Bearer) -> Shares:
 
 @carries_out(operations.MAKE_SHARE)
 async def make_share(context: Context, bearer: Bearer, wanted: NewShare) -> ShareMade:
-    """Share a car or a sheet.
-
-    Raises:
-        Refusal: `bad_request`, `bad_reference`, `not_found`, `not_home`.
-    """
+    """Share a car or a sheet."""
     _refuse_date(wanted.until)
     line = car_line(wanted.car) if wanted.sheet is UNSET else sheet_line(wanted.car, wanted.sheet)
     if not await context.book.tips(bearer.team, line):
@@ -56,11 +52,7 @@ async def make_share(context: Context, bearer: Bearer, wanted: NewShare) -> Shar
 
 @carries_out(operations.END_SHARE)
 async def end_share(context: Context, bearer: Bearer, id_: str) -> Share:
-    """End a share before its date; one that was ended before stays as it is.
-
-    Raises:
-        Refusal: `not_found`, `not_home`.
-    """
+    """End a share before its date; one that was ended before stays as it is."""
     row = await _one(context, bearer, id_)
     if row.ended_at is not None:
         return _shown(row)

@@ -81,7 +81,7 @@ async def line_history(context: Context, bearer: Bearer, line: str, page: Page, 
     """
     before = None
     if page.cursor:
-        place_ = place_in(page.cursor, of=line, said="history")
+        place_ = place_in(page.cursor, of=line, name="history")
         before = int.from_bytes(place_[:_GENERATION_BYTES]), place_[_GENERATION_BYTES:]
     found = await context.book.history(bearer.team, line, before=before, limit=page.limit + 1)
     if not found and before is None:
@@ -98,7 +98,7 @@ async def _with_document(context: Context, team: UUID, head: SheetHead) -> Sheet
     sheet = Sheet(**msgspec.structs.asdict(head))
     try:
         if sheet.split:
-            sheet.merge = await merges.show(context, team, head.tips[0].line, ids)
+            sheet.merge = await merges.shown_merge(context, team, head.tips[0].line, ids)
         else:
             document = await context.document(team, ids[0])
             # The stored bytes go into the answer as they are: taking them apart first would only cost time.

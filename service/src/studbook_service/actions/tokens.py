@@ -40,7 +40,7 @@ async def make_token(context: Context, bearer: Bearer, wanted: NewToken) -> Toke
     """Make a token for a member.
 
     Raises:
-        Refusal: `bad_request`, `not_found`; `not_home` for a laptop's token.
+        Refusal: `not_home` for a laptop's token.
     """
     member = await known_member(context, bearer, bearer.member if wanted.member is UNSET else wanted.member)
     role = member.role if wanted.role is UNSET else wanted.role
@@ -70,11 +70,7 @@ async def make_token(context: Context, bearer: Bearer, wanted: NewToken) -> Toke
 
 @carries_out(operations.END_TOKEN)
 async def end_token(context: Context, bearer: Bearer, id_: str) -> Token:
-    """End a token, one's own or as a chief anybody's; one that ended before stays as it is.
-
-    Raises:
-        Refusal: `not_found`.
-    """
+    """End a token, one's own or as a chief anybody's; one that ended before stays as it is."""
     row = await _one(context, bearer, id_)
     if row.revoked_at is not None:
         return _shown(row)

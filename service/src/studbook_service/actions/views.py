@@ -6,7 +6,7 @@ from msgspec import UNSET
 from studbook.history import merge
 from studbook.wire.entries import Author, Revision
 from studbook_service.actions.lines import place
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import EntryHead
 
 

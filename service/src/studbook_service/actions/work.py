@@ -7,12 +7,12 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.operations import revisions as operations
-from studbook.wire.part_states import PartsQuery
 from studbook.wire.records import KINDS, fitting, typed
 from studbook.wire.setup.common import Corner
+from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import JobTimes, ShopTimes, WorkRecord
 from studbook.wire.work import INSPECTION, JobTable, SinceWork, WorkCard, WorkRequest
-from studbook_service.actions.answers import computed, known
+from studbook_service.actions.answers import computed, known_id
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import latest
 from studbook_service.actions.lines import place
@@ -23,7 +23,7 @@ from studbook_service.actions.shelf import read_shelf
 from studbook_service.store import Bearer
 from studbook_service.work.card import work_card
 from studbook_service.work.jobs import KINDS as JOBS
-from studbook_service.work.refusing import AskedUnfitError
+from studbook_service.work.request_checks import RequestUnfitError
 from studbook_service.work.stock import stock_of
 from studbook_service.work.table import job_table
 
@@ -34,12 +34,12 @@ async def read_work(context: Context, bearer: Bearer, reference: str, query: Sin
 
     Raises:
         Refusal: `not_found` for a revision or for the card's record, `ambiguous`, `erased`, `busy`; `bad_request` for
-            a wish that is not on the card.
+            a priority that is not on the card.
     """
-    there, back = await known(context, bearer.team, reference), await known(context, bearer.team, query.since)
+    there, back = await known_id(context, bearer.team, reference), await known_id(context, bearer.team, query.since)
     before, after = (there, back) if query.undo else (back, there)
     trees = [await _tree(context, bearer, id_) for id_ in (before, after)]
-    shelf = await read_shelf(context, bearer, PartsQuery())
+    shelf = await read_shelf(context, bearer, ShelfQuery())
     car = place((await context.entry(bearer.team, there)).line).car
     open_ = {each.corner for each in shelf.corners if each.car == car}
     ticked = await _done(context, bearer, query.card) if isinstance(query.card, str) else []
@@ -48,7 +48,7 @@ async def read_work(context: Context, bearer: Bearer, reference: str, query: Sin
         minutes=query.minutes,
         on_stands=query.on_stands,
         measure_later=query.measure_later,
-        wishes=[wish for each in query.wishes.split(",") if (wish := each.strip())],
+        priorities=[priority for each in query.priorities.split(",") if (priority := each.strip())],
         contact=[wheel for wheel in get_args(Corner) if wheel in open_ or INSPECTION + wheel in ticked],
         # Ticked, and to be inspected again: found not straight, or there was contact since.
         done=[job for job in ticked if job.removeprefix(INSPECTION) not in open_],
@@ -56,13 +56,13 @@ async def read_work(context: Context, bearer: Bearer, reference: str, query: Sin
     )
 
     def answer() -> WorkCard:
-        card = work_card(*trees, asked=request, back=query.undo, stock=stock_of(shelf, car))
+        card = work_card(*trees, request=request, back=query.undo, stock=stock_of(shelf, car))
         card.since, card.revision = before.hex(), after.hex()
         return card
 
     try:
         return await computed(context, answer)
-    except AskedUnfitError as error:
+    except RequestUnfitError as error:
         faults = [msgspec.structs.replace(fault, pointer=fault.path, path=UNSET) for fault in error.faults]
         raise Refusal("bad_request", str(error), errors=faults) from None
 

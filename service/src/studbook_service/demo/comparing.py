@@ -72,7 +72,7 @@ def freed(then: JointsAnswer, now: JointsAnswer) -> list[str]:
 
 
 def in_short(report: SeasonReport) -> list[str]:
-    """Give a season in a few lines: what each car ran, and what one change did, or that the numbers cannot tell.
+    """Give a season in a few lines: what each car ran, and what one factor did, or that the numbers cannot tell.
 
     Example::
 
@@ -81,9 +81,9 @@ def in_short(report: SeasonReport) -> list[str]:
     rows = [
         [each.car, *(_formatted(each.totals, value, form) for value, form in SEASON.values())] for each in report.cars
     ]
-    compared = [f"car {car.car}, {each.thing}: {each.detail}" for car in report.cars for each in car.comparisons]
+    compared = [f"car {car.car}, {each.factor}: {each.detail}" for car in report.cars for each in car.comparisons]
     lines = table(["car", *SEASON], rows, right=frozenset(range(1, len(SEASON) + 1)))
-    return lines + bullets("One thing changed and nothing else, seconds in the median lap", compared)
+    return lines + bullets("One factor changed and nothing else, seconds in the median lap", compared)
 
 
 def _formatted(answer: Any, path: str, form: str) -> str:

@@ -1,30 +1,27 @@
-"""The whole car on level ground: given heave, roll and pitch of the chassis, where its four wheels are."""
+"""The whole car on level ground: its four wheels at a heave, roll and pitch of the chassis."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.axle_pose import AxlePose, solve_axle_on_ground
-from studbook_service.engine.beam import RIGID, State
-from studbook_service.engine.bounds import bounded
-from studbook_service.engine.centers import RollCenter, roll_center
+from studbook_service.engine.beam import RIGID, BeamState
+from studbook_service.engine.bounds import bounded, shaped
+from studbook_service.engine.centers import RollCenterPoint, roll_center
 from studbook_service.engine.changes import Moves, apply
 from studbook_service.engine.ground import Ground, OverGround, ground
-from studbook_service.engine.linkage import Pose, solve_to, solve_travel
+from studbook_service.engine.linkage import DIRECTIONS, POINTS, Pose, solve_to, solve_travel
 from studbook_service.engine.rear_centers import RearWheels, rear_wheels
 from studbook_service.engine.vectors import Array, cross
-from studbook_service.engine.wheel import Wheel, wheel
+from studbook_service.engine.wheel import WheelAlignment, wheel
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
-    from studbook_service.engine.rear_axle import RearAxle
-
-WHEELS = ("lf", "rf", "lr", "rr")
-"""The order of every array that has one entry a wheel."""
+    from studbook_service.engine.corner import FrontLinkage
+    from studbook_service.engine.rear_axle import AxleLinkage
 
 OFF_GROUND_IN = 0.02
 """A surveyed patch higher or lower than this is flagged."""
@@ -35,19 +32,16 @@ class Stance:
     """A car on the ground; NaN where a wheel cannot follow. Arrays of four are in the order of `WHEELS`.
 
     Attributes:
-        left_front: the corner's pose, chassis axes; so are the next two.
-        right_front: the other front corner.
-        axle: the rear axle.
+        left_front, right_front, axle: the poses of both front corners and of the axle, chassis axes.
         travel_in: rise of each wheel center against the chassis, along the chassis' z, (4, *batch).
-        left_wheel: front wheel in ground axes, origin under the chassis origin: camber is camber to ground. Its rates
-            are per inch of wheel travel along the chassis' z. So is `right_wheel`.
-        right_wheel: the other front wheel.
+        left_wheel, right_wheel: front wheels in ground axes, origin under the chassis origin: camber is camber to
+            ground. Rates are per inch of wheel travel along the chassis' z.
         rear: the rear wheels in ground axes.
         camber_deg: camber to ground, (4, *batch).
         toe_deg: toe in the ground's plane, against the chassis' heading, (4, *batch).
         patch: contact patches in ground axes, in, (3, 4, *batch); z is 0.
-        front_center: kinematic roll center of the front, ground axes.
-        rear_center: that of the axle, from roll with its midpoint's height over the ground held.
+        front_center, rear_center: kinematic roll centers, ground axes; the axle's from roll with its midpoint's height
+            over the ground held.
         closed: whether all four wheels reach the ground, (*batch).
     """
 
@@ -55,22 +49,22 @@ class Stance:
     right_front: Pose
     axle: AxlePose
     travel_in: Array
-    left_wheel: Wheel
-    right_wheel: Wheel
+    left_wheel: WheelAlignment
+    right_wheel: WheelAlignment
     rear: RearWheels
     camber_deg: Array
     toe_deg: Array
     patch: Array
-    front_center: RollCenter
-    rear_center: RollCenter
+    front_center: RollCenterPoint
+    rear_center: RollCenterPoint
     closed: Array
 
 
-def stand(
+def car_stance(
     *,
-    left: Corner,
-    right: Corner,
-    axle: RearAxle,
+    left: FrontLinkage,
+    right: FrontLinkage,
+    axle: AxleLinkage,
     heave_in: npt.ArrayLike,
     roll_deg: npt.ArrayLike,
     pitch_deg: npt.ArrayLike,
@@ -78,7 +72,7 @@ def stand(
     radius_change_in: npt.ArrayLike = (0.0, 0.0, 0.0, 0.0),
     start: AxlePose | None = None,
 ) -> Stance:
-    """The travels at which every patch, lowest on its tire toward the ground, lies on the ground; full 3-D.
+    """The stance in which every patch, lowest on its tire toward the ground, lies on the ground; batch B, T and S.
 
     Args:
         left: left front corner, batch B.
@@ -91,26 +85,21 @@ def stand(
         radius_change_in: of each loaded radius, −ΔF/k of the tire, in the order of `WHEELS`, (4, *batch).
         start: an axle pose near by to begin from.
 
-    Returns:
-        The stance, batch = B, T and S broadcast.
-
     Raises:
         ValueError: naming the argument that is malformed.
 
     Source: rigid-body closure; agreement with an independent solver is in tests/engine.
 
     >>> from studbook_service.engine.examples import AXLE, CORNER, LEFT_CORNER
-    >>> at = stand(left=LEFT_CORNER, right=CORNER, axle=AXLE, heave_in=-0.5, roll_deg=2, pitch_deg=0.3)
+    >>> at = car_stance(left=LEFT_CORNER, right=CORNER, axle=AXLE, heave_in=-0.5, roll_deg=2, pitch_deg=0.3)
     >>> at.travel_in.round(2).tolist(), at.camber_deg.round(2).tolist()
     ([-0.62, 1.61, -1.12, 1.13], [1.45, -4.4, 0.53, -0.53])
     """
     under = ground(heave_in=heave_in, roll_deg=roll_deg, pitch_deg=pitch_deg)
-    changes = bounded("radius_change_in", radius_change_in, unit="in")
-    if changes.shape[:1] != (4,):
-        raise ValueError(f"radius_change_in must have shape (4, *batch), not {changes.shape}")
+    changes = shaped("radius_change_in", bounded("radius_change_in", radius_change_in, unit="in"), 4)
     steers = _steers(steer_in)
     poses = [
-        _lower(apply(corner, Moves(loaded_radius_in=change)), under, steer)
+        _pose_on_ground(apply(corner, Moves(loaded_radius_in=change)), under, steer)
         for corner, change, steer in zip((left, right), changes, steers, strict=False)
     ]
     radii = axle.left_radius_in + changes[2], axle.right_radius_in + changes[3]
@@ -124,14 +113,12 @@ def _steers(steer_in: npt.ArrayLike | None) -> tuple[Array | None, Array | None]
     if steer_in is None:
         return None, None
     steer = bounded("steer_in", steer_in, unit="in")
-    if steer.shape[:1] == (3,):
-        return steer, steer
     if steer.shape[:2] == (2, 3):
         return steer[0], steer[1]
-    raise ValueError(f"steer_in must have shape (3, *batch) or (2, 3, *batch), not {steer.shape}")
+    return shaped("steer_in", steer, 3), steer
 
 
-def _lower(corner: Corner, under: Ground, steer: Array | None) -> Pose:
+def _pose_on_ground(corner: FrontLinkage, under: Ground, steer: Array | None) -> Pose:
     """The corner with its patch on the ground."""
     target = np.broadcast_to(-under.heave, np.broadcast_shapes(under.heave.shape, corner.radius_in.shape))
     return solve_to(corner, target, steer, OverGround(under.up, corner.radius_in))
@@ -140,8 +127,7 @@ def _lower(corner: Corner, under: Ground, steer: Array | None) -> Pose:
 def _stance(poses: list[Pose], rear_pose: AxlePose, under: Ground, radii: tuple[Array, Array]) -> Stance:
     with np.errstate(all="ignore"):
         left, right = (wheel(_corner_on_ground(pose, under)) for pose in poses)
-        stood = _axle_on_ground(rear_pose, under)
-        rear = rear_wheels(stood, left_radius_in=radii[0], right_radius_in=radii[1])
+        rear = rear_wheels(_axle_on_ground(rear_pose, under), left_radius_in=radii[0], right_radius_in=radii[1])
         surveyed = rear_pose.axle.wheel_left[2], rear_pose.axle.wheel_right[2]
         wheels = (left, right, *rear)
         return Stance(
@@ -169,24 +155,16 @@ def _joined(*arrays: Array) -> Array:
 
 def _corner_on_ground(pose: Pose, under: Ground) -> Pose:
     """A corner's pose in ground axes."""
-    return replace(
-        pose,
-        tie_inner=under.point(pose.tie_inner),
-        lower_ball=under.point(pose.lower_ball),
-        upper_ball=under.point(pose.upper_ball),
-        tie_outer=under.point(pose.tie_outer),
-        wheel_center=under.point(pose.wheel_center),
-        spin=under.direction(pose.spin),
-        turn=under.direction(pose.turn),
-        lower_ball_rate=under.direction(pose.lower_ball_rate),
-    )
+    turned: dict[str, Any] = {name: under.point(getattr(pose, name)) for name in POINTS}
+    turned |= {name: under.direction(getattr(pose, name)) for name in DIRECTIONS}
+    return replace(pose, **turned)
 
 
 def _axle_on_ground(pose: AxlePose, under: Ground) -> AxlePose:
     """An axle's pose in ground axes, its motions per inch that the midpoint rises and per radian of roll there."""
     state = pose.state
     line = under.direction(state.left)
-    place = State(under.point(state.midpoint), under.direction(state.forward), line, state.turned)
+    place = BeamState(under.point(state.midpoint), under.direction(state.forward), line, state.turned)
     moving = np.concatenate([under.direction(pose.motions[:3]), under.direction(pose.motions[3:RIGID])])
     line_rate = cross(moving[3:], line[:, None])
     rise = moving[2]
@@ -199,10 +177,10 @@ def _axle_on_ground(pose: AxlePose, under: Ground) -> AxlePose:
 
 
 class SurveyPatches(NamedTuple):
-    """How the wheels stood at the survey, in the order of `WHEELS`.
+    """Contact patches of the survey, in the order of `WHEELS`.
 
     Attributes:
-        height_in: of each contact patch over z = 0, (4, *batch).
+        height_in: over z = 0, (4, *batch).
         off: whether it is more than 0.02 in off the ground.
     """
 
@@ -210,7 +188,7 @@ class SurveyPatches(NamedTuple):
     off: Array
 
 
-def survey_patches(*, left: Corner, right: Corner, axle: RearAxle) -> SurveyPatches:
+def survey_patches(*, left: FrontLinkage, right: FrontLinkage, axle: AxleLinkage) -> SurveyPatches:
     """How far the patches of a survey lie off the ground.
 
     Args:

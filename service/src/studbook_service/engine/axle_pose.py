@@ -1,30 +1,26 @@
-"""Placing a beam axle: at a bump and axle roll, or with both patches on the ground."""
+"""A beam axle placed at a bump and axle roll, or with both patches on the ground."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import batch_first, lane_picker, solutions
 from studbook_service.engine.beam import (
     RIGID,
     Beam,
+    BeamState,
     BumpRoll,
     Drive,
     OnGround,
-    State,
     carried,
     jacobian,
-    solved,
-    spread,
 )
-from studbook_service.engine.rear_axle import CARRIERS, Carrier, RearAxle
+from studbook_service.engine.bounds import one_of
+from studbook_service.engine.rear_axle import CARRIERS, AxleLinkage, Carrier
 from studbook_service.engine.vectors import Array, cross, lift, numbers
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 TOLERANCE_IN = 1e-10
 NEWTON_STEPS = 10
@@ -53,8 +49,8 @@ class AxlePose:
     [-102.006, 31.325, 9.241]
     """
 
-    axle: RearAxle
-    state: State
+    axle: AxleLinkage
+    state: BeamState
     motions: Array
     closed: Array
     reached: Array
@@ -74,17 +70,15 @@ class AxlePose:
             on: what carries it.
 
         Raises:
-            ValueError: no rod is bolted to that birdcage, so nothing says how it turns.
+            ValueError: no rod is bolted to that birdcage, so its turning is not determined.
         """
         arm = numbers(surveyed) - self.axle.beam.midpoint.reshape(3)
         return self.state.midpoint + self.direction(arm, on=on)
 
     def direction(self, surveyed: npt.ArrayLike, *, on: Carrier = "axle") -> Array:
         """Where a vector of the axle or a birdcage points now, (3, *batch); arguments as for `point`."""
-        cage = self._cage(on)
-        turned = None if cage < 0 else self.state.turned[cage]
         along = lift(self.axle.axes @ numbers(surveyed), self.closed.ndim)
-        return carried(self.state, along, turned)
+        return carried(self.state, along, self._turned(self._cage(on)))
 
     def velocity(self, point: Array, *, on: Carrier = "axle") -> Array:
         """Velocity of the point of the axle or a birdcage that is now at `point`.
@@ -108,22 +102,25 @@ class AxlePose:
             ValueError: there is no such rod.
         """
         beam, index = self.axle.beam, self.axle.index(rod)
-        cage = beam.cage[index]
-        turned = None if cage < 0 else self.state.turned[cage]
-        return beam.chassis[:, index], self.state.midpoint + carried(self.state, beam.offset[:, index], turned)
+        reach = carried(self.state, beam.offset[:, index], self._turned(beam.cage[index]))
+        return beam.chassis[:, index], self.state.midpoint + reach
+
+    def _turned(self, cage: int) -> Array | None:
+        """How far a birdcage turned on the axle; None for the axle itself, −1."""
+        return None if cage < 0 else self.state.turned[cage]
 
     def _cage(self, on: Carrier) -> int:
-        if on not in CARRIERS:
-            raise ValueError(f"on must be one of {', '.join(CARRIERS)}, not {on!r}")
+        """Index of a birdcage; −1 for the axle."""
+        one_of("on", on, CARRIERS)
         if on == "axle":
             return -1
         if on not in self.axle.cages:
-            raise ValueError(f"on is {on}, but no rod is bolted to it: nothing says how it turns")
+            raise ValueError(f"on is {on}, but no rod is bolted to it, so its turning is not determined")
         return self.axle.cages.index(on)
 
 
 def solve_axle(
-    axle: RearAxle, *, bump_in: npt.ArrayLike, roll_deg: npt.ArrayLike, start: AxlePose | None = None
+    axle: AxleLinkage, *, bump_in: npt.ArrayLike, roll_deg: npt.ArrayLike, start: AxlePose | None = None
 ) -> AxlePose:
     """The axle at a bump and an axle roll.
 
@@ -151,7 +148,7 @@ def solve_axle(
 
 
 def solve_axle_on_ground(
-    axle: RearAxle,
+    axle: AxleLinkage,
     *,
     up: npt.ArrayLike,
     heave_in: npt.ArrayLike,
@@ -159,105 +156,79 @@ def solve_axle_on_ground(
     right_radius_in: npt.ArrayLike,
     start: AxlePose | None = None,
 ) -> AxlePose:
-    """The axle with both patches, lowest toward the ground, on the ground.
+    """The axle with both patches, lowest toward the ground, on the ground; chassis axes, as `solve_axle`.
 
     Args:
         axle: batch B.
         up: the ground's normal in chassis axes, unit vector, (3, *G).
         heave_in: height of the chassis origin over the ground; batch H.
         left_radius_in: loaded radius of the left tire.
-        right_radius_in: that of the right tire.
+        right_radius_in: of the right tire.
         start: as for `solve_axle`.
-
-    Returns:
-        The pose, in chassis axes, as `solve_axle`.
 
     >>> from studbook_service.engine.examples import AXLE
     >>> pose = solve_axle_on_ground(AXLE, up=(0, 0, 1), heave_in=-1, left_radius_in=13.55, right_radius_in=14.15)
     >>> (pose.wheels[2] - [13.55, 14.15]).round(3).tolist()
     [0.999, 0.999]
     """
-    numbers_of = [numbers(value) for value in (up, heave_in, left_radius_in, right_radius_in)]
-    return _solve(axle, OnGround(*numbers_of), start)
+    drive = OnGround(*(numbers(value) for value in (up, heave_in, left_radius_in, right_radius_in)))
+    return _solve(axle, drive, start)
 
 
-def _solve(axle: RearAxle, drive: Drive, start: AxlePose | None) -> AxlePose:
-    """The axle where the drive wants it, block by block over the flattened batch."""
+def _solve(axle: AxleLinkage, drive: Drive, start: AxlePose | None) -> AxlePose:
+    """The axle where the drive puts it, block by block over the flattened batch."""
     begins = () if start is None else start.closed.shape
     shape = np.broadcast_shapes(axle.beam.length.shape[1:], drive.shape, begins)
     count = int(np.prod(shape))
-    flat = _flattener(shape)
-    beam, drive = axle.beam.each(flat), drive.each(flat)
+    flat = lane_picker(shape, (slice(None),) * len(shape))
+    beam, drive = axle.beam.mapped(flat), drive.mapped(flat)
     blocks = []
     with np.errstate(all="ignore"):
         motions, sense = _motions(beam, beam.survey())
         for low in range(0, max(count, 1), BLOCK):
             size = min(BLOCK, count - low)
-            pick = _picker(slice(low, low + size))
-            lanes, wanted = beam.each(pick), drive.each(pick)
+            pick = lane_picker((count,), (slice(low, low + size),))
+            lanes, wanted = beam.mapped(pick), drive.mapped(pick)
             if start is None:
                 near = _near(lanes, wanted, pick(motions, 2))
             else:
-                near = State(*(pick(flat(array, 1), 1) for array in start.state))
-            near = State(*(np.array(np.broadcast_to(array, (*array.shape[:-1], size))) for array in near))
+                near = BeamState(*(pick(flat(array, 1), 1) for array in start.state))
+            near = BeamState(*(np.array(np.broadcast_to(array, (*array.shape[:-1], size))) for array in near))
             blocks.append(_block(lanes, wanted, near, pick(sense, 0)))
     found = [np.concatenate(pieces, axis=-1) for pieces in zip(*blocks, strict=True)]
     found = [array.reshape((*array.shape[:-1], *shape)) for array in found]
-    return AxlePose(axle, State(*found[:4]), *found[4:])
+    return AxlePose(axle, BeamState(*found[:4]), *found[4:])
 
 
-def _flattener(shape: tuple[int, ...]) -> Callable[[Array, int], Array]:
-    """Makes one batch axis of an array that broadcasts to `shape`: of all lanes, or of one where they are alike."""
-
-    def flat(array: Array, heads: int) -> Array:
-        head, batch = array.shape[:heads], array.shape[heads:]
-        if all(length == 1 for length in batch):
-            return array.reshape((*head, 1))
-        lifted = array.reshape(head + (1,) * (len(shape) - len(batch)) + batch)
-        return np.broadcast_to(lifted, head + shape).reshape((*head, -1))
-
-    return flat
-
-
-def _picker(lanes: slice | Array) -> Callable[[Array, int], Array]:
-    """Takes some lanes of an array of one batch axis."""
-
-    def pick(array: Array, heads: int) -> Array:
-        del heads
-        return array if array.shape[-1] == 1 else array[..., lanes]
-
-    return pick
-
-
-def _near(beam: Beam, drive: Drive, motions: Array) -> State:
-    """The survey moved by its first derivatives to where the drive wants the axle, about."""
+def _near(beam: Beam, drive: Drive, motions: Array) -> BeamState:
+    """The survey moved by its first derivatives, close to where the drive puts the axle."""
     bump, roll = drive.start(beam)
     return beam.survey().moved(motions[:, 0] * bump + motions[:, 1] * roll)
 
 
-def _motions(beam: Beam, state: State) -> tuple[Array, Array]:
+def _motions(beam: Beam, state: BeamState) -> tuple[Array, Array]:
     """Motions per inch of bump and per radian of roll, (6 + cages, 2, *batch), and the sign of the Jacobian."""
     still = np.zeros(state.left.shape[1:])
     matrix = jacobian(beam, state, BumpRoll(still, still))[1]
     columns = np.zeros((matrix.shape[0], 2, *matrix.shape[2:]))
     columns[-2, 0], columns[-1, 1] = 1.0, beam.half
-    return solved(matrix, columns), np.sign(np.linalg.det(spread(matrix)))
+    return solutions(matrix, columns), np.sign(np.linalg.det(batch_first(matrix)))
 
 
-def _newton(beam: Beam, drive: Drive, state: State) -> tuple[State, Array]:
+def _newton(beam: Beam, drive: Drive, state: BeamState) -> tuple[BeamState, Array]:
     """Newton's method; the state and its largest misfit, in."""
     for _ in range(NEWTON_STEPS):
         misfit, matrix = jacobian(beam, state, drive)
         worst = np.abs(misfit).max(axis=0)
         if np.fmax.reduce(worst, axis=None, initial=0.0) < TOLERANCE_IN:
             break
-        step = -solved(matrix, misfit[:, None])[:, 0]
+        step = -solutions(matrix, misfit[:, None])[:, 0]
         widest = np.abs(step[3:]).max(axis=0) / WIDEST_STEP_RAD
         state = state.moved(step / np.maximum(widest, 1.0))
     return state, worst
 
 
-def _block(beam: Beam, drive: Drive, near: State, sense: Array) -> tuple[Array, ...]:
+def _block(beam: Beam, drive: Drive, near: BeamState, sense: Array) -> tuple[Array, ...]:
     """A block of lanes solved: the arrays of `AxlePose`, in order, the state's first."""
     state, worst = _newton(beam, drive, near)
     motions, sign = _motions(beam, state)
@@ -265,8 +236,8 @@ def _block(beam: Beam, drive: Drive, near: State, sense: Array) -> tuple[Array, 
     reached, failed = np.ones(closed.shape), np.zeros(closed.shape, np.int64)
     if not closed.all():
         left = np.flatnonzero(~closed)
-        pick = _picker(left)
-        lanes, wanted = beam.each(pick), drive.each(pick)
+        pick = lane_picker(closed.shape, (left,))
+        lanes, wanted = beam.mapped(pick), drive.mapped(pick)
         there, motions_there, reached[left], failed[left] = _approach(lanes, wanted, pick(sense, 0), left.size)
         closed[left] = reached[left] == 1
         for array, piece in zip((*state, motions), (*there, motions_there), strict=True):
@@ -274,7 +245,7 @@ def _block(beam: Beam, drive: Drive, near: State, sense: Array) -> tuple[Array, 
     return *state, motions, closed, reached, failed
 
 
-def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[State, Array, Array, Array]:
+def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[BeamState, Array, Array, Array]:
     """Lanes approached from the survey in steps that halve where they fail.
 
     Returns:
@@ -282,18 +253,18 @@ def _approach(beam: Beam, drive: Drive, sense: Array, count: int) -> tuple[State
         that the left null vector of the Jacobian loads most where it becomes singular.
     """
     bump, roll = drive.start(beam)
-    asked = np.broadcast_to(np.isfinite(bump + roll), count)
+    wanted = np.broadcast_to(np.isfinite(bump + roll), count)
     reached, stride = np.zeros(count), np.full(count, FIRST_STRIDE)
-    state = State(*(np.broadcast_to(array, (*array.shape[:-1], count)) for array in beam.survey()))
+    state = BeamState(*(np.broadcast_to(array, (*array.shape[:-1], count)) for array in beam.survey()))
     for _ in range(STRIDES):
         aim = np.minimum(reached + stride, 1.0)
         trial, worst = _newton(beam, drive.part(aim), state)
         good = (worst < TOLERANCE_IN) & (_motions(beam, trial)[1] == sense)
-        state = State(*(np.where(good, new, old) for new, old in zip(trial, state, strict=True)))
+        state = BeamState(*(np.where(good, new, old) for new, old in zip(trial, state, strict=True)))
         reached, stride = np.where(good, aim, reached), np.where(good, stride, stride / 2)
-        if np.all((reached == 1) | ~asked):
+        if np.all((reached == 1) | ~wanted):
             break
-    matrix = spread(jacobian(beam, state, BumpRoll(reached, reached))[1])
+    matrix = batch_first(jacobian(beam, state, BumpRoll(reached, reached))[1])
     loads = np.abs(np.linalg.svd(matrix)[0][..., : len(beam.cage), -1])
-    failed = np.where(asked & (reached < 1), 1 + loads.argmax(axis=-1), 0)
-    return state, _motions(beam, state)[0], np.where(asked, reached, np.nan), failed
+    failed = np.where(wanted & (reached < 1), 1 + loads.argmax(axis=-1), 0)
+    return state, _motions(beam, state)[0], np.where(wanted, reached, np.nan), failed

@@ -1,4 +1,4 @@
-"""What a tape and an angle gauge read at a beam axle in a place, and how fast it changes."""
+"""The readings of tape and angle gauge at a placed beam axle, and how fast they change."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class AxleReadings:
-    """An axle against its survey, chassis axes; every array is (*batch) unless said, NaN where the rods do not close.
+    """An axle against its survey, chassis axes; every array is (*batch) unless noted, NaN where the rods do not close.
 
     Attributes:
         bump_in: rise of the midpoint of the wheel centers.
         roll_deg: change of atan2(z_R − z_L, y_L − y_R), + right wheel up.
         travel_in: rise of each wheel center, left then right, (2, *batch).
-        lead_in: how far each wheel went forward, left then right, (2, *batch).
+        lead_change_in: how far each wheel went forward, left then right, (2, *batch).
         wheelbase_in: from x = 0, the front wheel centers at the survey, back to each wheel center, (2, *batch).
         lateral_shift_in: how far the midpoint went to the left.
         steer_deg: axle steer, change of atan2(−a_x, a_y) of the axle's line a, + to the left.
@@ -30,16 +30,14 @@ class AxleReadings:
             pointed along the chassis at the survey.
         birdcage_indexing_deg: how far each birdcage turned on the axle, + nose up, in the order of `RearAxle.cages`,
             (cages, *batch).
-        steer_per_bump_deg_per_in: change of axle steer per inch of bump, roll held.
-        steer_per_roll_deg_per_deg: per degree of axle roll, bump held.
-        pinion_per_bump_deg_per_in: change of the pinion angle per inch of bump, roll held.
-        pinion_per_roll_deg_per_deg: per degree of axle roll, bump held.
+        steer_per_bump_deg_per_in, pinion_per_bump_deg_per_in: change per inch of bump, roll held.
+        steer_per_roll_deg_per_deg, pinion_per_roll_deg_per_deg: change per degree of axle roll, bump held.
     """
 
     bump_in: Array
     roll_deg: Array
     travel_in: Array
-    lead_in: Array
+    lead_change_in: Array
     wheelbase_in: Array
     lateral_shift_in: Array
     steer_deg: Array
@@ -62,7 +60,7 @@ def axle_readings(pose: AxlePose) -> AxleReadings:
     >>> from studbook_service.engine.axle_pose import solve_axle
     >>> from studbook_service.engine.examples import AXLE
     >>> at = axle_readings(solve_axle(AXLE, bump_in=-1.5, roll_deg=5))
-    >>> lr = (at.travel_in[0], at.lead_in[0], at.birdcage_indexing_deg[0])
+    >>> lr = (at.travel_in[0], at.lead_change_in[0], at.birdcage_indexing_deg[0])
     >>> [round(float(x), 2) for x in (*lr, at.steer_deg, at.pinion_deg)]
     [-4.31, 1.39, -11.56, -1.53, 5.16]
     """
@@ -78,7 +76,7 @@ def axle_readings(pose: AxlePose) -> AxleReadings:
         bump_in=(travel[0] + travel[1]) / 2,
         roll_deg=np.degrees(_roll(line) - _roll(axle.beam.left)),
         travel_in=travel,
-        lead_in=lead,
+        lead_change_in=lead,
         wheelbase_in=-wheels[0],
         lateral_shift_in=pose.state.midpoint[1] - axle.beam.midpoint[1],
         steer_deg=np.degrees(_steer(line) - _steer(axle.beam.left)),

@@ -1,6 +1,6 @@
-"""What an axle's two springs are at its two wheels: independent corners, or a beam axle's full 2×2 stiffness.
+"""An axle's two springs at its two wheels: independent corners, or a beam axle's full 2×2 stiffness.
 
-The springs of a beam axle stand inboard of its wheels, so each feels the travel of both. Two wheel rates cannot say
+The springs of a beam axle are inboard of its wheels, so each feels the travel of both. Two wheel rates cannot express
 that: taken at the wheels they overstate roll by the square of track over spring base, taken by the lever's ratio they
 understate heave as much.
 """
@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
-from studbook_service.engine.vectors import Array, numbers
+from studbook_service.engine.batches import diagonal
+from studbook_service.engine.bounds import bounded, shaped
+from studbook_service.engine.vectors import Array
 
 
 class AxleSprings(NamedTuple):
@@ -27,7 +28,7 @@ class AxleSprings(NamedTuple):
     per_perch: Array
 
 
-def independent(
+def independent_wheels(
     *,
     left_lb_per_in: npt.ArrayLike,
     right_lb_per_in: npt.ArrayLike,
@@ -38,35 +39,26 @@ def independent(
 
     Args:
         left_lb_per_in: rate at the left wheel, (*batch): k MR² and what the linkage adds, without the tire.
-        right_lb_per_in: the same at the right.
+        right_lb_per_in: at the right.
         left_ratio: motion ratio of the left spring, −d(length)/d(travel); a perch's inch is 1/MR at the wheel.
-        right_ratio: the same at the right.
-
-    Returns:
-        The springs at the wheels.
+        right_ratio: of the right.
 
     Raises:
         ValueError: a rate or ratio not above 0.
 
     Source: definitions.
 
-    >>> independent(left_lb_per_in=160, right_lb_per_in=180, right_ratio=0.5).per_perch.tolist()
+    >>> independent_wheels(left_lb_per_in=160, right_lb_per_in=180, right_ratio=0.5).per_perch.tolist()
     [[1.0, 0.0], [0.0, 2.0]]
     """
     left = bounded("left_lb_per_in", left_lb_per_in, unit="lb per in", above=0)
     right = bounded("right_lb_per_in", right_lb_per_in, unit="lb per in", above=0)
     ratio_left = bounded("left_ratio", left_ratio, unit="in per in", above=0)
     ratio_right = bounded("right_ratio", right_ratio, unit="in per in", above=0)
-    return AxleSprings(_diagonal(left, right), _diagonal(1 / ratio_left, 1 / ratio_right))
+    return AxleSprings(diagonal(left, right), diagonal(1 / ratio_left, 1 / ratio_right))
 
 
-def _diagonal(first: Array, second: Array) -> Array:
-    first, second = np.broadcast_arrays(first, second)
-    nothing = np.zeros_like(first)
-    return np.stack([np.stack([first, nothing]), np.stack([nothing, second])])
-
-
-def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSprings:
+def beam_axle(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSprings:
     """The springs of a beam axle: K = Jᵀ k J.
 
     What the static forces add as the levers change with travel is left out.
@@ -77,26 +69,19 @@ def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSp
             `upright_springs` for upright springs on a plain axle, from `rear_motion` for any other.
         spring_lb_per_in: k, rate of each spring along itself, (2, *batch).
 
-    Returns:
-        The springs at the wheels.
-
     Raises:
         ValueError: a rate not above 0, a spring that does not shorten in bump, or springs that leave the axle a motion
             without any force.
 
     Source: virtual work.
 
-    >>> middle = beam(per_wheel=[[-0.75, -0.25], [-0.25, -0.75]], spring_lb_per_in=[200, 200])
+    >>> middle = beam_axle(per_wheel=[[-0.75, -0.25], [-0.25, -0.75]], spring_lb_per_in=[200, 200])
     >>> middle.rates_lb_per_in.tolist()
     [[125.0, 75.0], [75.0, 125.0]]
     """
-    lengths = numbers(per_wheel)
-    if lengths.shape[:2] != (2, 2):
-        raise ValueError(f"per_wheel must have shape (2 springs, 2 wheels, *batch), not {lengths.shape}")
-    lengths = bounded("per_wheel", lengths, unit="in per in")
+    lengths = shaped("per_wheel", bounded("per_wheel", per_wheel, unit="in per in"), 2, 2)
     rates = bounded("spring_lb_per_in", spring_lb_per_in, unit="lb per in", above=0)
-    if rates.shape[:1] != (2,):
-        raise ValueError(f"spring_lb_per_in must have shape (2, *batch), not {rates.shape}")
+    rates = shaped("spring_lb_per_in", rates, 2)
     bump = lengths.sum(axis=1)
     if not np.all(bump < 0):
         raise ValueError(f"per_wheel sums to {np.max(bump):g} in per in; a spring must shorten in bump, below 0")
@@ -114,14 +99,11 @@ def beam(*, per_wheel: npt.ArrayLike, spring_lb_per_in: npt.ArrayLike) -> AxleSp
 
 
 def upright_springs(*, spring_y_in: npt.ArrayLike, wheel_y_in: npt.ArrayLike) -> Array:
-    """J of upright springs on a plain beam axle: d(length)/d(travel), (2 springs, 2 wheels, *batch).
+    """J for `beam_axle` of upright springs on a plain one: d(length)/d(travel), (2 springs, 2 wheels, *batch).
 
     Args:
-        spring_y_in: where the left and the right spring stand, + left, (2, *batch).
-        wheel_y_in: where the left and the right patch stand, (2, *batch).
-
-    Returns:
-        J for `beam`.
+        spring_y_in: y of the left and the right spring, + left, (2, *batch).
+        wheel_y_in: y of the left and the right patch, (2, *batch).
 
     Raises:
         ValueError: an axle or springs with the left not left of the right.
@@ -134,9 +116,7 @@ def upright_springs(*, spring_y_in: npt.ArrayLike, wheel_y_in: npt.ArrayLike) ->
     springs = bounded("spring_y_in", spring_y_in, unit="in")
     wheels = bounded("wheel_y_in", wheel_y_in, unit="in")
     for name, pair in (("spring_y_in", springs), ("wheel_y_in", wheels)):
-        if pair.shape[:1] != (2,):
-            raise ValueError(f"{name} must have shape (2, *batch), not {pair.shape}")
-        if not np.all(pair[0] > pair[1]):
+        if not np.all(shaped(name, pair, 2)[0] > pair[1]):
             raise ValueError(f"{name} has the left at {pair[0]} in and the right at {pair[1]} in; left must be above")
     left, right = wheels
     share = (springs - right) / (left - right)

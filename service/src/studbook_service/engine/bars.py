@@ -51,8 +51,8 @@ class BarRate(NamedTuple):
     """An anti-roll bar at the wheels, (*batch).
 
     Attributes:
-        left_lb_per_in: force at the left wheel per inch of *difference* of the wheels' travels, in opposite motion.
-        right_lb_per_in: the same at the right; equal to the left unless arms or ratios differ.
+        left_lb_per_in, right_lb_per_in: force at each wheel per inch of *difference* of their travels, in opposite
+            motion; equal unless arms or ratios differ.
         twist_in_lb_per_rad: torque per relative turn of the arms' ends, flex of the arms included.
     """
 

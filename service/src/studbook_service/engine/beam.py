@@ -1,4 +1,4 @@
-"""A beam axle on rigid rods as equations: what the rods and the drive ask of its place, and how that changes.
+"""A beam axle on rigid rods as equations: the conditions that rods and drive set on its place, with derivatives.
 
 The axle is its midpoint (between the wheel centers) and a frame of three unit vectors: `forward`, square to the axle
 and level at the survey; `left`, the axle's own line from the right wheel center to the left; `up`, their product. A
@@ -8,8 +8,8 @@ velocity, and the birdcages' own turning.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 import numpy as np
 
@@ -28,9 +28,7 @@ class Beam:
     """An axle reduced to what placing it needs; lengths in inches, offsets along (forward, left, up) of the survey.
 
     Attributes:
-        midpoint: at the survey, (3, *batch).
-        forward: at the survey, (3, *batch); so is `left`.
-        left: from the right wheel center to the left one.
+        midpoint, forward, left: at the survey, (3, *batch).
         half: half the distance between the wheel centers, (*batch).
         chassis: the rods' ends on the chassis, (3, rods, *batch).
         offset: the rods' other ends from the midpoint, (3, rods, *batch).
@@ -49,26 +47,18 @@ class Beam:
     cage: Array
     cages: int
 
-    def survey(self) -> State:
+    def survey(self) -> BeamState:
         """The axle where it was surveyed."""
-        return State(self.midpoint, self.forward, self.left, np.zeros((self.cages, *self.half.shape)))
+        return BeamState(self.midpoint, self.forward, self.left, np.zeros((self.cages, *self.half.shape)))
 
-    def each(self, change: Callable[[Array, int], Array]) -> Beam:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Beam:
         """The beam with every batched array changed; the second argument is its number of leading axes."""
-        return Beam(
-            change(self.midpoint, 1),
-            change(self.forward, 1),
-            change(self.left, 1),
-            change(self.half, 0),
-            change(self.chassis, 2),
-            change(self.offset, 2),
-            change(self.length, 1),
-            self.cage,
-            self.cages,
-        )
+        leads = {"midpoint": 1, "forward": 1, "left": 1, "half": 0, "chassis": 2, "offset": 2, "length": 1}
+        changed: dict[str, Any] = {name: change(getattr(self, name), lead) for name, lead in leads.items()}
+        return replace(self, **changed)
 
 
-class State(NamedTuple):
+class BeamState(NamedTuple):
     """Where the axle is: midpoint and frame (3, *batch), the birdcages' angles (cages, *batch), rad, + nose down."""
 
     midpoint: Array
@@ -76,19 +66,14 @@ class State(NamedTuple):
     left: Array
     turned: Array
 
-    @property
-    def frame(self) -> Array:
-        """The unit vectors forward, left, up as the first axis of (3, 3, *batch)."""
-        return np.stack([self.forward, self.left, cross(self.forward, self.left)])
-
-    def moved(self, motion: Array) -> State:
+    def moved(self, motion: Array) -> BeamState:
         """The axle after a finite motion: the midpoint shifted, the frame turned about a rotation vector.
 
         Args:
             motion: (6 + cages, *batch), in and rad.
         """
         turn = motion[3:RIGID]
-        return State(
+        return BeamState(
             self.midpoint + motion[:3],
             rotated(self.forward, turn),
             rotated(self.left, turn),
@@ -109,7 +94,7 @@ def rotated(vector: Array, turn: Array) -> Array:
     return result
 
 
-def carried(state: State, offset: Array, turned: Array | None = None) -> Array:
+def carried(state: BeamState, offset: Array, turned: Array | None = None) -> Array:
     """From the midpoint to a point of the axle, or of a birdcage, as it now lies.
 
     Args:
@@ -127,7 +112,7 @@ def carried(state: State, offset: Array, turned: Array | None = None) -> Array:
     return place
 
 
-def rod_rows(beam: Beam, state: State) -> tuple[Array, Array]:
+def rod_rows(beam: Beam, state: BeamState) -> tuple[Array, Array]:
     """How much longer than it is each rod would have to be, and how a motion changes that.
 
     Returns:
@@ -157,7 +142,7 @@ def rod_rows(beam: Beam, state: State) -> tuple[Array, Array]:
 class Drive(Protocol):
     """The two conditions that place the axle in the freedoms its rods leave it."""
 
-    def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
+    def rows(self, beam: Beam, state: BeamState) -> tuple[Array, Array]:
         """The misfits in inches, (2, *batch), and their rows of the Jacobian, (2, 6, *batch)."""
 
     def start(self, beam: Beam) -> tuple[Array, Array]:
@@ -170,7 +155,7 @@ class Drive(Protocol):
     def shape(self) -> tuple[int, ...]:
         """Its batch."""
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """The same with every array changed; the second argument is its number of leading axes."""
 
 
@@ -180,7 +165,7 @@ class BumpRoll(NamedTuple):
     bump: Array
     roll: Array
 
-    def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
+    def rows(self, beam: Beam, state: BeamState) -> tuple[Array, Array]:
         """See `Drive`; the roll's misfit is measured at a wheel."""
         _, y, z = state.left
         angle = np.arctan2(-z, y) - np.arctan2(-beam.left[2], beam.left[1])
@@ -188,12 +173,8 @@ class BumpRoll(NamedTuple):
         rows = np.zeros((2, RIGID, *np.broadcast_shapes(angle.shape, self.bump.shape)))
         rows[0, 2] = 1.0
         rows[1, 3:] = beam.half * cross(state.left, np.stack([np.zeros_like(y), z / square, -y / square]))
-        return np.stack(
-            np.broadcast_arrays(
-                state.midpoint[2] - beam.midpoint[2] - self.bump,
-                beam.half * (angle - self.roll),
-            )
-        ), rows
+        misfit = state.midpoint[2] - beam.midpoint[2] - self.bump, beam.half * (angle - self.roll)
+        return np.stack(np.broadcast_arrays(*misfit)), rows
 
     def start(self, beam: Beam) -> tuple[Array, Array]:
         """See `Drive`."""
@@ -209,7 +190,7 @@ class BumpRoll(NamedTuple):
         """See `Drive`."""
         return BumpRoll(fraction * self.bump, fraction * self.roll)
 
-    def each(self, change: Callable[[Array, int], Array]) -> BumpRoll:
+    def mapped(self, change: Callable[[Array, int], Array]) -> BumpRoll:
         """See `Drive`."""
         return BumpRoll(change(self.bump, 0), change(self.roll, 0))
 
@@ -220,8 +201,7 @@ class OnGround(NamedTuple):
     Attributes:
         up: the ground's normal in chassis axes, (3, *batch).
         heave: height of the chassis origin over the ground, in, (*batch).
-        left_radius: loaded radius of the left tire, in, (*batch); so is `right_radius`.
-        right_radius: of the right.
+        left_radius, right_radius: loaded radii of the tires, in, (*batch).
     """
 
     up: Array
@@ -229,7 +209,7 @@ class OnGround(NamedTuple):
     left_radius: Array
     right_radius: Array
 
-    def rows(self, beam: Beam, state: State) -> tuple[Array, Array]:
+    def rows(self, beam: Beam, state: BeamState) -> tuple[Array, Array]:
         """See `Drive`: height of a patch is heave + g·C − R √(1 − (g·a)²) for a wheel center C on the axle's line a."""
         up, left = lift(self.up, state.left.ndim - 1), state.left
         lean = dot(up, left)
@@ -244,7 +224,7 @@ class OnGround(NamedTuple):
         return np.stack(np.broadcast_arrays(*misfit)), rows
 
     def start(self, beam: Beam) -> tuple[Array, Array]:
-        """See `Drive`: from the heights the surveyed wheels would stand at."""
+        """See `Drive`: from the heights of the surveyed wheels over the ground."""
         rise = -self.rows(beam, beam.survey())[0] / lift(self.up, beam.half.ndim)[2]
         return (rise[0] + rise[1]) / 2, (rise[1] - rise[0]) / (2 * beam.half)
 
@@ -259,14 +239,12 @@ class OnGround(NamedTuple):
         up[2] += 1 - fraction
         return OnGround(up / root(dot(up, up)), fraction * self.heave, self.left_radius, self.right_radius)
 
-    def each(self, change: Callable[[Array, int], Array]) -> OnGround:
+    def mapped(self, change: Callable[[Array, int], Array]) -> OnGround:
         """See `Drive`."""
-        return OnGround(
-            change(self.up, 1), change(self.heave, 0), change(self.left_radius, 0), change(self.right_radius, 0)
-        )
+        return OnGround(change(self.up, 1), *(change(each, 0) for each in self[1:]))
 
 
-def jacobian(beam: Beam, state: State, drive: Drive) -> tuple[Array, Array]:
+def jacobian(beam: Beam, state: BeamState, drive: Drive) -> tuple[Array, Array]:
     """Misfits of rods and drive, in, (rods + 2, *batch), and their Jacobian, (rods + 2, 6 + cages, *batch)."""
     rods, rod_part = rod_rows(beam, state)
     drives, drive_part = drive.rows(beam, state)
@@ -277,27 +255,3 @@ def jacobian(beam: Beam, state: State, drive: Drive) -> tuple[Array, Array]:
     misfit[:count], misfit[count:] = rods, drives
     matrix[:count], matrix[count:, :RIGID] = rod_part, drive_part
     return misfit, matrix
-
-
-def spread(matrix: Array) -> Array:
-    """A matrix (rows, columns, *batch) as NumPy's linear algebra wants it, (*batch, rows, columns)."""
-    return np.moveaxis(matrix, (0, 1), (-2, -1))
-
-
-def solved(matrix: Array, columns: Array) -> Array:
-    """The solutions of M x = c in every lane; NaN where M is singular.
-
-    Args:
-        matrix: (n, n, *batch).
-        columns: (n, k, *batch).
-
-    Returns:
-        (n, k, *batch).
-    """
-    square, right = spread(matrix), spread(columns)
-    try:
-        found = np.linalg.solve(square, right)
-    except np.linalg.LinAlgError:  # some lane is exactly singular: leave it out
-        usable = (np.linalg.det(square) != 0)[..., None, None]
-        found = np.where(usable, np.linalg.solve(np.where(usable, square, np.eye(square.shape[-1])), right), np.nan)
-    return np.moveaxis(found, (-2, -1), (0, 1))

@@ -1,9 +1,19 @@
-"""Refusing nonsense at the door: a number with its bound and unit in the message."""
+"""Arguments refused where they enter: each message names the argument, the bound and the unit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.vectors import Array, numbers
+from studbook_service.engine.vectors import Array, dot, lift, numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+COINCIDENT_IN = 1e-3
+"""Points nearer than this are one."""
 
 
 def bounded(
@@ -51,3 +61,68 @@ def bounded(
             first = array[refused].flat[0]
             raise ValueError(f"{name} is {first:g} {unit}; {words}")
     return array
+
+
+def shaped(name: str, array: Array, *lead: int) -> Array:
+    """`array`, when its leading axes have the lengths `lead`; what follows is its batch.
+
+    Raises:
+        ValueError: naming the argument and its shape.
+
+    >>> shaped("axis", np.zeros((2, 5)), 3)
+    Traceback (most recent call last):
+    ValueError: axis must have shape (3, *batch), not (2, 5)
+    """
+    if array.shape[: len(lead)] != lead:
+        raise ValueError(f"{name} must have shape ({', '.join(map(str, lead))}, *batch), not {array.shape}")
+    return array
+
+
+def checked_point(name: str, value: npt.ArrayLike, *, single: bool = False) -> Array:
+    """A point or displacement, in, (3, *batch), when it is finite.
+
+    Args:
+        name: of the argument, for the message.
+        value: its coordinates.
+        single: whether it must have no batch.
+
+    Raises:
+        ValueError: it is not.
+
+    >>> checked_point("tie_inner", (0, 1, 2)).tolist()
+    [0.0, 1.0, 2.0]
+    """
+    array = shaped(name, bounded(name, value, unit="in"), 3)
+    if single and array.ndim != 1:
+        raise ValueError(f"{name} must have shape (3,), not {array.shape}")
+    return array
+
+
+def check_apart(first_name: str, second_name: str, first: Array, second: Array) -> None:
+    """Refuse two points, (3, *batch), within a thousandth of an inch of each other.
+
+    Raises:
+        ValueError: naming both.
+
+    >>> check_apart("chassis", "moving", np.zeros(3), np.zeros((3, 2)))
+    Traceback (most recent call last):
+    ValueError: chassis and moving are in one place
+    """
+    rank = max(first.ndim, second.ndim) - 1
+    gap = lift(first, rank) - lift(second, rank)
+    if not np.all(dot(gap, gap) > COINCIDENT_IN**2):
+        raise ValueError(f"{first_name} and {second_name} are in one place")
+
+
+def one_of(name: str, value: str, allowed: Collection[str]) -> None:
+    """Refuse a word that is none of those allowed.
+
+    Raises:
+        ValueError: naming the argument and the words.
+
+    >>> one_of("arm", "middle", ("upper", "lower"))
+    Traceback (most recent call last):
+    ValueError: arm must be one of upper, lower, not 'middle'
+    """
+    if value not in allowed:
+        raise ValueError(f"{name} must be one of {', '.join(allowed)}, not {value!r}")

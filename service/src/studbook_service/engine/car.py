@@ -1,4 +1,4 @@
-"""A car as the scales see it: four loads, where they stand, and what is between wheels and chassis."""
+"""A car on its scales: four loads, where the patches are, and what is between wheels and chassis."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.batches import over_batch
+from studbook_service.engine.bounds import bounded, shaped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from studbook_service.engine.axle_springs import AxleSprings
-    from studbook_service.engine.one_sided import Bar, Stop
+    from studbook_service.engine.one_sided import AntiRollBar, Stop
     from studbook_service.engine.vectors import Array
 
 
@@ -43,9 +43,6 @@ def percentages(loads_lb: npt.ArrayLike) -> Percentages:
     Args:
         loads_lb: LF, RF, LR, RR, (4, *batch); NaN where there is no answer.
 
-    Returns:
-        The percentages.
-
     Raises:
         ValueError: not four loads, one below 0 or infinite, or none above 0.
 
@@ -55,9 +52,7 @@ def percentages(loads_lb: npt.ArrayLike) -> Percentages:
     >>> dirt.cross_percent.round(2).item(), dirt.bite_lb.item()
     (50.04, 89.0)
     """
-    loads = np.asarray(loads_lb, float)
-    if loads.shape[:1] != (4,):
-        raise ValueError(f"loads_lb must have shape (4, *batch), not {loads.shape}")
+    loads = shaped("loads_lb", np.asarray(loads_lb, float), 4)
     bounded("loads_lb", loads[~np.isnan(loads)], unit="lb", least=0)
     total = loads.sum(axis=0)
     bounded("the sum of loads_lb", total[~np.isnan(total)], unit="lb", above=0)
@@ -72,7 +67,7 @@ def percentages(loads_lb: npt.ArrayLike) -> Percentages:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Car:
+class FourWheelCar:
     """A car on its scales, made by `car`; wheels always LF, RF, LR, RR.
 
     Attributes:
@@ -81,8 +76,7 @@ class Car:
         rates_lb_per_in: the springs at the wheels, (4, 4, *batch); each axle a 2×2 block.
         per_perch: displacement at each wheel per inch that each perch compresses its spring, (4, 4, *batch).
         tires_lb_per_in: vertical rates of the tires, (4, *batch).
-        bars: anti-roll bars.
-        stops: bump stops, bump springs, droop limits.
+        bars, stops: what acts besides springs and tires.
     """
 
     at_in: Array
@@ -90,7 +84,7 @@ class Car:
     rates_lb_per_in: Array
     per_perch: Array
     tires_lb_per_in: Array
-    bars: tuple[Bar, ...]
+    bars: tuple[AntiRollBar, ...]
     stops: tuple[Stop, ...]
 
     @property
@@ -107,9 +101,9 @@ def car(
     front: AxleSprings,
     rear: AxleSprings,
     tires_lb_per_in: npt.ArrayLike,
-    bars: Sequence[Bar] = (),
+    bars: Sequence[AntiRollBar] = (),
     stops: Sequence[Stop] = (),
-) -> Car:
+) -> FourWheelCar:
     """A car on its scales.
 
     Args:
@@ -121,9 +115,6 @@ def car(
         tires_lb_per_in: vertical rates, (4, *batch).
         bars: at most one to an axle.
         stops: any number.
-
-    Returns:
-        The car.
 
     Raises:
         ValueError: a load below 0, a tire's rate not above 0, left and right or front and rear swapped, two bars on one
@@ -158,26 +149,23 @@ def car(
         *(stop.gap_in.shape for stop in stops),
         *(each.shape for bar in bars for each in (bar.rate_lb_per_in, bar.preload_in, bar.slack_in)),
     )
-    return Car(
-        at_in=np.stack([over(x, lead=1, batch=batch), over(y, lead=1, batch=batch)]),
-        loads_lb=over(loads, lead=1, batch=batch),
+    return FourWheelCar(
+        at_in=np.stack([over_batch(x, lead=1, batch=batch), over_batch(y, lead=1, batch=batch)]),
+        loads_lb=over_batch(loads, lead=1, batch=batch),
         rates_lb_per_in=axle_blocks(front.rates_lb_per_in, rear.rates_lb_per_in, batch),
         per_perch=axle_blocks(front.per_perch, rear.per_perch, batch),
-        tires_lb_per_in=over(tires, lead=1, batch=batch),
+        tires_lb_per_in=over_batch(tires, lead=1, batch=batch),
         bars=tuple(bars),
         stops=tuple(stops),
     )
 
 
 def _four(name: str, value: npt.ArrayLike, *, unit: str, above: float = -np.inf, least: float = -np.inf) -> Array:
-    four = bounded(name, value, unit=unit, above=above, least=least)
-    if four.shape[:1] != (4,):
-        raise ValueError(f"{name} must have shape (4, *batch): LF, RF, LR, RR, not {four.shape}")
-    return four
+    return shaped(name, bounded(name, value, unit=unit, above=above, least=least), 4)
 
 
 def axle_blocks(front: Array, rear: Array, batch: tuple[int, ...]) -> Array:
     """Two axles' (2, 2, *their batch) as one (4, 4, *batch), nothing between them."""
     both = np.zeros((4, 4, *batch))
-    both[:2, :2], both[2:, 2:] = over(front, lead=2, batch=batch), over(rear, lead=2, batch=batch)
+    both[:2, :2], both[2:, 2:] = over_batch(front, lead=2, batch=batch), over_batch(rear, lead=2, batch=batch)
     return both

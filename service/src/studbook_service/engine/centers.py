@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
     from studbook_service.engine.linkage import Pose
-    from studbook_service.engine.wheel import Wheel
+    from studbook_service.engine.wheel import WheelAlignment
 
 PARALLEL = 1e-9
 """Below this determinant two unit-slope lines are called parallel."""
 
 
 class Contact(Protocol):
-    """What an n-line needs of a wheel: a `Wheel` has it, and so has a wheel of a beam axle."""
+    """What an n-line needs of a wheel: a `WheelAlignment` has it, and so has a wheel of a beam axle."""
 
     @property
     def patch(self) -> Array:
@@ -30,11 +31,11 @@ class Contact(Protocol):
         """Velocity of the point of the wheel's carrier that is now at the patch, (3, *batch)."""
 
 
-class View(NamedTuple):
-    """Where the planes of the two arms meet in a view.
+class InstantCenter(NamedTuple):
+    """Where the planes of the two arms meet in a view, (*batch).
 
     Attributes:
-        across_in: y (front view) or x (side view) of the instant center, in, (*batch); NaN when at infinity.
+        across_in: y (front view) or x (side view), in; NaN when at infinity.
         height_in: its z, in; NaN when at infinity.
         swing_arm_in: from the wheel's patch (front) or center (side) to the instant center, horizontally; ±inf when the
             arms are parallel. Front: + when the instant center is inboard. Side: + when it is behind.
@@ -47,7 +48,7 @@ class View(NamedTuple):
     determinant: Array
 
 
-def instant_center(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> View:
+def instant_center(pose: Pose, at: WheelAlignment, *, view: Literal["front", "side"]) -> InstantCenter:
     """The instant center of the arms' planes, cut at the wheel center.
 
     Front view: both planes cut at x of the wheel center. Side view: at y of the wheel center. An approximation, since
@@ -58,23 +59,16 @@ def instant_center(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> 
         at: the wheel of that pose.
         view: "front" or "side".
 
-    Returns:
-        The view, (*batch).
-
     Raises:
         ValueError: `view` is neither.
 
     Source: graphical construction; screw axes: SAE 910017 (abstract).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> round(float(instant_center(pose, wheel(pose), view="front").swing_arm_in), 1)
+    >>> from studbook_service.engine.examples import POSE, WHEEL
+    >>> round(float(instant_center(POSE, WHEEL, view="front").swing_arm_in), 1)
     44.3
     """
-    if view not in {"front", "side"}:
-        raise ValueError(f"view must be 'front' or 'side', not {view!r}")
+    one_of("view", view, ("front", "side"))
     cut, across = (0, 1) if view == "front" else (1, 0)
     with np.errstate(all="ignore"):
         lines = [_cut(pose, arm, cut, across) for arm in ("upper", "lower")]
@@ -86,7 +80,7 @@ def instant_center(pose: Pose, at: Wheel, *, view: Literal["front", "side"]) -> 
         front, side = pose.corner.side * (at.patch[1] - place), pose.wheel_center[0] - place
         arm = front if view == "front" else side
         closed = np.isfinite(determinant)
-        return View(place, height, np.where(closed & ~meets, np.inf, arm), determinant)
+        return InstantCenter(place, height, np.where(closed & ~meets, np.inf, arm), determinant)
 
 
 def _cut(pose: Pose, arm: str, cut: int, across: int) -> tuple[Array, Array, Array]:
@@ -106,22 +100,17 @@ def _cut(pose: Pose, arm: str, cut: int, across: int) -> tuple[Array, Array, Arr
 
 
 def n_line_slope(at: Contact, *, view: Literal["front", "side"] = "front") -> Array:
-    """Slope of the line through the patch along which its force passes to the chassis.
+    """Slope of the line through the patch along which its force passes to the chassis, (*batch).
 
     Args:
         at: any batch.
         view: "front" gives dz/dy = −v_y/v_z, "side" dz/dx = −v_x/v_z, v the velocity of the point fixed in the spindle
             at the patch, steering locked.
 
-    Returns:
-        The slope, (*batch).
-
     Source: the line is normal to the patch's velocity (virtual work).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> round(float(n_line_slope(wheel(solve_travel(CORNER, travel_in=0)))), 4)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(n_line_slope(WHEEL)), 4)
     0.1501
     """
     axis = 1 if view == "front" else 0
@@ -133,10 +122,8 @@ def n_line_slope(at: Contact, *, view: Literal["front", "side"] = "front") -> Ar
 def n_line_height(at: Contact, *, y_in: npt.ArrayLike = 0.0) -> Array:
     """Height above its own patch at which a wheel's n-line passes y; in, (*batch).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> round(float(n_line_height(wheel(solve_travel(CORNER, travel_in=0)))), 2)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(n_line_height(WHEEL)), 2)
     4.95
     """
     height: Array = n_line_slope(at) * (numbers(y_in) - at.patch[1])
@@ -144,7 +131,7 @@ def n_line_height(at: Contact, *, y_in: npt.ArrayLike = 0.0) -> Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RollCenter:
+class RollCenterPoint:
     """The kinematic roll center: where the n-lines of a pair of wheels meet, (*batch).
 
     Attributes:
@@ -160,7 +147,7 @@ class RollCenter:
     exists: Array
 
 
-def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-6) -> RollCenter:
+def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-6) -> RollCenterPoint:
     """The kinematic roll center of a pair of wheels.
 
     Args:
@@ -173,15 +160,11 @@ def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-
 
     Source: intersection of the lines normal to the patches' velocities.
 
-    >>> def at(side: int, y: float, v_y: float) -> Wheel:
-    ...     from studbook_service.engine.wheel import Wheel
-    ...     zero = numbers(0.0)
-    ...     return Wheel(side=numbers(side), camber_deg=zero, toe_deg=zero, caster_deg=zero, kingpin_deg=zero,
-    ...         scrub_in=zero, trail_in=zero, patch=numbers([0, y, 0]), patch_velocity=numbers([0, v_y, 1]),
-    ...         camber_gain_deg_per_in=zero, bump_steer_deg_per_in=zero)
-    >>> center = roll_center(left=at(1, 30, 0.1), right=at(-1, -30, -0.1))
-    >>> abs(round(float(center.y_in), 9)), round(float(center.height_in), 9)
-    (0.0, 3.0)
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> from studbook_service.engine.rear_centers import rear_wheels
+    >>> wheels = rear_wheels(AXLE_POSE)
+    >>> round(float(roll_center(left=wheels.left, right=wheels.right).height_in), 2)
+    11.13
     """
     with np.errstate(all="ignore"):
         slopes = n_line_slope(left), n_line_slope(right)
@@ -190,16 +173,22 @@ def roll_center(*, left: Contact, right: Contact, least_determinant: float = 1e-
         (_, y_left, z_left), (_, y_right, z_right) = left.patch, right.patch
         heights = z_left - slopes[0] * y_left, z_right - slopes[1] * y_right
         y = np.where(exists, (heights[1] - heights[0]) / np.where(exists, determinant, np.nan), np.nan)
-        z = heights[0] + slopes[0] * y
-        lean = (z_left - z_right) / (y_left - y_right)
-        above = z - (z_right + lean * (y - y_right))
-        return RollCenter(y_in=y, height_in=above / np.sqrt(1 + lean**2), determinant=determinant, exists=exists)
+        height = height_over_patches(left=left, right=right, y=y, z=heights[0] + slopes[0] * y)
+        return RollCenterPoint(y_in=y, height_in=height, determinant=determinant, exists=exists)
+
+
+def height_over_patches(*, left: Contact, right: Contact, y: Array, z: Array) -> Array:
+    """Height of a point above the line that joins two patches, square to it, in, (*batch)."""
+    (_, y_left, z_left), (_, y_right, z_right) = left.patch, right.patch
+    lean = (z_left - z_right) / (y_left - y_right)
+    height: Array = (z - (z_right + lean * (y - y_right))) / np.sqrt(1 + lean**2)
+    return height
 
 
 def force_roll_center(
     *,
-    left: Wheel,
-    right: Wheel,
+    left: WheelAlignment,
+    right: WheelAlignment,
     left_share: npt.ArrayLike,
     right_share: npt.ArrayLike,
     y_in: npt.ArrayLike = 0.0,
@@ -218,11 +207,8 @@ def force_roll_center(
 
     Source: W. C. Mitchell, SAE 983085, for the definition by force (read in part).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> at = wheel(solve_travel(CORNER, travel_in=0))
-    >>> round(float(force_roll_center(left=at, right=at, left_share=0, right_share=1)), 2)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(force_roll_center(left=WHEEL, right=WHEEL, left_share=0, right_share=1)), 2)
     4.95
     """
     first, second = numbers(left_share), numbers(right_share)
@@ -232,7 +218,7 @@ def force_roll_center(
 
 
 def anti_dive_percent(
-    at: Wheel, *, front_brake_share: npt.ArrayLike, wheelbase_in: npt.ArrayLike, cg_height_in: npt.ArrayLike
+    at: WheelAlignment, *, front_brake_share: npt.ArrayLike, wheelbase_in: npt.ArrayLike, cg_height_in: npt.ArrayLike
 ) -> Array:
     """Front anti-dive: 100 × front brake share × (v_x/v_z) × wheelbase ÷ cg height.
 
@@ -248,11 +234,8 @@ def anti_dive_percent(
 
     Source: same formula on super7thheaven.co.uk/anti-dive-geometry; the sign is derived.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> from studbook_service.engine.wheel import wheel
-    >>> at = wheel(solve_travel(CORNER, travel_in=0))
-    >>> round(float(anti_dive_percent(at, front_brake_share=0.52, wheelbase_in=103, cg_height_in=18.5)), 1)
+    >>> from studbook_service.engine.examples import WHEEL
+    >>> round(float(anti_dive_percent(WHEEL, front_brake_share=0.52, wheelbase_in=103, cg_height_in=18.5)), 1)
     1.5
     """
     rise = -n_line_slope(at, view="side")

@@ -1,27 +1,18 @@
-"""Where the center of gravity is: from the scales, and its height from weighing with one axle raised."""
+"""The center of gravity: its place from the scales, its height from weighing with one axle raised."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
-
-if TYPE_CHECKING:
-    from studbook_service.engine.vectors import Array
-
-COMPLEX_STEP = 1e-30
+from studbook_service.engine.vectors import COMPLEX_STEP, Array
 
 
 class Location(NamedTuple):
-    """Where the center of gravity is over the ground, (*batch).
-
-    Attributes:
-        x_in: + forward of the origin.
-        y_in: + left of it.
-    """
+    """A place on the ground, + forward and + left of the origin, (*batch)."""
 
     x_in: Array
     y_in: Array
@@ -34,9 +25,6 @@ def cg_from_scales(*, loads_lb: npt.ArrayLike, x_in: npt.ArrayLike, y_in: npt.Ar
         loads_lb: (4, *batch), or any number of pads.
         x_in: of the patches, + forward, as `loads_lb`.
         y_in: of the patches, + left, as `loads_lb`.
-
-    Returns:
-        The location.
 
     Raises:
         ValueError: a load below 0, none above 0, or a place that is not finite.
@@ -88,15 +76,14 @@ def tilt_angle(
     return result
 
 
-class Height(NamedTuple):
+class CgHeight(NamedTuple):
     """Height of the center of gravity and how sure it is, in, (*batch).
 
     Attributes:
         height_in: over the ground, the car level.
         sigma_in: its standard uncertainty, all errors together.
-        scale_sigma_in: the part of the scales' errors.
-        tilt_sigma_in: the part of the angle's error.
-        length_sigma_in: the part of the errors of wheelbase and radii.
+        scale_sigma_in, tilt_sigma_in, length_sigma_in: the parts of the scales' errors, of the angle's, and of those of
+            wheelbase and radii.
     """
 
     height_in: Array
@@ -118,7 +105,7 @@ def cg_height(
     scale_sigma_lb: npt.ArrayLike,
     tilt_sigma_deg: npt.ArrayLike,
     length_sigma_in: npt.ArrayLike,
-) -> Height:
+) -> CgHeight:
     """Height of the center of gravity from weighing level and with one axle raised, the suspension locked.
 
     h = r_g + b cot θ − (F/W) [L cot θ − (r_raised − r_g)], with b the distance of the center of gravity from the axle
@@ -129,15 +116,12 @@ def cg_height(
         ground_level_lb: the other axle, weighed level.
         raised_tilted_lb: F.
         wheelbase_in: L.
-        tilt_deg: θ, of the chassis from its level stand.
+        tilt_deg: θ, of the chassis from level.
         raised_radius_in: loaded radius of the raised axle's tires.
         ground_radius_in: r_g. Ignoring that they differ costs 0.4 in on a usual car.
         scale_sigma_lb: standard error of each of the three weights.
         tilt_sigma_deg: standard error of θ.
         length_sigma_in: standard error of each length.
-
-    Returns:
-        The height, never without its uncertainty.
 
     Raises:
         ValueError: a weight, length or angle not above 0, an angle of 45 deg or more, an error below 0.
@@ -172,7 +156,7 @@ def cg_height(
     by_scale = scale * np.sqrt(sum(slope**2 for slope in slopes[:3]))
     by_tilt = tilt * np.abs(slopes[3])
     by_length = length * np.sqrt(sum(slope**2 for slope in slopes[4:]))
-    return Height(
+    return CgHeight(
         height_in=_height(*values),
         sigma_in=np.sqrt(by_scale**2 + by_tilt**2 + by_length**2),
         scale_sigma_in=by_scale,

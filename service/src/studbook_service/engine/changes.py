@@ -9,17 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.bounds import one_of, shaped
 from studbook_service.engine.vectors import Array, lift, numbers
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 PIVOTS = ("upper_front_in", "upper_rear_in", "lower_front_in", "lower_rear_in", "tie_inner_in")
 """The moves that are displacements of a point on the chassis; every other move is one amount."""
 
 
 NOWHERE, NOTHING = np.zeros(3), np.zeros(())
-"""The defaults, told by identity: a move that is one of them was not made."""
+"""The defaults: a move that is one of these very arrays was not made."""
 NOWHERE.flags.writeable = NOTHING.flags.writeable = False
 
 
@@ -28,21 +29,18 @@ class Moves:
     """Changes at a corner since its survey, all in inches; they add up, in any order.
 
     Attributes:
-        upper_stud_in: extra length of the upper stud: the ball moves this far along `Corner.upper_stud_axis` *in the
+        upper_stud_in: extra length of the upper stud: the ball moves this far along `upper_stud_axis` *in the
             spindle*, away from its seat. Shape (*batch), as every amount here.
-        lower_stud_in: the same at the lower ball, along `Corner.lower_stud_axis`.
-        upper_housing_in: the ball moves this far along `Corner.upper_housing_axis` *in the arm* (another housing, a
+        lower_stud_in: the same at the lower ball, along `lower_stud_axis`.
+        upper_housing_in: the ball moves this far along `upper_housing_axis` *in the arm* (another housing, a
             spacer under it).
         lower_housing_in: the same in the lower arm.
-        upper_front_in: displacement (3, *batch) of that pivot on the chassis, car axes; the arm's legs keep their
-            lengths. So are the next four.
-        upper_rear_in: see `upper_front_in`.
-        lower_front_in: see `upper_front_in`.
-        lower_rear_in: see `upper_front_in`.
+        upper_front_in, upper_rear_in, lower_front_in, lower_rear_in: displacement (3, *batch) of that pivot on the
+            chassis, car axes; the arm's legs keep their lengths.
         tie_inner_in: displacement of the tie rod's inner end, with the rack or link it belongs to.
         upper_arm_in: both legs of a threaded upper arm become this much longer.
         tie_rod_in: the tie rod becomes this much longer.
-        outer_spacer_in: the rod's outer end moves this far along `Corner.outer_axis`, in the spindle.
+        outer_spacer_in: the rod's outer end moves this far along `outer_axis`, in the spindle.
         wheel_offset_in: the wheel center moves this far outboard along the spin axis (offset, spacer).
         loaded_radius_in: the tire's loaded radius becomes this much larger.
 
@@ -87,26 +85,9 @@ class Moves:
         wheel_offset_in: npt.ArrayLike = NOTHING,
         loaded_radius_in: npt.ArrayLike = NOTHING,
     ) -> None:
-        given = {
-            "upper_stud_in": upper_stud_in,
-            "lower_stud_in": lower_stud_in,
-            "upper_housing_in": upper_housing_in,
-            "lower_housing_in": lower_housing_in,
-            "upper_front_in": upper_front_in,
-            "upper_rear_in": upper_rear_in,
-            "lower_front_in": lower_front_in,
-            "lower_rear_in": lower_rear_in,
-            "tie_inner_in": tie_inner_in,
-            "upper_arm_in": upper_arm_in,
-            "tie_rod_in": tie_rod_in,
-            "outer_spacer_in": outer_spacer_in,
-            "wheel_offset_in": wheel_offset_in,
-            "loaded_radius_in": loaded_radius_in,
-        }
-        amounts = {name: numbers(value) for name, value in given.items()}
+        amounts = {name: numbers(value) for name, value in locals().items() if name != "self"}
         for name in PIVOTS:
-            if amounts[name].shape[:1] != (3,):
-                raise ValueError(f"{name} must have shape (3, *batch), not {amounts[name].shape}")
+            shaped(name, amounts[name], 3)
         vars(self).update(amounts)
 
     def __add__(self, other: Moves) -> Moves:
@@ -151,17 +132,13 @@ def shims(
         rear_in: the same for the rear pivot.
         arm: "upper" or "lower".
 
-    Returns:
-        The moves; which way one more shim goes is the clip's business, not the engine's.
-
     Raises:
         ValueError: `arm` is neither.
 
     >>> shims(side=-1, front_in=0.125).upper_front_in.tolist()
     [0.0, -0.125, 0.0]
     """
-    if arm not in {"upper", "lower"}:
-        raise ValueError(f"arm must be 'upper' or 'lower', not {arm!r}")
+    one_of("arm", arm, ("upper", "lower"))
     outboard = numbers(side)
 
     def displacement(amount: npt.ArrayLike) -> Array:
@@ -171,18 +148,12 @@ def shims(
     return Moves(**{f"{arm}_front_in": displacement(front_in), f"{arm}_rear_in": displacement(rear_in)})
 
 
-def apply(corner: Corner, moves: Moves) -> Corner:
-    """`corner` with `moves` made besides those it already has.
-
-    A stud moves its ball in the spindle, a housing moves it in the arm, a shim moves a pivot of the chassis; each rigid
-    body keeps every other length. The linkage re-closes when it is next solved.
+def apply(corner: FrontLinkage, moves: Moves) -> FrontLinkage:
+    """`corner` with `moves` made besides those it already has; it closes again when it is next solved.
 
     Args:
         corner: any batch.
         moves: a batch that broadcasts against the corner's.
-
-    Returns:
-        A corner whose moves are the sum.
 
     >>> from studbook_service.engine.examples import CORNER
     >>> apply(apply(CORNER, Moves(upper_stud_in=0.5)), Moves(upper_stud_in=-0.5)).moves.upper_stud_in.item()

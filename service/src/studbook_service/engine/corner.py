@@ -9,19 +9,18 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.bounds import COINCIDENT_IN, bounded, check_apart, checked_point, one_of
 from studbook_service.engine.changes import PIVOTS, Moves
 from studbook_service.engine.mechanism import Mechanism, mechanism, remake
-from studbook_service.engine.vectors import Array, dot, lift, numbers, unit
+from studbook_service.engine.vectors import Array, dot, lift, unit
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
 
 BODIES = ("lower_arm", "upper_arm", "spindle")
 """What can carry the moving end of a spring or shock; `Mount.body` is an index into it."""
 
 Body = Literal["lower_arm", "upper_arm", "spindle"]
-
-COINCIDENT_IN = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,9 +31,6 @@ class Mount:
         chassis: the end on the chassis, in, (3, *batch); NaN when there is no spring.
         moving: the end on the moving body, survey coordinates, in, (3, *batch).
         body: which body carries it, an index into `BODIES`, (*batch).
-
-    >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="spindle").body.item()
-    2
     """
 
     chassis: Array = field(default_factory=lambda: np.full(3, np.nan))
@@ -48,7 +44,7 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     Args:
         chassis: end on the chassis, in, (3, *batch).
         moving: end on the moving body at the survey, in, (3, *batch).
-        body: "lower_arm", "upper_arm" or "spindle".
+        body: one of `BODIES`.
 
     Raises:
         ValueError: the body has no such name, a point is not finite, or the ends coincide.
@@ -56,28 +52,25 @@ def mount(*, chassis: npt.ArrayLike, moving: npt.ArrayLike, body: Body) -> Mount
     >>> mount(chassis=(0, 17, 23), moving=(0, 22, 8), body="lower_arm").chassis.tolist()
     [0.0, 17.0, 23.0]
     """
-    if body not in BODIES:
-        raise ValueError(f"body must be one of {', '.join(BODIES)}, not {body!r}")
-    ends = _point("chassis", chassis), _point("moving", moving)
-    _apart("chassis", "moving", *ends)
+    one_of("body", body, BODIES)
+    ends = checked_point("chassis", chassis), checked_point("moving", moving)
+    check_apart("chassis", "moving", *ends)
     return Mount(*ends, np.array(BODIES.index(body)))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Corner:
+class FrontLinkage:
     """A corner: what was surveyed, and what has been moved since.
 
     Points are survey coordinates in inches, (3, *batch), x forward, y left, z up. The arms, the spindle and the tie rod
-    are rigid; the chassis holds the five inner points and the spring's upper end. Made by `corner_from_survey`.
+    are rigid; the chassis holds the five inner points and the spring's upper end. Made by `corner_from_survey`,
+    where the other fields are described.
 
     Attributes:
-        side: +1 left, −1 right, (*batch).
         spin: outboard unit vector of the wheel's axis at the survey.
-        loaded_radius_in: from wheel center to the ground along the wheel's plane, (*batch).
-        upper_stud_axis: unit vector from seat to ball, in the spindle. So is `lower_stud_axis`.
-        upper_housing_axis: unit vector along which the ball moves in the arm. So is `lower_housing_axis`.
+        upper_stud_axis, lower_stud_axis: unit vectors from seat to ball, in the spindle.
+        upper_housing_axis, lower_housing_axis: unit vectors along which the balls move in their arms.
         outer_axis: unit vector of the bolt at the tie rod's outer end.
-        spring: the spring's mounts.
         moves: changes made since the survey.
     """
 
@@ -127,28 +120,22 @@ class Corner:
         vars(other)["mechanism"] = remake(self.mechanism, other, touched)  # where the cached property looks
         return other
 
-    def expand(self, axes: int) -> Self:
+    def expand(self, axes: int) -> FrontLinkage:
         """The corner with `axes` length-1 batch axes appended, to be met by travels.
 
         >>> from studbook_service.engine.examples import CORNER
         >>> stack([CORNER, CORNER]).expand(1).upper_ball.shape
         (3, 2, 1)
         """
-        return self.each(lambda array, _: array.reshape(array.shape + (1,) * axes))
+        return self.mapped(lambda array, _: array.reshape(array.shape + (1,) * axes))
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> FrontLinkage:
         """The corner with every array changed; the second argument is the array's number of component axes."""
-        return replace(
-            self,
-            **{name: change(getattr(self, name), 1) for name in VECTORS},
-            **{name: change(getattr(self, name), 0) for name in SCALARS},
-            spring=Mount(change(self.spring.chassis, 1), change(self.spring.moving, 1), change(self.spring.body, 0)),
-            moves=Moves(**{name: change(getattr(self.moves, name), int(name in PIVOTS)) for name in self.moves.made}),
-        )
+        return _merged([self], lambda arrays, components: change(arrays[0], components))
 
 
 SCALARS = ("side", "loaded_radius_in")
-VECTORS = tuple(each.name for each in fields(Corner) if each.name not in {*SCALARS, "spring", "moves"})
+VECTORS = tuple(each.name for each in fields(FrontLinkage) if each.name not in {*SCALARS, "spring", "moves"})
 """Corner's (3, *batch) fields: nine surveyed points, then six directions."""
 
 
@@ -175,7 +162,7 @@ def corner_from_survey(
     lower_housing_axis: npt.ArrayLike | None = None,
     outer_axis: npt.ArrayLike = (0.0, 0.0, 1.0),
     spring: Mount | None = None,
-) -> Corner:
+) -> FrontLinkage:
     """A corner from the points and readings of a survey.
 
     Args:
@@ -220,19 +207,18 @@ def corner_from_survey(
         "lower_front": lower_front, "lower_rear": lower_rear, "lower_ball": lower_ball,
         "tie_inner": tie_inner, "tie_outer": tie_outer, "wheel_center": wheel_center,
     }  # fmt: skip
-    at: dict[str, Any] = {name: _point(name, value) for name, value in points.items()}
+    at: dict[str, Any] = {name: checked_point(name, value) for name, value in points.items()}
     for first, second in _RIGID:
-        _apart(first, second, at[first], at[second])
+        check_apart(first, second, at[first], at[second])
     for arm in ("upper", "lower"):
         _off_line(f"{arm}_ball", at[f"{arm}_ball"], at[f"{arm}_front"], at[f"{arm}_rear"])
     _off_line("tie_outer", at["tie_outer"], at["lower_ball"], at["upper_ball"])
-    which = _finite("side", side)
+    which = bounded("side", side, unit="")
     if not np.all(np.abs(which) == 1):
         raise ValueError("side must be +1 (left) or −1 (right)")
-    radius = _finite("loaded_radius_in", loaded_radius_in)
-    if not np.all(radius > 0):
-        raise ValueError("loaded_radius_in must be above 0")
-    camber, toe = np.radians(_finite("camber_deg", camber_deg)), np.radians(_finite("toe_deg", toe_deg))
+    radius = bounded("loaded_radius_in", loaded_radius_in, unit="in", above=0)
+    camber = np.radians(bounded("camber_deg", camber_deg, unit="deg"))
+    toe = np.radians(bounded("toe_deg", toe_deg, unit="deg"))
     spin = np.stack(
         np.broadcast_arrays(np.sin(toe) * np.cos(camber), which * np.cos(toe) * np.cos(camber), -np.sin(camber))
     )
@@ -240,7 +226,7 @@ def corner_from_survey(
     upward = unit(lift(at["upper_ball"], rank) - lift(at["lower_ball"], rank))
     upper_axis = _axis("upper_stud_axis", upper_stud_axis, _outward(upper_ball_is) * upward)
     lower_axis = _axis("lower_stud_axis", lower_stud_axis, -_outward(lower_ball_is) * upward)
-    return Corner(
+    return FrontLinkage(
         side=which,
         **at,
         spin=spin,
@@ -254,7 +240,7 @@ def corner_from_survey(
     )
 
 
-def stack(corners: Sequence[Corner]) -> Corner:
+def stack(corners: Sequence[FrontLinkage]) -> FrontLinkage:
     """Several corners as one, along a new first batch axis (left and right, or before and after).
 
     Args:
@@ -267,27 +253,25 @@ def stack(corners: Sequence[Corner]) -> Corner:
     rank = max(corner.rank for corner in corners)
 
     def join(arrays: list[Array], components: int) -> Array:
-        lifted = [
-            lift(array, rank) if components else array.reshape((1,) * (rank - array.ndim) + array.shape)
-            for array in arrays
-        ]
+        lifted = [lift(array, rank, lead=components) for array in arrays]
         alike = all(array.shape == lifted[0].shape for array in lifted)
         return np.stack(lifted if alike else np.broadcast_arrays(*lifted), axis=components)
 
-    first = corners[0]
-    made = {name for corner in corners for name in corner.moves.made}
+    return _merged(corners, join)
+
+
+def _merged(corners: Sequence[FrontLinkage], join: Callable[[list[Array], int], Array]) -> FrontLinkage:
+    """One corner out of some, each array joined of theirs; the second argument is its number of component axes."""
+
+    def each(components: Mapping[str, int], of: Sequence[object]) -> dict[str, Any]:
+        return {name: join([getattr(one, name) for one in of], count) for name, count in components.items()}
+
+    springs, moves = [corner.spring for corner in corners], [corner.moves for corner in corners]
     return replace(
-        first,
-        **{name: join([getattr(corner, name) for corner in corners], 1) for name in VECTORS},
-        **{name: join([getattr(corner, name) for corner in corners], 0) for name in SCALARS},
-        spring=Mount(
-            join([corner.spring.chassis for corner in corners], 1),
-            join([corner.spring.moving for corner in corners], 1),
-            join([corner.spring.body for corner in corners], 0),
-        ),
-        moves=Moves(
-            **{name: join([getattr(corner.moves, name) for corner in corners], int(name in PIVOTS)) for name in made}
-        ),
+        corners[0],
+        **each(dict.fromkeys(VECTORS, 1) | dict.fromkeys(SCALARS, 0), corners),
+        spring=Mount(**each({"chassis": 1, "moving": 1, "body": 0}, springs)),
+        moves=Moves(**each({name: int(name in PIVOTS) for move in moves for name in move.made}, moves)),
     )
 
 
@@ -299,40 +283,18 @@ _RIGID = (
 )
 
 
-def _finite(name: str, value: npt.ArrayLike) -> Array:
-    array = numbers(value)
-    if not np.all(np.isfinite(array)):
-        raise ValueError(f"{name} must be finite")
-    return array
-
-
-def _point(name: str, value: npt.ArrayLike) -> Array:
-    array = _finite(name, value)
-    if array.shape[:1] != (3,):
-        raise ValueError(f"{name} must have shape (3, *batch), not {array.shape}")
-    return array
-
-
 def _axis(name: str, value: npt.ArrayLike | None, default: Array | None) -> Array:
     if value is None and default is not None:
         return default
-    array = _point(name, value if value is not None else (0.0, 0.0, 0.0))
+    array = checked_point(name, value if value is not None else (0.0, 0.0, 0.0))
     if not np.all(dot(array, array) > 0):
         raise ValueError(f"{name} must have a length")
     return unit(array)
 
 
 def _outward(ball_is: str) -> float:
-    if ball_is not in {"outside", "inside"}:
-        raise ValueError(f"ball_is must be 'outside' or 'inside', not {ball_is!r}")
+    one_of("ball_is", ball_is, ("outside", "inside"))
     return 1.0 if ball_is == "outside" else -1.0
-
-
-def _apart(first_name: str, second_name: str, first: Array, second: Array) -> None:
-    rank = max(first.ndim, second.ndim) - 1
-    gap = lift(first, rank) - lift(second, rank)
-    if not np.all(dot(gap, gap) > COINCIDENT_IN**2):
-        raise ValueError(f"{first_name} and {second_name} are in one place")
 
 
 def _off_line(name: str, point: Array, start: Array, end: Array) -> None:

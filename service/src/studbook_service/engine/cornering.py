@@ -1,25 +1,25 @@
-"""A car in a corner, as if it stood still there: loads, roll and travels, with lifted wheels and stops."""
+"""A car in a steady corner: loads, roll and travels, with lifted wheels and stops."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.batches import over_batch
+from studbook_service.engine.bounds import bounded, shaped
 from studbook_service.engine.car import axle_blocks
-from studbook_service.engine.equilibrium import Push, Rest, balance, rise
+from studbook_service.engine.equilibrium import Balance, CarState, Push
 from studbook_service.engine.loads import BOTH
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from studbook_service.engine.car import Car
+    from studbook_service.engine.car import FourWheelCar
     from studbook_service.engine.links import Links
-    from studbook_service.engine.one_sided import Axle
+    from studbook_service.engine.one_sided import AxleName
     from studbook_service.engine.track import InPlane
     from studbook_service.engine.vectors import Array
 
@@ -34,7 +34,7 @@ NEGLECTED = (
 TINY_LB = 1e-9
 ROUNDS = 200
 SETTLED = 1e-11
-"""Of the car's weight: the change of the forces from round to round at which the answer stands."""
+"""Of the car's weight: the change of the loads from round to round below which the answer is taken."""
 
 
 class Masses(NamedTuple):
@@ -69,70 +69,46 @@ COASTING = Thrust()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Cornering:
-    """A car in a corner; NaN where it has no rest (it turns over).
+class CorneringState(CarState):
+    """A car in a corner; NaN where it has no rest (it turns over). With the forces applied the loads are in balance.
+
+    The change of the loads is the sum of the geometric, the unsprung and the elastic part.
 
     Attributes:
-        loads_lb: (4, *batch); with the forces applied they are in balance.
-        change_lb: of the loads from the scales: the sum of the next three, (4, *batch).
         geometric_lb: what the links carry past the springs, (4, *batch).
         unsprung_lb: what the unsprung weight does to its own axle's tires, (4, *batch).
-        elastic_lb: what springs, bars and stops carry, (4, *batch).
         side_lb: side force of each tire, + left, square to the car, (4, *batch).
         drive_lb: thrust of each tire, + forward, (4, *batch).
-        heave_in: rise of the chassis at the origin, (*batch).
-        roll_deg: against the track, + right side down, (*batch).
-        pitch_deg: against the track, + nose down, (*batch).
-        rise_in: of the chassis over each wheel, (4, *batch).
-        travel_in: of each wheel against the chassis, + bump, (4, *batch).
-        lifted: wheels off the ground, (4, *batch). A wheel that hangs in its chain is not lifted.
-        names: of the stops, and of the bars with slack.
-        engaged: which of `names` carry, (names, *batch).
-        beyond: which are pressed further than their curve was measured, (names, *batch).
-        closed: whether there is a rest, (*batch).
     """
 
-    loads_lb: Array
-    change_lb: Array
     geometric_lb: Array
     unsprung_lb: Array
-    elastic_lb: Array
     side_lb: Array
     drive_lb: Array
-    heave_in: Array
-    roll_deg: Array
-    pitch_deg: Array
-    rise_in: Array
-    travel_in: Array
-    lifted: Array
-    names: tuple[str, ...]
-    engaged: Array
-    beyond: Array
-    closed: Array
 
 
-def transfers(part_lb: npt.ArrayLike) -> Array:
-    """Load moved from left to right at the front and the rear, (2, *batch), of any of a `Cornering`'s parts.
+def weight_transfer(part_lb: npt.ArrayLike) -> Array:
+    """Load moved from left to right at the front and the rear, (2, *batch), of any of a `CorneringState`'s parts.
 
     Args:
         part_lb: (4, *batch).
 
-    >>> transfers([-100, 120, -50, 50]).tolist()
+    >>> weight_transfer([-100, 120, -50, 50]).tolist()
     [110.0, 50.0]
     """
     left_front, right_front, left_rear, right_rear = np.asarray(part_lb, float)
     return np.stack([right_front - left_front, right_rear - left_rear]) / 2
 
 
-def corner(
-    car: Car,
+def cornering_state(
+    car: FourWheelCar,
     *,
     track: InPlane,
     masses: Masses,
     links: Links,
     thrust: Thrust = COASTING,
-    hooked: Collection[Axle] = BOTH,
-) -> Cornering:
+    hooked: Collection[AxleName] = BOTH,
+) -> CorneringState:
     """Loads, roll and travels of a car in a corner.
 
     The axles share the side force by yaw balance, the tires of an axle in proportion to their loads. With a the
@@ -153,7 +129,7 @@ def corner(
         How the car rests on the track. See `NEGLECTED` for what the model leaves out.
 
     Raises:
-        ValueError: a height or weight not above 0, an unsprung weight above what stands on its wheel, a yaw outside −45
+        ValueError: a height or weight not above 0, an unsprung weight above the load on its wheel, a yaw outside −45
             to 45 deg, a share outside 0 to 1.
 
     Source: roll, geometric and unsprung transfer as in Barton and Fieldhouse, Automotive Chassis Engineering, Springer
@@ -161,49 +137,32 @@ def corner(
 
     >>> from studbook_service.engine.examples import CAR, LINKS, MASSES
     >>> from studbook_service.engine.track import InPlane
-    >>> turning = corner(CAR, track=InPlane(0.8, 1.0), masses=MASSES, links=LINKS)
+    >>> turning = cornering_state(CAR, track=InPlane(0.8, 1.0), masses=MASSES, links=LINKS)
     >>> turning.loads_lb.round().tolist(), round(float(turning.roll_deg), 1), turning.lifted.any().item()
     ([310.0, 782.0, 420.0, 929.0], 2.7, False)
     """
     forces = _Forces(car, track, masses, links, thrust)
-    resting, push = forces.rest(car, hooked)
-    loads, u, closed = resting.loads_lb, resting.u, resting.closed
-    answers = {
-        "loads_lb": loads,
-        "change_lb": loads - forces.loads,
-        "geometric_lb": -push.link_lb,
-        "unsprung_lb": -push.wheel_lb,
-        "elastic_lb": resting.spring_lb,
-        "side_lb": forces.side_lb(loads),
-        "drive_lb": forces.drive,
-        "heave_in": u[0],
-        "roll_deg": np.degrees(u[1]),
-        "pitch_deg": np.degrees(u[2]),
-        "rise_in": rise(u, car.at_in),
-        "travel_in": resting.travel_in,
-    }
-    return Cornering(
-        **{name: np.where(closed, value, np.nan) for name, value in answers.items()},
-        lifted=resting.lifted,
-        names=resting.names,
-        engaged=resting.engaged,
-        beyond=resting.beyond,
-        closed=closed,
+    state, push = forces.rest(car, hooked)
+    return CorneringState(
+        **vars(state),
+        geometric_lb=np.where(state.closed, -push.link_lb, np.nan),
+        unsprung_lb=np.where(state.closed, -push.wheel_lb, np.nan),
+        side_lb=forces.side_lb(state.loads_lb),
+        drive_lb=np.where(state.closed, forces.drive, np.nan),
     )
 
 
 class _Forces:
-    """What acts on a car in a corner, given how it stands; (4, *batch) over the wheels."""
+    """What acts on a car in a corner, given its loads, travels and roll; (4, *batch) over the wheels."""
 
-    def __init__(self, car: Car, track: InPlane, masses: Masses, links: Links, thrust: Thrust) -> None:
+    def __init__(self, car: FourWheelCar, track: InPlane, masses: Masses, links: Links, thrust: Thrust) -> None:
         wheels = {
             "unsprung_lb": bounded("unsprung_lb", masses.unsprung_lb, unit="lb", least=0),
             "unsprung_height_in": bounded("unsprung_height_in", masses.unsprung_height_in, unit="in", above=0),
         }
         slopes = bounded("drive_slopes", links.drive_slopes, unit="in per in")
         for name, value, count in (*((name, value, 4) for name, value in wheels.items()), ("drive_slopes", slopes, 2)):
-            if value.shape[:1] != (count,):
-                raise ValueError(f"{name} must have shape ({count}, *batch), not {value.shape}")
+            shaped(name, value, count)
         lateral = bounded("lateral_g", track.lateral_g, unit="g")
         normal = bounded("normal_g", track.normal_g, unit="g", above=0)
         height = bounded("cg_height_in", masses.cg_height_in, unit="in", above=0)
@@ -216,9 +175,9 @@ class _Forces:
             *(each.shape for each in (lateral, normal, height, drive, share, yaw)),
             *(each.shape[2:] for each in (links.front, links.rear)),
         )
-        self.x, self.y = over(car.at_in, lead=2, batch=batch)
-        self.loads = over(car.loads_lb, lead=1, batch=batch)
-        self.unsprung, low = (over(each, lead=1, batch=batch) for each in wheels.values())
+        self.x, self.y = over_batch(car.at_in, lead=2, batch=batch)
+        self.loads = over_batch(car.loads_lb, lead=1, batch=batch)
+        self.unsprung, low = (over_batch(each, lead=1, batch=batch) for each in wheels.values())
         if np.any((self.unsprung >= self.loads) & (self.loads > 0)):
             raise ValueError(
                 f"unsprung_lb is {self.unsprung} lb; it must be below the load on its wheel, {self.loads} lb"
@@ -242,7 +201,7 @@ class _Forces:
             self.wheel[left] += pair
             self.wheel[left + 1] -= pair
             skew = skew + pair * (self.x[left] - self.x[left + 1])  # wheels not side by side: the links take it
-        self.lift = np.stack([nothing, nothing, *(-over(slopes, lead=1, batch=batch) * self.drive[2:])])
+        self.lift = np.stack([nothing, nothing, *(-over_batch(slopes, lead=1, batch=batch) * self.drive[2:])])
         sprung_x, sprung_y = (sprung * self.x).sum(axis=0) / self.sprung, (sprung * self.y).sum(axis=0) / self.sprung
         heavier = self.sprung * (normal - 1)
         self.body = np.stack(
@@ -271,7 +230,7 @@ class _Forces:
         return sides
 
     def push(self, loads: Array, travel: Array, roll: Array) -> Push:
-        """Everything that acts on the car as it stands, its sprung weight shifted with roll about the roll axis."""
+        """Everything that acts on the car, its sprung weight shifted with roll about the roll axis."""
         held = self.side_lb(loads) - self.unsprung * self.lateral
         moved = self.shares(loads) * np.einsum("ij...,j...->i...", self.links, travel)
         chassis = -(self.front_share * moved[:2].sum(axis=0) + (1 - self.front_share) * moved[2:].sum(axis=0))
@@ -281,16 +240,21 @@ class _Forces:
         links = np.einsum("ji...,j...->i...", self.links, held)
         return Push(wheel_lb=self.wheel, link_lb=links + self.lift, body=body)
 
-    def rest(self, car: Car, hooked: Collection[Axle]) -> tuple[Rest, Push]:
+    def rest(self, car: FourWheelCar, hooked: Collection[AxleName]) -> tuple[CarState, Push]:
         """Where the car comes to rest, and what then acts: by turns, until neither moves the other."""
         loads, travel, roll, start = self.loads, np.zeros_like(self.loads), np.zeros(self.loads.shape[1:]), None
         push = self.push(loads, travel, roll)
-        balanced = balance(car, push, hooked=hooked)
+        balanced = Balance(car, hooked=hooked, batch=push.batch_on(car))
         for _ in range(ROUNDS):
             push = self.push(loads, travel, roll)
-            resting = balanced.rest(push, start=start)
-            moved = np.abs(resting.loads_lb - loads).max(axis=0) / self.loads.sum(axis=0)
-            loads, travel, roll, start = resting.loads_lb, resting.travel_in, resting.u[1], resting.u
+            state = balanced.rest(push, start=start)
+            moved = np.abs(state.loads_lb - loads).max(axis=0) / self.loads.sum(axis=0)
+            loads, travel, roll, start = state.loads_lb, state.travel_in, state.u[1], state.u
             if not np.any(moved > SETTLED):
                 break
-        return replace(resting, closed=resting.closed & (moved <= SETTLED)), push
+        closed = state.closed & (moved <= SETTLED)
+        settled: dict[str, Any] = {
+            name: np.where(closed, getattr(state, name), np.nan)
+            for name in ("u", "travel_in", "loads_lb", "elastic_lb")
+        }
+        return replace(state, closed=closed, **settled), push

@@ -1,4 +1,4 @@
-"""A measured curve between its points: monotone, and silent outside them."""
+"""A measured curve between its points: monotone, and NaN outside them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from studbook_service.engine.vectors import Array, numbers
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class MonotoneCurve:
     """A single-valued curve through measured points, made by `curve`.
 
     Attributes:
@@ -49,7 +49,7 @@ class Curve:
         return measured
 
 
-def curve(*, x: npt.ArrayLike, y: npt.ArrayLike, x_name: str = "x", y_name: str = "y") -> Curve:
+def curve(*, x: npt.ArrayLike, y: npt.ArrayLike, x_name: str = "x", y_name: str = "y") -> MonotoneCurve:
     """A monotone piecewise cubic (PCHIP) through measured points.
 
     Between two points it stays between their values, so it makes no wiggle that was not measured. Its slope at an inner
@@ -85,7 +85,7 @@ def curve(*, x: npt.ArrayLike, y: npt.ArrayLike, x_name: str = "x", y_name: str 
             f"{x_name} must rise from point to point, or the curve is not single-valued: {xs[point]:g} follows "
             f"{xs[point - 1]:g}"
         )
-    return Curve(xs, ys, _slopes(width, np.diff(ys) / width))
+    return MonotoneCurve(xs, ys, _slopes(width, np.diff(ys) / width))
 
 
 def _slopes(width: Array, rise: Array) -> Array:

@@ -1,32 +1,33 @@
-"""A shock by its measured curve: force, slopes, work round a cycle, gas, and where joints outweigh it."""
+"""A shock by its measured curve: force, slopes, work round a cycle, gas, and the speed at which joints resist more."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
-from studbook_service.engine.curves import Curve, curve
-from studbook_service.engine.vectors import Array, numbers
+from studbook_service.engine.bounds import bounded, one_of
+from studbook_service.engine.curves import MonotoneCurve, curve
+
+if TYPE_CHECKING:
+    from studbook_service.engine.vectors import Array
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(16)
 """Gauss's rule on −1..1; between two measured points the curve is one cubic, so few nodes are exact to rounding."""
 
 
 @dataclass(frozen=True, eq=False)
-class Shock:
+class ShockCurves:
     """A shock's two curves over shaft speed, in per s; forces in lb, both positive. Made by `shock`.
 
     Attributes:
-        compression: force against the shaft going in.
-        rebound: force against the shaft coming out.
+        compression, rebound: force against the shaft going in, and coming out.
     """
 
-    compression: Curve
-    rebound: Curve
+    compression: MonotoneCurve
+    rebound: MonotoneCurve
 
     @property
     def first_in_per_s(self) -> float:
@@ -34,7 +35,7 @@ class Shock:
         return float(self.compression.x[0])
 
 
-def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebound_lb: npt.ArrayLike) -> Shock:
+def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebound_lb: npt.ArrayLike) -> ShockCurves:
     """A shock from the points of its curve, gas force taken out of them.
 
     Args:
@@ -53,7 +54,7 @@ def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebou
     """
     speed = bounded("speed_in_per_s", speed_in_per_s, unit="in per s", least=0)
     given = {"compression_lb": compression_lb, "rebound_lb": rebound_lb}
-    return Shock(
+    return ShockCurves(
         *(
             curve(x=speed, y=bounded(name, forces, unit="lb", least=0), x_name="speed_in_per_s", y_name=name)
             for name, forces in given.items()
@@ -61,38 +62,13 @@ def shock(*, speed_in_per_s: npt.ArrayLike, compression_lb: npt.ArrayLike, rebou
     )
 
 
-def shock_force(damper: Shock, *, velocity_in_per_s: npt.ArrayLike) -> Array:
-    """Force of a shock at a shaft velocity.
-
-    Args:
-        damper: the shock.
-        velocity_in_per_s: + in compression, (*batch).
-
-    Returns:
-        lb, + where it resists compression, (*batch); NaN at a speed outside the measured points, below the first too.
-
-    Source: the measured curve.
-
-    >>> made = shock(speed_in_per_s=[1, 3, 5], compression_lb=[95, 165, 205], rebound_lb=[95, 175, 220])
-    >>> shock_force(made, velocity_in_per_s=[3, -3, 0.2]).tolist()
-    [165.0, -175.0, nan]
-    """
-    velocity = numbers(velocity_in_per_s)
-    speed = np.abs(velocity)
-    return np.where(velocity >= 0, damper.compression(speed), -damper.rebound(speed))
-
-
 class AtSpeed(NamedTuple):
     """A shock at a shaft speed, (*batch); NaN where it was not measured.
 
     Attributes:
-        compression_lb: force against compression.
-        rebound_lb: force against rebound.
+        compression_lb, rebound_lb: force against the shaft going in, and coming out.
         rebound_over_compression: their ratio.
-        compression_slope_lb_s_per_in: change of force with speed.
-        rebound_slope_lb_s_per_in: the same in rebound.
-        odd_lb: half the sum of the forces: what damps, the same both ways.
-        even_lb: half of compression less rebound: what jacks the car, + up.
+        compression_slope_lb_s_per_in, rebound_slope_lb_s_per_in: change of each force with speed.
     """
 
     compression_lb: Array
@@ -100,11 +76,9 @@ class AtSpeed(NamedTuple):
     rebound_over_compression: Array
     compression_slope_lb_s_per_in: Array
     rebound_slope_lb_s_per_in: Array
-    odd_lb: Array
-    even_lb: Array
 
 
-def at_speed(damper: Shock, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
+def at_speed(damper: ShockCurves, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
     """Forces, ratio and slopes of a shock at shaft speeds.
 
     Args:
@@ -114,12 +88,12 @@ def at_speed(damper: Shock, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
     Raises:
         ValueError: a negative speed.
 
-    Source: definitions; F(v) = odd(v) + even(v) with v signed.
+    Source: definitions.
 
     >>> made = shock(speed_in_per_s=[1, 3, 5], compression_lb=[95, 165, 205], rebound_lb=[95, 198, 220])
     >>> at = at_speed(made, speed_in_per_s=3)
-    >>> float(at.rebound_over_compression), float(at.odd_lb), float(at.even_lb)
-    (1.2, 181.5, -16.5)
+    >>> float(at.rebound_lb), float(at.rebound_over_compression)
+    (198.0, 1.2)
     """
     speed = bounded("speed_in_per_s", speed_in_per_s, unit="in per s", least=0)
     inward, outward = damper.compression(speed), damper.rebound(speed)
@@ -131,8 +105,6 @@ def at_speed(damper: Shock, *, speed_in_per_s: npt.ArrayLike) -> AtSpeed:
         rebound_over_compression=ratio,
         compression_slope_lb_s_per_in=damper.compression.derivative(speed),
         rebound_slope_lb_s_per_in=damper.rebound.derivative(speed),
-        odd_lb=(inward + outward) / 2,
-        even_lb=(inward - outward) / 2,
     )
 
 
@@ -154,7 +126,7 @@ class Cycle(NamedTuple):
     coefficient_lb_s_per_in: Array
 
 
-def cycle(damper: Shock, *, stroke_in: npt.ArrayLike, frequency_hz: npt.ArrayLike) -> Cycle:
+def cycle(damper: ShockCurves, *, stroke_in: npt.ArrayLike, frequency_hz: npt.ArrayLike) -> Cycle:
     """Work lost in one sinusoidal cycle, E = X ∫ (C + R)(V sin φ) sin φ dφ over 0..π.
 
     C and R are the compression and rebound forces, X is half the stroke and V the peak speed.
@@ -201,7 +173,7 @@ def cycle(damper: Shock, *, stroke_in: npt.ArrayLike, frequency_hz: npt.ArrayLik
     )
 
 
-class Crossing(NamedTuple):
+class FrictionCrossover(NamedTuple):
     """The shaft speed below which joints resist more than the shock, (*batch).
 
     Attributes:
@@ -215,9 +187,9 @@ class Crossing(NamedTuple):
     above_last: Array
 
 
-def outweighed_below(
-    damper: Shock, *, friction_lb: npt.ArrayLike, direction: Literal["compression", "rebound"]
-) -> Crossing:
+def friction_crossover(
+    damper: ShockCurves, *, friction_lb: npt.ArrayLike, direction: Literal["compression", "rebound"]
+) -> FrictionCrossover:
     """The shaft speed below which joint friction is more than the shock's force.
 
     Args:
@@ -234,25 +206,24 @@ def outweighed_below(
     Source: comparison of the two forces.
 
     >>> made = shock(speed_in_per_s=[1, 3, 5], compression_lb=[95, 165, 205], rebound_lb=[95, 175, 220])
-    >>> bool(outweighed_below(made, friction_lb=8.0, direction="compression").below_first)
+    >>> bool(friction_crossover(made, friction_lb=8.0, direction="compression").below_first)
     True
     """
-    if direction not in {"compression", "rebound"}:
-        raise ValueError(f"direction must be 'compression' or 'rebound', not {direction!r}")
+    one_of("direction", direction, ("compression", "rebound"))
     friction = bounded("friction_lb", friction_lb, unit="lb", least=0, holes=True)
-    against: Curve = getattr(damper, direction)
+    against: MonotoneCurve = getattr(damper, direction)
     reached = against.y.reshape(-1, *(1,) * friction.ndim) >= friction
     after = np.argmax(reached, axis=0)
     below_first, above_last = np.asarray(reached[0]), np.asarray(~reached.any(axis=0) & ~np.isnan(friction))
     outside = below_first | above_last | np.isnan(friction)
     if outside.all():
-        return Crossing(np.full(friction.shape, np.nan), below_first, above_last)
+        return FrictionCrossover(np.full(friction.shape, np.nan), below_first, above_last)
     low, high = against.x[np.maximum(after - 1, 0)], against.x[after]
     for _ in range(60):
         middle = (low + high) / 2
         enough = against(middle) >= friction
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return Crossing(np.where(outside, np.nan, high), below_first, above_last)
+    return FrictionCrossover(np.where(outside, np.nan, high), below_first, above_last)
 
 
 def gas_force(*, pressure_psi: npt.ArrayLike, rod_diameter_in: npt.ArrayLike) -> Array:
@@ -276,22 +247,11 @@ def gas_force(*, pressure_psi: npt.ArrayLike, rod_diameter_in: npt.ArrayLike) ->
     return force
 
 
-class StackStiffness(NamedTuple):
-    """A shim stack's stiffness for comparison only.
+def equivalent_shim(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) -> float:
+    """Thickness of the one shim as stiff as a stack of shims of one diameter, (Σt³)^⅓, in.
 
-    Attributes:
-        cube_sum_in3: Σt³.
-        equivalent_in: thickness of the one shim with the same sum.
-    """
-
-    cube_sum_in3: float
-    equivalent_in: float
-
-
-def stack_stiffness(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) -> StackStiffness:
-    """Σt³ of shims of one diameter: a comparison of stacks, never a force.
-
-    It leaves out diameters, clamp and bleed, so shims of different diameters are refused.
+    A comparison of stacks, never a force: it leaves out diameters, clamp and bleed, so shims of different diameters are
+    refused.
 
     Args:
         thickness_in: of each shim, (n,).
@@ -302,8 +262,7 @@ def stack_stiffness(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) 
 
     Source: a plate's bending stiffness goes with t³ (any text on plates).
 
-    >>> stack = stack_stiffness(thickness_in=[0.006, 0.008, 0.010], diameter_in=1.1)
-    >>> round(stack.equivalent_in, 5)
+    >>> round(equivalent_shim(thickness_in=[0.006, 0.008, 0.010], diameter_in=1.1), 5)
     0.012
     """
     thickness = bounded("thickness_in", thickness_in, unit="in", above=0)
@@ -312,5 +271,4 @@ def stack_stiffness(*, thickness_in: npt.ArrayLike, diameter_in: npt.ArrayLike) 
         raise ValueError(
             f"diameter_in runs from {diameter.min():g} to {diameter.max():g} in; only shims of one diameter compare"
         )
-    total = float(np.sum(thickness**3))
-    return StackStiffness(total, float(np.cbrt(total)))
+    return float(np.cbrt(np.sum(thickness**3)))

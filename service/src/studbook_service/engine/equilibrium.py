@@ -1,4 +1,4 @@
-"""The resting place of a car on its springs and tires: the least energy, with what acts one way only.
+"""The rest of a car on its springs and tires: the least energy, with what acts one way only.
 
 Coordinates u: heave, roll and pitch of the chassis about the origin on the ground, and the rises of the four wheels;
 all from the attitude on the scales. The energy is convex, so a Newton step that is cut where it goes past the least of
@@ -11,16 +11,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
-from studbook_service.engine.batches import over
-from studbook_service.engine.one_sided import across
+from studbook_service.engine.batches import over_batch
+from studbook_service.engine.one_sided import difference_row
+from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
 
-    from studbook_service.engine.car import Car
-    from studbook_service.engine.one_sided import Axle
-    from studbook_service.engine.vectors import Array
+    from studbook_service.engine.car import FourWheelCar
+    from studbook_service.engine.one_sided import AxleName
 
 NEWTON_STEPS = 60
 TOLERANCE = 1e-10
@@ -37,10 +38,8 @@ class Push(NamedTuple):
     """What acts on a car besides what did on the scales; every array (4, *batch), or (3, *batch) for the body.
 
     Attributes:
-        perch_in: displacement at the wheel, + raises the car: the springs are pressed this much more.
-        stud_in: displacement of the wheel against its arm, + raises the car: springs, bars and stops are pressed more.
-        spring_lb: further spring force at the wheel.
-        radius_in: by how much the tire's loaded radius grows.
+        perch_in, stud_in, spring_lb, radius_in: as in `loads.ChassisChange`. A perch presses the springs more, a stud
+            also bars and stops.
         wheel_lb: force on the wheel itself, + up.
         link_lb: force of the links that lifts the wheel against the chassis, + wheel up and chassis down.
         body: force on the chassis: up, lb; moment of roll + right side down, and of pitch + nose down, in·lb.
@@ -54,70 +53,86 @@ class Push(NamedTuple):
     link_lb: Array = NOTHING
     body: Array = NOTHING[:3]
 
+    def batch_on(self, car: FourWheelCar) -> tuple[int, ...]:
+        """The batch that this and the car broadcast to."""
+        return np.broadcast_shapes(car.batch, *(each.shape[1:] for each in self))
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Rest:
-    """A resting place; NaN where there is none.
+class CarState:
+    """A car in balance, all but the loads counted from how it was scaled; NaN where it has no rest.
 
     Attributes:
         u: heave in, roll rad, pitch rad, rise of each wheel in, (7, *batch).
         travel_in: of each wheel against the chassis, + bump, (4, *batch).
         loads_lb: of the tires on the ground, (4, *batch).
-        spring_lb: by how much springs, bars and stops press each wheel more, (4, *batch).
-        lifted: wheels off the ground, (4, *batch).
+        scaled_lb: the loads on the scales, (4, *batch).
+        at_in: x and y of the patches, (2, 4, *batch).
+        elastic_lb: by how much springs, bars and stops press each wheel more, (4, *batch).
+        lifted: wheels off the ground, (4, *batch). A wheel that hangs in its chain on the ground is not lifted.
         names: of the stops, and of the bars with slack.
         engaged: which of `names` carry, (names, *batch).
         beyond: which are pressed further than their curve was measured, (names, *batch).
-        closed: whether there is a resting place, (*batch).
+        closed: whether there is a rest, (*batch).
     """
 
     u: Array
     travel_in: Array
     loads_lb: Array
-    spring_lb: Array
+    scaled_lb: Array
+    at_in: Array
+    elastic_lb: Array
     lifted: Array
     names: tuple[str, ...]
     engaged: Array
     beyond: Array
     closed: Array
 
+    @property
+    def change_lb(self) -> Array:
+        """Change of the loads from the scales, (4, *batch)."""
+        change: Array = self.loads_lb - self.scaled_lb
+        return change
 
-def balance(car: Car, push: Push, *, hooked: Collection[Axle]) -> Balance:
-    """The balance of a car over the batch of a push.
+    @property
+    def heave_in(self) -> Array:
+        """Rise of the chassis at the origin, (*batch)."""
+        heave: Array = self.u[0]
+        return heave
 
-    Args:
-        car: any batch.
-        push: a batch that broadcasts against the car's.
-        hooked: axles whose anti-roll bar is hooked now.
+    @property
+    def roll_deg(self) -> Array:
+        """Roll of the chassis, + right side down, (*batch)."""
+        roll: Array = np.degrees(self.u[1])
+        return roll
 
-    Returns:
-        The balance; its `rest` is where the car comes to rest under this push, or another of the same batch.
+    @property
+    def pitch_deg(self) -> Array:
+        """Pitch of the chassis, + nose down, (*batch)."""
+        pitch: Array = np.degrees(self.u[2])
+        return pitch
 
-    Source: least potential energy of elastic bodies; a semismooth Newton method with the step cut where the energy is
-    least along it (from memory).
+    @property
+    def rise_in(self) -> Array:
+        """Rise of the chassis over each wheel, (4, *batch)."""
+        return rise(self.u, self.at_in)
 
-    >>> from studbook_service.engine.examples import CAR
-    >>> push = Push(radius_in=np.ones(4))
-    >>> balance(CAR, push, hooked=()).rest(push).u[[0, 3, 4, 5, 6]].round(9).tolist()
-    [1.0, 1.0, 1.0, 1.0, 1.0]
-    """
-    return Balance(car, hooked=hooked, batch=np.broadcast_shapes(car.batch, *(each.shape[1:] for each in push)))
+    def rise_at(self, *, x_in: npt.ArrayLike, y_in: npt.ArrayLike) -> Array:
+        """Rise of the chassis, in, (points, *batch), at points (points,), where ride heights are measured."""
+        return rise(self.u, np.stack([numbers(x_in), numbers(y_in)]))
 
 
 def rise(u: Array, at_in: Array) -> Array:
-    """Rise of the chassis at points: heave + roll · y − pitch · x.
+    """Rise of the chassis at points: heave + roll · y − pitch · x, in, (points, *batch).
 
     Args:
         u: (7, *batch) or its first three rows.
         at_in: x and y of the points, (2, points, *batch) or (2, points).
 
-    Returns:
-        Rises, in, (points, *batch).
-
     >>> rise(np.array([1.0, 0.1, 0.0]), np.array([[0.0], [-10.0]])).tolist()
     [0.0]
     """
-    at = over(at_in, lead=2, batch=u.shape[1:])
+    at = over_batch(at_in, lead=2, batch=u.shape[1:])
     risen: Array = u[0] + u[1] * at[1] - u[2] * at[0]
     return risen
 
@@ -139,14 +154,29 @@ class Acting(NamedTuple):
 
 
 class Balance:
-    """The springs, tires, bars and stops of a car, with the batch flattened and put first: (n, ...)."""
+    """The springs, tires, bars and stops of a car, with the batch flattened and put first: (n, ...).
 
-    def __init__(self, car: Car, *, hooked: Collection[Axle], batch: tuple[int, ...]) -> None:
-        """Take a car, with the bars of some axles hooked, over a batch that its own broadcasts to."""
-        rows, knots, slopes, measured, owners = _pieces(car, hooked)
+    Args:
+        car: any batch.
+        hooked: axles whose anti-roll bar is hooked.
+        batch: what the car's batch and that of every push broadcast to.
+
+    Source: least potential energy of elastic bodies; a semismooth Newton method with the step cut where the energy is
+    least along it (from memory).
+
+    >>> from studbook_service.engine.examples import CAR
+    >>> push = Push(radius_in=np.ones(4))
+    >>> Balance(CAR, hooked=(), batch=()).rest(push).u[[0, 3, 4, 5, 6]].round(9).tolist()
+    [1.0, 1.0, 1.0, 1.0, 1.0]
+    """
+
+    def __init__(self, car: FourWheelCar, *, hooked: Collection[AxleName], batch: tuple[int, ...]) -> None:
+        pieces = _pieces(car, hooked)
+        owners = [piece.owner for piece in pieces]
         self.names = tuple(dict.fromkeys(owners))
         self.owner_starts = [owners.index(name) for name in self.names]
         self.batch = batch
+        self.at_in = car.at_in
         at = self.flat(car.at_in, lead=2)
         self.loads = self.flat(car.loads_lb)
         self.tires = self.flat(car.tires_lb_per_in)
@@ -155,7 +185,7 @@ class Balance:
         self.springs = self.flat(car.rates_lb_per_in, lead=2)
         self.stiffness, self.hooking = self.springs.copy(), np.zeros_like(self.loads)
         for bar in car.bars:
-            row = across(bar.axle)
+            row = difference_row(bar.axle)
             rate = self.flat(np.where(bar.one_way, 0, bar.rate_lb_per_in)[None])
             preload = rate * self.flat(bar.preload_in[None])
             pressed = self.flat((np.where(bar.one_way, bar.rate_lb_per_in, 0) * np.maximum(-bar.slack_in, 0))[None])
@@ -164,21 +194,23 @@ class Balance:
                 self.hooking += preload * row * (not bar.hooked_when_scaled)
             else:
                 self.hooking -= (preload + pressed) * row * bar.hooked_when_scaled
-        self.rows = np.array(rows).reshape(-1, 4)
-        self.knots, self.slopes, self.measured = (self._stacked(each) for each in (knots, slopes, measured))
+        self.rows = np.array([piece.row for piece in pieces]).reshape(-1, 4)
+        self.knots = self._stacked([piece.knot for piece in pieces])
+        self.slopes = self._stacked([piece.slope for piece in pieces])
+        self.measured = self._stacked([piece.measured for piece in pieces])
         self.base = self.slopes * np.maximum(-self.knots, 0)
         self.scale = self.loads.sum(axis=1, keepdims=True) * np.array([1, LEVER_IN, LEVER_IN, 1, 1, 1, 1])
 
     def flat(self, value: Array, *, lead: int = 1) -> Array:
         """An array of (*lead axes, *batch) as (n, *lead axes)."""
-        spread = over(value, lead=lead, batch=self.batch)
+        spread = over_batch(value, lead=lead, batch=self.batch)
         return np.moveaxis(spread.reshape((*value.shape[:lead], -1)), -1, 0)
 
     def unflat(self, value: Array) -> Array:
         """An array of (n, *lead axes) as (*lead axes, *batch)."""
         return np.moveaxis(value, 0, -1).reshape((*value.shape[1:], *self.batch))
 
-    def _stacked(self, values: list[Array]) -> Array:
+    def _stacked(self, values: Sequence[npt.ArrayLike]) -> Array:
         flat = [self.flat(np.asarray(value)[None])[:, 0] for value in values]
         return np.stack(flat, axis=-1) if flat else np.zeros((len(self.loads), 0))
 
@@ -220,7 +252,7 @@ class Balance:
         out[:, wheels, wheels] += self.tires[some] * np.where(pressed > 0, 1.0, CLINGING)
         return out
 
-    def rest(self, push: Push, *, start: Array | None = None, held: bool = False) -> Rest:
+    def rest(self, push: Push, *, start: Array | None = None, held: bool = False) -> CarState:
         """Where the car comes to rest, looked for from `start`, u (7, *batch), or from how it was scaled.
 
         If `held`, the chassis stays where `start` has it and the wheels alone find their balance.
@@ -241,7 +273,7 @@ class Balance:
             tangent = self.tangent(past, pressed, left)[:, free, free]
             step[:, free] = -np.linalg.solve(tangent, slope[:, free, None])[..., 0]
             u[left] += self._part(past, pressed, step, slope, left) * step
-        return self._report(u, acting, np.isin(every, left, invert=True))
+        return self._state(u, acting, np.isin(every, left, invert=True))
 
     def _part(self, past: Array, pressed: Array, step: Array, slope: Array, some: Array) -> Array:
         """The part of each step, at most all of it, at which the energy is least along it.
@@ -268,7 +300,7 @@ class Balance:
         part: Array = from_part + width * (to_part - from_part)
         return part
 
-    def _report(self, u: Array, acting: Acting, closed: Array) -> Rest:
+    def _state(self, u: Array, acting: Acting, closed: Array) -> CarState:
         nowhere = ~closed
         u[nowhere] = 0
         spring, past, pressed = self.forces(u, acting, np.arange(len(u)))
@@ -277,11 +309,13 @@ class Balance:
         for each in (u, travel, loads, spring):
             each[nowhere] = np.nan
         first, last = past[:, self.owner_starts], (past - self.measured)[:, self.owner_starts]
-        return Rest(
+        return CarState(
             u=self.unflat(u),
             travel_in=self.unflat(travel),
             loads_lb=self.unflat(loads),
-            spring_lb=self.unflat(spring),
+            scaled_lb=self.unflat(self.loads),
+            at_in=self.at_in,
+            elastic_lb=self.unflat(spring),
             lifted=self.unflat((pressed <= 0) & closed[:, None]),
             names=self.names,
             engaged=self.unflat((first > 0) & closed[:, None]),
@@ -289,29 +323,47 @@ class Balance:
             closed=self.unflat(closed),
         )
 
-    def response(self, push: Push, resting: Rest) -> Array:
+    def response(self, push: Push, state: CarState) -> Array:
         """d(u)/d(`perch_in`) at a resting place, until something comes on or off, (7, 4 perches, *batch)."""
-        u, every = self.flat(resting.u), np.arange(len(self.loads))
+        u, every = self.flat(state.u), np.arange(len(self.loads))
         _, past, pressed = self.forces(u, self.acting(push), every)
         wanted = np.einsum("nji,njk->nik", self.to_travel, self.springs)
         return self.unflat(-np.linalg.solve(self.tangent(past, pressed, every), wanted))
 
 
-def _pieces(car: Car, hooked: Collection[Axle]) -> tuple[list[Array], list[Array], list[Array], list[Array], list[str]]:
-    """Rows, knots, slopes, measured lengths and owners' names of every straight piece of a one-sided force."""
-    rows, knots, slopes, measured, owners = [], [], [], [], []
-    for stop in car.stops:
-        for knot, slope in zip(stop.knots_in, stop.slopes_lb_per_in, strict=True):
-            rows.append(stop.per_wheel)
-            knots.append(stop.gap_in + knot)
-            slopes.append(slope)
-            measured.append(np.asarray(stop.measured_to_in))
-            owners.append(stop.name)
-    for bar in car.bars:
-        if bar.axle in hooked and np.any(bar.one_way):
-            rows.append(across(bar.axle))
-            knots.append(bar.slack_in)
-            slopes.append(np.where(bar.one_way, bar.rate_lb_per_in, 0))
-            measured.append(np.asarray(np.inf))
-            owners.append(f"{bar.axle} bar")
-    return rows, knots, slopes, measured, owners
+class OneSidedPiece(NamedTuple):
+    """A straight piece of a one-sided force: past its knot it grows by its slope.
+
+    Attributes:
+        row: deflection per inch of each wheel's travel, (4,).
+        knot: deflection from which it acts, (*batch).
+        slope: lb per in, (*batch).
+        measured: deflection up to which its owner's curve was measured.
+        owner: name of the stop or bar.
+    """
+
+    row: Array
+    knot: Array
+    slope: npt.ArrayLike
+    measured: npt.ArrayLike
+    owner: str
+
+
+def _pieces(car: FourWheelCar, hooked: Collection[AxleName]) -> list[OneSidedPiece]:
+    stops = [
+        OneSidedPiece(stop.per_wheel, stop.gap_in + knot, slope, stop.measured_to_in, stop.name)
+        for stop in car.stops
+        for knot, slope in zip(stop.knots_in, stop.slopes_lb_per_in, strict=True)
+    ]
+    bars = [
+        OneSidedPiece(
+            difference_row(bar.axle),
+            bar.slack_in,
+            np.where(bar.one_way, bar.rate_lb_per_in, 0),
+            np.inf,
+            f"{bar.axle} bar",
+        )
+        for bar in car.bars
+        if bar.axle in hooked and np.any(bar.one_way)
+    ]
+    return [*stops, *bars]

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.bounds import bounded
-from studbook_service.engine.mechanism import Mechanism, State, combine
+from studbook_service.engine.mechanism import Mechanism, MechanismState, combine
 from studbook_service.engine.vectors import Array, cross, dot, lift
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ class OverGround(NamedTuple):
     up: Array
     radius: Array
 
-    def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
+    def __call__(self, parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
         """Height, in, and rate, in per rad."""
         up = lift(self.up, state.lower_ball.ndim - 1)
         turn, spin = combine(state.frame, state.turn), combine(state.frame, parts.spindle.spin)
@@ -87,6 +87,6 @@ class OverGround(NamedTuple):
         rate = dot(up, state.lower_ball_rate + cross(turn, reach)) + self.radius * lean / level * lean_rate
         return height, rate
 
-    def each(self, change: Callable[[Array, int], Array]) -> OverGround:
+    def mapped(self, change: Callable[[Array, int], Array]) -> OverGround:
         """The same with every array changed; the second argument is its number of component axes."""
         return OverGround(change(self.up, 1), change(self.radius, 0))

@@ -1,4 +1,4 @@
-"""What the friction of a front corner's joints does at the wheel and at the steer axis.
+"""The friction of a front corner's joints, at the wheel and at the steer axis.
 
 A joint that resists with torque τ while its two bodies turn against each other at ω rad per inch of wheel travel holds
 the wheel with τ ω pounds (virtual work). Breakaway torques give the dead band, running torques the loss round a cycle;
@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
-from studbook_service.engine.linkage import Pose, restate
+from studbook_service.engine.bounds import bounded, one_of
+from studbook_service.engine.linkage import Pose, reclosed
 from studbook_service.engine.swing import stud_axis
 from studbook_service.engine.torques import turning_torque
 from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
@@ -59,14 +59,13 @@ def joint_rates(pose: Pose) -> dict[str, Turning]:
 
     Source: rigid-body kinematics.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> rates = joint_rates(solve_travel(CORNER, travel_in=0))
+    >>> from studbook_service.engine.examples import POSE
+    >>> rates = joint_rates(POSE)
     >>> round(float(rates["upper_ball"].whole), 4), round(float(rates["lower_ball"].whole), 4)
     (0.0758, 0.0297)
     """
     with np.errstate(all="ignore"):
-        parts, _ = restate(pose, pose.angle_rad)
+        parts, _ = reclosed(pose, pose.angle_rad)
         upper = _turn(pose.upper_ball - parts.upper.center, pose.velocity(pose.upper_ball))
         lower = _turn(pose.lower_ball - parts.lower.center, pose.lower_ball_rate)
         line = pose.tie_outer - lift(pose.tie_inner, pose.tie_outer.ndim - 1)
@@ -94,7 +93,7 @@ def _about(rate: Array, axis: Array) -> Turning:
     return Turning(root(square), spin, np.sqrt(np.maximum(square - spin**2, 0)))
 
 
-class Share(NamedTuple):
+class FrictionShare(NamedTuple):
     """What one joint adds at the wheel, lb, (*batch), from its preload and from its load."""
 
     preload_lb: Array
@@ -113,7 +112,7 @@ class Friction:
         title: "preload part only" or "preload and load parts".
     """
 
-    joints: dict[str, Share]
+    joints: dict[str, FrictionShare]
     preload_lb: Array
     load_lb: Array
     tie_rod_lb: Array
@@ -132,7 +131,7 @@ def wheel_friction(
     load_in_lb: Mapping[str, npt.ArrayLike] | None = None,
     tilt_over_spin: npt.ArrayLike = 1.0,
 ) -> Friction:
-    """Force at the wheel by which a corner's joints resist travel, F = Σ τ |ω|.
+    """Force at the wheel by which the named joints of a corner resist travel, F = Σ τ |ω|.
 
     Spin and tilt of a ball are combined as τ √(s² + (f t)²), f the factor; with f = 1 that is τ times the whole rate.
 
@@ -140,20 +139,15 @@ def wheel_friction(
         pose: any batch.
         preload_in_lb: torque about the stud of each joint named, of a pivot per arm; *all* breakaway or *all* running.
         load_in_lb: torque that load adds at each joint named, see `torques.load_torque`.
-        tilt_over_spin: torque swung over torque about the stud; 1 unless measured, and said to be assumed.
-
-    Returns:
-        The friction. Joints not named count nothing.
+        tilt_over_spin: torque swung over torque about the stud; 1, an assumption, unless measured.
 
     Raises:
         ValueError: a joint of another name, a torque below 0, a preload above 300 in·lb, a factor not above 0.
 
     Source: virtual work; shares of upper and lower ball agree with an independent solver in tests/engine.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> made = wheel_friction(pose, preload_in_lb={"upper_ball": 50, "lower_ball": 50})
+    >>> from studbook_service.engine.examples import POSE
+    >>> made = wheel_friction(POSE, preload_in_lb={"upper_ball": 50, "lower_ball": 50})
     >>> round(float(made.total_lb), 1), made.title
     (5.3, 'preload part only')
     """
@@ -161,8 +155,7 @@ def wheel_friction(
     loads = load_in_lb or {}
     rates = {name: turning.weighed(factor) for name, turning in joint_rates(pose).items()}
     for name in (*preload_in_lb, *loads):
-        if name not in JOINTS:
-            raise ValueError(f"a joint must be one of {', '.join(JOINTS)}, not {name!r}")
+        one_of("a joint", name, JOINTS)
     nothing = np.zeros(()) * pose.climb_in_per_rad  # NaN where the pose does not close
     joints = {}
     for name in JOINTS:
@@ -170,7 +163,7 @@ def wheel_friction(
             continue
         preload = turning_torque(f"preload_in_lb {name}", preload_in_lb.get(name, 0.0))
         load = bounded(f"load_in_lb {name}", loads.get(name, 0.0), unit="in lb", least=0, holes=True)
-        joints[name] = Share(preload * rates[name], load * rates[name])
+        joints[name] = FrictionShare(preload * rates[name], load * rates[name])
     arms = [share for name, share in joints.items() if name not in TIE_ROD_ENDS]
     ends = [share for name, share in joints.items() if name in TIE_ROD_ENDS]
     return Friction(
@@ -241,10 +234,8 @@ def steering_torque(
 
     Source: virtual work about the steer axis.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> round(float(steering_torque(pose, torque_in_lb={"upper_ball": 7, "lower_ball": 48})), 6)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(steering_torque(POSE, torque_in_lb={"upper_ball": 7, "lower_ball": 48})), 6)
     55.0
     """
     factor = bounded("tilt_over_spin", tilt_over_spin, unit="in lb per in lb", above=0)
@@ -252,8 +243,7 @@ def steering_torque(
         steer_axis = unit(pose.upper_ball - pose.lower_ball)
     total = np.zeros(()) * pose.climb_in_per_rad
     for name, torque in torque_in_lb.items():
-        if name not in BALLS:
-            raise ValueError(f"torque_in_lb must name upper_ball or lower_ball, not {name!r}")
+        one_of("a joint of torque_in_lb", name, BALLS)
         about = stud_axis(pose, joint="upper" if name == "upper_ball" else "lower")
         rate = _about(steer_axis, about).weighed(factor)
         total = total + bounded(f"torque_in_lb {name}", torque, unit="in lb", least=0) * rate
@@ -264,10 +254,8 @@ class Tightness(NamedTuple):
     """What tight joints cost against free ones, at each corner of a batch.
 
     Attributes:
-        tight_lb: friction at the wheel with the tight torques.
-        free_lb: the same with the free ones.
-        tight_band_in: full width of the dead band with the tight ones.
-        free_band_in: the same with the free ones.
+        tight_lb, free_lb: friction at the wheel.
+        tight_band_in, free_band_in: full width of the dead band.
     """
 
     tight_lb: Array
@@ -298,10 +286,8 @@ def tightness(
 
     Source: virtual work.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> pose = solve_travel(CORNER, travel_in=0)
-    >>> cost = tightness(pose, tight_in_lb={"upper_ball": 50, "lower_ball": 50},
+    >>> from studbook_service.engine.examples import POSE
+    >>> cost = tightness(POSE, tight_in_lb={"upper_ball": 50, "lower_ball": 50},
     ...     free_in_lb={"upper_ball": 5, "lower_ball": 5}, wheel_rate_lb_per_in=177.2)
     >>> [round(float(x), 3) for x in cost]
     [5.275, 0.527, 0.06, 0.006]

@@ -1,43 +1,38 @@
-"""Solving a corner: at a wheel travel, at an arm's angle, or at a spring's length."""
+"""A front linkage solved at a wheel travel, at an arm's angle, or at a spring's length.
+
+Travel is of the *wheel center* from its surveyed height, also after a change of stud or wheel: "height restored" puts
+the wheel center back. At −4 deg of camber a wheel moved 1 in outboard rises 0.07 in in its spindle, so the car sits
+lower by as much with the spring held.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple, Self
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import lane_picker
+from studbook_service.engine.bounds import shaped
 from studbook_service.engine.mechanism import (
     Mechanism,
-    State,
+    MechanismState,
     batch_shape,
     close,
     combine,
-    each_part,
     lift_parts,
+    mapped_parts,
     wheel_height,
 )
-from studbook_service.engine.mounts import held
-from studbook_service.engine.reach import FAILED, Measure, attainable, bisect, failure, reach_angles
+from studbook_service.engine.mounts import reduced_mount
+from studbook_service.engine.reach import Measure, attainable, bisect, failure, reach_angles
 from studbook_service.engine.vectors import Array, cross, lift, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from studbook_service.engine.corner import Corner, Mount
-
-__all__ = [
-    "FAILED",
-    "Pose",
-    "Reach",
-    "mount_length",
-    "reach",
-    "solve_angle",
-    "solve_spring_length",
-    "solve_to",
-    "solve_travel",
-]
+    from studbook_service.engine.corner import FrontLinkage, Mount
 
 TOLERANCE_IN = 1e-10
 NEWTON_STEPS = 8
@@ -50,59 +45,33 @@ RESCUED = 256
 class WheelHeight:
     """The measure that is the height of the wheel center."""
 
-    def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
+    def __call__(self, parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
         """Height, in, and rate, in per rad."""
         return wheel_height(parts, state)
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """Itself: it holds no arrays."""
         del change
         return self
 
 
-class Found(NamedTuple):
-    """What a solved block hands back; every array is NaN where `closed` is false."""
-
-    angle: Array
-    climb: Array
-    lower_ball: Array
-    upper_ball: Array
-    tie_outer: Array
-    wheel_center: Array
-    spin: Array
-    turn: Array
-    lower_ball_rate: Array
-    closed: Array
-    failed: Array
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Pose:
-    """A corner in a position, with its velocities per inch of wheel travel (steering locked).
+@dataclass(frozen=True, eq=False)
+class LinkagePosition:
+    """Where a front linkage is, with its velocities per inch of wheel travel (steering locked); NaN where not closed.
 
     Attributes:
-        corner: what was solved.
-        tie_inner: the rod's inner end with the steering, in, (3, *batch).
         angle_rad: of the lower arm from the survey, + lifts its ball, (*batch).
-        climb_in_per_rad: rise of the wheel center per radian of the lower arm.
-        lower_ball: center of the lower ball, in, (3, *batch); so are the next three.
-        upper_ball: center of the upper ball.
-        tie_outer: outer end of the tie rod.
-        wheel_center: center of the wheel.
-        spin: outboard unit vector of the wheel's axis.
+        climb_in_per_rad: rise of the wheel center per radian of the lower arm, (*batch).
+        lower_ball, upper_ball: centers of the balls, in, (3, *batch).
+        tie_outer: outer end of the tie rod, in, (3, *batch).
+        wheel_center: center of the wheel, in, (3, *batch).
+        spin: outboard unit vector of the wheel's axis, (3, *batch).
         turn: angular velocity of the spindle, rad per in of travel, (3, *batch).
         lower_ball_rate: velocity of the lower ball, in per in of travel, (3, *batch).
-        closed: whether the linkage closes there; everything else is NaN where it does not.
-        failed: what ran out, a code into `FAILED`; 0 where closed.
-
-    >>> from studbook_service.engine.examples import CORNER
-    >>> pose = solve_travel(CORNER, travel_in=[-2, 0, 2])
-    >>> pose.wheel_center[2].round(3).tolist(), pose.closed.tolist()
-    ([11.517, 13.517, 15.517], [True, True, True])
+        closed: whether the linkage closes, (*batch).
+        failed: which member ran out, a code into `FAILED`; 0 where closed, (*batch).
     """
 
-    corner: Corner
-    tie_inner: Array
     angle_rad: Array
     climb_in_per_rad: Array
     lower_ball: Array
@@ -116,6 +85,29 @@ class Pose:
     failed: Array
 
     @property
+    def arrays(self) -> tuple[Array, ...]:
+        """The arrays above, in order."""
+        return tuple(getattr(self, each.name) for each in fields(LinkagePosition))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Pose(LinkagePosition):
+    """A front linkage with where it is.
+
+    Attributes:
+        corner: what was solved.
+        tie_inner: the rod's inner end with the steering, in, (3, *batch).
+
+    >>> from studbook_service.engine.examples import CORNER
+    >>> pose = solve_travel(CORNER, travel_in=[-2, 0, 2])
+    >>> pose.wheel_center[2].round(3).tolist(), pose.closed.tolist()
+    ([11.517, 13.517, 15.517], [True, True, True])
+    """
+
+    corner: FrontLinkage
+    tie_inner: Array
+
+    @property
     def travel_in(self) -> Array:
         """Wheel travel: height of the wheel center above its surveyed height, in, (*batch)."""
         travel: Array = self.wheel_center[2] - self.corner.wheel_center[2]
@@ -126,8 +118,13 @@ class Pose:
         return self.lower_ball_rate + cross(self.turn, point - self.lower_ball)
 
 
+POINTS = ("tie_inner", "lower_ball", "upper_ball", "tie_outer", "wheel_center")
+DIRECTIONS = ("spin", "turn", "lower_ball_rate")
+"""A pose's (3, *batch) fields: points, then directions and rates."""
+
+
 def solve_travel(
-    corner: Corner, *, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None, diagnose: bool = True
+    corner: FrontLinkage, *, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None, diagnose: bool = True
 ) -> Pose:
     """The corner with its wheel at a travel.
 
@@ -137,12 +134,12 @@ def solve_travel(
     Args:
         corner: batch B.
         travel_in: rise of the wheel center from its *surveyed* height, also after changes; batch T.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
-        diagnose: whether `failed` shall say what ran out; without it a lane out of reach costs a fifth.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
+        diagnose: whether `failed` is to name what ran out; without it a lane out of reach costs a fifth.
 
     Returns:
         The pose, batch = B, T and S broadcast. NaN and `closed` false where the travel cannot be reached on the
-        surveyed branch; `failed` says which member ran out on the way.
+        surveyed branch; `failed` names the member that ran out on the way.
 
     Source: rigid-body closure, see `mechanism`; agreement with independent solvers is in tests/engine.
 
@@ -154,13 +151,15 @@ def solve_travel(
     return solve_to(corner, target, steer_in, WheelHeight(), diagnose=diagnose)
 
 
-def solve_spring_length(corner: Corner, *, length_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None) -> Pose:
+def solve_spring_length(
+    corner: FrontLinkage, *, length_in: npt.ArrayLike, steer_in: npt.ArrayLike | None = None
+) -> Pose:
     """The corner with its spring at a length, whichever body carries it.
 
     Args:
         corner: batch B, with a spring.
         length_in: between the spring's mounts; batch L.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
         The pose, as `solve_travel`; nowhere closed without a spring.
@@ -170,16 +169,16 @@ def solve_spring_length(corner: Corner, *, length_in: npt.ArrayLike, steer_in: n
     >>> round(float(solve_spring_length(CORNER, length_in=length).travel_in), 9)
     0.5
     """
-    return solve_to(corner, numbers(length_in), steer_in, held(corner, corner.spring))
+    return solve_to(corner, numbers(length_in), steer_in, reduced_mount(corner, corner.spring))
 
 
-def solve_angle(corner: Corner, *, angle_rad: npt.ArrayLike, steer_in: npt.ArrayLike | None = None) -> Pose:
+def solve_angle(corner: FrontLinkage, *, angle_rad: npt.ArrayLike, steer_in: npt.ArrayLike | None = None) -> Pose:
     """The corner with its lower arm turned by an angle from the survey.
 
     Args:
         corner: batch B.
         angle_rad: + lifts the lower ball; batch A.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
         The pose, batch = B, A and S broadcast; NaN and `closed` false where it does not close.
@@ -193,17 +192,15 @@ def solve_angle(corner: Corner, *, angle_rad: npt.ArrayLike, steer_in: npt.Array
         parts = lift_parts(parts, len(shape))
         angle = np.broadcast_to(numbers(angle_rad), shape)
         state = close(parts, angle)
-        return _pose(corner, parts, _found(parts, angle, state, np.isfinite(wheel_height(parts, state)[1])))
+        return _pose(corner, parts, _position(parts, angle, state, np.isfinite(wheel_height(parts, state)[1])))
 
 
 class Reach(NamedTuple):
     """How far the wheel of a corner travels, (*batch).
 
     Attributes:
-        lowest_in: travel at which something runs out in droop; NaN where the linkage closes nowhere.
-        highest_in: the same in bump.
-        lowest_failed: what runs out in droop, a code into `FAILED`.
-        highest_failed: the same in bump.
+        lowest_in, highest_in: travel at which a member runs out, in droop and in bump; NaN where nothing closes.
+        lowest_failed, highest_failed: which member, codes into `FAILED`.
     """
 
     lowest_in: Array
@@ -212,24 +209,25 @@ class Reach(NamedTuple):
     highest_failed: Array
 
 
-def reach(corner: Corner, *, steer_in: npt.ArrayLike | None = None) -> Reach:
+def reach(corner: FrontLinkage, *, steer_in: npt.ArrayLike | None = None) -> Reach:
     """How far a corner's wheel can travel each way before an arm or the tie rod runs out.
 
     Args:
         corner: batch B.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
         The reach, batch = B and S broadcast. The geometry's own limits: springs, stops and chains come sooner.
 
     >>> from studbook_service.engine.examples import CORNER
+    >>> from studbook_service.engine.reach import FAILED
     >>> ends = reach(CORNER)
     >>> round(float(ends.lowest_in), 2), FAILED[int(ends.lowest_failed)]
     (-10.16, 'upper arm')
     """
     with np.errstate(all="ignore"):
         parts, shape = _steered(corner, steer_in, ())
-        flat = each_part(parts, _picker(shape, tuple(slice(None) for _ in shape)))
+        flat = mapped_parts(parts, lane_picker(shape, tuple(slice(None) for _ in shape)))
         ends = reach_angles(flat, WheelHeight())
         travels = [
             (wheel_height(flat, close(flat, angle))[0]).reshape(shape) - corner.wheel_center[2]
@@ -244,16 +242,16 @@ def reach(corner: Corner, *, steer_in: npt.ArrayLike | None = None) -> Reach:
 def mount_length(pose: Pose, mount: Mount | None = None) -> Array:
     """Length of the spring, or of another mount, in a pose; in, (*batch).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> round(float(mount_length(solve_travel(CORNER, travel_in=0))), 3)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(mount_length(POSE)), 3)
     15.997
     """
     with np.errstate(all="ignore"):
-        parts, state = restate(pose, pose.angle_rad)
-        return held(pose.corner, mount or pose.corner.spring)(parts, state)[0]
+        parts, state = reclosed(pose, pose.angle_rad)
+        return reduced_mount(pose.corner, mount or pose.corner.spring)(parts, state)[0]
 
 
-def restate(pose: Pose, angle: Array) -> tuple[Mechanism, State]:
+def reclosed(pose: Pose, angle: Array) -> tuple[Mechanism, MechanismState]:
     """The mechanism of a pose, steering included, closed again at `angle` (complex for a derivative)."""
     parts = pose.corner.mechanism._replace(tie_inner=pose.tie_inner)
     parts = lift_parts(parts, angle.ndim)
@@ -261,30 +259,28 @@ def restate(pose: Pose, angle: Array) -> tuple[Mechanism, State]:
 
 
 def _steered(
-    corner: Corner, steer_in: npt.ArrayLike | None, shape: tuple[int, ...]
+    corner: FrontLinkage, steer_in: npt.ArrayLike | None, shape: tuple[int, ...]
 ) -> tuple[Mechanism, tuple[int, ...]]:
     """The mechanism with the rod's inner end steered, and the batch shape of corner, steering and `shape` together."""
     parts = corner.mechanism
     if steer_in is not None:
-        steer = numbers(steer_in)
-        if steer.shape[:1] != (3,):
-            raise ValueError(f"steer_in must have shape (3, *batch), not {steer.shape}")
+        steer = shaped("steer_in", numbers(steer_in), 3)
         rank = max(steer.ndim, parts.tie_inner.ndim) - 1
         parts = parts._replace(tie_inner=lift(parts.tie_inner, rank) + lift(steer, rank))
     return parts, np.broadcast_shapes(batch_shape(parts), shape)
 
 
 def solve_to(
-    corner: Corner, target: Array, steer_in: npt.ArrayLike | None, measure: Measure, *, diagnose: bool = True
+    corner: FrontLinkage, target: Array, steer_in: npt.ArrayLike | None, measure: Measure, *, diagnose: bool = True
 ) -> Pose:
     """The corner where a measure meets its target: what the solvers above have in common.
 
     Args:
         corner: batch B.
         target: of the measure, batch T.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
         measure: its arrays broadcast against B, T and S.
-        diagnose: whether `failed` shall say what ran out.
+        diagnose: whether `failed` is to name what ran out.
 
     Returns:
         The pose, batch = B, T and S broadcast.
@@ -296,43 +292,43 @@ def solve_to(
         found = _newton(parts, measure, target) if target.size <= BLOCK else _in_blocks(parts, measure, target)
         left = ~found.closed & np.isfinite(target)
         if left.any() and not diagnose:
-            pick = _picker(target.shape, np.nonzero(left))
-            left[left] = attainable(each_part(parts, pick), measure.each(pick), target[left])
+            pick = lane_picker(target.shape, np.nonzero(left))
+            left[left] = attainable(mapped_parts(parts, pick), measure.mapped(pick), target[left])
         if left.any():
             _rescue(parts, measure, target, found, left)
-        return _pose(corner, parts, found if shape else Found._make(array[..., 0] for array in found))
+        return _pose(corner, parts, found if shape else LinkagePosition(*(array[..., 0] for array in found.arrays)))
 
 
-def _in_blocks(parts: Mechanism, measure: Measure, target: Array) -> Found:
+def _in_blocks(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosition:
     """Newton's method on a large batch, block by block."""
     whole: list[Array] = []
     for index in _blocks(target.shape, BLOCK):
-        pick = _picker(target.shape, index)
-        block = _newton(each_part(parts, pick), measure.each(pick), target[index].reshape(-1))
+        pick = lane_picker(target.shape, index)
+        block = _newton(mapped_parts(parts, pick), measure.mapped(pick), target[index].reshape(-1))
         if not whole:
-            whole = [np.empty(array.shape[:-1] + target.shape, array.dtype) for array in block]
-        for array, piece in zip(whole, block, strict=True):
+            whole = [np.empty(array.shape[:-1] + target.shape, array.dtype) for array in block.arrays]
+        for array, piece in zip(whole, block.arrays, strict=True):
             place = array[(slice(None),) * (piece.ndim - 1) + index]
             place[...] = piece.reshape(place.shape)
-    return Found._make(whole)
+    return LinkagePosition(*whole)
 
 
-def _rescue(parts: Mechanism, measure: Measure, target: Array, found: Found, left: Array) -> None:
-    """Solves the lanes that Newton's method left by bisection, or says what ran out; writes into `found`."""
+def _rescue(parts: Mechanism, measure: Measure, target: Array, found: LinkagePosition, left: Array) -> None:
+    """Solves the lanes that Newton's method left by bisection, or finds what ran out; writes into `found`."""
     for index in np.array_split(np.flatnonzero(left), -(-int(left.sum()) // RESCUED)):
         where = np.unravel_index(index, target.shape)
-        pick = _picker(target.shape, where)
-        lanes, quantity, wanted = each_part(parts, pick), measure.each(pick), target[where]
+        pick = lane_picker(target.shape, where)
+        lanes, quantity, wanted = mapped_parts(parts, pick), measure.mapped(pick), target[where]
         angle, failed = bisect(lanes, quantity, wanted)
         state = close(lanes, angle)
         closed = np.abs(quantity(lanes, state)[0] - wanted) < 10 * TOLERANCE_IN
-        for array, piece in zip(found, _found(lanes, angle, state, closed), strict=True):
+        for array, piece in zip(found.arrays, _position(lanes, angle, state, closed).arrays, strict=True):
             array[(slice(None),) * (piece.ndim - 1) + where] = piece
         found.failed[where] = failed
 
 
-def _newton(parts: Mechanism, measure: Measure, target: Array) -> Found:
-    """Newton's method from the survey; its second step also uses what the first two positions tell of the curve."""
+def _newton(parts: Mechanism, measure: Measure, target: Array) -> LinkagePosition:
+    """Newton's method from the survey; its second step also uses the curvature that the first two positions show."""
     angle = np.zeros(target.shape)
     value, rate = measure(parts, close(parts, angle))
     sense, survey, survey_slope = np.sign(rate), value, 1 / rate
@@ -348,18 +344,18 @@ def _newton(parts: Mechanism, measure: Measure, target: Array) -> Found:
             break
         step = error / rate
         if count == 0:
-            # Inverse cubic through both positions and slopes (Hermite), where they are far enough apart to tell.
+            # Inverse cubic through both positions and slopes (Hermite), where they are far enough apart.
             run, slope = value - survey, 1 / rate
             mean = angle / run
             bend = (slope - mean) / run + (slope - 2 * mean + survey_slope) / run**2 * (error + run)
             step = np.where(np.abs(run) > 1e-3, step + bend * error**2, step)
         angle = angle + step
     closed = (np.abs(error) < TOLERANCE_IN) & (rate * sense > 0) & (np.abs(angle) < np.pi / 2)
-    return _found(parts, angle, state, closed)
+    return _position(parts, angle, state, closed)
 
 
-def _found(parts: Mechanism, angle: Array, state: State, closed: Array) -> Found:
-    """The pose's arrays, per inch of travel, NaN where not closed."""
+def _position(parts: Mechanism, angle: Array, state: MechanismState, closed: Array) -> LinkagePosition:
+    """The position of a closed linkage, per inch of travel, NaN where not closed."""
     k, t, _ = state.frame
     climb = wheel_height(parts, state)[1]
     found = [
@@ -373,41 +369,16 @@ def _found(parts: Mechanism, angle: Array, state: State, closed: Array) -> Found
         combine(state.frame, state.turn) / climb,
         state.lower_ball_rate / climb,
     ]
-    if closed.all():
-        return Found._make([*found, closed, np.zeros(closed.shape, np.int64)])
-    found = [np.where(closed, array, np.nan) for array in found]
-    return Found._make([*found, closed, np.where(closed, 0, failure(parts, state))])
+    failed = np.zeros(closed.shape, np.int64)
+    if not closed.all():
+        found = [np.where(closed, array, np.nan) for array in found]
+        failed = np.where(closed, 0, failure(parts, state))
+    return LinkagePosition(*[*found, closed, failed])
 
 
-def _pose(corner: Corner, parts: Mechanism, found: Found) -> Pose:
-    return Pose(
-        corner=corner,
-        tie_inner=parts.tie_inner if found.closed.ndim else parts.tie_inner.reshape(3),
-        angle_rad=found.angle,
-        climb_in_per_rad=found.climb,
-        lower_ball=found.lower_ball,
-        upper_ball=found.upper_ball,
-        tie_outer=found.tie_outer,
-        wheel_center=found.wheel_center,
-        spin=found.spin,
-        turn=found.turn,
-        lower_ball_rate=found.lower_ball_rate,
-        closed=found.closed,
-        failed=found.failed,
-    )
-
-
-def _picker(shape: tuple[int, ...], index: tuple[Any, ...]) -> Callable[[Array, int], Array]:
-    """Takes the lanes at `index` of a batch of `shape` out of an array, as one batch axis."""
-
-    def pick(array: Array, components: int) -> Array:
-        head = array.shape[:components]
-        if array.ndim == components or all(length == 1 for length in array.shape[components:]):
-            return array.reshape((*head, 1))
-        whole = np.broadcast_to(lift(array, len(shape)) if components else array, head + shape)
-        return whole[(slice(None),) * components + index].reshape((*head, -1))
-
-    return pick
+def _pose(corner: FrontLinkage, parts: Mechanism, found: LinkagePosition) -> Pose:
+    tie_inner = parts.tie_inner if found.closed.ndim else parts.tie_inner.reshape(3)
+    return Pose(*found.arrays, corner=corner, tie_inner=tie_inner)
 
 
 def _blocks(shape: tuple[int, ...], size: int) -> Iterator[tuple[slice, ...]]:

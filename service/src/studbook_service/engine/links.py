@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import diagonal
 from studbook_service.engine.bounds import bounded
 from studbook_service.engine.vectors import Array
 
@@ -13,9 +14,7 @@ class Links(NamedTuple):
     """The links of a car.
 
     Attributes:
-        front: d(y of patch)/d(travel) of the front axle, rows the patches, columns the wheels, (2, 2, *batch): from
-            `n_lines` or `roll_center_links`.
-        rear: the same of the rear axle.
+        front, rear: of each axle, from `n_lines` or `roll_center_links`, (2, 2, *batch).
         drive_slopes: dz/dx = −v_x/v_z of each rear wheel's side-view line, (2, *batch): pounds lifted per pound of
             thrust, from `side_slope`.
     """
@@ -26,14 +25,11 @@ class Links(NamedTuple):
 
 
 def n_lines(*, left_slope: npt.ArrayLike, right_slope: npt.ArrayLike) -> Array:
-    """How far the patches of two independent corners move sideways per inch of travel, (2, 2, *batch).
+    """d(y of patch)/d(travel) of two independent corners, rows the patches, columns the wheels, (2, 2, *batch).
 
     Args:
         left_slope: dz/dy of the left n-line, (*batch).
         right_slope: the same at the right.
-
-    Returns:
-        d(y of patch)/d(travel), rows the patches, columns the wheels, left first: an axle of `Links`.
 
     Raises:
         ValueError: a slope that is not finite.
@@ -45,15 +41,13 @@ def n_lines(*, left_slope: npt.ArrayLike, right_slope: npt.ArrayLike) -> Array:
     """
     left = bounded("left_slope", left_slope, unit="in per in")
     right = bounded("right_slope", right_slope, unit="in per in")
-    left, right = np.broadcast_arrays(left, right)
-    nothing = np.zeros_like(left)
-    return np.stack([np.stack([-left, nothing]), np.stack([nothing, -right])])
+    return diagonal(-left, -right)
 
 
 def roll_center_links(
     *, height_in: npt.ArrayLike, track_in: npt.ArrayLike, shift_per_bump: npt.ArrayLike = 0.0
 ) -> Array:
-    """The same for a beam axle: both patches move together, by its roll about its roll center.
+    """As `n_lines`, for a beam axle: both patches move together, by its roll about its roll center.
 
     Two independent n-lines in its place would jack the car up falsely.
 
@@ -62,9 +56,6 @@ def roll_center_links(
         track_in: between the patches.
         shift_per_bump: how far the axle shifts, + left, per inch of bump: what an inclined lateral bar makes, whose
             pull then lifts or lowers the chassis. 0 for a level bar.
-
-    Returns:
-        d(y of patch)/d(travel), (2, 2, *batch), as `n_lines`.
 
     Raises:
         ValueError: a track not above 0, or a number that is not finite.

@@ -21,7 +21,7 @@ from studbook_service.engine.vectors import Array, cross, dot, lift, root, unit
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 
 Frame = tuple[Array, Array, Array]
@@ -59,7 +59,7 @@ class Mechanism(NamedTuple):
     tie_branch: Array  # ±1
 
 
-class State(NamedTuple):
+class MechanismState(NamedTuple):
     """The closed linkage at an angle, and its velocities per radian of the lower arm."""
 
     lower_ball: Array
@@ -81,6 +81,15 @@ def arm_frame(front: Array, rear: Array, ball: Array, side: Array) -> Frame:
     return axis, radial, cross(axis, radial)
 
 
+def swung_axes(circle: Circle, ball: Array) -> tuple[Frame, Array]:
+    """The axes of an arm where it now is, as `arm_frame` gives them at the survey, and its radius, in."""
+    axis = unit(cross(circle.zero, circle.quarter))
+    arm = ball - circle.center
+    radius = _length(arm)
+    radial = arm / radius
+    return (axis, radial, cross(axis, radial)), radius
+
+
 def _circle(front: Array, rear: Array, legs: tuple[Array, Array], toward: Array, side: Array) -> Circle:
     """The circle of a ball held by two legs; angle zero points at `toward`."""
     _, radial, normal = arm_frame(front, rear, toward, side)
@@ -95,7 +104,7 @@ def _length(vector: Array) -> Array:
     return root(dot(vector, vector))
 
 
-def mechanism(corner: Corner) -> Mechanism:
+def mechanism(corner: FrontLinkage) -> Mechanism:
     """The mechanism of a corner with its moves made."""
     with np.errstate(all="ignore"):
         at = _lifted(corner)
@@ -114,7 +123,7 @@ def mechanism(corner: Corner) -> Mechanism:
         )
 
 
-def remake(parts: Mechanism, corner: Corner, moved: Collection[str]) -> Mechanism:
+def remake(parts: Mechanism, corner: FrontLinkage, moved: Collection[str]) -> Mechanism:
     """The mechanism of `corner`, when it differs from the one `parts` was made of in the moves named and no other."""
     with np.errstate(all="ignore"):
         return _joined(
@@ -132,15 +141,15 @@ _UPPER = frozenset({"upper_housing_in", "upper_front_in", "upper_rear_in", "uppe
 _SPINDLE = frozenset({"upper_stud_in", "lower_stud_in", "outer_spacer_in", "wheel_offset_in"})
 
 
-def _lifted(corner: Corner) -> Callable[[str], Array]:
-    rank = corner.rank
-    return lambda name: lift(getattr(corner, name), rank)
+def _lifted(corner: FrontLinkage, rank: int | None = None) -> Callable[[str], Array]:
+    """A function that takes a vector of the corner by name, with all batch axes."""
+    axes = corner.rank if rank is None else rank
+    return lambda name: lift(getattr(corner, name), axes)
 
 
-def _arm(corner: Corner, which: str) -> Circle:
-    at, moves, rank = _lifted(corner), corner.moves, corner.rank
-    front, rear = at(f"{which}_front"), at(f"{which}_rear")
-    seat = at(f"{which}_ball") + getattr(moves, f"{which}_housing_in") * at(f"{which}_housing_axis")
+def _arm(corner: FrontLinkage, which: str) -> Circle:
+    moves, rank = corner.moves, corner.rank
+    front, rear, seat = _arm_points(corner, which, rank)
     longer = moves.upper_arm_in if which == "upper" else 0.0
     legs = _length(seat - front) + longer, _length(seat - rear) + longer
     front = front + lift(getattr(moves, f"{which}_front_in"), rank)
@@ -148,10 +157,9 @@ def _arm(corner: Corner, which: str) -> Circle:
     return _circle(front, rear, legs, seat, corner.side)
 
 
-def _spindle(corner: Corner) -> Spindle:
-    low, high, outer = _fitted(corner, corner.rank)
+def _spindle(corner: FrontLinkage) -> Spindle:
+    at, (low, high, outer) = _lifted(corner), _spindle_points(corner, corner.rank)
     k, t, m = _frame(low, high, outer)
-    at = _lifted(corner)
     spin = at("spin")
     wheel = at("wheel_center") + corner.moves.wheel_offset_in * spin
     return Spindle(
@@ -163,18 +171,20 @@ def _spindle(corner: Corner) -> Spindle:
     )
 
 
-def _fitted(corner: Corner, rank: int) -> tuple[Array, Array, Array]:
+def _arm_points(corner: FrontLinkage, which: str, rank: int) -> tuple[Array, Array, Array]:
+    """Pivots and ball of an arm in survey coordinates, the ball in its housing as fitted."""
+    at, amount = _lifted(corner, rank), getattr(corner.moves, f"{which}_housing_in")
+    ball = at(f"{which}_ball") + amount * at(f"{which}_housing_axis")
+    return at(f"{which}_front"), at(f"{which}_rear"), ball
+
+
+def _spindle_points(corner: FrontLinkage, rank: int) -> tuple[Array, Array, Array]:
     """Lower ball, upper ball and rod's outer end in survey coordinates, with studs and spacer as fitted."""
-    moves = corner.moves
-
-    def moved(point: str, amount: Array, axis: str) -> Array:
-        result: Array = lift(getattr(corner, point), rank) + amount * lift(getattr(corner, axis), rank)
-        return result
-
+    at, moves = _lifted(corner, rank), corner.moves
     return (
-        moved("lower_ball", moves.lower_stud_in, "lower_stud_axis"),
-        moved("upper_ball", moves.upper_stud_in, "upper_stud_axis"),
-        moved("tie_outer", moves.outer_spacer_in, "outer_axis"),
+        at("lower_ball") + moves.lower_stud_in * at("lower_stud_axis"),
+        at("upper_ball") + moves.upper_stud_in * at("upper_stud_axis"),
+        at("tie_outer") + moves.outer_spacer_in * at("outer_axis"),
     )
 
 
@@ -185,14 +195,20 @@ def _frame(low: Array, high: Array, outer: Array) -> Frame:
     return k, t, cross(k, t)
 
 
-def spindle_frame(corner: Corner, rank: int) -> tuple[Array, Frame]:
+def spindle_frame(corner: FrontLinkage, rank: int) -> tuple[Array, Frame]:
     """Lower ball and axes (k, t, m) of the spindle in survey coordinates, as fitted."""
-    low, high, outer = _fitted(corner, rank)
-    return low, _frame(low, high, outer)
+    points = _spindle_points(corner, rank)
+    return points[0], _frame(*points)
+
+
+def surveyed_arm(corner: FrontLinkage, which: str, rank: int) -> tuple[Array, Frame]:
+    """Ball and axes of the "upper" or "lower" arm in survey coordinates, as fitted."""
+    front, rear, ball = _arm_points(corner, which, rank)
+    return ball, arm_frame(front, rear, ball, corner.side)
 
 
 def _joined(
-    corner: Corner, *, lower: Circle, upper: Circle, spindle: Spindle, upper_branch: Array, tie_branch: Array
+    corner: FrontLinkage, *, lower: Circle, upper: Circle, spindle: Spindle, upper_branch: Array, tie_branch: Array
 ) -> Mechanism:
     at = _lifted(corner)
     rod = _length(at("tie_outer") - at("tie_inner")) + corner.moves.tie_rod_in
@@ -208,7 +224,7 @@ def _joined(
     )
 
 
-def close(parts: Mechanism, angle: Array) -> State:
+def close(parts: Mechanism, angle: Array) -> MechanismState:
     """The linkage closed at a lower-arm angle, with velocities.
 
     Args:
@@ -259,7 +275,7 @@ def close(parts: Mechanism, angle: Array) -> State:
     rod_k, rod_t, rod_m = tie_rise - reach_k, tie_arm - toward * across, aside * across
     work = rod_k * low_k + rod_t * low_t + rod_m * low_m + a * (tie_rise * rod_t - tie_arm * rod_k)
     steer = -(work + tie_rise * b * rod_m) / (tie_arm * rod_m)
-    return State(low, high, (k, t, m), upper_square, tie_square, low_rate, high_rate, (steer, -b, a), rod_m)
+    return MechanismState(low, high, (k, t, m), upper_square, tie_square, low_rate, high_rate, (steer, -b, a), rod_m)
 
 
 def combine(frame: Frame, along: Frame | Array) -> Array:
@@ -273,7 +289,7 @@ def components(vector: Array, frame: Frame) -> Frame:
     return dot(vector, frame[0]), dot(vector, frame[1]), dot(vector, frame[2])
 
 
-def wheel_height(parts: Mechanism, state: State) -> tuple[Array, Array]:
+def wheel_height(parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
     """Height of the wheel center, in, and its rate, in per radian of the lower arm."""
     k, t, m = state.frame
     turn_k, turn_t, turn_m = state.turn
@@ -288,7 +304,7 @@ def wheel_height(parts: Mechanism, state: State) -> tuple[Array, Array]:
     return height, rate
 
 
-def each_part(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mechanism:
+def mapped_parts(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mechanism:
     """The mechanism with every array changed; the second argument is the array's number of component axes."""
 
     def each(along: Frame) -> Frame:
@@ -297,13 +313,7 @@ def each_part(parts: Mechanism, change: Callable[[Array, int], Array]) -> Mechan
     return Mechanism(
         lower=Circle(*(change(array, 1) for array in parts.lower)),
         upper=Circle(*(change(array, 1) for array in parts.upper)),
-        spindle=Spindle(
-            height=change(parts.spindle.height, 0),
-            tie_rise=change(parts.spindle.tie_rise, 0),
-            tie_arm=change(parts.spindle.tie_arm, 0),
-            wheel=each(parts.spindle.wheel),
-            spin=each(parts.spindle.spin),
-        ),
+        spindle=Spindle(*each(parts.spindle[:3]), each(parts.spindle.wheel), each(parts.spindle.spin)),
         tie_inner=change(parts.tie_inner, 1),
         upper_closing=change(parts.upper_closing, 0),
         tie_closing=change(parts.tie_closing, 0),
@@ -325,4 +335,4 @@ def batch_shape(parts: Mechanism) -> tuple[int, ...]:
 
 def lift_parts(parts: Mechanism, rank: int) -> Mechanism:
     """The mechanism with `rank` batch axes in every vector."""
-    return each_part(parts, lambda array, components: lift(array, rank) if components else array)
+    return mapped_parts(parts, lambda array, components: lift(array, rank) if components else array)

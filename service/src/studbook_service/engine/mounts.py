@@ -10,24 +10,25 @@ from studbook_service.engine.mechanism import (
     Circle,
     Frame,
     Mechanism,
-    State,
-    arm_frame,
+    MechanismState,
     combine,
     components,
     spindle_frame,
+    surveyed_arm,
+    swung_axes,
 )
-from studbook_service.engine.vectors import Array, cross, dot, lift, root, unit
+from studbook_service.engine.vectors import Array, cross, dot, lift, root
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from typing import Self
 
-    from studbook_service.engine.corner import Corner, Mount
+    from studbook_service.engine.corner import FrontLinkage, Mount
 
 LOWER_ARM, UPPER_ARM, SPINDLE = range(3)
 
 
-class Held(NamedTuple):
+class ReducedMount(NamedTuple):
     """A mount reduced to what its length needs.
 
     Attributes:
@@ -41,11 +42,11 @@ class Held(NamedTuple):
     offset: Array
     body: Array
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """The same with every array changed; the second argument is its number of component axes."""
         return self._replace(chassis=change(self.chassis, 1), offset=change(self.offset, 1), body=change(self.body, 0))
 
-    def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
+    def __call__(self, parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
         """Length, in, and its rate, in per rad of the lower arm; (*batch), NaN without a mount."""
         present = np.unique(self.body)
         point, rate = self.end(parts, state, int(present[0]))
@@ -57,7 +58,7 @@ class Held(NamedTuple):
         length = root(dot(line, line))
         return length, dot(line, rate) / length
 
-    def end(self, parts: Mechanism, state: State, body: int) -> tuple[Array, Array]:
+    def end(self, parts: Mechanism, state: MechanismState, body: int) -> tuple[Array, Array]:
         """Position, in, and rate, in per rad of the lower arm, of the moving end held by `body`."""
         offset = lift(self.offset, state.lower_ball.ndim - 1)
         if body == SPINDLE:
@@ -69,16 +70,12 @@ class Held(NamedTuple):
 
 
 def _on_arm(circle: Circle, offset: Array, ball: Array, ball_rate: Array) -> tuple[Array, Array]:
-    axis = unit(cross(circle.zero, circle.quarter))
-    arm = ball - circle.center
-    radius = root(dot(arm, arm))
-    radial = arm / radius
-    normal = cross(axis, radial)
-    point = ball + combine((axis, radial, normal), offset)
-    return point, dot(ball_rate, normal) / radius * cross(axis, point - circle.center)
+    axes, radius = swung_axes(circle, ball)
+    point = ball + combine(axes, offset)
+    return point, dot(ball_rate, axes[2]) / radius * cross(axes[0], point - circle.center)
 
 
-def held(corner: Corner, mount: Mount) -> Held:
+def reduced_mount(corner: FrontLinkage, mount: Mount) -> ReducedMount:
     """A mount reduced, with the corner's moves made.
 
     On an arm the end belongs to the rigid triangle of the surveyed pivots and the ball in its housing; on the spindle
@@ -90,17 +87,12 @@ def held(corner: Corner, mount: Mount) -> Held:
     for body in np.unique(mount.body):
         along = np.stack(np.broadcast_arrays(*_offset(corner, moving, int(body), rank)))
         offset = along if offset is None else np.where(mount.body == body, along, offset)
-    return Held(mount.chassis, np.asarray(offset), mount.body)
+    return ReducedMount(mount.chassis, np.asarray(offset), mount.body)
 
 
-def _offset(corner: Corner, moving: Array, body: int, rank: int) -> Frame:
+def _offset(corner: FrontLinkage, moving: Array, body: int, rank: int) -> Frame:
     if body == SPINDLE:
         ball, frame = spindle_frame(corner, rank)
     else:
-        which = "lower" if body == LOWER_ARM else "upper"
-        front, rear, ball, axis = (
-            lift(getattr(corner, f"{which}_{name}"), rank) for name in ("front", "rear", "ball", "housing_axis")
-        )
-        ball = ball + getattr(corner.moves, f"{which}_housing_in") * axis
-        frame = arm_frame(front, rear, ball, corner.side)
+        ball, frame = surveyed_arm(corner, "lower" if body == LOWER_ARM else "upper", rank)
     return components(moving - ball, frame)

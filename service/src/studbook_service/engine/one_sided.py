@@ -1,7 +1,7 @@
-"""What acts one way only: bump stops, chains, anti-roll bars with slack.
+"""Parts that act one way only: bump stops, chains, anti-roll bars with slack.
 
 Each is a force that grows along straight pieces of a deflection, from a gap on. That makes the whole car's energy
-convex, so that it has one resting place and the set of what is engaged is found, not guessed.
+convex, so that it has one rest, and which parts are engaged is found, not guessed.
 """
 
 from __future__ import annotations
@@ -12,13 +12,15 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.vectors import Array, numbers
 
-Wheel = Literal["lf", "rf", "lr", "rr"]
-Axle = Literal["front", "rear"]
-WHEELS: tuple[Wheel, ...] = ("lf", "rf", "lr", "rr")
-FIRST: dict[Axle, int] = {"front": 0, "rear": 2}
+WheelName = Literal["lf", "rf", "lr", "rr"]
+AxleName = Literal["front", "rear"]
+WHEELS: tuple[WheelName, ...] = ("lf", "rf", "lr", "rr")
+"""The order of every array that has one entry a wheel."""
+
+FIRST: dict[AxleName, int] = {"front": 0, "rear": 2}
 """Where an axle's two wheels start in `WHEELS`."""
 
 CHAIN_LB_PER_IN = 1e6
@@ -46,7 +48,7 @@ class Stop:
     measured_to_in: float
 
 
-def only(wheel: Wheel, ratio: float = 1.0) -> Array:
+def wheel_row(wheel: WheelName, ratio: float = 1.0) -> Array:
     """A row over the four wheels that feels one of them, (4,).
 
     Args:
@@ -56,11 +58,10 @@ def only(wheel: Wheel, ratio: float = 1.0) -> Array:
     Raises:
         ValueError: there is no such wheel.
 
-    >>> only("rf", 0.64).tolist()
+    >>> wheel_row("rf", 0.64).tolist()
     [0.0, 0.64, 0.0, 0.0]
     """
-    if wheel not in WHEELS:
-        raise ValueError(f"wheel must be one of {', '.join(WHEELS)}, not {wheel!r}")
+    one_of("wheel", wheel, WHEELS)
     row: Array = ratio * np.eye(4)[WHEELS.index(wheel)]
     return row
 
@@ -72,21 +73,19 @@ def bump_stop(
 
     Args:
         name: for the report.
-        per_wheel: its compression per inch of each wheel's travel, (4,): `only("rf", MR)`, or the shock's row of −J.
+        per_wheel: its compression per inch of each wheel's travel, (4,): a `wheel_row` with the motion ratio, or the
+            shock's row of −J.
         gap_in: along the stop, from the attitude on the scales, (*batch); below 0 when it already carries there.
         travel_in: compressions of the stop, rising from 0, (n,), n at least 2.
         force_lb: its force there, from 0, never falling, (n,). Straight between the points.
-
-    Returns:
-        The stop.
 
     Raises:
         ValueError: a curve that does not start at 0, is not single-valued, or falls.
 
     Source: definition; straight pieces are the reading of a measured table that invents nothing.
 
-    >>> stop = bump_stop(name="rf", per_wheel=only("rf"), gap_in=1.25, travel_in=[0, 0.5, 1], force_lb=[0, 100, 400])
-    >>> stop.slopes_lb_per_in.tolist()
+    >>> curve = {"travel_in": [0, 0.5, 1], "force_lb": [0, 100, 400]}
+    >>> bump_stop(name="rf", per_wheel=wheel_row("rf"), gap_in=1.25, **curve).slopes_lb_per_in.tolist()
     [200.0, 400.0]
     """
     travel = bounded("travel_in", travel_in, unit="in")
@@ -111,7 +110,9 @@ def bump_stop(
     )
 
 
-def droop_limit(*, name: str, wheel: Wheel, travel_in: npt.ArrayLike, rate_lb_per_in: float = CHAIN_LB_PER_IN) -> Stop:
+def droop_limit(
+    *, name: str, wheel: WheelName, travel_in: npt.ArrayLike, rate_lb_per_in: float = CHAIN_LB_PER_IN
+) -> Stop:
     """A chain, strap or shock's full length that stops a wheel going down.
 
     Args:
@@ -119,9 +120,6 @@ def droop_limit(*, name: str, wheel: Wheel, travel_in: npt.ArrayLike, rate_lb_pe
         wheel: which.
         travel_in: how far the wheel may go down from the attitude on the scales, (*batch).
         rate_lb_per_in: of the limit, at the wheel; as good as rigid by default.
-
-    Returns:
-        The limit as a stop.
 
     Raises:
         ValueError: a travel below 0, or a rate not above 0.
@@ -132,7 +130,7 @@ def droop_limit(*, name: str, wheel: Wheel, travel_in: npt.ArrayLike, rate_lb_pe
     rate = bounded("rate_lb_per_in", rate_lb_per_in, unit="lb per in", above=0)
     return Stop(
         name=name,
-        per_wheel=only(wheel, -1.0) + 0.0,
+        per_wheel=wheel_row(wheel, -1.0) + 0.0,
         gap_in=bounded("travel_in", travel_in, unit="in", least=0),
         knots_in=np.zeros(1),
         slopes_lb_per_in=rate.reshape(1),
@@ -148,20 +146,15 @@ def _row(per_wheel: npt.ArrayLike) -> Array:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Bar:
-    """An anti-roll bar at the wheels of an axle, made by `bar`.
+class AntiRollBar:
+    """An anti-roll bar at the wheels of an axle, made by `bar`, where the other fields are described.
 
     Attributes:
-        axle: which.
-        rate_lb_per_in: force at each wheel per inch of *difference* of travels, (*batch).
-        preload_in: difference of travels that its preload stands for, + as if the right wheel were higher, (*batch).
-        slack_in: difference, right wheel higher, at which a bar that acts one way begins to; below 0 when it carries on
-            the scales, (*batch).
-        one_way: whether it acts that way only, (*batch).
-        hooked_when_scaled: whether its preload is in the loads on the scales.
+        slack_in: below 0 when a bar that acts one way carries on the scales, (*batch).
+        one_way: whether it acts only with the right wheel higher, (*batch).
     """
 
-    axle: Axle
+    axle: AxleName
     rate_lb_per_in: Array
     preload_in: Array
     slack_in: Array
@@ -171,12 +164,12 @@ class Bar:
 
 def bar(
     *,
-    axle: Axle,
+    axle: AxleName,
     rate_lb_per_in: npt.ArrayLike,
     preload_in: npt.ArrayLike = 0.0,
     slack_in: npt.ArrayLike = 0.0,
     hooked_when_scaled: bool = True,
-) -> Bar:
+) -> AntiRollBar:
     """An anti-roll bar.
 
     Args:
@@ -188,9 +181,6 @@ def bar(
             bar linked both ways.
         hooked_when_scaled: False when the car was scaled with the bar unhooked.
 
-    Returns:
-        The bar.
-
     Raises:
         ValueError: no such axle, a rate or slack below 0, or a bar with both slack and preload.
 
@@ -199,14 +189,13 @@ def bar(
     >>> bar(axle="front", rate_lb_per_in=360, slack_in=0.5).slack_in.item()
     0.5
     """
-    if axle not in FIRST:
-        raise ValueError(f"axle must be 'front' or 'rear', not {axle!r}")
+    one_of("axle", axle, FIRST)
     rate = bounded("rate_lb_per_in", rate_lb_per_in, unit="lb per in", least=0)
     preload = bounded("preload_in", preload_in, unit="in")
     slack = bounded("slack_in", slack_in, unit="in", least=0)
     if np.any((preload != 0) & (slack != 0)):
         raise ValueError(f"slack_in is {slack} in and preload_in {preload} in; a bar with slack has no preload")
-    return Bar(
+    return AntiRollBar(
         axle=axle,
         rate_lb_per_in=rate,
         preload_in=preload,
@@ -216,10 +205,10 @@ def bar(
     )
 
 
-def across(axle: Axle) -> Array:
+def difference_row(axle: AxleName) -> Array:
     """The row of an axle's difference of travels, right minus left, (4,).
 
-    >>> across("rear").tolist()
+    >>> difference_row("rear").tolist()
     [0.0, 0.0, -1.0, 1.0]
     """
     row = np.zeros(4)

@@ -7,24 +7,25 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.batches import over
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.batches import over_batch
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import UNCHANGED, Change, Sensitivity, Standing, on_scales, sensitivity
-from studbook_service.engine.one_sided import WHEELS, Wheel
+from studbook_service.engine.loads import UNCHANGED, ChassisChange, PerchSensitivity, on_scales, sensitivity
+from studbook_service.engine.one_sided import WHEELS, WheelName
 from studbook_service.engine.vectors import Array, lift
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from studbook_service.engine.car import Car
+    from studbook_service.engine.car import FourWheelCar
+    from studbook_service.engine.equilibrium import CarState
 
 STEPS = 12
 SETTLED_IN = 1e-10
 REACHED_PERCENT = 1e-6
 
 
-def perch_displacement(car: Car, *, turns: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
+def perch_displacement(car: FourWheelCar, *, turns: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
     """Displacement at the wheels by turns of the perches: turns × pitch ÷ MR, + raises the car; in, (4, *batch).
 
     A perch of a beam axle displaces both of its wheels.
@@ -46,7 +47,7 @@ def perch_displacement(car: Car, *, turns: npt.ArrayLike, pitch_in: npt.ArrayLik
     return _product(car.per_perch, _both(bounded("turns", turns, unit="turns"), _pitch(pitch_in), np.multiply))
 
 
-def perch_turns(car: Car, *, perch_in: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
+def perch_turns(car: FourWheelCar, *, perch_in: npt.ArrayLike, pitch_in: npt.ArrayLike) -> Array:
     """Turns of the perches that displace the wheels by given amounts, (4, *batch).
 
     Args:
@@ -78,12 +79,12 @@ def _both(one: Array, other: Array, work: np.ufunc) -> Array:
 
 def _product(matrix: Array, vector: Array) -> Array:
     batch = np.broadcast_shapes(matrix.shape[2:], vector.shape[1:])
-    product: Array = (over(matrix, lead=2, batch=batch) * over(vector, lead=1, batch=batch)).sum(axis=1)
+    product: Array = (over_batch(matrix, lead=2, batch=batch) * over_batch(vector, lead=1, batch=batch)).sum(axis=1)
     return product
 
 
-def rounded(turns: npt.ArrayLike, *, step: float) -> Array:
-    """Turns to the nearest whole, half, quarter or flat; put them through `on_scales` to see what cross they give.
+def rounded_turns(turns: npt.ArrayLike, *, step: float) -> Array:
+    """Turns to the nearest whole, half, quarter or flat; `on_scales` gives the cross weight that they make.
 
     Args:
         turns: any shape.
@@ -92,7 +93,7 @@ def rounded(turns: npt.ArrayLike, *, step: float) -> Array:
     Raises:
         ValueError: a step not above 0.
 
-    >>> rounded([1.1, -0.3], step=0.25).tolist()
+    >>> rounded_turns([1.1, -0.3], step=0.25).tolist()
     [1.0, -0.25]
     """
     width = bounded("step", step, unit="turns", above=0)
@@ -101,34 +102,34 @@ def rounded(turns: npt.ArrayLike, *, step: float) -> Array:
 
 
 class Perches(NamedTuple):
-    """Perch turns that reach a cross weight; NaN where it is not reached.
+    """Perch turns that reach a cross weight; NaN where they do not reach it.
 
     Attributes:
         turns: of each perch, + tightens its spring, 0 where it may not be turned, (4, *batch).
         perch_in: displacement at each wheel, + raises the car, (4, *batch).
-        standing: how the car then stands, or with what was last tried.
+        state: the car with these turns, or with what was last tried.
         reached: whether the cross weight is reached, (*batch); not, when a wheel or stop comes between.
         within_limits: whether bite and left percentage are within their limits, (*batch).
     """
 
     turns: Array
     perch_in: Array
-    standing: Standing
+    state: CarState
     reached: Array
     within_limits: Array
 
 
 def find_perches(
-    car: Car,
+    car: FourWheelCar,
     *,
     cross_percent: npt.ArrayLike,
     pitch_in: npt.ArrayLike,
-    may_turn: Collection[Wheel] = WHEELS,
-    change: Change = UNCHANGED,
+    may_turn: Collection[WheelName] = WHEELS,
+    change: ChassisChange = UNCHANGED,
     bite_limits_lb: tuple[float, float] = (-np.inf, np.inf),
     left_limits_percent: tuple[float, float] = (0.0, 100.0),
 ) -> Perches:
-    """Turns of some perches that give a cross weight, with the ride heights disturbed least.
+    """Turns of some perches, unrounded, that give a cross weight with the ride heights disturbed least.
 
     Of all turns that reach it those with the least Σ rise² of the chassis over the four wheels, from how the car was
     scaled. With all four perches the heights are held exactly.
@@ -142,9 +143,6 @@ def find_perches(
         bite_limits_lb: least and most bite that is wanted.
         left_limits_percent: least and most left percentage.
 
-    Returns:
-        The turns, unrounded.
-
     Raises:
         ValueError: a cross weight outside 0 to 100 %, no perch or one that does not exist, a pitch not above 0.
 
@@ -152,14 +150,13 @@ def find_perches(
 
     >>> from studbook_service.engine.examples import CAR
     >>> found = find_perches(CAR, cross_percent=51, pitch_in=[1 / 16] * 4)
-    >>> found.turns.round(2).tolist(), bool(abs(found.standing.rise_in).max() < 1e-9)
+    >>> found.turns.round(2).tolist(), bool(abs(found.state.rise_in).max() < 1e-9)
     ([-0.91, 0.82, 1.45, -1.58], True)
     """
     target = bounded("cross_percent", cross_percent, unit="percent", above=0, most=100)
     pitch = _pitch(pitch_in)
     for wheel in may_turn:
-        if wheel not in WHEELS:
-            raise ValueError(f"may_turn must be of {', '.join(WHEELS)}, not {wheel!r}")
+        one_of("may_turn", wheel, WHEELS)
     if not may_turn:
         raise ValueError("may_turn names no perch; at least one must be free to turn")
     free = [WHEELS.index(wheel) for wheel in WHEELS if wheel in may_turn]
@@ -172,14 +169,14 @@ def find_perches(
         turned = _both(before, _product(car.per_perch, pressed), np.add)
         if np.all(np.abs(step) <= SETTLED_IN):
             break
-    standing = on_scales(car, change._replace(perch_in=turned))
-    shares = percentages(standing.loads_lb)
+    state = on_scales(car, change._replace(perch_in=turned))
+    shares = percentages(state.loads_lb)
     reached = np.abs(shares.cross_percent - target) <= REACHED_PERCENT
     pressed[:, ~reached] = np.nan
     return Perches(
         turns=_both(pressed, pitch, np.divide),
         perch_in=_product(car.per_perch, pressed),
-        standing=standing,
+        state=state,
         reached=reached,
         within_limits=(shares.bite_lb >= bite_limits_lb[0])
         & (shares.bite_lb <= bite_limits_lb[1])
@@ -188,20 +185,20 @@ def find_perches(
     )
 
 
-def _least(car: Car, slopes: Sensitivity, target: Array, free: list[int]) -> Array:
+def _least(car: FourWheelCar, slopes: PerchSensitivity, target: Array, free: list[int]) -> Array:
     """Further inches of the free perches that reach the target with the least Σ rise², to first order."""
-    standing, count = slopes.standing, len(free)
-    batch = standing.closed.shape
-    columns = over(car.per_perch, lead=2, batch=batch)[:, free]
+    state, count = slopes.state, len(free)
+    batch = state.closed.shape
+    columns = over_batch(car.per_perch, lead=2, batch=batch)[:, free]
     rises = np.einsum("ij...,jk...->...ik", slopes.rise_in_per_in, columns)
     cross = np.einsum("j...,jk...->...k", slopes.cross_percent_per_in, columns)
     conditions = np.zeros((*batch, count + 1, count + 1))
     conditions[..., :count, :count] = np.swapaxes(rises, -1, -2) @ rises
     conditions[..., count, :count] = conditions[..., :count, count] = cross
     wanted = np.zeros((*batch, count + 1))
-    wanted[..., :count] = -np.einsum("...ij,i...->...j", rises, standing.rise_in)
-    wanted[..., count] = target - percentages(standing.loads_lb).cross_percent
-    nowhere = ~standing.closed
+    wanted[..., :count] = -np.einsum("...ij,i...->...j", rises, state.rise_in)
+    wanted[..., count] = target - percentages(state.loads_lb).cross_percent
+    nowhere = ~state.closed
     conditions[nowhere] = wanted[nowhere] = 0
     step = np.linalg.pinv(conditions, rcond=1e-12) @ wanted[..., None]
     return np.moveaxis(step[..., :count, 0], -1, 0)

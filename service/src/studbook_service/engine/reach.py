@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 
-from studbook_service.engine.mechanism import Mechanism, State, close, combine, lift_parts
+from studbook_service.engine.mechanism import Mechanism, MechanismState, close, combine, lift_parts
 from studbook_service.engine.vectors import Array, dot
 
 if TYPE_CHECKING:
@@ -25,10 +25,10 @@ HALVINGS = 48
 class Measure(Protocol):
     """A quantity to be brought to a target by the lower arm's angle, with its rate per radian."""
 
-    def __call__(self, parts: Mechanism, state: State) -> tuple[Array, Array]:
+    def __call__(self, parts: Mechanism, state: MechanismState) -> tuple[Array, Array]:
         """The quantity and its rate, (*batch)."""
 
-    def each(self, change: Callable[[Array, int], Array]) -> Self:
+    def mapped(self, change: Callable[[Array, int], Array]) -> Self:
         """The same with every array changed; the second argument is its number of component axes."""
 
 
@@ -41,7 +41,7 @@ class Ends(NamedTuple):
     high_failed: Array
 
 
-def failure(parts: Mechanism, state: State) -> Array:
+def failure(parts: Mechanism, state: MechanismState) -> Array:
     """Which member ran out in a state, as a code into `FAILED`; (*batch).
 
     A linkage that does not close failed where an intersection does not exist. One that closes but has turned back on
@@ -101,7 +101,7 @@ def reach_angles(parts: Mechanism, measure: Measure) -> Ends:
 
 
 def attainable(parts: Mechanism, measure: Measure, target: Array) -> Array:
-    """Whether a target may lie within the reach; much cheaper than `bisect`, which is still asked where it may.
+    """Whether a target may lie within the reach; a cheap check before `bisect`.
 
     Args:
         parts: a mechanism of one batch axis, (n,).

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Self
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import over_batch
 from studbook_service.engine.beam import Beam
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import COINCIDENT_IN, bounded, check_apart, checked_point, one_of
 from studbook_service.engine.rods import Hold, RodsUnsound, hold
-from studbook_service.engine.vectors import Array, cross, dot, numbers, root, unit
+from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,10 +23,8 @@ CARRIERS = ("axle", "birdcage_left", "birdcage_right")
 
 Carrier = Literal["axle", "birdcage_left", "birdcage_right"]
 
-SHORTEST_IN = 1e-3
 
-
-class Rod(NamedTuple):
+class LinkRod(NamedTuple):
     """A locating rod at the survey: trailing link, lateral bar or torque link.
 
     Attributes:
@@ -40,7 +39,7 @@ class Rod(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RearAxle:
+class AxleLinkage:
     """A rear axle: what was surveyed, and what has been moved since. Made by `rear_axle_from_survey`.
 
     Points are survey coordinates in inches, x forward, y left, z up. The wheels are square to the line of their
@@ -49,13 +48,10 @@ class RearAxle:
     Attributes:
         names: of the rods, in the order of every array of rods.
         on: what carries each rod's rear end.
-        chassis: the rods' chassis ends at the survey, (3, rods).
-        carrier: the rods' rear ends at the survey, (3, rods).
-        wheel_left: center of the left wheel, (3,).
-        wheel_right: center of the right wheel, (3,).
-        left_radius_in: the left tire's loaded radius; so is `right_radius_in`.
-        right_radius_in: that of the right tire.
-        hold: how the rods hold the axle; its `grip` says how surely.
+        chassis, carrier: the rods' chassis ends and rear ends at the survey, (3, rods).
+        wheel_left, wheel_right: centers of the wheels, (3,).
+        left_radius_in, right_radius_in: the tires' loaded radii.
+        hold: how the rods hold the axle; its `grip` is how surely.
         chassis_moved_in: how far each chassis end has been moved since, (3, rods, *batch).
         carrier_moved_in: the same of the rear ends, along the axes of the survey.
         longer_in: how much longer each rod has been made, (rods, *batch).
@@ -91,16 +87,15 @@ class RearAxle:
         midpoint, forward, left, half = _axes(self.wheel_left, self.wheel_right)
         surveyed = self.carrier - self.chassis
         length = root(dot(surveyed, surveyed))
-        carrier = _lifted(self.carrier, 2, rank) + self.carrier_moved_in
-        reach = carrier - midpoint.reshape((3, 1) + (1,) * rank)
+        carrier = lift(self.carrier, rank, lead=2) + self.carrier_moved_in
         return Beam(
-            midpoint=midpoint.reshape((3,) + (1,) * rank),
-            forward=forward.reshape((3,) + (1,) * rank),
-            left=left.reshape((3,) + (1,) * rank),
-            half=half.reshape((1,) * rank),
-            chassis=_lifted(self.chassis, 2, rank) + self.chassis_moved_in,
-            offset=np.tensordot(self.axes, reach, 1),
-            length=length.reshape((-1,) + (1,) * rank) + self.longer_in,
+            midpoint=lift(midpoint, rank),
+            forward=lift(forward, rank),
+            left=lift(left, rank),
+            half=lift(half, rank, lead=0),
+            chassis=lift(self.chassis, rank, lead=2) + self.chassis_moved_in,
+            offset=np.tensordot(self.axes, carrier - lift(midpoint, rank)[:, None], 1),
+            length=lift(length, rank) + self.longer_in,
             cage=np.array([-1 if name == "axle" else self.cages.index(name) for name in self.on]),
             cages=len(self.cages),
         )
@@ -118,8 +113,7 @@ class RearAxle:
         Raises:
             ValueError: there is no such rod.
         """
-        if rod not in self.names:
-            raise ValueError(f"rod must be one of {', '.join(self.names)}, not {rod!r}")
+        one_of("rod", rod, self.names)
         return self.names.index(rod)
 
     def refit(
@@ -146,13 +140,13 @@ class RearAxle:
         [20.757, 21.007]
         """
         index = self.index(rod)
-        chassis, carrier = _point("chassis_in", chassis_in), _point("carrier_in", carrier_in)
+        chassis, carrier = checked_point("chassis_in", chassis_in), checked_point("carrier_in", carrier_in)
         longer = bounded("longer_in", longer_in, unit="in")
         batch = np.broadcast_shapes(self.longer_in.shape[1:], chassis.shape[1:], carrier.shape[1:], longer.shape)
 
         def added(before: Array, more: Array, heads: int) -> Array:
-            after = np.array(np.broadcast_to(_lifted(before, heads + 1, len(batch)), before.shape[: heads + 1] + batch))
-            after[(slice(None),) * heads + (index,)] += _lifted(more, heads, len(batch))
+            after = np.array(over_batch(before, lead=heads + 1, batch=batch))
+            after[(slice(None),) * heads + (index,)] += lift(more, len(batch), lead=heads)
             return after
 
         return replace(
@@ -165,12 +159,12 @@ class RearAxle:
 
 def rear_axle_from_survey(
     *,
-    rods: Mapping[str, Rod],
+    rods: Mapping[str, LinkRod],
     wheel_left: npt.ArrayLike,
     wheel_right: npt.ArrayLike,
     left_radius_in: npt.ArrayLike,
     right_radius_in: npt.ArrayLike,
-) -> RearAxle:
+) -> AxleLinkage:
     """A rear axle from the points of a survey.
 
     Args:
@@ -178,11 +172,8 @@ def rear_axle_from_survey(
             axle; its link is a rod on the axle.
         wheel_left: center of the left wheel, in, (3,); x forward, y left, z up.
         wheel_right: center of the right wheel.
-        left_radius_in: the left tire's loaded radius; so is `right_radius_in`.
-        right_radius_in: that of the right tire.
-
-    Returns:
-        The axle, with nothing moved.
+        left_radius_in: the left tire's loaded radius.
+        right_radius_in: the right tire's.
 
     Raises:
         RodsUnsound: a ValueError; the rods leave a motion free, or hold one twice (also where the lengths agree).
@@ -195,8 +186,11 @@ def rear_axle_from_survey(
     >>> AXLE.cages
     ('birdcage_left', 'birdcage_right')
     """
-    left, right = _one_point("wheel_left", wheel_left), _one_point("wheel_right", wheel_right)
-    if left[1] - right[1] < SHORTEST_IN:
+    left, right = (
+        checked_point(name, value, single=True)
+        for name, value in (("wheel_left", wheel_left), ("wheel_right", wheel_right))
+    )
+    if left[1] - right[1] < COINCIDENT_IN:
         raise ValueError(
             f"wheel_left must lie left of wheel_right: y {left[1]} in is not above {right[1]} in; are they swapped?"
         )
@@ -206,17 +200,17 @@ def rear_axle_from_survey(
         raise ValueError("rods must name at least one rod")
     midpoint, _, line, _ = _axes(left, right)
     for name, rod in rods.items():
-        chassis, carrier = (_one_point(f"rods[{name!r}].{end}", getattr(rod, end)) for end in ("chassis", "carrier"))
-        if root(dot(carrier - chassis, carrier - chassis)) < SHORTEST_IN:
-            raise ValueError(f"rods[{name!r}].chassis and .carrier are in one place")
-        if rod.on not in CARRIERS:
-            raise ValueError(f"rods[{name!r}].on must be one of {', '.join(CARRIERS)}, not {rod.on!r}")
+        chassis, carrier = (
+            checked_point(f"rods[{name!r}].{end}", getattr(rod, end), single=True) for end in ("chassis", "carrier")
+        )
+        check_apart(f"rods[{name!r}].chassis", ".carrier", chassis, carrier)
+        one_of(f"rods[{name!r}].on", rod.on, CARRIERS)
         side = float(dot(carrier - midpoint, line))
         if side * {"axle": 0, "birdcage_left": 1, "birdcage_right": -1}[rod.on] < 0:
             raise ValueError(
                 f"rods[{name!r}].carrier is on {rod.on} but lies {abs(side):.2f} in past the axle's middle"
             )
-    axle = RearAxle(
+    axle = AxleLinkage(
         names=tuple(rods),
         on=tuple(rod.on for rod in rods.values()),
         chassis=np.stack([numbers(rod.chassis) for rod in rods.values()], axis=1),
@@ -240,22 +234,3 @@ def _axes(wheel_left: Array, wheel_right: Array) -> tuple[Array, Array, Array, A
     left = unit(line)
     level = np.stack([left[1], -left[0], np.zeros_like(left[0])])
     return (wheel_left + wheel_right) / 2, unit(level), left, root(dot(line, line)) / 2
-
-
-def _lifted(array: Array, heads: int, rank: int) -> Array:
-    """The array, whose first `heads` axes are no batch, with leading length-1 batch axes up to `rank`."""
-    return array.reshape(array.shape[:heads] + (1,) * (rank + heads - array.ndim) + array.shape[heads:])
-
-
-def _point(name: str, value: npt.ArrayLike) -> Array:
-    array = bounded(name, value, unit="in")
-    if array.shape[:1] != (3,):
-        raise ValueError(f"{name} must have shape (3, *batch), not {array.shape}")
-    return array
-
-
-def _one_point(name: str, value: npt.ArrayLike) -> Array:
-    array = _point(name, value)
-    if array.ndim != 1:
-        raise ValueError(f"{name} must have shape (3,), not {array.shape}")
-    return array

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
+from studbook_service.engine.centers import height_over_patches
 from studbook_service.engine.vectors import Array, numbers
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ SIDES = (1, -1)
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class RearWheel:
-    """A wheel of a beam axle, square to the line of the wheel centers; every array is (*batch) unless said.
+    """A wheel of a beam axle, square to the line of the wheel centers; every array is (*batch) unless noted.
 
     Attributes:
         camber_deg: angle of the wheel's plane from vertical, + top outboard.
@@ -53,14 +54,10 @@ def rear_wheels(
         left_radius_in: the left tire's loaded radius now; by default as surveyed.
         right_radius_in: that of the right tire.
 
-    Returns:
-        The wheels, chassis axes.
-
     Source: rigid-body kinematics.
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> round(float(rear_wheels(solve_axle(AXLE, bump_in=0, roll_deg=0)).left.patch[2]), 3)
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> round(float(rear_wheels(AXLE_POSE).left.patch[2]), 3)
     0.001
     """
     axle, line, centers = pose.axle, pose.state.left, pose.wheels
@@ -85,20 +82,19 @@ def rear_wheels(
     return RearWheels(*wheels)
 
 
-class Crossing(NamedTuple):
+class BarCrossing(NamedTuple):
     """Where a lateral bar's line crosses a plane.
 
     Attributes:
         y_in: of the plane, from the chassis datum, (*batch).
-        height_in: of the crossing over the line that joins the patches, square to it, in, (*batch); NaN for a bar that
-            stands upright.
+        height_in: of the crossing over the line that joins the patches, square to it, in; NaN for an upright bar.
     """
 
     y_in: Array
     height_in: Array
 
 
-def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal["chassis", "axle"]) -> Crossing:
+def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal["chassis", "axle"]) -> BarCrossing:
     """The height at which a lateral bar crosses a plane; beside the roll center, not instead of it.
 
     Args:
@@ -113,23 +109,17 @@ def bar_crossing(pose: AxlePose, wheels: RearWheels, *, rod: str, plane: Literal
     Source: a level bar's height is the roll center's: euromotor.org training slides (pres11); an inclined bar by its
     crossing with the center plane: from memory.
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> pose = solve_axle(AXLE, bump_in=0, roll_deg=0)
-    >>> at = rear_wheels(pose)
-    >>> [round(float(bar_crossing(pose, at, rod="lateral_bar", plane=p).height_in), 2) for p in ("chassis", "axle")]
-    [11.78, 11.58]
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> round(float(bar_crossing(AXLE_POSE, rear_wheels(AXLE_POSE), rod="lateral_bar", plane="chassis").height_in), 2)
+    11.78
     """
-    if plane not in {"chassis", "axle"}:
-        raise ValueError(f"plane must be 'chassis' or 'axle', not {plane!r}")
+    one_of("plane", plane, ("chassis", "axle"))
     fixed, moving = pose.rod_ends(rod)
     y = np.zeros_like(moving[1]) if plane == "chassis" else pose.state.midpoint[1]
     with np.errstate(all="ignore"):
         z = fixed[2] + (moving[2] - fixed[2]) / (moving[1] - fixed[1]) * (y - fixed[1])
-        (_, y_left, z_left), (_, y_right, z_right) = wheels.left.patch, wheels.right.patch
-        lean = (z_left - z_right) / (y_left - y_right)
-        height = (z - z_right - lean * (y - y_right)) / np.sqrt(1 + lean**2)
-        return Crossing(y, np.where(np.isfinite(height), height, np.nan))
+        height = height_over_patches(left=wheels.left, right=wheels.right, y=y, z=z)
+        return BarCrossing(y, np.where(np.isfinite(height), height, np.nan))
 
 
 def side_slope(pose: AxlePose, wheel: RearWheel, *, on: Carrier = "axle") -> Array:
@@ -149,10 +139,8 @@ def side_slope(pose: AxlePose, wheel: RearWheel, *, on: Carrier = "axle") -> Arr
 
     Source: the line is normal to the patch's velocity (virtual work).
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> pose = solve_axle(AXLE, bump_in=0, roll_deg=0)
-    >>> [round(float(side_slope(pose, wheel)), 2) for wheel in rear_wheels(pose)]
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> [round(float(side_slope(AXLE_POSE, wheel)), 2) for wheel in rear_wheels(AXLE_POSE)]
     [0.71, 0.54]
     """
     velocity = pose.velocity(wheel.patch, on=on)[:, 0]

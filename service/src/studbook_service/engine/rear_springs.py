@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.vectors import Array, dot, lift, numbers, root
+from studbook_service.engine.bounds import check_apart, checked_point
+from studbook_service.engine.vectors import Array, dot, lift, root
 
 if TYPE_CHECKING:
     from studbook_service.engine.axle_pose import AxlePose
     from studbook_service.engine.rear_axle import Carrier
-
-SHORTEST_IN = 1e-3
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -54,22 +53,14 @@ def rear_motion(pose: AxlePose, *, chassis: npt.ArrayLike, moving: npt.ArrayLike
 
     Source: velocity analysis; d(length) is the velocity of the moving end along the spring.
 
-    >>> from studbook_service.engine.axle_pose import solve_axle
-    >>> from studbook_service.engine.examples import AXLE
-    >>> pose = solve_axle(AXLE, bump_in=0, roll_deg=0)
-    >>> rear_motion(pose, chassis=(-103, 20.5, 30), moving=(-103, 20.5, 16), on="axle").per_wheel.round(3).tolist()
+    >>> from studbook_service.engine.examples import AXLE_POSE
+    >>> rear_motion(AXLE_POSE, chassis=(-103, 20.5, 30), moving=(-103, 20.5, 16), on="axle").per_wheel.round(3).tolist()
     [-0.83, -0.157]
     """
-    ends = []
-    for name, value in (("chassis", chassis), ("moving", moving)):
-        end = numbers(value)
-        if end.shape != (3,) or not np.all(np.isfinite(end)):
-            raise ValueError(f"{name} must be three finite numbers, in, not {value!r}")
-        ends.append(end)
-    if np.linalg.norm(ends[1] - ends[0]) < SHORTEST_IN:
-        raise ValueError("chassis and moving are in one place")
-    end = pose.point(ends[1], on=on)
-    line = end - lift(ends[0], end.ndim - 1)
+    fixed, surveyed = checked_point("chassis", chassis, single=True), checked_point("moving", moving, single=True)
+    check_apart("chassis", "moving", fixed, surveyed)
+    end = pose.point(surveyed, on=on)
+    line = end - lift(fixed, end.ndim - 1)
     length = root(dot(line, line))
     rate = dot(line[:, None], pose.velocity(end, on=on)) / length
     wheels = pose.wheels

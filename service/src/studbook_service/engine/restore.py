@@ -1,4 +1,4 @@
-"""Putting a corner right again: which amounts of which adjustments bring it back to what it should read."""
+"""A corner restored: which amounts of which adjustments bring its readings to their targets."""
 
 from __future__ import annotations
 
@@ -8,21 +8,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from studbook_service.engine.batches import solutions
 from studbook_service.engine.changes import PIVOTS, Moves
 from studbook_service.engine.linkage import Pose, mount_length, solve_angle
-from studbook_service.engine.mechanism import Mechanism, State, batch_shape, close, combine, lift_parts, wheel_height
-from studbook_service.engine.mounts import held
-from studbook_service.engine.vectors import Array, cross, lift, numbers
-from studbook_service.engine.wheel import wheel
+from studbook_service.engine.mechanism import (
+    Mechanism,
+    MechanismState,
+    batch_shape,
+    close,
+    combine,
+    lift_parts,
+    wheel_height,
+)
+from studbook_service.engine.mounts import reduced_mount
+from studbook_service.engine.vectors import COMPLEX_STEP, Array, cross, lift, numbers
+from studbook_service.engine.wheel import toe_rate, wheel
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 FREE = np.inf
-"""A target that asks for nothing in its lane."""
-COMPLEX_STEP = 1e-30
+"""A target that leaves its reading free in that lane."""
 NEWTON_STEPS = 12
 NEAR = 1e-6  # from here one more step of Newton's method is exact to rounding, whatever the curvature
 TOLERANCE = 1e-9
@@ -33,10 +41,10 @@ WIDEST_STEP_RAD = 0.3
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Targets:
-    """What the wheel shall read, (*batch), signs as in `Wheel`; None where it does not matter.
+    """What the wheel shall read, (*batch), signs as in `WheelAlignment`; None where it does not matter.
 
-    The targets asked for pair with the adjustments in order. Where a target is `FREE` the reading is left as it comes
-    and its adjustment unused, so that one call can restore three readings in one lane and four in the next.
+    The targets that are set pair with the adjustments in order. Where a target is `FREE` the reading is left as it
+    comes and its adjustment unused, so one call can restore three readings in one lane and four in the next.
 
     >>> Targets(camber_deg=-4.0, toe_deg=-0.12).names
     ('camber_deg', 'toe_deg')
@@ -49,7 +57,7 @@ class Targets:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """The readings that are asked for."""
+        """The readings that have a target."""
         return tuple(name for name in _READINGS if getattr(self, name) is not None)
 
 
@@ -58,27 +66,27 @@ _READINGS = ("camber_deg", "caster_deg", "toe_deg", "bump_steer_deg_per_in")
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Restored:
-    """A corner put right.
+    """A corner restored.
 
     Attributes:
         amounts: how much of each adjustment, in the order given, (adjustments, *batch); NaN, and so corner and
             pose, where not converged.
         corner: the corner with them made.
-        pose: that corner in the place asked for.
+        pose: that corner at its travel or spring length.
         residual: what is still off, in the order of `Targets.names`, deg or deg per in, (targets, *batch);
             NaN where left free.
         converged: whether every target is met to 1e-9 and the wheel or spring is in its place, (*batch).
     """
 
     amounts: Array
-    corner: Corner
+    corner: FrontLinkage
     pose: Pose
     residual: Array
     converged: Array
 
 
 def restore(
-    corner: Corner,
+    corner: FrontLinkage,
     *,
     targets: Targets,
     adjustments: Sequence[Moves],
@@ -89,19 +97,19 @@ def restore(
     """The amounts of some adjustments that bring a corner's readings to their targets.
 
     Newton's method on the lower arm's angle and all amounts at once; every column of the Jacobian is a complex-step
-    derivative of the closed linkage, exact to rounding. The same question, asked with *measured* readings as targets,
-    infers moves that nobody wrote down.
+    derivative of the closed linkage, exact to rounding. With *measured* readings as targets it infers moves that nobody
+    wrote down.
 
     Args:
         corner: batch B, its changes made.
-        targets: as many readings as there are adjustments; `FREE` leaves a reading as it comes, its adjustment unused.
+        targets: as many readings as there are adjustments.
         adjustments: each the moves of one unit of it: equal upper shims, unequal ones, the tie rod's length, a spacer.
-        travel_in: where the wheel stands, from its surveyed height: the perch is turned until it does.
+        travel_in: of the wheel, from its surveyed height: the perch is turned until it is there.
         spring_length_in: instead of that, the length the spring keeps: the perch is left alone.
-        steer_in: displacement of the tie rod's inner end, in, (3, *S); none by default.
+        steer_in: displacement of the tie rod's inner end, in, (3, *S).
 
     Returns:
-        The corner put right, and the amounts. Where the adjustments cannot do it: NaN, and `converged` false.
+        The corner restored, and the amounts. Where the adjustments cannot do it: NaN, and `converged` false.
 
     Raises:
         ValueError: targets and adjustments differ in number, or there are none.
@@ -138,32 +146,32 @@ def restore(
             parts = lift_parts(moved.mechanism, rank)
             parts = parts._replace(tie_inner=parts.tie_inner + lift(steer, rank))
             state = close(parts, trial[0])
-            stands = wheel_height if spring_length_in is None else held(moved, corner.spring)
-            found = np.stack([stands(parts, state)[0], *_read(names, parts, state, corner.side)])
+            measure = wheel_height if spring_length_in is None else reduced_mount(moved, corner.spring)
+            found = np.stack([measure(parts, state)[0], *_read(names, parts, state, corner.side)])
             found = np.where(free[:, None], trial, found)
             error = goal - found[:, 0].real
             unknowns = unknowns + _newton_step(found.imag / COMPLEX_STEP, error)
             if np.fmax.reduce(np.abs(error), axis=None, initial=0.0) < NEAR:
                 break
         by_spring = spring_length_in is not None
-        after, pose, found = _gauge(corner, made, names, unknowns, by_spring=by_spring, steer_in=steer_in)
+        after, pose, found = _gauged(corner, made, names, unknowns, by_spring=by_spring, steer_in=steer_in)
         converged = np.all(free | (np.abs(goal - found) < TOLERANCE), axis=0)
         if not converged.all():
             unknowns = np.where(converged, unknowns, np.nan)
-            after, pose, found = _gauge(corner, made, names, unknowns, by_spring=by_spring, steer_in=steer_in)
+            after, pose, found = _gauged(corner, made, names, unknowns, by_spring=by_spring, steer_in=steer_in)
         residual = np.where(free, np.nan, goal - found)[1:]
         return Restored(amounts=unknowns[1:], corner=after, pose=pose, residual=residual, converged=converged)
 
 
-def _gauge(
-    corner: Corner,
+def _gauged(
+    corner: FrontLinkage,
     made: dict[str, list[tuple[int, Array]]],
     names: tuple[str, ...],
     unknowns: Array,
     *,
     by_spring: bool,
     steer_in: npt.ArrayLike | None,
-) -> tuple[Corner, Pose, Array]:
+) -> tuple[FrontLinkage, Pose, Array]:
     """The corner with the amounts made, its pose, and what is read there: its place first, then the readings."""
     after = corner.remade(made, moves=_total(corner.moves, made, unknowns[1:]))
     pose = solve_angle(after, angle_rad=unknowns[0], steer_in=steer_in)
@@ -197,7 +205,7 @@ def _total(base: Moves, made: dict[str, list[tuple[int, Array]]], amounts: Array
     return replace(base, **changed)
 
 
-def _read(names: tuple[str, ...], parts: Mechanism, state: State, side: Array) -> list[Array]:
+def _read(names: tuple[str, ...], parts: Mechanism, state: MechanismState, side: Array) -> list[Array]:
     """The readings of a closed linkage, deg, also for complex numbers."""
     k = state.frame[0]
     spin = combine(state.frame, parts.spindle.spin)
@@ -210,23 +218,14 @@ def _read(names: tuple[str, ...], parts: Mechanism, state: State, side: Array) -
         elif name == "toe_deg":
             value = np.arctan(spin[0] / (side * spin[1]))
         else:
-            rate = cross(combine(state.frame, state.turn), spin) / wheel_height(parts, state)[1]
-            value = side * (spin[1] * rate[0] - spin[0] * rate[1]) / (spin[0] ** 2 + spin[1] ** 2)
+            value = toe_rate(side, spin, cross(combine(state.frame, state.turn), spin) / wheel_height(parts, state)[1])
         readings.append(value * (180 / np.pi))
     return readings
 
 
 def _newton_step(jacobian: Array, error: Array) -> Array:
     """Solves J Δ = error in every lane, NaN where J is singular, no longer than an inch or 0.3 rad."""
-    matrix, column = np.moveaxis(jacobian, (0, 1), (-2, -1)), np.moveaxis(error, 0, -1)
-    size = matrix.shape[-1]
-    try:
-        step = np.linalg.solve(matrix, column[..., None])
-    except np.linalg.LinAlgError:  # some lane is exactly singular: leave it out
-        usable = np.abs(np.linalg.det(matrix)) > SINGULAR
-        step = np.linalg.solve(np.where(usable[..., None, None], matrix, np.eye(size)), column[..., None])
-        step = np.where(usable[..., None, None], step, np.nan)
-    step = np.moveaxis(step[..., 0], -1, 0)
+    step = solutions(jacobian, error[:, None], least_determinant=SINGULAR)[:, 0]
     length = np.maximum(np.abs(step[0]) / WIDEST_STEP_RAD, np.max(np.abs(step[1:]), axis=0) / LONGEST_STEP_IN)
     result: Array = step / np.maximum(length, 1.0)
     return result

@@ -11,7 +11,7 @@ GRAVITY_IN_PER_S2 = 9.80665 / 0.0254
 
 
 def series_rate(*, spring_lb_per_in: npt.ArrayLike, tire_lb_per_in: npt.ArrayLike) -> Array:
-    """Rate of two springs in series, wheel rate and tire say; lb per in, (*batch).
+    """Rate of two springs in series, such as wheel rate and tire; lb per in, (*batch).
 
     Raises:
         ValueError: a rate not above 0.

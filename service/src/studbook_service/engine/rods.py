@@ -1,4 +1,4 @@
-"""Whether a set of rods holds a beam axle: what it leaves free, and which rods hold the same thing twice.
+"""Whether a set of rods holds a beam axle: which motions it leaves free, and which it holds twice.
 
 The test is on the rank of the Jacobian at the survey, not on the number of rods: four trailing links are both too few,
 for the axle slides sideways, and too many. A set that holds one motion twice is refused even where its lengths agree,
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 WEAK = 1e-3
-"""A motion of an inch that changes no rod by this many inches is called free: a survey does not tell it from that."""
+"""A motion of an inch that changes no rod by this many inches is called free: a survey cannot tell the two apart."""
 NOTED = 0.05
 """Share of the largest part from which a rod or a part of a motion is named."""
 CAGE_LEVER_IN = 5.0
@@ -58,7 +58,7 @@ class Hold(NamedTuple):
 
     Attributes:
         free: motions that it leaves free; none for a sound set.
-        dependent: sets of rods, by name, of which one says what the others say already; `INPUTS` among them where the
+        dependent: sets of rods, by name, of which one is implied by the others; `INPUTS` among them where the
             rods block the axle's own bump or roll. None for a sound set.
         grip: by how many inches, at the least, the rods would have to change for an inch of any motion: the smallest
             singular value of the Jacobian. Below 0.001 a motion counts as free; below 0.1 it

@@ -1,4 +1,4 @@
-"""The search of a corner's parts: every combination put in, toe put back by the rod, closed and judged.
+"""The search of a corner's parts: every combination put in, toe restored by the rod, closed and judged.
 
 Blocks of combinations are solved together, and of each only its figures are kept: memory is bounded by
 `BYTES_PER_CANDIDATE` for every combination that fits, twice that at the end, and the temporaries of a `BLOCK`.
@@ -17,12 +17,12 @@ from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.changes import PIVOTS, Moves, apply
 from studbook_service.engine.linkage import Pose, solve_travel
 from studbook_service.engine.vectors import Array, numbers, unit
-from studbook_service.engine.wheel import Wheel, toe_per_rack, wheel
+from studbook_service.engine.wheel import WheelAlignment, toe_per_rack, wheel
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 BLOCK = 2048
 BYTES_PER_CANDIDATE = 56
@@ -37,14 +37,14 @@ CANNOT_CLOSE = "cannot_close"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Choice:
+class PartChoice:
     """A place at the corner and what could go there, what is there now first.
 
     Attributes:
         moves: of each option against now; batch (options,).
         changed: parts that each option changes, (options,).
 
-    >>> Choice(moves=Moves(upper_stud_in=[0, 0.5]), changed=[0, 1]).count
+    >>> PartChoice(moves=Moves(upper_stud_in=[0, 0.5]), changed=[0, 1]).count
     2
     """
 
@@ -70,10 +70,10 @@ class Goal:
     """What a corner shall read.
 
     Attributes:
-        travel_in: wheel travels from where it stands, (travels,).
+        travel_in: wheel travels from rest, (travels,).
         camber_deg: the camber aimed at there, (travels,).
-        toe_deg: what the rod puts toe to where the wheel stands.
-        windows: for some of `READINGS`, where the wheel stands.
+        toe_deg: what the rod sets toe to, at rest.
+        windows: for some of `READINGS`, at rest.
     """
 
     travel_in: npt.ArrayLike
@@ -83,7 +83,7 @@ class Goal:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Found:
+class SearchResult:
     """Every combination that fits.
 
     Attributes:
@@ -103,39 +103,39 @@ class Found:
     rod_in: Array
     changed: Array
     off: dict[str, Array]
-    corner: Corner
-    choices: Sequence[Choice]
+    corner: FrontLinkage
+    choices: Sequence[PartChoice]
 
     def options(self, places: Sequence[int]) -> Array:
         """Which option of each choice these are; places count among those that fit; (choices, places)."""
         return _options(self.choices, self.index[list(places)])
 
-    def designs(self, places: Sequence[int]) -> Corner:
+    def designs(self, places: Sequence[int]) -> FrontLinkage:
         """These of those that fit, as a corner with one batch axis."""
         rows = list(places)
         return _design(self.corner, self.choices, self.index[rows], self.rod_in[rows])
 
 
 def search(
-    corner: Corner,
+    corner: FrontLinkage,
     *,
-    choices: Sequence[Choice],
+    choices: Sequence[PartChoice],
     goal: Goal,
     rest_in: float = 0.0,
-    other: Wheel | None = None,
+    other: WheelAlignment | None = None,
     rod_step_in: float = 0.0,
     enough: Callable[[], bool] = lambda: False,
-) -> Found:
+) -> SearchResult:
     """Try every combination of parts at a corner.
 
     Args:
         corner: as it is now, no batch.
         choices: the places; their options combine freely.
         goal: what it shall read.
-        rest_in: where the wheel stands, from its surveyed height, the perch turned so that it does.
-        other: the other front wheel as it stands; with it `height_in` is the roll center's.
+        rest_in: the wheel's travel at rest, from its surveyed height; the perch is turned until it is there.
+        other: the other front wheel at rest; with it `height_in` is the roll center's.
         rod_step_in: the rod goes in such steps, as of one flat; 0: to any length.
-        enough: asked before each block; what is not tried by then is left.
+        enough: called before each block; once it is true, the rest is not tried.
 
     Returns:
         What fits and what was excluded. A combination without a roll center is outside its window.
@@ -146,7 +146,7 @@ def search(
     Source: exhaustive enumeration; geometry as in `linkage` and `wheel`; the rod by Newton's method.
 
     >>> from studbook_service.engine.examples import CORNER
-    >>> studs = Choice(moves=Moves(upper_stud_in=[0, 0.5, 1.0]), changed=[0, 1, 1])
+    >>> studs = PartChoice(moves=Moves(upper_stud_in=[0, 0.5, 1.0]), changed=[0, 1, 1])
     >>> goal = Goal(travel_in=[0, 2], camber_deg=[-4.4, -7.7], toe_deg=-0.12)
     >>> found = search(CORNER, choices=[studs], goal=goal)
     >>> found.tried, found.off["camber_deg"].round(2).tolist()
@@ -171,7 +171,7 @@ def search(
             tried += index.size
             kept.append(_judged(corner, choices, index, goal, rest_in, other, rod_step_in, excluded))
     number, rod, changed, *off = np.concatenate(kept, axis=1) if kept else np.empty((3 + len(names), 0))
-    return Found(
+    return SearchResult(
         total=total,
         tried=tried,
         excluded=excluded,
@@ -185,18 +185,15 @@ def search(
 
 
 def rod_to_toe(
-    corner: Corner, *, toe_deg: npt.ArrayLike, travel_in: npt.ArrayLike = 0.0, step_in: float = 0.0
+    corner: FrontLinkage, *, toe_deg: npt.ArrayLike, travel_in: npt.ArrayLike = 0.0, step_in: float = 0.0
 ) -> Array:
-    """How much longer the tie rod must be for a toe, the wheel's height held.
+    """How much longer the tie rod must be for a toe, the wheel's height held, in, (*B); NaN where nothing closes.
 
     Args:
         corner: batch B.
         toe_deg: wanted, + toe-in.
-        travel_in: where the wheel stands, from its surveyed height.
+        travel_in: of the wheel, from its surveyed height.
         step_in: to the nearest of such steps, as of one flat; 0: exactly.
-
-    Returns:
-        in, (*B); NaN where the corner does not close there.
 
     Source: Newton's method with `toe_per_rack` along the rod: a longer rod moves its outer end as an inner end does
     that moves along the rod.
@@ -208,7 +205,7 @@ def rod_to_toe(
     with np.errstate(all="ignore"):
         rod: Array = np.zeros(np.broadcast_shapes(corner.mechanism.tie_closing.shape, numbers(toe_deg).shape))
         for _ in range(TOE_STEPS):
-            pose = _stood(apply(corner, Moves(tie_rod_in=rod)), travel_in)
+            pose = _pose_at(apply(corner, Moves(tie_rod_in=rod)), travel_in)
             off = toe_deg - _toe(pose)
             if np.fmax.reduce(np.abs(off), axis=None, initial=0.0) < TOE_NEAR_DEG:
                 break
@@ -222,12 +219,12 @@ def _blocks(total: int) -> Iterator[Array]:
 
 
 def _judged(
-    corner: Corner,
-    choices: Sequence[Choice],
+    corner: FrontLinkage,
+    choices: Sequence[PartChoice],
     index: Array,
     goal: Goal,
     rest_in: float,
-    other: Wheel | None,
+    other: WheelAlignment | None,
     rod_step_in: float,
     excluded: dict[str, int],
 ) -> Array:
@@ -238,7 +235,7 @@ def _judged(
         fail first: at rest, at a window, over the travels.
     """
     rod = rod_to_toe(_design(corner, choices, index), toe_deg=goal.toe_deg, travel_in=rest_in, step_in=rod_step_in)
-    pose = _stood(_design(corner, choices, index, rod), rest_in)
+    pose = _pose_at(_design(corner, choices, index, rod), rest_in)
     at = wheel(pose)
     height = n_line_height(at) if other is None else roll_center(left=other, right=at).height_in
     readings = {"caster_deg": at.caster_deg, "bump_steer_deg_per_in": at.bump_steer_deg_per_in, "height_in": height}
@@ -265,7 +262,7 @@ def _judged(
     return np.stack(columns)
 
 
-def _stood(corner: Corner, travel_in: npt.ArrayLike) -> Pose:
+def _pose_at(corner: FrontLinkage, travel_in: npt.ArrayLike) -> Pose:
     return solve_travel(corner, travel_in=travel_in, diagnose=False)
 
 
@@ -274,19 +271,21 @@ def _toe(pose: Pose) -> Array:
     return toe
 
 
-def _options(choices: Sequence[Choice], index: Array) -> Array:
+def _options(choices: Sequence[PartChoice], index: Array) -> Array:
     """Split combinations into the option of each choice; the first choice changes slowest."""
     return np.stack(np.unravel_index(index, [choice.count for choice in choices]))
 
 
-def _design(corner: Corner, choices: Sequence[Choice], index: Array, rod_in: npt.ArrayLike = 0.0) -> Corner:
+def _design(
+    corner: FrontLinkage, choices: Sequence[PartChoice], index: Array, rod_in: npt.ArrayLike = 0.0
+) -> FrontLinkage:
     """The corner with combinations put in, one batch axis."""
     moves = Moves(tie_rod_in=rod_in)
     for choice, row in zip(choices, _options(choices, index), strict=True):
-        taken = {name: _taken(getattr(choice.moves, name), row, pivot=name in PIVOTS) for name in choice.moves.made}
-        moves = moves + Moves(**taken)
+        chosen = {name: _chosen(getattr(choice.moves, name), row, pivot=name in PIVOTS) for name in choice.moves.made}
+        moves = moves + Moves(**chosen)
     return apply(corner, moves)
 
 
-def _taken(amounts: Array, row: Array, *, pivot: bool) -> Array:
+def _chosen(amounts: Array, row: Array, *, pivot: bool) -> Array:
     return amounts if amounts.ndim == pivot else amounts[..., row]

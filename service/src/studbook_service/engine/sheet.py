@@ -14,7 +14,7 @@ from studbook_service.engine.vectors import Array, lift, numbers
 from studbook_service.engine.wheel import wheel
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 STEPS = 20
 TOLERANCE_IN = 1e-9
@@ -23,7 +23,7 @@ LONGEST_STEP_IN = 0.5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class SheetFit:
+class BumpSheetFit:
     """A survey fitted to a bump sheet, (*batch).
 
     Attributes:
@@ -38,10 +38,10 @@ class SheetFit:
     rms_before_deg: Array
     rms_after_deg: Array
     converged: Array
-    corner: Corner
+    corner: FrontLinkage
 
 
-def fit_tie_inner(corner: Corner, *, travel_in: npt.ArrayLike, toe_deg: npt.ArrayLike) -> SheetFit:
+def fit_tie_inner(corner: FrontLinkage, *, travel_in: npt.ArrayLike, toe_deg: npt.ArrayLike) -> BumpSheetFit:
     """The height of the tie rod's inner end that a measured bump sheet implies.
 
     A sixteenth of an inch on this one coordinate changes bump steer more than anything else in a survey. Gauss-Newton
@@ -88,7 +88,7 @@ def fit_tie_inner(corner: Corner, *, travel_in: npt.ArrayLike, toe_deg: npt.Arra
         converged = np.abs(step) < TOLERANCE_IN
         shift = np.where(converged, shift, np.nan)
         after = _off(corner, travels, sheet, shift[None])[0]
-        return SheetFit(
+        return BumpSheetFit(
             shift_in=shift,
             rms_before_deg=np.sqrt(np.mean(before**2, axis=-1)),
             rms_after_deg=np.sqrt(np.mean(after**2, axis=-1)),
@@ -97,14 +97,14 @@ def fit_tie_inner(corner: Corner, *, travel_in: npt.ArrayLike, toe_deg: npt.Arra
         )
 
 
-def _shifted(corner: Corner, shift: Array) -> Corner:
+def _shifted(corner: FrontLinkage, shift: Array) -> FrontLinkage:
     """The survey with its tie_inner higher by `shift`, (*batch)."""
     up = np.stack([np.zeros_like(shift), np.zeros_like(shift), shift])
     rank = max(corner.rank, shift.ndim)
     return replace(corner, tie_inner=lift(corner.tie_inner, rank) + lift(up, rank))
 
 
-def _off(corner: Corner, travels: Array, sheet: Array, shift: Array) -> Array:
+def _off(corner: FrontLinkage, travels: Array, sheet: Array, shift: Array) -> Array:
     """Toe of the survey less the sheet, each less its mean; (trials, *batch, T)."""
     toe = wheel(solve_travel(_shifted(corner, shift).expand(1), travel_in=travels)).toe_deg
     off = toe - sheet

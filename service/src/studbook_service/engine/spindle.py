@@ -1,4 +1,4 @@
-"""Statics of the spindle: what a force at the wheel does to the balls, the tie rod and the spring.
+"""Statics of the spindle: the forces that a force at the wheel makes in balls, tie rod and spring.
 
 Six numbers hold the spindle, and six equations give them. An arm takes no moment about its inner axis, so it holds its
 ball with a force along the axis and one along the arm; a spring on the arm adds its share square to both. The tie rod
@@ -13,15 +13,18 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.linkage import Pose, restate
-from studbook_service.engine.mounts import LOWER_ARM, SPINDLE, UPPER_ARM, held
-from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
+from studbook_service.engine.batches import batch_first
+from studbook_service.engine.bounds import bounded, checked_point, one_of, shaped
+from studbook_service.engine.linkage import DIRECTIONS, POINTS, Pose, reclosed
+from studbook_service.engine.mechanism import swung_axes
+from studbook_service.engine.mounts import LOWER_ARM, SPINDLE, UPPER_ARM, reduced_mount
+from studbook_service.engine.vectors import Array, cross, dot, lift, unit
 from studbook_service.engine.wheel import wheel
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from studbook_service.engine.mechanism import Circle, Mechanism, State
+    from studbook_service.engine.mechanism import Mechanism, MechanismState
 
 Brake = Literal["free", "locked", "given"]
 
@@ -29,15 +32,12 @@ MOMENT_ARM_IN = 10.0
 LEAST_DETERMINANT = 1e-9
 """Of unit wrenches (moments over 10 in): below it the six members do not hold the spindle."""
 
-POSE_VECTORS = ("tie_inner", "lower_ball", "upper_ball", "tie_outer", "wheel_center", "spin", "turn", "lower_ball_rate")
-
 
 class JointLoads(NamedTuple):
     """Forces that hold the spindle in car axes, lb; NaN where the pose does not close or has no spring.
 
     Attributes:
-        upper_ball_lb: force of the upper arm on the spindle, (3, *batch).
-        lower_ball_lb: the same of the lower arm.
+        upper_ball_lb, lower_ball_lb: force of each arm on the spindle, (3, *batch).
         tie_rod_lb: + in tension, (*batch).
         spring_lb: + in compression, (*batch).
         brake_torque_in_lb: that the brake passes to the spindle about the wheel's axis, + braking, (*batch).
@@ -65,7 +65,7 @@ def joint_loads(
         pose: any batch; forces and pose broadcast.
         patch_lb: force of the ground on the tire at the patch, car axes, (3, *batch): x + forward (braking is −),
             y + left, z + up. Take the unsprung weight off its z for what the springs carry.
-        contact_lb: another force on the wheel, of a wall on the rim say, (3, *batch).
+        contact_lb: another force on the wheel, as of a wall on the rim, (3, *batch).
         contact_at_in: where it acts, car axes, (3, *batch).
         brake: "free" when the wheel turns on its bearing and passes no moment about its axis, "locked" when it is one
             body with the spindle, "given" when the brake passes `brake_torque_in_lb`.
@@ -80,22 +80,20 @@ def joint_loads(
 
     Source: equilibrium of a rigid body; checked by virtual work in tests/engine.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> loads = joint_loads(solve_travel(CORNER, travel_in=0), patch_lb=(0, 0, 503 - 73))
+    >>> from studbook_service.engine.examples import POSE
+    >>> loads = joint_loads(POSE, patch_lb=(0, 0, 503 - 73))
     >>> round(float(loads.spring_lb)), round(float(loads.lower_ball_lb[2]))
     (680, -495)
     """
-    if brake not in {"free", "locked", "given"}:
-        raise ValueError(f"brake must be 'free', 'locked' or 'given', not {brake!r}")
+    one_of("brake", brake, ("free", "locked", "given"))
     if (contact_lb is None) != (contact_at_in is None):
         raise ValueError("contact_lb and contact_at_in must be given together")
-    torque = numbers(brake_torque_in_lb)
-    if not np.all(np.isfinite(torque)) or (brake != "given" and np.any(torque != 0)):
-        raise ValueError("brake_torque_in_lb must be finite, and 0 in lb unless brake is 'given'")
-    patch_force = _vector("patch_lb", patch_lb)
-    contact = [] if contact_lb is None else [_vector("contact_lb", contact_lb)]
-    points = [] if contact_at_in is None else [_vector("contact_at_in", contact_at_in)]
+    torque = bounded("brake_torque_in_lb", brake_torque_in_lb, unit="in lb")
+    if brake != "given" and np.any(torque != 0):
+        raise ValueError("brake_torque_in_lb must be 0 in lb unless brake is 'given'")
+    patch_force = shaped("patch_lb", bounded("patch_lb", patch_lb, unit="lb"), 3)
+    contact = [] if contact_lb is None else [shaped("contact_lb", bounded("contact_lb", contact_lb, unit="lb"), 3)]
+    points = [] if contact_at_in is None else [checked_point("contact_at_in", contact_at_in)]
     pose = _raised(pose, max(torque.ndim, *(each.ndim - 1 for each in (pose.spin, patch_force, *contact, *points))))
     with np.errstate(all="ignore"):
         applied = zip([patch_force, *contact], [wheel(pose).patch, *points], strict=True)
@@ -119,9 +117,9 @@ def _on_spindle(
 
 
 def _held(pose: Pose, force: Array, moment: Array, passed: Array) -> JointLoads:
-    parts, state = restate(pose, pose.angle_rad)
-    lower_axis, lower_radial, lower_normal, _ = _arm(parts.lower, state.lower_ball)
-    upper_axis, upper_radial, upper_normal, _ = _arm(parts.upper, state.upper_ball)
+    parts, state = reclosed(pose, pose.angle_rad)
+    (lower_axis, lower_radial, lower_normal), _ = swung_axes(parts.lower, state.lower_ball)
+    (upper_axis, upper_radial, upper_normal), _ = swung_axes(parts.upper, state.upper_ball)
     rod = unit(parts.tie_inner - pose.tie_outer)
     push, at, bodies = _spring(pose, parts, state)
     lines = [
@@ -135,8 +133,7 @@ def _held(pose: Pose, force: Array, moment: Array, passed: Array) -> JointLoads:
     batch = np.broadcast_shapes(force.shape[1:], moment.shape[1:], *(line.shape[1:] for line, _ in lines))
     wrenches = [_wrench(line, cross(point - pose.wheel_center, line), batch) for line, point in lines]
     size = [np.sqrt(np.sum(each**2, axis=0)) for each in wrenches]
-    matrix = np.stack([each / length for each, length in zip(wrenches, size, strict=True)], axis=1)
-    matrix = np.moveaxis(matrix, (0, 1), (-2, -1))
+    matrix = batch_first(np.stack([each / length for each, length in zip(wrenches, size, strict=True)], axis=1))
     sound = np.abs(np.linalg.det(matrix)) > LEAST_DETERMINANT
     matrix = np.where(sound[..., None, None], matrix, np.eye(6))
     load = np.moveaxis(_wrench(-force, -moment, batch), 0, -1)[..., None]
@@ -154,17 +151,9 @@ def _held(pose: Pose, force: Array, moment: Array, passed: Array) -> JointLoads:
     )
 
 
-def _arm(circle: Circle, ball: Array) -> tuple[Array, Array, Array, Array]:
-    """Inner axis, direction to the ball, direction in which the ball moves, and the arm's radius."""
-    axis = unit(cross(circle.zero, circle.quarter))
-    arm = ball - circle.center
-    radius = root(dot(arm, arm))
-    return axis, arm / radius, cross(axis, arm / radius), radius
-
-
-def _spring(pose: Pose, parts: Mechanism, state: State) -> tuple[Array, Array, Array]:
-    """Force on the spindle per pound in the spring, where it acts, and which body the spring stands on."""
-    mounted = held(pose.corner, pose.corner.spring)
+def _spring(pose: Pose, parts: Mechanism, state: MechanismState) -> tuple[Array, Array, Array]:
+    """Force on the spindle per pound in the spring, where it acts, and which body carries the spring."""
+    mounted = reduced_mount(pose.corner, pose.corner.spring)
     chassis = lift(mounted.chassis, pose.spin.ndim - 1)
     force = at = np.full(3, np.nan).reshape(3, *(1,) * (pose.spin.ndim - 1))
     for body in np.unique(mounted.body):
@@ -174,7 +163,7 @@ def _spring(pose: Pose, parts: Mechanism, state: State) -> tuple[Array, Array, A
             here, point = line, end
         else:
             circle, point = (parts.lower, pose.lower_ball) if body == LOWER_ARM else (parts.upper, pose.upper_ball)
-            axis, _, normal, radius = _arm(circle, point)
+            (axis, _, normal), radius = swung_axes(circle, point)
             here = dot(axis, cross(end - circle.center, line)) / radius * normal
         force, at = np.where(mounted.body == body, here, force), np.where(mounted.body == body, point, at)
     return force, at, mounted.body
@@ -187,12 +176,5 @@ def _wrench(force: Array, moment: Array, batch: tuple[int, ...]) -> Array:
 
 def _raised(pose: Pose, rank: int) -> Pose:
     """The pose with leading length-1 batch axes, so that it meets as many axes of forces."""
-    raised: dict[str, Any] = {name: lift(getattr(pose, name), rank) for name in POSE_VECTORS}
-    return replace(pose, angle_rad=lift(pose.angle_rad[None], rank)[0], **raised)
-
-
-def _vector(name: str, value: npt.ArrayLike) -> Array:
-    array = numbers(value)
-    if array.shape[:1] != (3,) or not np.all(np.isfinite(array)):
-        raise ValueError(f"{name} must be finite and of shape (3, *batch), not {array.shape}")
-    return array
+    raised: dict[str, Any] = {name: lift(getattr(pose, name), rank) for name in (*POINTS, *DIRECTIONS)}
+    return replace(pose, angle_rad=lift(pose.angle_rad, rank, lead=0), **raised)

@@ -1,4 +1,4 @@
-"""How sure an answer is: a stud's axis that was guessed, a tape that was read to a sixteenth."""
+"""How sure an answer is, with a stud's axis that was assumed and a tape that was read to a sixteenth."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
+from studbook_service.engine.bounds import one_of
 from studbook_service.engine.vectors import Array, cross, lift, unit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
-    Outcomes = Callable[[Corner], Mapping[str, Array]]
+    Outcomes = Callable[[FrontLinkage], Mapping[str, Array]]
 
 DIRECTIONS = 8
 POINTS = (
@@ -42,9 +43,9 @@ COORDINATES = tuple(f"{point}.{axis}" for point in POINTS for axis in "xyz")
 
 
 def lean_spread(
-    corner: Corner, *, joint: Literal["upper", "lower"], outcomes: Outcomes, lean_deg: float = 5.0
+    corner: FrontLinkage, *, joint: Literal["upper", "lower"], outcomes: Outcomes, lean_deg: float = 5.0
 ) -> dict[str, Range]:
-    """The range of some outcomes when a stud's axis leans any way from what was taken.
+    """The range of some outcomes when a stud's axis leans any way from the one assumed.
 
     Args:
         corner: batch B, its moves made.
@@ -70,8 +71,7 @@ def lean_spread(
     >>> [round(float(x), 2) for x in found["camber_deg"]]
     [-4.63, -4.21]
     """
-    if joint not in {"upper", "lower"}:
-        raise ValueError(f"joint must be 'upper' or 'lower', not {joint!r}")
+    one_of("joint", joint, ("upper", "lower"))
     name = f"{joint}_stud_axis"
     axis = lift(getattr(corner, name), corner.rank)
     inboard = unit(cross(axis, np.broadcast_to(lift(np.array([1.0, 0.0, 0.0]), corner.rank), axis.shape)))
@@ -86,10 +86,10 @@ def lean_spread(
     return {key: Range(np.fmin.reduce(values, axis=0), np.fmax.reduce(values, axis=0)) for key, values in found.items()}
 
 
-def survey_spread(corner: Corner, *, outcomes: Outcomes, error_in: float = 1 / 16) -> dict[str, Largest]:
+def survey_spread(corner: FrontLinkage, *, outcomes: Outcomes, error_in: float = 1 / 16) -> dict[str, Largest]:
     """The largest change of some outcomes when one surveyed coordinate is off, either way.
 
-    Camber, toe and radius stay as read. A default stud axis stays as taken.
+    Camber, toe and radius stay as read. A default stud axis stays as assumed.
 
     Args:
         corner: batch B, its moves made.

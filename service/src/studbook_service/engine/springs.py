@@ -40,14 +40,12 @@ class Stacked(NamedTuple):
     Attributes:
         force_lb: through both.
         rate_lb_per_in: of the pair there; the main spring's alone once stopped.
-        stopped: whether the second spring stands on its stop.
-        stops_at_in: compression of the pair at which it does.
+        stopped: whether the second spring is on its stop.
     """
 
     force_lb: Array
     rate_lb_per_in: Array
     stopped: Array
-    stops_at_in: Array
 
 
 def stacked_springs(
@@ -62,7 +60,7 @@ def stacked_springs(
     Args:
         main_lb_per_in: rate of the main spring.
         second_lb_per_in: rate of the second.
-        stop_gap_in: how far the second is compressed from free when it stands on its stop, or its coils bind.
+        stop_gap_in: how far the second is compressed from free when it meets its stop, or its coils bind.
         compression_in: of the pair together from free; nothing pulls, so a negative one gives no force.
 
     Raises:
@@ -83,4 +81,4 @@ def stacked_springs(
     stopped = compression >= stops_at
     force = np.where(stopped, second * gap + main * (compression - stops_at), both * np.maximum(compression, 0))
     rate = np.where(compression < 0, 0.0, np.where(stopped, main, both))
-    return Stacked(force, rate, stopped, np.broadcast_to(stops_at, stopped.shape))
+    return Stacked(force, rate, stopped)

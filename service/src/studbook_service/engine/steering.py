@@ -1,4 +1,4 @@
-"""Where the tie rods' inner ends go: a rack, or a center link on a pitman and an idler arm."""
+"""Displacements of the tie rods' inner ends: by a rack, or a center link on a pitman and an idler arm."""
 
 from __future__ import annotations
 
@@ -12,13 +12,10 @@ from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, ro
 
 
 def rack(*, shift_in: npt.ArrayLike) -> Array:
-    """Displacement of both inner ends by a rack.
+    """Displacement of both inner ends by a rack, in, (3, *batch).
 
     Args:
         shift_in: + toward +y (left), (*batch).
-
-    Returns:
-        The displacement, in, (3, *batch).
 
     Source: definition.
 
@@ -34,14 +31,10 @@ class CenterLink:
     """A center link between a pitman and an idler arm, at straight ahead; points in inches, (3,).
 
     Attributes:
-        pitman_pivot: a point on the pitman arm's axis.
-        pitman_axis: direction of that axis.
-        pitman_end: where the pitman arm holds the link.
-        idler_pivot: a point on the idler arm's axis.
-        idler_axis: direction of that axis.
-        idler_end: where the idler arm holds the link.
-        left_inner: inner end of the left tie rod, on the link.
-        right_inner: that of the right.
+        pitman_pivot, idler_pivot: a point on each arm's axis.
+        pitman_axis, idler_axis: direction of that axis.
+        pitman_end, idler_end: joint of that arm and the link.
+        left_inner, right_inner: inner ends of the tie rods, on the link.
     """
 
     pitman_pivot: npt.ArrayLike

@@ -11,21 +11,18 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, shaped
 from studbook_service.engine.vectors import Array, dot, lift, numbers, root, unit
 
 SHEAR_YIELD = 1 / sqrt(3)
 """Shear yield over tensile yield by distortion energy, 0.577."""
-
-SLENDER = 2 / (3 * pi * SHEAR_YIELD)
-"""Lever over diameter above which a round stud's plastic hinge comes before its shear yield, 0.368."""
 
 LEAST_YIELD_PSI, MOST_YIELD_PSI = 10e3, 500e3
 """Outside these a yield strength is in another unit: ksi, MPa."""
 
 
 class StudLoad(NamedTuple):
-    """A force on a ball, seen from its stud, lb, (*batch).
+    """A force on a ball, across and along its stud, lb, (*batch).
 
     Attributes:
         across_lb: part square to the stud, which bends it.
@@ -54,10 +51,7 @@ def stud_load(*, force_lb: npt.ArrayLike, axis: npt.ArrayLike) -> StudLoad:
     >>> float(load.across_lb), float(load.axial_lb)
     (50.0, -450.0)
     """
-    force, line = numbers(force_lb), numbers(axis)
-    for name, vector in (("force_lb", force), ("axis", line)):
-        if vector.shape[:1] != (3,):
-            raise ValueError(f"{name} must have shape (3, *batch), not {vector.shape}")
+    force, line = shaped("force_lb", numbers(force_lb), 3), shaped("axis", numbers(axis), 3)
     rank = max(force.ndim, line.ndim) - 1
     with np.errstate(invalid="ignore", divide="ignore"):
         force, line = lift(force, rank), unit(lift(line, rank))
@@ -92,13 +86,12 @@ def worst_section(*, moment_in_lb: npt.ArrayLike, modulus_in3: npt.ArrayLike) ->
     return np.take_along_axis(stress, worst[None], axis=0)[0], worst
 
 
-class StudStress(NamedTuple):
-    """Stresses in a stud, psi; (*batch) but where said.
+class SectionStress(NamedTuple):
+    """Stresses in a stud, psi; (*batch).
 
     Attributes:
         bending_psi: the greatest 32 M / (π d³) over the sections.
         section: index of that section; 0 is the seat, then the sections in the order given.
-        each_psi: bending stress at every section, (K, *batch).
         axial_psi: axial stress at that section, apart from bending; + compression.
         shear_psi: greatest transverse shear there, 16 V / (3 π d²); at the neutral fiber, so never added to bending.
         moment_in_lb: bending moment at the seat.
@@ -107,7 +100,6 @@ class StudStress(NamedTuple):
 
     bending_psi: Array
     section: Array
-    each_psi: Array
     axial_psi: Array
     shear_psi: Array
     moment_in_lb: Array
@@ -122,7 +114,7 @@ def stud_stress(
     seat_diameter_in: npt.ArrayLike,
     extra_in: npt.ArrayLike = 0.0,
     sections_in: npt.ArrayLike | None = None,
-) -> StudStress:
+) -> SectionStress:
     """Stresses in a stud with a force on its ball.
 
     Args:
@@ -132,7 +124,7 @@ def stud_stress(
         seat_diameter_in: there.
         extra_in: how much longer the stud is than that: it is added to every section's distance from the ball.
         sections_in: other round sections, (K, 2): diameter, and distance from the ball of the surveyed stud. A neck, a
-            thread's undercut or a ring's groove can be worse than the seat; without them the title says so.
+            thread's undercut or a ring's groove can be worse than the seat; the title says whether they were given.
 
     Raises:
         ValueError: a force across, lever, diameter or distance that is not what it must be.
@@ -151,10 +143,9 @@ def stud_stress(
     bending, worst = worst_section(moment_in_lb=moment, modulus_in3=pi * diameter**3 / 32)
     at = np.take_along_axis(diameter, worst[None], axis=0)[0]
     area = pi * at**2 / 4
-    return StudStress(
+    return SectionStress(
         bending_psi=bending,
         section=worst,
-        each_psi=32 * moment / (pi * diameter**3),
         axial_psi=axial / area,
         shear_psi=4 / 3 * across / area,
         moment_in_lb=moment[0],
@@ -169,14 +160,12 @@ class StudLimits(NamedTuple):
         first_yield_lb: the worst section's outer fiber yields, S_y π d³ / (32 x).
         hinge_lb: it bends right through (plastic hinge), S_y d³ / (6 x).
         shear_lb: the thinnest section yields in shear, 0.577 S_y π d² / 4.
-        slenderness: lever over diameter at the seat; above 0.368 a round section bends before it shears.
-        bends_first: whether the hinge comes before shear.
+        bends_first: whether the hinge comes before shear, as in a round section whose lever is above 0.368 diameters.
     """
 
     first_yield_lb: Array
     hinge_lb: Array
     shear_lb: Array
-    slenderness: Array
     bends_first: Array
 
 
@@ -188,11 +177,11 @@ def stud_limits(
     extra_in: npt.ArrayLike = 0.0,
     sections_in: npt.ArrayLike | None = None,
 ) -> StudLimits:
-    """What bends or shears a stud of stated yield strength. A longer stud never takes more.
+    """What bends or shears a stud of stated yield strength. A longer stud never carries more.
 
     Args:
         lever_in: from the ball's center to the large end of the boss, as surveyed.
-        seat_diameter_in: there.
+        seat_diameter_in: at the large end of the boss.
         yield_psi: S_y as its maker or a test states; tables for one alloy differ by a quarter, so none is assumed.
         extra_in: how much longer the stud is.
         sections_in: other round sections, as in `stud_stress`.
@@ -215,7 +204,6 @@ def stud_limits(
         first_yield_lb=strength * pi / 32 * weakest,
         hinge_lb=hinge,
         shear_lb=shear,
-        slenderness=distance[0] / diameter[0],
         bends_first=hinge < shear,
     )
 

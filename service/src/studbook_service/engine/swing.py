@@ -1,4 +1,4 @@
-"""Where the studs point in a pose, and how near their joints come to binding."""
+"""The direction of studs in a pose, and how near their joints come to binding."""
 
 from __future__ import annotations
 
@@ -7,38 +7,23 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
-from studbook_service.engine.linkage import Pose, restate, solve_travel
-from studbook_service.engine.mechanism import arm_frame, combine, components, spindle_frame
-from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root, unit
+from studbook_service.engine.bounds import bounded, one_of
+from studbook_service.engine.linkage import Pose, reclosed, solve_travel
+from studbook_service.engine.mechanism import combine, components, spindle_frame, surveyed_arm, swung_axes
+from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, root
 
 if TYPE_CHECKING:
-    from studbook_service.engine.corner import Corner
+    from studbook_service.engine.corner import FrontLinkage
 
 Joint = Literal["upper", "lower"]
 
 
 def spindle_direction(pose: Pose, direction: Array) -> Array:
-    """A direction of the spindle, given in survey coordinates, as it points in a pose.
-
-    Args:
-        pose: any batch.
-        direction: a vector fixed in the spindle, (3, *batch).
-
-    Returns:
-        The vector in car axes, (3, *batch).
-
-    Source: rigid body.
-
-    >>> from studbook_service.engine.examples import CORNER
-    >>> pose = solve_travel(CORNER, travel_in=1.0)
-    >>> bool(np.allclose(spindle_direction(pose, CORNER.spin), pose.spin))
-    True
-    """
+    """A vector fixed in the spindle, given in survey coordinates, as it points in a pose; car axes, (3, *batch)."""
     with np.errstate(all="ignore"):
         rank = max(pose.corner.rank, direction.ndim - 1)
         _, surveyed = spindle_frame(pose.corner, rank)
-        _, state = restate(pose, pose.angle_rad)
+        _, state = reclosed(pose, pose.angle_rad)
         return combine(state.frame, components(lift(direction, rank), surveyed))
 
 
@@ -54,44 +39,29 @@ def stud_axis(pose: Pose, *, joint: Joint) -> Array:
 
     Source: the stud is fixed in the spindle.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> stud_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
+    >>> from studbook_service.engine.examples import POSE
+    >>> stud_axis(POSE, joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
-    _known(joint)
+    one_of("joint", joint, ("upper", "lower"))
     return spindle_direction(pose, getattr(pose.corner, f"{joint}_stud_axis"))
 
 
 def housing_axis(pose: Pose, *, joint: Joint) -> Array:
-    """Unit vector of a housing's axis, fixed in its arm, car axes, (3, *batch).
+    """Unit vector of a housing's axis, fixed in its arm; arguments and errors as for `stud_axis`.
 
-    Args:
-        pose: any batch.
-        joint: "upper" or "lower".
-
-    Raises:
-        ValueError: `joint` is neither.
-
-    Source: the housing is fixed in the arm.
-
-    >>> from studbook_service.engine.examples import CORNER
-    >>> housing_axis(solve_travel(CORNER, travel_in=0), joint="upper").round(3).tolist()
+    >>> from studbook_service.engine.examples import POSE
+    >>> housing_axis(POSE, joint="upper").round(3).tolist()
     [-0.089, 0.159, 0.983]
     """
-    _known(joint)
+    one_of("joint", joint, ("upper", "lower"))
     corner = pose.corner
-    rank = corner.rank
     with np.errstate(all="ignore"):
-        front, rear, ball, axis = (
-            lift(getattr(corner, f"{joint}_{name}"), rank) for name in ("front", "rear", "ball", "housing_axis")
-        )
-        ball = ball + getattr(corner.moves, f"{joint}_housing_in") * axis
-        along = components(axis, arm_frame(front, rear, ball, corner.side))
-        parts, _ = restate(pose, pose.angle_rad)
-        circle = getattr(parts, joint)
-        turns = unit(cross(circle.zero, circle.quarter))
-        radial = unit(getattr(pose, f"{joint}_ball") - circle.center)
-        return combine((turns, radial, cross(turns, radial)), along)
+        _, surveyed = surveyed_arm(corner, joint, corner.rank)
+        along = components(lift(getattr(corner, f"{joint}_housing_axis"), corner.rank), surveyed)
+        parts, _ = reclosed(pose, pose.angle_rad)
+        axes, _ = swung_axes(getattr(parts, joint), getattr(pose, f"{joint}_ball"))
+        return combine(axes, along)
 
 
 def stud_angle(pose: Pose, *, joint: Joint) -> Array:
@@ -120,7 +90,7 @@ def stud_angle(pose: Pose, *, joint: Joint) -> Array:
 
 
 class SwingMargin(NamedTuple):
-    """A joint's swing over travel × steer against its limit; (*batch, T, S) but where said.
+    """A joint's swing over travel × steer against its limit; (*batch, T, S) unless noted.
 
     Attributes:
         angle_deg: between stud and housing axis; NaN where the linkage does not close.
@@ -140,7 +110,7 @@ class SwingMargin(NamedTuple):
 
 
 def swing_margin(
-    corner: Corner, *, joint: Joint, limit_deg: npt.ArrayLike, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike
+    corner: FrontLinkage, *, joint: Joint, limit_deg: npt.ArrayLike, travel_in: npt.ArrayLike, steer_in: npt.ArrayLike
 ) -> SwingMargin:
     """How far a joint is from binding, over every travel with every steering.
 
@@ -187,8 +157,3 @@ def swing_margin(
         worst_steer=np.asarray(steer),
         closed=pose.closed,
     )
-
-
-def _known(joint: str) -> None:
-    if joint not in {"upper", "lower"}:
-        raise ValueError(f"joint must be 'upper' or 'lower', not {joint!r}")

@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy.typing as npt
 
-from studbook_service.engine.bounds import bounded
+from studbook_service.engine.bounds import bounded, one_of
 from studbook_service.engine.vectors import Array, numbers
 
 SEAT_FACTORS = {
@@ -24,16 +24,7 @@ of new road joints run from 1 to 53 in·lb, mostly 9 to 30 (passenger-car worksh
 
 
 def turning_torque(name: str, value: npt.ArrayLike) -> Array:
-    """A turning torque as an array, in·lb, when it is one.
-
-    Args:
-        name: of the argument, for the message.
-        value: in·lb, any shape.
-
-    Raises:
-        ValueError: a torque outside 0 to 300 in·lb.
-
-    Source: common practice, no source.
+    """A turning torque, in·lb, from 0 to 300; any other is refused by its argument's name.
 
     >>> float(turning_torque("torque_in_lb", 12))
     12.0
@@ -67,12 +58,12 @@ def spin_torque(
     turned_about: Literal["stud_axis", "swung"],
     tilt_over_spin: npt.ArrayLike = 1.0,
 ) -> Array:
-    """Torque about the stud's axis, in·lb, (*batch), of a reading taken so or by swinging the stud.
+    """Torque about the stud's axis, in·lb, (*batch), of a reading about that axis or by swinging the stud.
 
     Args:
         torque_in_lb: the reading.
         turned_about: "stud_axis" by a wrench on the nut, "swung" by a pull on the stud.
-        tilt_over_spin: torque swung over torque about the axis; 1 unless measured, and said to be assumed.
+        tilt_over_spin: torque swung over torque about the axis; 1, an assumption, unless measured.
 
     Raises:
         ValueError: a torque outside 0 to 300 in·lb, a factor not above 0, or another way of turning.
@@ -84,8 +75,7 @@ def spin_torque(
     """
     torque = turning_torque("torque_in_lb", torque_in_lb)
     factor = bounded("tilt_over_spin", tilt_over_spin, unit="in lb per in lb", above=0)
-    if turned_about not in {"stud_axis", "swung"}:
-        raise ValueError(f"turned_about must be 'stud_axis' or 'swung', not {turned_about!r}")
+    one_of("turned_about", turned_about, ("stud_axis", "swung"))
     result: Array = torque / (factor if turned_about == "swung" else 1.0)
     return result
 

@@ -59,7 +59,7 @@ def in_plane(*, speed_in_per_s: npt.ArrayLike, radius_in: npt.ArrayLike, bank_de
         bank_deg: β, + raised at the outside.
 
     Raises:
-        ValueError: a speed below 0, a radius not above 0, a bank outside −10 to 60 deg.
+        ValueError: a speed below 0, a radius not above 0, a bank outside −10 to 70 deg.
 
     Source: weight and V²/R resolved in the track's plane, any text on mechanics.
 

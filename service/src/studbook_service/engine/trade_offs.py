@@ -1,4 +1,8 @@
-"""Which candidates no other beats, best first."""
+"""Which candidates no other beats, best first.
+
+The caller rounds away differences too small for gauge and dial: without that nearly every stack of shims is a
+trade-off.
+"""
 
 from __future__ import annotations
 
@@ -16,14 +20,11 @@ CHUNK = 1024
 
 
 def ranked(cost: npt.ArrayLike, *, by: npt.ArrayLike | None = None) -> Array:
-    """All candidates in order: by one figure, and where that is equal by each cost in turn.
+    """Indices of all candidates, best first: by one figure, and where that is equal by each cost in turn.
 
     Args:
         cost: less is better, (costs, candidates).
         by: what ranks, (candidates); it grows, or stays, with every cost. The first cost by default.
-
-    Returns:
-        Indices, best first, (candidates); of equals the first comes first.
 
     >>> ranked([[2, 1, 1], [0, 5, 3]]).tolist()
     [2, 1, 0]
@@ -35,15 +36,14 @@ def ranked(cost: npt.ArrayLike, *, by: npt.ArrayLike | None = None) -> Array:
 
 
 def trade_offs(cost: npt.ArrayLike, *, most: int, by: npt.ArrayLike | None = None) -> list[int]:
-    """The first of the candidates that no other beats: at least as good in every cost and better in one (Pareto).
+    """Indices of the first candidates that no other beats, best first.
+
+    One beats another that is at least as good in every cost and better in one (Pareto).
 
     Args:
-        cost: less is better, (costs, candidates); rounded to what can be told apart. Of equals only the first is given.
+        cost: less is better, (costs, candidates), rounded. Of equals only the first is given.
         most: how many at most; what is cheapest in some cost is given also beyond that.
         by: what ranks, as in `ranked`.
-
-    Returns:
-        Indices, best first.
 
     Source: dominance as defined by Pareto (from memory). Whoever beats a candidate is ranked before it, so it is enough
     to hold each one against those found so far.

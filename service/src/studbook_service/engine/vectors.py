@@ -8,6 +8,9 @@ import numpy.typing as npt
 Array = npt.NDArray[Any]
 """A float64 array, or complex128 while a derivative is taken by the complex step."""
 
+COMPLEX_STEP = 1e-30
+"""So small that its square is lost: the imaginary part is the derivative, exact to rounding."""
+
 
 def numbers(values: npt.ArrayLike) -> Array:
     """An inexact array of `values`: integers become float64, complex numbers stay complex.
@@ -19,14 +22,14 @@ def numbers(values: npt.ArrayLike) -> Array:
     return array if array.dtype.kind in "fc" else array.astype(np.float64)
 
 
-def lift(vector: Array, rank: int) -> Array:
-    """`vector` of shape (k, *batch) with leading length-1 batch axes, so that it has `rank` of them.
+def lift(array: Array, rank: int, *, lead: int = 1) -> Array:
+    """`array`, whose first `lead` axes are no batch, with leading length-1 batch axes, so that it has `rank` of them.
 
     >>> lift(np.zeros((3, 5)), 2).shape
     (3, 1, 5)
     """
-    missing = rank + 1 - vector.ndim
-    return vector if missing <= 0 else vector.reshape(vector.shape[:1] + (1,) * missing + vector.shape[1:])
+    missing = rank + lead - array.ndim
+    return array if missing <= 0 else array.reshape(array.shape[:lead] + (1,) * missing + array.shape[lead:])
 
 
 def dot(a: Array, b: Array) -> Array:

@@ -1,4 +1,4 @@
-"""What a gauge reads at the wheel of a solved corner, and how fast it changes."""
+"""The alignment that a gauge reads at the wheel of a solved corner, and how fast it changes."""
 
 from __future__ import annotations
 
@@ -8,20 +8,18 @@ from typing import TYPE_CHECKING, Self
 import numpy as np
 import numpy.typing as npt
 
-from studbook_service.engine.linkage import Pose, restate
+from studbook_service.engine.linkage import Pose, reclosed
 from studbook_service.engine.mechanism import wheel_height
-from studbook_service.engine.mounts import held
-from studbook_service.engine.vectors import Array, cross, dot, lift, numbers, unit
+from studbook_service.engine.mounts import reduced_mount
+from studbook_service.engine.vectors import COMPLEX_STEP, Array, cross, dot, lift, numbers, unit
 
 if TYPE_CHECKING:
     from studbook_service.engine.corner import Mount
 
-COMPLEX_STEP = 1e-30
-
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Wheel:
-    """A wheel's attitude in a pose; every array is (*batch) unless said, NaN where the pose does not close.
+class WheelAlignment:
+    """A wheel's alignment in a pose; every array is (*batch) unless noted, NaN where the pose does not close.
 
     Attributes:
         side: +1 left, −1 right.
@@ -58,33 +56,29 @@ class Wheel:
         (3,)
         """
         batch = self.camber_deg.shape
-        taken = {}
+        parts = {}
         for each in fields(self):
             array, components = getattr(self, each.name), int(each.name in VECTORS)
             whole = np.broadcast_to(array, array.shape[:components] + batch)
-            taken[each.name] = whole[(slice(None),) * components + index]
-        return replace(self, **taken)
+            parts[each.name] = whole[(slice(None),) * components + index]
+        return replace(self, **parts)
 
 
 VECTORS = ("patch", "patch_velocity")
 """Wheel's (3, *batch) fields."""
 
 
-def wheel(pose: Pose) -> Wheel:
-    """The wheel of a pose: attitude, steer axis, patch, and their rates by velocity analysis.
+def wheel(pose: Pose) -> WheelAlignment:
+    """The wheel of a pose: attitude, steer axis, patch, and their rates with the steering locked.
 
     Args:
         pose: any batch.
 
-    Returns:
-        The wheel. Steering is locked in every rate.
-
     Source: definitions of ISO 8855 but for camber, which is the angle from vertical and not its projection about x;
     the rates are n' = ω × n of rigid-body kinematics.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> at = wheel(solve_travel(CORNER, travel_in=0))
+    >>> from studbook_service.engine.examples import POSE
+    >>> at = wheel(POSE)
     >>> [round(float(x), 3) for x in (at.camber_deg, at.caster_deg, at.camber_gain_deg_per_in)]
     [-4.0, 5.148, -1.323]
     """
@@ -97,7 +91,7 @@ def wheel(pose: Pose) -> Wheel:
         patch = pose.wheel_center + (pose.corner.radius_in / level) * down
         axis = unit(pose.upper_ball - pose.lower_ball)
         ground = pose.lower_ball + (patch[2] - pose.lower_ball[2]) / axis[2] * axis
-        return Wheel(
+        return WheelAlignment(
             side=side,
             camber_deg=np.degrees(-np.arcsin(spin[2])),
             toe_deg=np.degrees(np.arctan2(spin[0], side * spin[1])),
@@ -108,19 +102,16 @@ def wheel(pose: Pose) -> Wheel:
             patch=patch,
             patch_velocity=pose.velocity(patch),
             camber_gain_deg_per_in=np.degrees(-rate[2] / level),
-            bump_steer_deg_per_in=np.degrees(_toe_rate(side, spin, rate)),
+            bump_steer_deg_per_in=np.degrees(toe_rate(side, spin, rate)),
         )
 
 
 def toe_in(*, toe_deg: npt.ArrayLike, diameter_in: npt.ArrayLike) -> Array:
-    """Toe of one wheel in inches across a diameter, or its rate in inches.
+    """Toe of one wheel in inches across a diameter, diameter · tan(toe), or its rate in inches per inch, (*batch).
 
     Args:
         toe_deg: toe, deg, or bump steer, deg per in.
         diameter_in: where the plates or strings are read, in.
-
-    Returns:
-        diameter · tan(toe), in (or in per in, for the small angles of a rate), (*batch).
 
     Source: trigonometry.
 
@@ -132,20 +123,16 @@ def toe_in(*, toe_deg: npt.ArrayLike, diameter_in: npt.ArrayLike) -> Array:
 
 
 def toe_per_rack(pose: Pose, *, direction: npt.ArrayLike = (0.0, 1.0, 0.0)) -> Array:
-    """Change of toe per inch that the tie rod's inner end moves, the wheel's height held.
+    """Change of toe per inch that the tie rod's inner end moves, the wheel's height held, deg per in, (*batch).
 
     Args:
         pose: any batch.
         direction: of the inner end's motion, (3, *batch); +y of a rack by default.
 
-    Returns:
-        deg per in, (*batch).
-
     Source: rigid-body kinematics; the rod keeps its length.
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> round(float(toe_per_rack(solve_travel(CORNER, travel_in=0))), 2)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(toe_per_rack(POSE)), 2)
     9.8
     """
     with np.errstate(all="ignore"):
@@ -155,10 +142,11 @@ def toe_per_rack(pose: Pose, *, direction: npt.ArrayLike = (0.0, 1.0, 0.0)) -> A
         about = dot(rod, lift(numbers(direction), rank)) / dot(rod, cross(axis, pose.tie_outer - pose.lower_ball))
         sink = about * cross(axis, pose.wheel_center - pose.lower_ball)[2]
         turn = about * axis - sink * pose.turn
-        return np.degrees(_toe_rate(pose.corner.side, pose.spin, cross(turn, pose.spin)))
+        return np.degrees(toe_rate(pose.corner.side, pose.spin, cross(turn, pose.spin)))
 
 
-def _toe_rate(side: Array, spin: Array, rate: Array) -> Array:
+def toe_rate(side: Array, spin: Array, rate: Array) -> Array:
+    """Rate of toe, rad, of a spin axis and its rate, both (3, *batch)."""
     result: Array = side * (spin[1] * rate[0] - spin[0] * rate[1]) / (spin[0] ** 2 + spin[1] ** 2)
     return result
 
@@ -183,7 +171,7 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
 
     Args:
         pose: any batch.
-        mount: a shock, say; the corner's spring by default.
+        mount: of a shock; the corner's spring by default.
 
     Returns:
         The motion, NaN without a mount. The rate is a complex-step derivative of the analytic ratio: exact to rounding.
@@ -191,14 +179,13 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
     Source: the ratio's definition is stated because texts differ; complex step: Squire and Trapp, SIAM Review 40
     (1998) 110 (from memory).
 
-    >>> from studbook_service.engine.examples import CORNER
-    >>> from studbook_service.engine.linkage import solve_travel
-    >>> round(float(motion(solve_travel(CORNER, travel_in=0)).ratio), 4)
+    >>> from studbook_service.engine.examples import POSE
+    >>> round(float(motion(POSE).ratio), 4)
     0.6457
     """
     with np.errstate(all="ignore"):
-        parts, state = restate(pose, pose.angle_rad + 1j * COMPLEX_STEP)
-        length, rate = held(pose.corner, mount or pose.corner.spring)(parts, state)
+        parts, state = reclosed(pose, pose.angle_rad + 1j * COMPLEX_STEP)
+        length, rate = reduced_mount(pose.corner, mount or pose.corner.spring)(parts, state)
         ratio = -rate / wheel_height(parts, state)[1]
         return Motion(
             length_in=length.real,
@@ -208,15 +195,12 @@ def motion(pose: Pose, mount: Mount | None = None) -> Motion:
 
 
 def wheel_rate(moving: Motion, *, rate_lb_per_in: npt.ArrayLike, force_lb: npt.ArrayLike) -> Array:
-    """Spring rate at the wheel: k MR² + F dMR/dz.
+    """Spring rate at the wheel, tire not included: k MR² + F dMR/dz, lb per in, (*batch).
 
     Args:
         moving: the spring's motion.
         rate_lb_per_in: the spring's own rate k.
         force_lb: its force F now, + in compression.
-
-    Returns:
-        lb per in of wheel travel, tire not included, (*batch).
 
     Source: derivative of the wheel force F·MR.
 

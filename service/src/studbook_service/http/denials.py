@@ -25,7 +25,7 @@ def hidden(text: str) -> str:
     return _TOKEN_LIKE.sub("sbk_...", text)
 
 
-class Discreet(logging.Filter):
+class TokenFilter(logging.Filter):
     """Keeps tokens out of every line of the service's log, tracebacks included."""
 
     def filter(self, record: logging.LogRecord) -> bool:
@@ -36,26 +36,26 @@ class Discreet(logging.Filter):
         return True
 
 
-log.addFilter(Discreet())
+log.addFilter(TokenFilter())
 
 
-class Denials:
+class DenialLog:
     """Writes the lines; of requests beyond their rate only some, so that they do not flood the log in turn."""
 
     def __init__(self) -> None:
         self._lines = Buckets(_LINES_A_S)
 
-    def tell(self, *, request_id: str, code: str, token: str, asked: str) -> None:
+    def write(self, *, request_id: str, code: str, token: str, target: str) -> None:
         """Write one line.
 
         Args:
             request_id: names the exchange.
             code: problem code.
-            token: what was shown as token; told by its id if it can be one.
-            asked: method and path.
+            token: what was shown as token; named by its id if it can be one.
+            target: method and path.
         """
         if code != "too_many" or self._lines.take("") is not None:
-            log.warning("request %s denied: %s, %s, %s", request_id, code, token_id(token), asked)
+            log.warning("request %s denied: %s, %s, %s", request_id, code, token_id(token), target)
 
 
 def token_id(token: str) -> str:

@@ -13,7 +13,7 @@ from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 from studbook_service.actions.context import Context
 from studbook_service.actions.refusals import Refusal
 from studbook_service.http import problems
-from studbook_service.http.denials import STATUSES, Denials, hidden
+from studbook_service.http.denials import STATUSES, DenialLog, hidden
 from studbook_service.http.limits import Headers, Limits
 from studbook_service.http.metrics import Metrics
 
@@ -39,7 +39,7 @@ class Envelope:
     def __init__(self, app: ASGIApp, *, state: State, limits: Limits, metrics: Metrics) -> None:
         self.app = app
         self._state, self._limits, self._metrics = state, limits, metrics
-        self._denials = Denials()
+        self._denials = DenialLog()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one exchange."""
@@ -71,11 +71,11 @@ class Envelope:
             if status:
                 raise
             refusal = problems.refusal(error)
-            asked = hidden(f"{method} {ascii(scope['path'][:200])[1:-1]}")
-            await problems.reply(error, request_id=request_id, asked=asked)(scope, receive, marked)
+            target = hidden(f"{method} {ascii(scope['path'][:200])[1:-1]}")
+            await problems.reply(error, request_id=request_id, target=target)(scope, receive, marked)
             if status in STATUSES:
                 self._metrics.denials[refusal.code] += 1
-                self._denials.tell(request_id=request_id, code=refusal.code, token=_token(scope), asked=asked)
+                self._denials.write(request_id=request_id, code=refusal.code, token=_token(scope), target=target)
         finally:
             known = str(method) if method in _METHODS else "other"
             self._metrics.requests[known, scope.get("path_template", ""), str(status)] += 1
@@ -83,7 +83,7 @@ class Envelope:
     def _admit(self, scope: HTTPScope, headers: Headers) -> None:
         """Count the request against its token, once that is known to be good, else against its address."""
         token, client, context = _token(scope), scope.get("client"), self._context()
-        context.engine_thread.asked()
+        context.engine_thread.request_came()
         bearer = context.bearers.known(token) if token else None
         scope["user"] = bearer
         admitted = self._limits.admit(

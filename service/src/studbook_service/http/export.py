@@ -1,4 +1,9 @@
-"""The book as tables, sent row by row while they are read."""
+"""The book as tables, sent row by row while they are read.
+
+An export is not held to the time of other answers: each page read and each chunk sent is. The token is looked at before
+each chunk, and no connection is held between pages. A reader that goes is noticed by `receive`, since sending to it
+raises nothing.
+"""
 
 import asyncio
 from collections.abc import AsyncGenerator, Awaitable, Callable

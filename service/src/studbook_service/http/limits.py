@@ -1,7 +1,8 @@
 """How often one may ask: a token bucket for each good token, and for each address that shows none.
 
-The headers RateLimit-Policy and RateLimit are those of draft-ietf-httpapi-ratelimit-headers-10 (the IETF's work in
-progress): `q` requests in `w` seconds, `r` of them left, more in `t` seconds.
+A request counts against its token only once that is known to be good, else against its address: guesses make no
+buckets. The framework's own middleware rewrites a list for each request. The headers RateLimit-Policy and RateLimit are
+those of draft-ietf-httpapi-ratelimit-headers-10: `q` requests in `w` seconds, `r` of them left, more in `t` seconds.
 """
 
 from collections.abc import Callable

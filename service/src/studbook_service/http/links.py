@@ -45,10 +45,10 @@ def links(operation: Operation[Any]) -> Json:
 
 
 def _from(named: Mapping[str, str]) -> Iterator[Json]:
-    things = named.keys() - _TAG
+    names = named.keys() - _TAG
     for target in OPERATIONS:
-        if things == set(re.findall(r"\{(\w+)\}", target.path)):
-            taken = things | ({*_TAG} & named.keys() & {*target.sends})
+        if names == set(re.findall(r"\{(\w+)\}", target.path)):
+            taken = names | ({*_TAG} & named.keys() & {*target.sends})
             parameters = {name: where for name, where in named.items() if name in taken}
             if "ref" in named and "since" in target.query.__struct_fields__:
                 parameters["since"] = named["ref"]

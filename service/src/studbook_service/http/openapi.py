@@ -129,7 +129,7 @@ def _operation(operation: Operation[Any]) -> Json:
     described: Json = {
         "operationId": operation.name,
         "summary": operation.about,
-        "parameters": [*_path_parameters(operation), *_query_parameters(operation), *_sent_headers(operation)],
+        "parameters": _parameters(operation),
         "responses": _responses(operation),
     }
     if operation.public:
@@ -144,48 +144,28 @@ def _operation(operation: Operation[Any]) -> Json:
     return described
 
 
-def _path_parameters(operation: Operation[Any]) -> list[Json]:
-    return [
-        {
-            "name": name,
-            "in": "path",
-            "required": True,
-            "description": about,
-            "schema": msgspec.json.schema(form),
-            "example": example,
-        }
-        for name, (form, about, example) in _PATH.items()
-        if f"{{{name}}}" in operation.path
-    ]
-
-
-def _query_parameters(operation: Operation[Any]) -> list[Json]:
+def _parameters(operation: Operation[Any]) -> list[Json]:
     _, found = msgspec.json.schema_components([operation.query], ref_template=_REF)
     query = found[operation.query.__name__]
     return [
-        {
-            "name": name,
-            "in": "query",
-            "required": name in query["required"],
-            "description": schema.get("description", name),
-            "schema": schema,
-        }
-        for name, schema in query["properties"].items()
+        *(
+            _parameter("path", name, about, msgspec.json.schema(form), required=True, example=example)
+            for name, (form, about, example) in _PATH.items()
+            if f"{{{name}}}" in operation.path
+        ),
+        *(
+            _parameter("query", name, schema.get("description", name), schema, required=name in query["required"])
+            for name, schema in query["properties"].items()
+        ),
+        *(
+            _parameter("header", name, about, form, required=False, example=example)
+            for name, (form, about, example) in ((name, _SENT[name]) for name in operation.sends)
+        ),
     ]
 
 
-def _sent_headers(operation: Operation[Any]) -> list[Json]:
-    return [
-        {
-            "name": name,
-            "in": "header",
-            "required": False,
-            "description": about,
-            "schema": form,
-            "example": example,
-        }
-        for name, (form, about, example) in ((name, _SENT[name]) for name in operation.sends)
-    ]
+def _parameter(place: str, name: str, about: str, schema: Json, *, required: bool, **example: str) -> Json:
+    return {"name": name, "in": place, "required": required, "description": about, "schema": schema, **example}
 
 
 def _responses(operation: Operation[Any]) -> Json:

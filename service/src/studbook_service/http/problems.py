@@ -63,26 +63,26 @@ _OF_FRAMEWORK = {404: "not_found", 405: "method_not_allowed", 413: "too_large"}
 _log = logging.getLogger("studbook")
 
 
-def reply(error: Exception, *, request_id: str, asked: str) -> HttpReply:
+def reply(error: Exception, *, request_id: str, target: str) -> HttpReply:
     """Turn what was raised into the answer the client gets.
 
     Args:
         error: what was raised.
         request_id: names the exchange, in the answer and in the log.
-        asked: method and path, for the log.
+        target: method and path, for the log.
     """
-    said = refusal(error)
-    if said.code == "internal" or isinstance(error, SchemaError):
-        _log.error("request %s failed: %s", request_id, asked, exc_info=error)
+    refused = refusal(error)
+    if refused.code == "internal" or isinstance(error, SchemaError):
+        _log.error("request %s failed: %s", request_id, target, exc_info=error)
     headers = {"cache-control": "no-store"}
     if isinstance(error, HTTPException):
         headers |= error.headers or {}
-    if said.code in _CHALLENGE:
-        headers["www-authenticate"] = _CHALLENGE[said.code]
-    if said.retry_after_s is not None:
-        headers["retry-after"] = str(said.retry_after_s)
-    body = hidden(msgspec.json.encode(problem(said, request_id)).decode())
-    return HttpReply(body.encode(), status=STATUS[said.code], media_type=MEDIA_TYPE, headers=headers)
+    if refused.code in _CHALLENGE:
+        headers["www-authenticate"] = _CHALLENGE[refused.code]
+    if refused.retry_after_s is not None:
+        headers["retry-after"] = str(refused.retry_after_s)
+    body = hidden(msgspec.json.encode(problem(refused, request_id)).decode())
+    return HttpReply(body.encode(), status=STATUS[refused.code], media_type=MEDIA_TYPE, headers=headers)
 
 
 def pass_on(_: Request[Any, Any, Any], error: Exception) -> NoReturn:

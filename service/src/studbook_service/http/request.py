@@ -1,4 +1,8 @@
-"""A request as the handlers see it: who asks, what is in the body, what was seen before."""
+"""A request as routes see it: who asks, what is in the body, what was seen before.
+
+A body that holds a token is refused, as the book would keep it for good; so is one with more values than any document
+that is kept, before it is parsed.
+"""
 
 import contextlib
 import dataclasses
@@ -173,10 +177,10 @@ def _converted(tree: Any, form: type[T], *, strict: bool) -> T:
         raise _misfit(str(error), tree, form, body=strict) from None
 
 
-def _misfit(said: str, tree: Any, form: type[msgspec.Struct], *, body: bool) -> Refusal:
+def _misfit(message: str, tree: Any, form: type[msgspec.Struct], *, body: bool) -> Refusal:
     """Say which member does not fit, and why: value, bound and unit where its type tells them."""
-    place = _PLACE.search(said)
-    reason = said[: place.start()] if place else said
+    place = _PLACE.search(message)
+    reason = message[: place.start()] if place else message
     steps = (place[1] if place else "").replace("[", ".").replace("]", "").split(".")[1:]
     missing = _MISSING.search(reason)
     if named := _MEMBER.search(reason) or missing:

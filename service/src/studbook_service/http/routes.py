@@ -45,23 +45,23 @@ def serves(operation: Operation[Any]) -> Callable[[Handler], HTTPRouteHandler]:
 def route_of(operation: Operation[Any], action: Action) -> HTTPRouteHandler:
     """Make the route of an operation that an action carries out."""
     steps, body, reads = _STEP.findall(operation.path), operation.body, operation.reads
-    asks = operation.method == "GET" or operation.query is not Request
+    queried = operation.method == "GET" or operation.query is not Request
     conditional, keyed = "If-Match" in operation.sends, "Idempotency-Key" in operation.sends
     reply = _replies(operation)
 
     async def handle(request: ApiRequest) -> HttpReply:
         context, bearer = await request.enter()
         given: list[Any] = [request.path_params[step] for step in steps]
-        query = request.query(operation.query) if asks else None
+        query = request.query(operation.query) if queried else None
         if operation.query is not Request:
             given.append(query)
-        precondition = await request.precondition() if conditional else NEW_LINE
+        precondition = await request.precondition() if conditional else None
         if body is not None:
             given.append(await request.content(body))
         elif reads is not None:
             given.append(await request.raw(reads))
         if keyed:
-            given.append(await request.keyed(precondition))
+            given.append(precondition or await request.keyed(NEW_LINE))
         return await reply(request, query, await action(context, bearer, *given))
 
     return serves(operation)(handle)

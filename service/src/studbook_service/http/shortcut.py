@@ -1,6 +1,6 @@
 """The hottest read there is, a document by its full id, answered before the framework is entered.
 
-Nothing is decided here that the handlers would decide otherwise: a request that is not just that, or whose bearer this
+Nothing is decided here that the routes would decide otherwise: a request that is not just that, or whose bearer this
 process has not met yet, goes on to them.
 """
 
@@ -35,13 +35,13 @@ class Shortcut:
         await (reply or self.app)(scope, receive, send)
 
     async def _reply(self, scope: HTTPScope, bearer: Bearer | None) -> HttpReply | None:
-        asked = _PATH.fullmatch(scope["path"])
-        if asked is None or scope["method"] != "GET" or scope["query_string"]:
+        found = _PATH.fullmatch(scope["path"])
+        if found is None or scope["method"] != "GET" or scope["query_string"]:
             return None
         if bearer is None or bearer.scope is not None:  # a share sees a part of the book only
             return None
         scope["path_template"] = ROUTE
-        document = await self._context().document(bearer.team, bytes.fromhex(asked[1]))
+        document = await self._context().document(bearer.team, bytes.fromhex(found[1]))
         held = next((value for name, value in scope["headers"] if name == b"if-none-match"), None)
         tags = None if held is None else held.decode("latin-1")
         return tagged(tags, document.body, tag=document.content.hex(), cache=IMMUTABLE)

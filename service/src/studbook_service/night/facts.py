@@ -1,4 +1,4 @@
-"""What a book says about the things that records name."""
+"""What the book holds about what records name."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -7,17 +7,17 @@ from typing import Any, NamedTuple
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at
-from studbook_service.night.stays import Told
+from studbook_service.night.whereabouts import DatedRecord
 
 
-class Raced(NamedTuple):
+class RevisionOrigin(NamedTuple):
     """A revision: whose car it is of, and when it was recorded by its author's clock."""
 
     car: str
     at_ms: int
 
 
-class Seat(NamedTuple):
+class StudSeat(NamedTuple):
     """Where a stud goes on a car."""
 
     car: str
@@ -31,10 +31,10 @@ class Facts:
 
     Attributes:
         events: their documents.
-        outings: names of those that were asked about.
+        outings: names of those that the records name.
         parts: their documents.
-        tapers_deg: what the sheets of the cars say is in each seat, included angles.
-        told: the shop records of each part.
+        tapers_deg: what is in each seat by the sheets of the cars, included angles.
+        shop_records: of each part.
         jobs: kinds of jobs that there are.
         cards: the work cards of the cars, every side of split ones.
     """
@@ -42,12 +42,12 @@ class Facts:
     cars: frozenset[str] = frozenset()
     events: Mapping[str, Tree] = field(default_factory=dict)
     outings: frozenset[str] = frozenset()
-    revisions: Mapping[str, Raced] = field(default_factory=dict)
+    revisions: Mapping[str, RevisionOrigin] = field(default_factory=dict)
     parts: Mapping[str, Tree] = field(default_factory=dict)
-    tapers_deg: Mapping[Seat, frozenset[float]] = field(default_factory=dict)
-    told: Mapping[str, Sequence[Told]] = field(default_factory=dict)
+    tapers_deg: Mapping[StudSeat, frozenset[float]] = field(default_factory=dict)
+    shop_records: Mapping[str, Sequence[DatedRecord]] = field(default_factory=dict)
     jobs: frozenset[str] = frozenset()
-    cards: Sequence[Told] = ()
+    cards: Sequence[DatedRecord] = ()
 
 
 def number(tree: Tree, *path: str) -> float | None:

@@ -1,6 +1,8 @@
 """Whether a part is fit to go on a car, where it lies, and into which seats a stud goes.
 
-Said once, for the list of studs at hand, the searches, the work card and what is refused at entry.
+Used by the list of studs at hand, the searches, the work card and the checks at entry. A part that left a corner which
+saw contact is not fit before it was inspected, though the contact was recorded of another part there. A part whose
+sides differ in what matters to putting it in is not fit either: taking the newest side would be a guess about a taper.
 """
 
 import re
@@ -12,7 +14,7 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.history.changes import same
 from studbook.history.leaves import dotted, leaves
-from studbook.wire.part_states import PartState
+from studbook.wire.shelf import PartState
 from studbook_service.night.facts import number, taper_deg
 
 SAME_TAPER_DEG: Final = 0.2
@@ -29,10 +31,10 @@ SPARE: Final = ("trailer", "shelf")
 """Where a part lies that can be taken, the nearest first."""
 
 ASIDE: Final = ("about", "price_usd", "bought", "supplier", "notes", "preload")
-"""Fields of a part that say nothing of whether it is fit, and where it goes."""
+"""Fields of a part that do not matter to whether it is fit, and where it goes."""
 
 TAPERS: Final = frozenset({("stud", "taper", "in_per_ft"), ("stud", "taper", "included_deg")})
-"""Two ways to say one figure."""
+"""Two forms of one figure."""
 
 _UNFIT: Final = {
     "bent": "bent: scrap it, never straighten it",
@@ -42,7 +44,7 @@ _UNFIT: Final = {
 
 
 def unfit(state: PartState) -> str:
-    """Say why a part may not go on a car; empty where nothing that was recorded speaks against it.
+    """Say why a part may not go on a car; empty where nothing on record forbids it.
 
     A preload off its target is set, and no reason.
 
@@ -55,7 +57,7 @@ def unfit(state: PartState) -> str:
         return "scrapped"
     codes = {alert.code for alert in state.alerts}
     apart = (alert.detail.removeprefix(f"{state.part} is ") for alert in state.alerts if alert.code == "split")
-    return next((said for code, said in _UNFIT.items() if code in codes), next(apart, ""))
+    return next((why for code, why in _UNFIT.items() if code in codes), next(apart, ""))
 
 
 def differing(sides: Sequence[Tree]) -> list[str]:
@@ -79,7 +81,7 @@ def differing(sides: Sequence[Tree]) -> list[str]:
 
 
 def elsewhere(state: PartState, *, spare: Collection[str] = SPARE) -> str:
-    """Say why a part is not there to be taken; empty where it lies in one of the places asked for.
+    """Say why a part is not there to be taken; empty where it lies in one of the places given.
 
     Example:
         >>> from studbook.wire.parts import Part, PartPlace
@@ -87,11 +89,11 @@ def elsewhere(state: PartState, *, spare: Collection[str] = SPARE) -> str:
         'on the shelf'
     """
     if not state.places:
-        return "nobody said where it is"
+        return "its place is not recorded"
     if all(place.where in spare for place in state.places):
         return ""
-    said = [f"on car {place.car}" if place.car else f"on the {place.where or 'car'}" for place in state.places]
-    return " and ".join(said)
+    where = [f"on car {place.car}" if place.car else f"on the {place.where or 'car'}" for place in state.places]
+    return " and ".join(where)
 
 
 def same_taper(one_deg: float, other_deg: float) -> bool:
@@ -105,7 +107,7 @@ def same_taper(one_deg: float, other_deg: float) -> bool:
 
 
 def misfit(stud: Tree, seat: Tree) -> str:
-    """Say why a stud is known not to go in; empty where nothing that both know speaks against it.
+    """Say why a stud is known not to go in; empty where no recorded figure forbids it.
 
     Args:
         stud: its document.

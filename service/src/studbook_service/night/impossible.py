@@ -1,6 +1,10 @@
-"""What cannot have been: found here, refused where a record is entered, flagged where it came by exchange.
+"""Faults of records that cannot be true: refused where a record is entered, flagged where it came by exchange.
 
-Each finding names field, value, bound and unit. Where a record does not say enough to be sure, nothing is found.
+Each fault names field, value, bound and unit. Where a record does not hold enough to be sure, there is none. A
+correction is refused only for faults that it brings in; old ones may be mended piece by piece. A card keeps the jobs
+planned when it was started: whoever signs is held to them, each done or named unfinished, with no schedule solved; what
+did not fit or was put off was never planned. Inspections after contact have their own rule, which `unfinished` does not
+lift.
 """
 
 import datetime as dt
@@ -17,11 +21,11 @@ from studbook.wire.records import KINDS
 from studbook.wire.setup.common import Corner
 from studbook.wire.units import opt
 from studbook.wire.work import INSPECTION
-from studbook_service.night.corners import contact, ticks
-from studbook_service.night.facts import Facts, Raced, Seat, group, number, taper_deg, text
+from studbook_service.night.corners import corner_alerts, ticks
+from studbook_service.night.facts import Facts, RevisionOrigin, StudSeat, group, number, taper_deg, text
 from studbook_service.night.fit import same_taper
-from studbook_service.night.moments import DAY_MS, day_ms, day_of, latest_ms, moment_ms, told
-from studbook_service.night.stays import Told, whereabouts
+from studbook_service.night.times import DAY_MS, day_ms, day_of, latest_ms, moment, moment_ms
+from studbook_service.night.whereabouts import DatedRecord, whereabouts
 
 FASTEST_MPH: Final = 220.0
 """Round a whole lap of an oval; no short-track car comes near it. Common practice, no source."""
@@ -38,7 +42,7 @@ Faults = Iterator[FieldFault]
 
 
 class Subject(NamedTuple):
-    """A record that is looked at, or one side of a split one.
+    """A record to check, or one side of a split one.
 
     Attributes:
         steps: its name, taken apart.
@@ -52,14 +56,13 @@ class Subject(NamedTuple):
 
 
 def impossible(kind: str, name: str, tree: Tree, facts: Facts, *, tip: str = "") -> list[FieldFault]:
-    """Find what cannot be about a record.
+    """Find the faults of a record that cannot be true.
 
     Args:
         kind: of the record.
         name: what follows its kind's root in its line.
         tree: its document.
-        facts: what the book says about what it names; of a part's shop records, and of a car's cards, with this one
-            among them.
+        facts: what the book holds about what it names; a part's shop records and a car's cards include this one.
         tip: its entry's id, hex; empty of one that is not recorded yet.
 
     Returns:
@@ -111,7 +114,7 @@ def _started(day: dt.date | None, tree: Tree, facts: Facts) -> Faults:
     end = ms if ms is not None else last
     if raced is not None and end is not None and end < raced.at_ms:
         when = f"{started} is" if started else f"the night of {day} is"
-        recorded = told(raced.at_ms).isoformat(timespec="seconds")
+        recorded = moment(raced.at_ms).isoformat(timespec="seconds")
         detail = (
             f"{when} before the revision raced was recorded, {recorded}; one entered later takes `at`, when it was so"
         )
@@ -139,7 +142,7 @@ def _shop_record(subject: Subject, facts: Facts) -> Faults:
     if part not in facts.parts:
         yield _of_name(f"there is no part {part}")
     if tree.get("what") != what:
-        yield _fault("what", f"is not what the name says, {what}", tree.get("what", UNSET))
+        yield _fault("what", f"is not as in the record's name, {what}", tree.get("what", UNSET))
     if not text(tree, "at"):
         yield _fault("at", "is missing")
     yield from _dated(subject.steps["record"], tree)
@@ -149,7 +152,7 @@ def _shop_record(subject: Subject, facts: Facts) -> Faults:
     if outing and outing not in facts.outings:
         yield _fault("outing", f"there is no outing {outing}", outing)
     yield from _taper(part, what, tree, facts)
-    for clash in whereabouts(facts.told.get(part, ())).clashes:
+    for clash in whereabouts(facts.shop_records.get(part, ())).clashes:
         if any((each.name, each.tip) == (subject.name, subject.tip) for each in clash[:2]):
             where = clash.later.place.get("car", UNSET)
             yield _fault("place.car", f"{part} cannot be there by {clash.later.name}: {clash.why}", where)
@@ -183,7 +186,7 @@ def _reading(what: str, tree: Tree) -> Faults:
 
 
 def _inspection(path: str, tree: Tree, *, needed: bool) -> Faults:
-    """Hold what an inspection found against itself; `path` says where the group is, below the tree's own."""
+    """Check what an inspection found; `path` is of the group."""
     straight = group(tree, "inspected").get("straight")
     bent = number(tree, "inspected", "bent_by_in")
     if needed and straight is None:
@@ -199,7 +202,7 @@ def _taper(part: str, what: str, tree: Tree, facts: Facts) -> Faults:
     slot = text(tree, "place", "slot")
     if slot and slot not in STUD_SLOTS:
         yield _fault("place.slot", f"{slot} takes no stud: {' or '.join(STUD_SLOTS)} does", slot)
-    seat = Seat(text(tree, "place", "car"), text(tree, "place", "corner"), slot)
+    seat = StudSeat(text(tree, "place", "car"), text(tree, "place", "corner"), slot)
     own, there = taper_deg(known), facts.tapers_deg.get(seat, frozenset())
     if own is not None and there and not any(same_taper(own, each) for each in there):
         nearest = min(there, key=lambda each: abs(own - each))
@@ -240,11 +243,11 @@ def _work(subject: Subject, facts: Facts) -> Faults:
 
 
 def _ticked(subject: Subject) -> Faults:
-    """Hold the inspections ticked on a card against what makes them ones: when, what was found, who signed."""
+    """Check the inspections ticked on a card: when, what was found, who signed."""
     for job, tick in group(subject.tree, "done").items():
         if isinstance(tick, dict) and "inspected" in tick and not job.startswith(INSPECTION):
             yield _fault(f"done.{job}.inspected", f"{job} is no inspection of a corner, such as {INSPECTION}rf")
-    for corner, tick in ticks(Told(name=subject.name, tip="", at_ms=0, body=subject.tree)):
+    for corner, tick in ticks(DatedRecord(name=subject.name, tip="", at_ms=0, body=subject.tree)):
         path = f"done.{INSPECTION}{corner}"
         at = text(tick, "at")
         if corner not in get_args(Corner):
@@ -259,32 +262,32 @@ def _ticked(subject: Subject) -> Faults:
 
 
 def _signed_off(subject: Subject, facts: Facts) -> Faults:
-    """Hold a finished card against the contact there had been when it was signed."""
+    """Check a finished card against the contact there had been when it was signed."""
     signed, done = text(subject.tree, "signed_off", "at"), group(subject.tree, "done")
     ms = latest_ms(signed)
     if ms is None:
         yield _fault("signed_off.at", f"{signed} is no time" if signed else "is missing: when?", signed or UNSET)
         return
-    for alert in contact(facts.told, cards=facts.cards, car=subject.steps["car"], until_ms=ms):
+    for alert in corner_alerts(facts.shop_records, cards=facts.cards, car=subject.steps["car"], until_ms=ms):
         job = f"{INSPECTION}{alert.corner}"
         if alert.code == "bent":
-            said = alert.detail
+            why = alert.detail
         elif job not in done:
-            said = f"{job} is not ticked: the corner saw contact; inspect and sign it before the card is signed off"
+            why = f"{job} is not ticked: the corner saw contact; inspect and sign it before the card is signed off"
         else:
-            said = f"{job} was not found straight and signed since {alert.part} saw contact: inspect again, sign"
-        yield _fault("signed_off.at", said, signed)
+            why = f"{job} was not found straight and signed since {alert.part} saw contact: inspect again, sign"
+        yield _fault("signed_off.at", why, signed)
 
 
 def _unfinished(subject: Subject) -> Faults:
-    """Hold a finished card against its jobs: each is done, or named as left unfinished. Contact has its own rule."""
+    """Check that each job of a finished card is done, or named as unfinished."""
     tree, planned = subject.tree, subject.tree.get("planned")
     if planned is None and "since" in tree and "revision" in tree:
         yield _fault("planned", "is missing: which jobs were planned from the one revision to the other?")
     known = {*group(tree, "done"), *_texts(leaves.at(tree, ("signed_off", "unfinished")))}
     if left_open := [job for job in _texts(planned) if job not in known and not job.startswith(INSPECTION)]:
-        said = f"not ticked: {', '.join(left_open)}; tick what is done, and name the rest as unfinished"
-        yield _fault("signed_off.unfinished", said)
+        why = f"not ticked: {', '.join(left_open)}; tick what is done, and name the rest as unfinished"
+        yield _fault("signed_off.unfinished", why)
 
 
 def _shop_times(subject: Subject, facts: Facts) -> Faults:
@@ -296,7 +299,7 @@ def _shop_times(subject: Subject, facts: Facts) -> Faults:
 
 
 def _dated(step: str, tree: Tree) -> Faults:
-    """Hold the time that a record tells against the date that its name begins with; work may go on past midnight."""
+    """Check a record's time against the date that its name begins with; work may go on past midnight."""
     day, at = day_of(step), text(tree, "at")
     if day is None:
         yield _of_name(f"{step[:10]} is no date")
@@ -314,7 +317,7 @@ def _car(subject: Subject, facts: Facts) -> Faults:
 
 def _revision(member: str, car: str, tree: Tree, facts: Facts) -> Faults:
     id_ = text(tree, member)
-    raced: Raced | None = facts.revisions.get(id_)
+    raced: RevisionOrigin | None = facts.revisions.get(id_)
     if id_ and raced is None:
         yield _fault(member, f"there is no revision {id_[:12]}", id_)
     elif raced is not None and raced.car != car:
@@ -335,11 +338,11 @@ _CHECKS: Final[Mapping[str, Callable[[Subject, Facts], Faults]]] = {
 
 
 def _fault(
-    path: str, said: str, value: Any = UNSET, *, least: float | None = None, most: float | None = None, unit: str = ""
+    path: str, why: str, value: Any = UNSET, *, least: float | None = None, most: float | None = None, unit: str = ""
 ) -> FieldFault:
     return FieldFault(
         path=path,
-        detail=f"{path}: {said}",
+        detail=f"{path}: {why}",
         value=value,
         least=opt(least),
         most=opt(most),
@@ -352,5 +355,5 @@ def _texts(value: Any) -> list[str]:
     return [each for each in value if isinstance(each, str)] if isinstance(value, list) else []
 
 
-def _of_name(said: str) -> FieldFault:
-    return FieldFault(detail=said)
+def _of_name(why: str) -> FieldFault:
+    return FieldFault(detail=why)

@@ -1,20 +1,24 @@
-"""How one revision raced stands to another, and what was recorded on the way from one to the other."""
+"""How one revision raced follows another, and what was recorded on the way from one to the other.
+
+The revisions on the way are those that the raced one descends from and the car's last one of that sheet does not: a
+sheet that is taken up again brings only what is new on it.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from studbook.history.ancestry import ancestors
 from studbook.wire.season import Descent
-from studbook_service.season.told import Head
+from studbook_service.season.inputs import RevisionHead
 
-Heads = Mapping[str, Head]
+Heads = Mapping[str, RevisionHead]
 
 
 class Way(NamedTuple):
     """The way to a revision.
 
     Attributes:
-        detail: in words, where it does not follow the one before.
+        detail: where it does not follow the one before.
         ids: of the revisions on it, oldest first.
     """
 
@@ -24,16 +28,12 @@ class Way(NamedTuple):
 
 
 def way(heads: Heads, id_: str, *, before: str, here: str | None) -> Way:
-    """Find the way to a revision.
+    """Find the way to the revision raced from the one raced before.
 
-    Args:
-        heads: all revisions of the sheets of these.
-        id_: the revision raced.
-        before: the one raced before.
-        here: the car's last one that is of the same sheet as `id_`; None where it never raced that sheet.
+    `here` is the car's last one of the same sheet; None where it never raced that sheet.
 
     Example:
-        >>> heads = {"a": Head(sheet="7/race"), "b": Head(sheet="7/race", parents=["a"], generation=1)}
+        >>> heads = {"a": RevisionHead(sheet="7/race"), "b": RevisionHead(sheet="7/race", parents=["a"], generation=1)}
         >>> way(heads, "b", before="a", here="a"), way(heads, "a", before="b", here="b").descent
         (Way(descent='follows', detail='', ids=['b']), 'back')
     """
@@ -55,7 +55,7 @@ def descends(heads: Heads, id_: str, from_: str) -> bool:
     """Say whether a revision is another one, or descends from it.
 
     Example:
-        >>> heads = {"a": Head(sheet="7/race"), "b": Head(sheet="7/race", parents=["a"], generation=1)}
+        >>> heads = {"a": RevisionHead(sheet="7/race"), "b": RevisionHead(sheet="7/race", parents=["a"], generation=1)}
         >>> descends(heads, "b", "a"), descends(heads, "a", "b")
         (True, False)
     """
@@ -66,7 +66,7 @@ def recorded(heads: Heads, id_: str, *, since: str | None) -> list[str]:
     """Name a revision and what it descends from, oldest first, without what `since` is or descends from.
 
     Example:
-        >>> heads = {"a": Head(sheet="7/race"), "b": Head(sheet="7/race", parents=["a"], generation=1)}
+        >>> heads = {"a": RevisionHead(sheet="7/race"), "b": RevisionHead(sheet="7/race", parents=["a"], generation=1)}
         >>> recorded(heads, "b", since=None), recorded(heads, "b", since="a"), recorded(heads, "a", since="b")
         (['a', 'b'], ['b'], [])
     """
@@ -84,7 +84,7 @@ def _above(heads: Heads, least: int) -> Callable[[str], Sequence[str]]:
 
 
 def _carried(heads: Heads, ids: Sequence[str]) -> str:
-    """Say from where the last content was carried that is on the way."""
+    """Write from where the last content on the way was carried."""
     from_ = next((head.carried_from for head in (heads[id_] for id_ in reversed(ids)) if head.carried_from), "")
     if not from_:
         return ""

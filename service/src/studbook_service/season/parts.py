@@ -1,27 +1,28 @@
-"""What the parts ran, how their preloads went, and what they cost."""
+"""What the parts ran, their preloads, and what they cost."""
 
 from collections.abc import Iterable, Iterator, Mapping
 
 from msgspec import UNSET
 
-from studbook.wire.part_states import PartState
 from studbook.wire.season import Money, PartLife, Spent
+from studbook.wire.shelf import PartState
 from studbook_service.night.facts import number, text
-from studbook_service.night.moments import day_of
-from studbook_service.night.moments import told as moment
-from studbook_service.night.shelf import Ran, shelf
-from studbook_service.night.stays import Stay, Told, in_order, whereabouts
-from studbook_service.season.told import Out, Season
+from studbook_service.night.shelf import OutingLaps, shelf
+from studbook_service.night.times import day_of, moment
+from studbook_service.night.whereabouts import DatedRecord, Stay, by_time, whereabouts
+from studbook_service.season.inputs import RecordedOuting, Season
 
 
 def lives(season: Season, *, car: str | None) -> list[PartLife]:
-    """Tell what each part ran in the season, on one car or on any.
+    """Give what each part ran in the season, on one car or on any.
 
     Of a car those parts that ran on it; of the team all that ran or whose preload was read.
     """
-    run = [_ran(out) for out in season.outs if season.holds(day_of(out.event)) and car in (None, out.car)]
-    states, _ = shelf(season.parts, season.shop, run, season.cards)
-    ever = {state.part: state.laps for state in shelf(season.parts, season.shop, [*map(_ran, season.outs)])[0]}
+    ran = [_laps(each) for each in season.outings if season.holds(day_of(each.event)) and car in (None, each.car)]
+    states, _ = shelf(season.parts, season.shop_records, ran, season.card_records)
+    ever = {
+        state.part: state.laps for state in shelf(season.parts, season.shop_records, [*map(_laps, season.outings)])[0]
+    }
     found = (_life(season, state, ever[state.part]) for state in states)
     return [life for life in found if life.outings or (car is None and life.preloads)]
 
@@ -59,22 +60,22 @@ def _life(season: Season, state: PartState, ever: int) -> PartLife:
 
 def _spent(season: Season, part: str, car: str | None) -> Iterator[Spent]:
     """Find what a part cost: once when it first went on a car, once when it was scrapped, and each work paid for."""
-    told = in_order(season.shop.get(part, ()))
+    records = by_time(season.shop_records.get(part, ()))
     price = number(season.parts[part], "price_usd")
-    where = whereabouts(told)
+    where = whereabouts(records)
     first = next((stay for stay in sorted(where.stays, key=_since) if text(stay.place, "car")), None)
     if first is not None and car in (None, text(first.place, "car")):
-        yield from _in(season, part, "fitted", first.told, price)
-    scrap = next((each for each in told if each.what == "scrapped"), None)
-    if scrap is not None and car in (None, _last_car(told, scrap.at_ms)):
+        yield from _in(season, part, "fitted", first.record, price)
+    scrap = next((each for each in records if each.what == "scrapped"), None)
+    if scrap is not None and car in (None, _last_car(records, scrap.at_ms)):
         yield from _in(season, part, "scrapped", scrap, price)
-    for record in _once(told):
+    for record in _once(records):
         cost = number(record.body, "cost_usd")
-        if cost is not None and car in (None, text(record.place, "car") or _last_car(told, record.at_ms)):
+        if cost is not None and car in (None, text(record.place, "car") or _last_car(records, record.at_ms)):
             yield from _in(season, part, "work", record, cost)
 
 
-def _in(season: Season, part: str, what: str, record: Told, price: float | None) -> Iterator[Spent]:
+def _in(season: Season, part: str, what: str, record: DatedRecord, price: float | None) -> Iterator[Spent]:
     if season.holds(day_of(record.body.get("at")) or moment(record.at_ms).date()):
         yield Spent(
             part=part,
@@ -85,15 +86,15 @@ def _in(season: Season, part: str, what: str, record: Told, price: float | None)
         )
 
 
-def _last_car(told: Iterable[Told], at_ms: int) -> str:
+def _last_car(records: Iterable[DatedRecord], at_ms: int) -> str:
     """Give the car that a part was on last, by then; empty where it was on none."""
-    before = [each for each in whereabouts(told).stays if text(each.place, "car") and each.since_ms <= at_ms]
+    before = [each for each in whereabouts(records).stays if text(each.place, "car") and each.since_ms <= at_ms]
     return text(max(before, key=_since).place, "car") if before else ""
 
 
-def _once(told: Iterable[Told]) -> Iterable[Told]:
+def _once(records: Iterable[DatedRecord]) -> Iterable[DatedRecord]:
     """Take one side of each split record, so that nothing is paid twice."""
-    sides: Mapping[str, Told] = {each.name: each for each in told}
+    sides: Mapping[str, DatedRecord] = {each.name: each for each in records}
     return sides.values()
 
 
@@ -101,8 +102,8 @@ def _since(stay: Stay) -> int:
     return stay.since_ms
 
 
-def _ran(out: Out) -> Ran:
-    return Ran(event=out.event, car=out.car, at_ms=out.at_ms, laps=out.laps)
+def _laps(outing: RecordedOuting) -> OutingLaps:
+    return OutingLaps(event=outing.event, car=outing.car, at_ms=outing.at_ms, laps=outing.laps)
 
 
 def _sum(items: Iterable[Spent], what: str) -> float:

@@ -1,4 +1,4 @@
-"""What a few numbers can carry: intervals, a slope within blocks, and many questions asked at once."""
+"""What a few numbers can carry: intervals, a slope within blocks, and many tests at once."""
 
 import math
 from collections.abc import Iterable, Sequence
@@ -10,10 +10,10 @@ from studbook_service.season.student import critical, two_sided_p
 
 CONFIDENCE: Final = 0.95
 SURE: Final = 1 - CONFIDENCE
-"""Below this chance, after Holm's adjustment, a difference is told as one."""
+"""Below this chance, after Holm's adjustment, a difference counts as one."""
 
 _NOTHING_LEFT: Final = 1e-9
-"""So small a part of what varies, left over by the drift, tells nothing of its own."""
+"""So small a part of what varies, left over by the drift, shows nothing of its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,9 +43,7 @@ def mean(values: Sequence[float]) -> Estimate | None:
     """
     if len(values) < 2:
         return None
-    middle = fmean(values)
-    spread = math.sqrt(math.fsum((each - middle) ** 2 for each in values) / (len(values) - 1))
-    return _estimate(middle, spread / math.sqrt(len(values)), len(values) - 1)
+    return _estimate(fmean(values), _spread(values) / math.sqrt(len(values)), len(values) - 1)
 
 
 def beyond(one: float, others: Sequence[float]) -> Estimate | None:
@@ -60,13 +58,11 @@ def beyond(one: float, others: Sequence[float]) -> Estimate | None:
     """
     if len(others) < 2:
         return None
-    middle = fmean(others)
-    spread = math.sqrt(math.fsum((each - middle) ** 2 for each in others) / (len(others) - 1))
-    return _estimate(one - middle, spread * math.sqrt(1 + 1 / len(others)), len(others) - 1)
+    return _estimate(one - fmean(others), _spread(others) * math.sqrt(1 + 1 / len(others)), len(others) - 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moments:
+class BlockSums:
     """Sums over blocks of x, z and y, each less its mean in its block; a block of one adds nothing.
 
     Attributes:
@@ -83,14 +79,14 @@ class Moments:
     zy: float = 0.0
     yy: float = 0.0
 
-    def __add__(self, other: "Moments") -> "Moments":
-        return Moments(**{name: getattr(self, name) + getattr(other, name) for name in self.__slots__})
+    def __add__(self, other: "BlockSums") -> "BlockSums":
+        return BlockSums(**{name: getattr(self, name) + getattr(other, name) for name in self.__slots__})
 
-    def __sub__(self, other: "Moments") -> "Moments":
-        return Moments(**{name: getattr(self, name) - getattr(other, name) for name in self.__slots__})
+    def __sub__(self, other: "BlockSums") -> "BlockSums":
+        return BlockSums(**{name: getattr(self, name) - getattr(other, name) for name in self.__slots__})
 
 
-def block(rows: Sequence[tuple[float, float, float]]) -> Moments:
+def block(rows: Sequence[tuple[float, float, float]]) -> BlockSums:
     """Take the sums of one block.
 
     Args:
@@ -101,9 +97,9 @@ def block(rows: Sequence[tuple[float, float, float]]) -> Moments:
         0.5
     """
     if len(rows) < 2:
-        return Moments()
+        return BlockSums()
     x, z, y = ([each - fmean(column) for each in column] for column in zip(*rows, strict=True))
-    return Moments(
+    return BlockSums(
         rows=len(rows),
         blocks=1,
         xx=_dot(x, x),
@@ -128,7 +124,7 @@ class Slopes:
     drift: float
 
 
-def slopes(sums: Moments) -> Slopes | None:
+def slopes(sums: BlockSums) -> Slopes | None:
     """Fit y = block + effect·x + drift·z by least squares; None where x and z cannot be told apart, or no row is left.
 
     Each block has a level of its own (fixed effects), one spread is taken for all, and n - blocks - 2 degrees of
@@ -152,7 +148,9 @@ def slopes(sums: Moments) -> Slopes | None:
 
 
 def holm(chances: Sequence[float]) -> list[float]:
-    """Adjust chances for how many questions were asked at once (Holm's step-down, 1979).
+    """Adjust chances for how many tests were made at once (Holm's step-down, 1979).
+
+    It needs no independence, so the team's comparisons may share outings with the cars'.
 
     Example:
         >>> holm([0.01, 0.04, 0.03])
@@ -172,6 +170,11 @@ def _estimate(value: float, error: float, df: int) -> Estimate:
     # Without any spread there is nothing to hold a difference against: a watch that reads to the tenth can do that.
     p = two_sided_p(value / error, df=df) if error > 0 else 1.0
     return Estimate(value=value, low=value - reach, high=value + reach, p=p, df=df)
+
+
+def _spread(values: Sequence[float]) -> float:
+    middle = fmean(values)
+    return math.sqrt(math.fsum((each - middle) ** 2 for each in values) / (len(values) - 1))
 
 
 def _dot(one: Iterable[float], other: Iterable[float]) -> float:

@@ -111,7 +111,7 @@ class UnfitRole(SchemaError):
 
 
 _UNAVAILABLE = {
-    "57014",  # cancelled: it took longer than a statement may
+    "57014",  # canceled: it took longer than a statement may
     "57P01",  # shut down by the administrator
     "57P02",  # shut down after a crash
     "57P03",  # starting or stopping

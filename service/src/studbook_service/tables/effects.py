@@ -1,4 +1,4 @@
-"""The table of effects: the first figures of what each revision's change does, as the service answers them."""
+"""The table of effects: the first figures of what each revision's change does."""
 
 from collections.abc import Iterable, Iterator
 from typing import Any, Final
@@ -9,12 +9,11 @@ from msgspec import UNSET
 from studbook.wire.answers import CornerEffect, Effects
 from studbook.wire.export import Column, Parts, Row
 from studbook.wire.figures import numbers
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled, texts
 from studbook_service.tables.setups import car_and_sheet, first_parent
-from studbook_service.tables.shape import Entered, Shape, filled
 from studbook_service.translate.subjects import HEADLINES
 
-NAME: Final = "effects"
 STATES: Final = ("springs_hold", "height_restored", "restored", "all_restored")
 FRONT: Final = (
     "travel_in",
@@ -28,29 +27,29 @@ AXLE: Final = ("roll_center.height_in", "roll_center.y_in")
 NOTICED: Final = 5e-7
 
 
-class Told(msgspec.Struct):
-    """What is told of one change: the cells of its rows."""
+class EffectRows(msgspec.Struct):
+    """The cells of the rows of one change."""
 
     rows: list[Row]
 
 
-def told(answer: Effects) -> Told:
-    """Take from an answer what the table tells: figures that move, and what could not be computed."""
+def effect_rows(answer: Effects) -> EffectRows:
+    """Give the rows of an answer: figures that move, and what could not be computed."""
     rows = [*_front(answer), *_scales(answer), *_subjects(answer)]
     for missing in answer.missing:
         why = missing.why or f"needs {', '.join(missing.fields)}"
         rows.append({"subject": missing.subject, "missing": why})
-    return Told(rows)
+    return EffectRows(rows)
 
 
-def nothing(why: str) -> Told:
-    """Tell that a change has no effects, and why."""
-    return Told([{"missing": why}])
+def no_effects(why: str) -> EffectRows:
+    """Give the row of a change without effects, and why."""
+    return EffectRows([{"missing": why}])
 
 
-def pending(why: str) -> Told:
-    """Tell that a change's effects are not known yet, and why."""
-    return Told([{"pending": True, "missing": why}])
+def pending_effects(why: str) -> EffectRows:
+    """Give the row of a change whose effects are not computed yet, and why."""
+    return EffectRows([{"pending": True, "missing": why}])
 
 
 def _front(answer: Effects) -> Iterator[Row]:
@@ -65,8 +64,8 @@ def _front(answer: Effects) -> Iterator[Row]:
 def _states(subject: str, effect: Any, figures: Iterable[str]) -> Iterator[Row]:
     before = numbers(effect.before)
     for state in STATES:
-        if (stood := getattr(effect, state, UNSET)) is not UNSET:
-            after = numbers(stood)
+        if (answer := getattr(effect, state, UNSET)) is not UNSET:
+            after = numbers(answer)
             for figure in figures:
                 was, now = before.get(figure), after.get(figure)
                 if was and now and abs(now[0] - was[0]) > NOTICED:
@@ -98,25 +97,23 @@ def _row(subject: str, figure: str, unit: str, before: float | None, after: floa
     return filled(subject=subject, figure=figure, unit=unit, before=before, after=after, difference=difference)
 
 
-def rows_of(each: Entered, said: Told) -> Iterable[Parts]:
+def rows_of(each: TableEntry, effects: EffectRows) -> Iterable[Parts]:
     """Make a revision's rows."""
     entry = each.entry
     head = filled(**car_and_sheet(entry.line), since=first_parent(entry), at=moment(entry.at_ms))
-    return ((head, row) for row in said.rows)
+    return ((head, row) for row in effects.rows)
 
 
-EFFECTS: Final = Shape(
-    name=NAME,
+EFFECTS: Final = TableDefinition(
+    name="effects",
     about="what each revision does against its first parent: the first figures of every subject, those that move; "
     "at the front and on the scales as fitted and after putting it right",
     kinds=("sheet",),
     own=(
-        Column(name="car", type="text"),
-        Column(name="sheet", type="text"),
+        *texts("car", "sheet"),
         Column(name="since", type="text", about="the first parent's id"),
         Column(name="at", type="time", about="by the author's clock"),
-        Column(name="subject", type="text"),
-        Column(name="figure", type="text"),
+        *texts("subject", "figure"),
         Column(name="state", type="text", about="at the front: springs_hold is as fitted, then what was put right"),
         Column(name="unit", type="text"),
         Column(name="before", type="number", about="in `unit`"),

@@ -1,4 +1,10 @@
-"""A document as cells: the catalog of its fields gives the columns, what they cannot hold goes into one more."""
+"""A document as cells: the catalog of its fields gives the columns, what they cannot hold goes into one more.
+
+Columns are the same for every team and every export: names that the team chose (rods, ballast) are one column of JSON.
+Documents are laid out from their bytes, group by group: equal groups have equal bytes, and those of one page are laid
+out once, as most of two setups of a car is equal. Nothing is kept over pages, so no erased group is. A row stays in
+these groups until it is written, so memory is bounded by one page.
+"""
 
 import functools
 from collections.abc import Callable, Mapping
@@ -21,46 +27,46 @@ _NOWHERE: Final[tuple[str, Spell]] = ("", lambda _: _UNFIT)
 
 
 @dataclass(eq=False, slots=True)
-class Plan:
+class ColumnTree:
     """The columns by the steps of their paths: each with its name and how its cells are spelled, or a group of them."""
 
-    places: dict[str, "Plan | tuple[str, Spell]"] = field(default_factory=dict)
+    places: dict[str, "ColumnTree | tuple[str, Spell]"] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
-class Known:
-    """What was laid out of entries that are read at once, and is not again: most of two setups of a car is equal.
+class LayoutCache:
+    """Groups of fields that were laid out, of entries that are read at once.
 
     Attributes:
-        groups: of fields: their cells, and what no column takes.
-        paths: of readings, by kind of record: the cells that say what was read.
+        groups: by their bytes: the cells, and what no column takes.
+        paths: of readings, by kind of record: the cells that name what was read.
     """
 
-    groups: dict[tuple[Plan, bytes], tuple[Parts, Tree]] = field(default_factory=dict)
+    groups: dict[tuple[ColumnTree, bytes], tuple[Parts, Tree]] = field(default_factory=dict)
     paths: dict[tuple[str, Path], Row] = field(default_factory=dict)
 
 
-class Flat(NamedTuple):
+class DocumentLayout(NamedTuple):
     """How the documents of one kind are laid out.
 
     Attributes:
         columns: in the order of the catalog, `other` last.
-        plan: the columns but `other`.
+        tree: the columns but `other`.
     """
 
     columns: list[Column]
-    plan: Plan
+    tree: ColumnTree
 
 
 @functools.cache
-def flat_of(body: type[msgspec.Struct]) -> Flat:
+def layout_of(body: type[msgspec.Struct]) -> DocumentLayout:
     """Lay out the documents of a Struct.
 
     A group whose names the team chose, such as the ballast, is one column of JSON.
 
     Example:
         >>> from studbook.wire.setup import Setup
-        >>> [each.name for each in flat_of(Setup).columns if each.type == "json"][:1]
+        >>> [each.name for each in layout_of(Setup).columns if each.type == "json"][:1]
         ['survey.front.lf.upper_stud.axis_points_in']
     """
     columns: dict[Path, Column] = {}
@@ -70,34 +76,34 @@ def flat_of(body: type[msgspec.Struct]) -> Flat:
             columns.setdefault(group, Column(name=dotted(group), type="json", about="by the team's own names"))
         else:
             columns[path] = _column(path, each)
-    plan = Plan()
+    tree = ColumnTree()
     for path, column in columns.items():
-        here: Any = plan
+        here: Any = tree
         for step in path[:-1]:
-            here = here.places.setdefault(step, Plan())
+            here = here.places.setdefault(step, ColumnTree())
         here.places[path[-1]] = (column.name, _SPELL[column.type])
     other = Column(name=OTHER, type="json", about="fields that have no column, or hold what theirs does not take")
-    return Flat([*columns.values(), other], plan)
+    return DocumentLayout([*columns.values(), other], tree)
 
 
-def flatten(body: bytes, flat: Flat, known: Known) -> Parts:
+def flatten(body: bytes, layout: DocumentLayout, cache: LayoutCache) -> Parts:
     """Lay out one document; empty text is left out.
 
     Args:
         body: canonical JSON.
-        flat: how documents of its kind are laid out.
-        known: groups of fields that were laid out before, and are not again; it gains those of this document.
+        layout: how documents of its kind are laid out.
+        cache: groups that were laid out before; it gains those of this document.
 
     Example:
         >>> from studbook.wire.night import Event
-        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', flat_of(Event), Known())
+        >>> flatten(b'{"length_mi":0.5,"ours":{"a":1},"surface":"dirt"}', layout_of(Event), LayoutCache())
         [{'length_mi': 0.5, 'surface': 'dirt'}, {'other': '{"ours":{"a":1}}'}]
     """
-    found, other = _laid_out(body, flat.plan, known)
-    return [*found, {OTHER: text_of(other)}] if other else found
+    found, other = _laid_out(body, layout.tree, cache)
+    return [*found, {OTHER: json_text(other)}] if other else found
 
 
-def text_of(value: Any) -> str:
+def json_text(value: Any) -> str:
     """Write a value as canonical JSON."""
     return encode(value).decode()
 
@@ -118,17 +124,17 @@ def fits_number(value: Any) -> bool:
     return type(value) in (int, float)
 
 
-def _laid_out(group: bytes, plan: Plan, known: Known) -> tuple[Parts, Tree]:
+def _laid_out(group: bytes, tree: ColumnTree, cache: LayoutCache) -> tuple[Parts, Tree]:
     """Lay out a group of fields, and give the rest of it."""
     row: Row = {}
     found: list[Row] = []
     other: Tree = {}
     for key, part in parts(group).items():
-        place = plan.places.get(key)
-        if isinstance(place, Plan) and part.startswith(b"{"):
-            if (place, part) not in known.groups:
-                known.groups[place, part] = _laid_out(part, place, known)
-            inner, rest = known.groups[place, part]
+        place = tree.places.get(key)
+        if isinstance(place, ColumnTree) and part.startswith(b"{"):
+            if (place, part) not in cache.groups:
+                cache.groups[place, part] = _laid_out(part, place, cache)
+            inner, rest = cache.groups[place, part]
             found += inner
             if rest:
                 other[key] = rest
@@ -172,5 +178,5 @@ _SPELL: Final[Mapping[ColumnType, Spell]] = {
     "integer": lambda value: value if type(value) is int else _UNFIT,
     "flag": lambda value: value if type(value) is bool else _UNFIT,
     "numbers": lambda value: value if _fits_numbers(value) else _UNFIT,
-    "json": text_of,
+    "json": json_text,
 }

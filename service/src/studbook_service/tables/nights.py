@@ -1,4 +1,4 @@
-"""Tables of what was recorded beside setups: one for each kind of record, and their arrays in long form."""
+"""Tables of the records besides setups: one for each kind of record, and their arrays in long form."""
 
 from collections.abc import Iterable, Iterator
 from functools import partial
@@ -10,8 +10,8 @@ from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.records import KINDS, RecordKind
 from studbook_service.night.facts import group, number, text
-from studbook_service.tables.flat import fits_number, flat_of, flatten, numbers_at, text_of
-from studbook_service.tables.shape import Entered, Shape, filled
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled, texts
+from studbook_service.tables.flat import fits_number, flatten, json_text, layout_of, numbers_at
 
 _CORNERS: Final = ("lf", "rf", "lr", "rr")
 _ACROSS: Final = ("inside", "middle", "outside")
@@ -29,42 +29,42 @@ def steps_of(kind: RecordKind, line: str) -> Row:
     return dict(kind.parts(name)) if kind.form.fullmatch(name) else {}
 
 
-def _records(kind: RecordKind, each: Entered) -> Iterable[Parts]:
+def _records(kind: RecordKind, each: TableEntry) -> Iterable[Parts]:
     row = steps_of(kind, each.entry.line)
     if kind.name == "outing" and (times := numbers_at(each.tree, ("lap_times_s",))):
         row["best_lap_s"] = min(times)
-    yield row, *flatten(each.entry.body, flat_of(kind.body), each.known)
+    yield row, *flatten(each.entry.body, layout_of(kind.body), each.cache)
 
 
-def _laps(each: Entered) -> Iterator[Parts]:
+def _laps(each: TableEntry) -> Iterator[Parts]:
     head = steps_of(KINDS["outing"], each.entry.line) | _named(each.tree, "revision")
     for lap, time in enumerate(numbers_at(each.tree, ("lap_times_s",)), start=1):
         yield head, {"lap": lap, "time_s": time}
 
 
-def _readings(each: Entered) -> Iterator[Parts]:
+def _readings(each: TableEntry) -> Iterator[Parts]:
     kind = KINDS[each.entry.kind]
     at = next(iter(_named(each.tree, "started_at", "at").values()), "")
     head = filled(kind=kind.name, **steps_of(kind, each.entry.line), **_named(each.tree, "revision"), at=at)
     held = {name: each.tree[name] for name in _READ[kind.name] if name in each.tree}
     for path, value in leaves(held).items():
-        if (kind.name, path) not in each.known.paths:
-            each.known.paths[kind.name, path] = _what(kind, path)
-        told = each.known.paths[kind.name, path]
+        if (kind.name, path) not in each.cache.paths:
+            each.cache.paths[kind.name, path] = _reading_cells(kind, path)
+        what = each.cache.paths[kind.name, path]
         if path == ("readings_lb",):
-            yield from ((head, told, row) for row in _weighings(value))
+            yield from ((head, what, row) for row in _weighings(value))
             continue
         values = [value] if fits_number(value) else value if isinstance(value, list) else []
         for place, read in enumerate(values):
             if fits_number(read):
                 row = {"number": place + 1, "value": read}
-                if told["quantity"] == "tires.temps_deg_f" and place < len(_ACROSS):
+                if what["quantity"] == "tires.temps_deg_f" and place < len(_ACROSS):
                     row["across"] = _ACROSS[place]
-                yield head, told, row
+                yield head, what, row
 
 
-def _what(kind: RecordKind, path: Path) -> Row:
-    """Say what is read at a path."""
+def _reading_cells(kind: RecordKind, path: Path) -> Row:
+    """Name what is read at a path."""
     corner, quantity = _corner(path)
     return filled(path=dotted(path), quantity=quantity, unit=unit_of(path, kind.body), corner=corner)
 
@@ -76,12 +76,12 @@ def _weighings(sessions: Any) -> Iterator[Row]:
                 yield {"corner": corner, "number": place, "value": value}
 
 
-def _jobs(each: Entered) -> Iterator[Parts]:
+def _jobs(each: TableEntry) -> Iterator[Parts]:
     head = steps_of(KINDS["work"], each.entry.line) | _named(each.tree, "since", "revision")
-    for job, told in group(each.tree, "done").items():
-        if isinstance(told, dict):
-            row: Row = {"job": job} | _named(told, "at", "by", "notes") | _inspected(group(told, "inspected"))
-            yield head, row | ({"measured": text_of(told["measured"])} if "measured" in told else {})
+    for job, tick in group(each.tree, "done").items():
+        if isinstance(tick, dict):
+            row: Row = {"job": job} | _named(tick, "at", "by", "notes") | _inspected(group(tick, "inspected"))
+            yield head, row | ({"measured": json_text(tick["measured"])} if "measured" in tick else {})
 
 
 def _inspected(found: Tree) -> Row:
@@ -97,7 +97,7 @@ def _named(tree: Tree, *fields: str) -> Row:
 
 
 def _corner(path: Path) -> tuple[str | None, str]:
-    """Find the corner in a path, as a step or as the beginning of the last one, and say the path without it.
+    """Give the corner in a path, as a step or as the beginning of the last one, and the path without it.
 
     Example:
         >>> _corner(("tires", "lf", "temps_deg_f")), _corner(("shock_travel", "lf_in"))
@@ -110,26 +110,23 @@ def _corner(path: Path) -> tuple[str | None, str]:
     return (begun, dotted((*path[:-1], rest))) if begun in _CORNERS else (None, dotted(path))
 
 
-def _shape(kind: RecordKind) -> Shape:
+def _shape(kind: RecordKind) -> TableDefinition:
     """Lay out one kind of record."""
-    own = [*(Column(name=step, type="text", about="of its name") for step in kind.steps), *flat_of(kind.body).columns]
+    own = [*(Column(name=step, type="text", about="of its name") for step in kind.steps), *layout_of(kind.body).columns]
     if kind.name == "outing":
         own.append(Column(name="best_lap_s", type="number", unit="s", about="the least of `lap_times_s`"))
-    said = kind.many.replace("_", " ")
-    about, rows = f"{said}: each entry about one", partial(_records, kind)
-    return Shape(name=kind.many, about=about, kinds=(kind.name,), own=tuple(own), rows=rows)
+    about, rows = f"{kind.many.replace('_', ' ')}: each entry about one", partial(_records, kind)
+    return TableDefinition(name=kind.many, about=about, kinds=(kind.name,), own=tuple(own), rows=rows)
 
 
 _OUTING: Final = (
-    Column(name="event", type="text"),
-    Column(name="car", type="text"),
-    Column(name="run", type="text"),
+    *texts("event", "car", "run"),
     Column(name="revision", type="text", about="the setup as raced"),
 )
 
 NIGHTS: Final = (
     *map(_shape, KINDS.values()),
-    Shape(
+    TableDefinition(
         name="laps",
         about="each lap of each outing",
         kinds=("outing",),
@@ -141,7 +138,7 @@ NIGHTS: Final = (
         rows=_laps,
         key=("lap",),
     ),
-    Shape(
+    TableDefinition(
         name="readings",
         about="every number that was read: tires, stagger, travels and weather of outings, scales, as-returned checks",
         kinds=tuple(_READ),
@@ -162,24 +159,19 @@ NIGHTS: Final = (
         rows=_readings,
         key=("path", "corner", "number"),
     ),
-    Shape(
+    TableDefinition(
         name="jobs_done",
         about="jobs of work cards that were ticked off",
         kinds=("work",),
         own=(
-            Column(name="car", type="text"),
-            Column(name="card", type="text"),
+            *texts("car", "card"),
             Column(name="since", type="text", about="the revision the card leads from"),
             Column(name="revision", type="text", about="the one it leads to"),
-            Column(name="job", type="text"),
-            Column(name="at", type="text"),
-            Column(name="by", type="text"),
+            *texts("job", "at", "by"),
             Column(name="measured", type="json", about="assignments of what was really read and set"),
             Column(name="straight", type="flag", about="what the inspection of a corner found"),
             Column(name="bent_by_in", type="number", unit="in"),
-            Column(name="method", type="text"),
-            Column(name="signed_by", type="text"),
-            Column(name="notes", type="text"),
+            *texts("method", "signed_by", "notes"),
         ),
         rows=_jobs,
         key=("job",),

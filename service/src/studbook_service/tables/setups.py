@@ -11,12 +11,12 @@ from studbook.history.leaves import dotted
 from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
 from studbook.wire.setup import Setup
-from studbook_service.night.moments import told as moment
+from studbook_service.night.times import moment
 from studbook_service.store import ExportedEntry
-from studbook_service.tables.flat import fits_number, flat_of, flatten, text_of
-from studbook_service.tables.shape import Entered, Shape, filled
+from studbook_service.tables.definition import TableDefinition, TableEntry, filled, texts
+from studbook_service.tables.flat import fits_number, flatten, json_text, layout_of
 
-_SETUP: Final = flat_of(Setup)
+_SETUP: Final = layout_of(Setup)
 
 
 def first_parent(entry: ExportedEntry) -> str | None:
@@ -40,12 +40,12 @@ def car_and_sheet(line: str) -> Row:
             return {}
 
 
-def _entries(each: Entered) -> Iterable[Parts]:
+def _entries(each: TableEntry) -> Iterable[Parts]:
     entry = each.entry
     row = filled(
         kind=entry.kind,
         generation=entry.generation,
-        parents=text_of([parent.hex() for parent in entry.parents]),
+        parents=json_text([parent.hex() for parent in entry.parents]),
         author=entry.author,
         author_name=entry.author_name,
         at=moment(entry.at_ms),
@@ -58,39 +58,31 @@ def _entries(each: Entered) -> Iterable[Parts]:
     yield (row,)
 
 
-def _cars(each: Entered) -> Iterable[Parts]:
-    known = {"name": str, "number": str, "retired": bool}
-    cells = {name: each.tree[name] for name, form in known.items() if isinstance(each.tree.get(name), form)}
+def _cars(each: TableEntry) -> Iterable[Parts]:
+    forms = {"name": str, "number": str, "retired": bool}
+    cells = {name: each.tree[name] for name, form in forms.items() if isinstance(each.tree.get(name), form)}
     rest = {name: value for name, value in each.tree.items() if name not in cells}
-    yield car_and_sheet(each.entry.line), filled(**cells, other=text_of(rest) if rest else None)
+    yield car_and_sheet(each.entry.line), filled(**cells, other=json_text(rest) if rest else None)
 
 
-def _revisions(each: Entered) -> Iterable[Parts]:
-    entry = each.entry
-    row = filled(
-        **car_and_sheet(entry.line),
-        since=first_parent(entry),
-        generation=entry.generation,
-        at=moment(entry.at_ms),
-        author=entry.author,
-        note=entry.note,
-    )
-    yield row, *flatten(entry.body, _SETUP, each.known)
+def _revisions(each: TableEntry) -> Iterable[Parts]:
+    row = _revision_cells(each.entry) | filled(author=each.entry.author, note=each.entry.note)
+    yield row, *flatten(each.entry.body, _SETUP, each.cache)
 
 
-def _changes(each: Entered) -> Iterator[Parts]:
+def _changes(each: TableEntry) -> Iterator[Parts]:
     if each.since is None:
         return
-    entry = each.entry
-    head = filled(
-        **car_and_sheet(entry.line),
-        since=first_parent(entry),
-        generation=entry.generation,
-        at=moment(entry.at_ms),
-    )
-    for change in diff_encoded(each.since, entry.body):
+    head = _revision_cells(each.entry)
+    for change in diff_encoded(each.since, each.entry.body):
         where = filled(path=dotted(change.path), unit=unit_of(change.path))
         yield head, where | _sides(change.before, change.after)
+
+
+def _revision_cells(entry: ExportedEntry) -> Row:
+    return filled(
+        **car_and_sheet(entry.line), since=first_parent(entry), generation=entry.generation, at=moment(entry.at_ms)
+    )
 
 
 def _sides(before: Any, after: Any) -> Row:
@@ -98,7 +90,7 @@ def _sides(before: Any, after: Any) -> Row:
     row: Row = {}
     for name, value in (("before", before), ("after", after)):
         if value is not UNSET:
-            row[name] = text_of(value)
+            row[name] = json_text(value)
             if fits_number(value):
                 row[f"{name}_number"] = value
     if "before_number" in row and "after_number" in row:
@@ -107,15 +99,14 @@ def _sides(before: Any, after: Any) -> Row:
 
 
 _WHERE: Final = (
-    Column(name="car", type="text"),
-    Column(name="sheet", type="text"),
+    *texts("car", "sheet"),
     Column(name="since", type="text", about="the first parent's id"),
     Column(name="generation", type="integer", about="0 for the first of a line, else one more than its parents'"),
     Column(name="at", type="time", about="by the author's clock"),
 )
 
 SETUPS: Final = (
-    Shape(
+    TableDefinition(
         name="entries",
         about="every entry of the book; one that a later row names among its parents is not current any more",
         kinds=None,
@@ -123,8 +114,7 @@ SETUPS: Final = (
             Column(name="kind", type="text"),
             Column(name="generation", type="integer"),
             Column(name="parents", type="json", about="ids of the entries it follows on its line"),
-            Column(name="author", type="text"),
-            Column(name="author_name", type="text"),
+            *texts("author", "author_name"),
             Column(name="at", type="time", about="by the author's clock"),
             Column(name="received_at", type="time", about="by this node's clock"),
             Column(name="via", type="text", about="the node that brought it"),
@@ -135,32 +125,25 @@ SETUPS: Final = (
         rows=_entries,
         bodies=False,
     ),
-    Shape(
+    TableDefinition(
         name="cars",
         about="cars: each entry about one",
         kinds=("car",),
         own=(
-            Column(name="car", type="text"),
-            Column(name="name", type="text"),
-            Column(name="number", type="text"),
+            *texts("car", "name", "number"),
             Column(name="retired", type="flag"),
             Column(name="other", type="json", about="fields that have no column"),
         ),
         rows=_cars,
     ),
-    Shape(
+    TableDefinition(
         name="revisions",
         about="setups as they were recorded, a column for each field of the catalog",
         kinds=("sheet",),
-        own=(
-            *_WHERE,
-            Column(name="author", type="text"),
-            Column(name="note", type="text"),
-            *_SETUP.columns,
-        ),
+        own=(*_WHERE, *texts("author", "note"), *_SETUP.columns),
         rows=_revisions,
     ),
-    Shape(
+    TableDefinition(
         name="changes",
         about="what each revision changed against its first parent, leaf by leaf",
         kinds=("sheet",),

@@ -10,9 +10,12 @@ from studbook.wire.answers import Missing
 from studbook.wire.attitude import AttitudeAnswer, CarStance, SurveyPatch, WheelStance
 from studbook.wire.figures import compare
 from studbook_service.engine import VERSION
-from studbook_service.engine.attitude import WHEELS, Stance, survey_patches
-from studbook_service.engine.linkage import FAILED, mount_length, reach
-from studbook_service.engine.loads import Standing, held
+from studbook_service.engine.attitude import Stance, survey_patches
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.linkage import mount_length, reach
+from studbook_service.engine.loads import at_attitude
+from studbook_service.engine.one_sided import WHEELS
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.document import Document
@@ -143,7 +146,7 @@ def _on_its_wheels(
     return None
 
 
-def _loads(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Place], steers: Array) -> Standing:
+def _loads(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Place], steers: Array) -> CarState:
     """Hold the car at each attitude; how it then stands is told from how it was on the scales, (..., places)."""
     here, since, change = places[0], wheels.since.standing, wheels.since.change
     heave, roll, pitch = (
@@ -151,7 +154,7 @@ def _loads(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Pla
         for axis, from_scales in enumerate((since.heave_in, since.roll_deg, since.pitch_deg))
     )
     stud = np.asarray(change.stud_in)[:, None] + _jacked(wheels, front, rear, places, steers)
-    return held(wheels.since.car, change._replace(stud_in=stud), heave_in=heave, roll_deg=roll, pitch_deg=pitch)
+    return at_attitude(wheels.since.car, change._replace(stud_in=stud), heave_in=heave, roll_deg=roll, pitch_deg=pitch)
 
 
 def _jacked(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Place], steers: Array) -> Array:
@@ -170,7 +173,7 @@ def _jacked(wheels: OnItsWheels, front: FrontEnd, rear: RearEnd, places: list[Pl
     return jacked
 
 
-def _tell_loads(answer: AttitudeAnswer, loads: Standing, squash: Array, page: Document) -> None:
+def _tell_loads(answer: AttitudeAnswer, loads: CarState, squash: Array, page: Document) -> None:
     """Add what stands on the wheels."""
     told = [answer.ride_height] if answer.requested is UNSET else [answer.ride_height, answer.requested]
     for row, car in enumerate(told):

@@ -7,13 +7,13 @@ import numpy as np
 
 from studbook.wire.problem import FieldFault
 from studbook_service.engine.bars import bar_rate, preload_travel, torsion_rate
-from studbook_service.engine.one_sided import Axle, Bar, Stop, Wheel, bar, bump_stop, droop_limit
+from studbook_service.engine.one_sided import AntiRollBar, AxleName, Stop, WheelName, bar, bump_stop, droop_limit
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.document import Document
 from studbook_service.translate.errors import FieldsUnfitError
 from studbook_service.translate.words import CORNER
 
-END: Final[Mapping[str, Axle]] = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
+END: Final[Mapping[str, AxleName]] = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
 
 
 class FittedBar(NamedTuple):
@@ -26,7 +26,7 @@ class FittedBar(NamedTuple):
         hooked: as raced; `hooked_when_scaled` when the scales were read.
     """
 
-    axle: Axle
+    axle: AxleName
     rate_lb_per_in: float
     preload_in: float
     slack_in: float
@@ -34,7 +34,7 @@ class FittedBar(NamedTuple):
     hooked_when_scaled: bool
 
 
-def fitted_bar(page: Document, axle: Axle) -> FittedBar | None:
+def fitted_bar(page: Document, axle: AxleName) -> FittedBar | None:
     """Read an axle's anti-roll bar, or None where there is none, or its rate is not known.
 
     Args:
@@ -79,7 +79,7 @@ def _bar_rate(page: Document, root: str) -> float | None:
     return float(rate.left_lb_per_in + rate.right_lb_per_in) / 2
 
 
-def _preload(page: Document, axle: Axle, slack: float) -> float:
+def _preload(page: Document, axle: AxleName, slack: float) -> float:
     root = f"setup.{axle}.bar"
     turns, side = page.get(f"{root}.preload_turns"), page.get(f"{root}.preload_side")
     if not turns:
@@ -93,12 +93,12 @@ def _preload(page: Document, axle: Axle, slack: float) -> float:
     return moved if side == "left" else -moved
 
 
-def engine_bar(fitted: FittedBar) -> Bar:
+def engine_bar(fitted: FittedBar) -> AntiRollBar:
     """Give the engine's bar; its preload is told by the forces that a change of it makes."""
     return bar(axle=fitted.axle, rate_lb_per_in=fitted.rate_lb_per_in, slack_in=fitted.slack_in)
 
 
-def fitted_bump_stop(page: Document, name: Wheel, *, shock: Array, spring: Array) -> Stop | None:
+def fitted_bump_stop(page: Document, name: WheelName, *, shock: Array, spring: Array) -> Stop | None:
     """Read a bump stop on the shaft of its shock, or None where there is none, or its gap or curve is not recorded.
 
     Args:
@@ -131,7 +131,7 @@ def fitted_bump_stop(page: Document, name: Wheel, *, shock: Array, spring: Array
         raise FieldsUnfitError([FieldFault(path=path, detail=f"{path}: {error}")]) from error
 
 
-def fitted_droop_limit(page: Document, name: Wheel) -> Stop | None:
+def fitted_droop_limit(page: Document, name: WheelName) -> Stop | None:
     """Read a wheel's droop limit, or None where its travel is not recorded."""
     limit = f"setup.{END[name]}.{name}.droop_limit"
     travel = page.get(f"{limit}.travel_in")

@@ -8,8 +8,8 @@ from studbook.history.canonical import Tree
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
 from studbook_service.engine.changes import MOVES
 from studbook_service.engine.linkage import mount_length, solve_spring_length, solve_travel
-from studbook_service.engine.loads import Ballast, Change
-from studbook_service.engine.one_sided import WHEELS, across
+from studbook_service.engine.loads import Ballast, ChassisChange
+from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.rear_centers import rear_wheels
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
@@ -49,9 +49,9 @@ class CarChange:
         self._bars()
         self._weights()
 
-    def change(self) -> Change:
+    def change(self) -> ChassisChange:
         """Give it as the engine takes it, bars linked as raced."""
-        return Change(
+        return ChassisChange(
             perch_in=self.perch,
             stud_in=self.stud,
             spring_lb=self.force,
@@ -201,7 +201,7 @@ class CarChange:
             then = _preload_lb(old.get(axle), scaled=self.scaled)
             now = _preload_lb(new.get(axle), scaled=False)
             if abs(now - then) > NOTICED_IN:
-                self.force += across(axle) * (now - then)
+                self.force += difference_row(axle) * (now - then)
                 self.causes.append(f"{axle} bar: {signed(now - then, 1)} lb of preload on its right wheel")
 
     def _weights(self) -> None:

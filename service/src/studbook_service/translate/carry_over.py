@@ -21,10 +21,10 @@ from studbook.wire.searches import (
 from studbook_service.engine import VERSION
 from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.search import Found, Goal, Window, search
+from studbook_service.engine.search import Goal, SearchResult, Window, search
 from studbook_service.engine.trade_offs import trade_offs
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Wheel, wheel
+from studbook_service.engine.wheel import WheelAlignment, wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.errors import CannotCloseError, FieldsMissingError
 from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
@@ -65,7 +65,7 @@ class Side:
     """
 
     kit: Kit
-    found: Found
+    found: SearchResult
     best: list[int]
     aims: Array
     likeness: Likeness
@@ -74,7 +74,7 @@ class Side:
         """Give the studs that some of what was found puts in."""
         return [self.kit.studs[option].put for option in self.found.options(places)[0]]
 
-    def wheels(self, places: Sequence[int], *, expand: int = 0) -> Wheel:
+    def wheels(self, places: Sequence[int], *, expand: int = 0) -> WheelAlignment:
         """Give the wheels of some of what was found, where this corner stands."""
         rest = self.kit.front.travel[self.kit.front.names.index(self.kit.name)]
         return wheel(solve_travel(self.found.designs(places).expand(expand), travel_in=rest))
@@ -155,7 +155,7 @@ def carry_over_answer(
     return answer
 
 
-def _stood(front: FrontEnd, which: str) -> Wheel:
+def _stood(front: FrontEnd, which: str) -> WheelAlignment:
     pose = front.pose()
     refuse_open(front, pose, when=f"at the ride height of {which}")
     return wheel(pose)
@@ -168,7 +168,7 @@ def _searched(
     wanted: CarryOver,
     *,
     travels: Array,
-    aim: Wheel,
+    aim: WheelAlignment,
     enough: Callable[[], bool],
     inventory: Inventory | None,
 ) -> Side:

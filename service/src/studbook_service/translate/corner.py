@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from studbook_service.engine.changes import Moves, apply, shims
-from studbook_service.engine.corner import Corner, Mount, corner_from_survey, mount
+from studbook_service.engine.corner import FrontLinkage, Mount, corner_from_survey, mount
 from studbook_service.translate.document import Document
 
 POINTS = (
@@ -24,7 +24,7 @@ SIDE = {"lf": 1.0, "rf": -1.0}
 FRONT_BODIES = ("lower_arm", "upper_arm", "spindle")
 
 
-def corner_fitted(page: Document, name: str) -> Corner | None:
+def corner_fitted(page: Document, name: str) -> FrontLinkage | None:
     """Read a front corner: its hard points, and every change from the survey that the setup records.
 
     Args:
@@ -84,7 +84,7 @@ def shock_mount(page: Document, name: str) -> Mount | None:
     return _mount(page, f"survey.front.{name}.shock")
 
 
-def _surveyed(page: Document, name: str) -> Corner | None:
+def _surveyed(page: Document, name: str) -> FrontLinkage | None:
     root = f"survey.front.{name}"
     points = {point: page.need(f"{root}.points.{point}_in") for point in POINTS}
     camber, toe = page.need(f"{root}.camber_deg"), page.need(f"{root}.toe_deg")

@@ -1,4 +1,4 @@
-"""A revision's car in a left-hand corner: loads, transfers, roll, travels, and camber to the track."""
+"""A revision's car in a left-hand corner: loads, weight transfer, roll, travels, and camber to the track."""
 
 from collections.abc import Mapping
 
@@ -8,19 +8,26 @@ from msgspec import UNSET
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.loads import Cornering as Wanted
-from studbook.wire.loads import CorneringAnswer, CornerWheel, Transfer
+from studbook.wire.loads import CorneringAnswer, CornerWheel, WeightTransfer
 from studbook_service.engine import VERSION
 from studbook_service.engine.axle_pose import AxlePose
 from studbook_service.engine.car import percentages
 from studbook_service.engine.centers import n_line_slope, roll_center
-from studbook_service.engine.cornering import NEGLECTED, Cornering, Masses, Thrust, corner, transfers
+from studbook_service.engine.cornering import (
+    NEGLECTED,
+    CorneringState,
+    Masses,
+    Thrust,
+    cornering_state,
+    weight_transfer,
+)
 from studbook_service.engine.links import Links, n_lines, roll_center_links
 from studbook_service.engine.loads import rescaled
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.rear_centers import RearWheels, side_slope
 from studbook_service.engine.track import MPH_IN_IN_PER_S, InPlane, in_plane, mean_speed
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Wheel
+from studbook_service.engine.wheel import WheelAlignment
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
 from studbook_service.translate.document import Document
@@ -62,7 +69,7 @@ def cornering_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: Wanted)
     thrust = Thrust(wanted.drive_force_lb, wanted.drive_left_percent / 100, wanted.yaw_deg)
     car = rescaled(found.since.car, found.since.change)
     try:
-        run = corner(car, track=track, masses=masses, links=_links(whole), thrust=thrust)
+        run = cornering_state(car, track=track, masses=masses, links=_links(whole), thrust=thrust)
     except ValueError as error:
         raise CannotCloseError(f"the car cannot be put in this corner: {error}") from error
     if not run.closed:
@@ -124,7 +131,7 @@ def _links(whole: WholeCar) -> Links:
     )
 
 
-def _sides(fronts: Wheel) -> tuple[Wheel, Wheel]:
+def _sides(fronts: WheelAlignment) -> tuple[WheelAlignment, WheelAlignment]:
     return fronts.take((0,)), fronts.take((1,))
 
 
@@ -138,7 +145,7 @@ def _rear_links(placed: AxlePose, rears: RearWheels) -> Array:
     )
 
 
-def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> CorneringAnswer:
+def _told(found: OnItsWheels, run: CorneringState, track: InPlane, speed: float) -> CorneringAnswer:
     page, static = found.whole.page, found.loads_lb
     camber = _camber(found, run)
     shares = percentages(run.loads_lb)
@@ -158,8 +165,8 @@ def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> C
             camber_deg=finite(camber[index, 1]),
             camber_change_deg=finite(camber[index, 1] - camber[index, 0]),
         )
-    moved = {part: transfers(getattr(run, name)) for part, name in PARTS.items()}
-    front, rear = (Transfer(**{part: rounded(both[axle]) for part, both in moved.items()}) for axle in (0, 1))
+    moved = {part: weight_transfer(getattr(run, name)) for part, name in PARTS.items()}
+    front, rear = (WeightTransfer(**{part: rounded(both[axle]) for part, both in moved.items()}) for axle in (0, 1))
     return CorneringAnswer(
         engine=VERSION,
         assumptions=page.assumed,
@@ -184,7 +191,7 @@ def _told(found: OnItsWheels, run: Cornering, track: InPlane, speed: float) -> C
     )
 
 
-def _camber(found: OnItsWheels, run: Cornering) -> Array:
+def _camber(found: OnItsWheels, run: CorneringState) -> Array:
     """Give camber to the ground, on the scales and in the corner, (4, 2); NaN where a wheel cannot follow."""
     whole = found.whole
     if whole.front is None or whole.rear is None:

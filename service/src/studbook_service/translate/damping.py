@@ -18,7 +18,7 @@ from studbook.wire.damping import (
     ShockCycle,
 )
 from studbook_service.engine import VERSION
-from studbook_service.engine.dampers import Shock, at_speed, cycle, stack_stiffness
+from studbook_service.engine.dampers import ShockCurves, at_speed, cycle, equivalent_shim
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.ride import damping_ratio, natural_frequency, series_rate, wheel_damping
 from studbook_service.engine.wheel import motion
@@ -171,7 +171,7 @@ def _frequencies(
     return finite(float(ride)), finite(float(hop))
 
 
-def _shock(page: Document, root: str, damper: Shock | None, asked: DampingQuery) -> ShockAnswer:
+def _shock(page: Document, root: str, damper: ShockCurves | None, asked: DampingQuery) -> ShockAnswer:
     told = ShockAnswer()
     push = gas_push(page, root)
     if push is not None:
@@ -180,8 +180,8 @@ def _shock(page: Document, root: str, damper: Shock | None, asked: DampingQuery)
         stack = page.get(f"{root}.{way}.stack_in")
         if stack and len({diameter for diameter, _ in stack}) == 1:
             diameter, thickness = np.asarray(stack, float).T
-            stiff = stack_stiffness(thickness_in=thickness, diameter_in=diameter)
-            setattr(told, f"{way}_stack_in", rounded(stiff.equivalent_in))
+            equivalent = equivalent_shim(thickness_in=thickness, diameter_in=diameter)
+            setattr(told, f"{way}_stack_in", rounded(equivalent))
             page.assume("Shim stacks are compared by thickness alone: clamp and bleed are left out, it is no force")
         elif stack:
             page.assume("Shim stacks of several diameters are not compared: thickness alone does not tell them")

@@ -20,7 +20,7 @@ from studbook.wire.fields import leaf_change
 from studbook.wire.scales import OnScales
 from studbook_service.engine import VERSION
 from studbook_service.engine.changes import MOVES, PIVOTS, Moves
-from studbook_service.engine.corner import Corner, Mount, stack
+from studbook_service.engine.corner import FrontLinkage, Mount, stack
 from studbook_service.engine.linkage import Pose, mount_length, solve_angle, solve_spring_length, solve_travel
 from studbook_service.engine.restore import FREE, Restored, Targets, restore
 from studbook_service.engine.vectors import Array
@@ -63,7 +63,7 @@ class Poses:
         angles = np.stack([*(pose.angle_rad for pose in each), *self.restored.pose.angle_rad])
         return stands(solve_angle(stack(designs), angle_rad=angles), shocks=shocks)
 
-    def designs(self) -> list[Corner]:
+    def designs(self) -> list[FrontLinkage]:
         """Give the corners put right, and put right with bump steer, one after the other."""
         right = self.restored.corner
         return [replace(right, moves=_row(right.moves, row)) for row in (0, 1)]
@@ -193,7 +193,7 @@ def _row(moves: Moves, row: int) -> Moves:
     return Moves(**{name: pick(name) for name in MOVES})
 
 
-def _difference(before: Corner, after: Corner) -> Moves:
+def _difference(before: FrontLinkage, after: FrontLinkage) -> Moves:
     return after.moves + -1.0 * before.moves
 
 
@@ -284,7 +284,7 @@ def _perch(new: FrontEnd, name: str, amount: float) -> Adjustment:
     return told
 
 
-def _ball_moves(corner: Corner, moves: Moves, name: str) -> list[str]:
+def _ball_moves(corner: FrontLinkage, moves: Moves, name: str) -> list[str]:
     """Say where each ball goes, so that a wrong sign is seen before a wrench is picked up."""
     said = []
     for arm in ("upper", "lower"):

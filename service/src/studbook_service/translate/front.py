@@ -20,13 +20,13 @@ from studbook.wire.answers import (
     TurnToe,
 )
 from studbook_service.engine import VERSION
-from studbook_service.engine.corner import Corner
+from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.sheet import fit_tie_inner
 from studbook_service.engine.spread import COORDINATES, lean_spread, survey_spread
 from studbook_service.engine.steering import rack
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Wheel, toe_in, wheel
+from studbook_service.engine.wheel import WheelAlignment, toe_in, wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.corner import axis_measured
 from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
@@ -172,7 +172,7 @@ def axis_spreads(front: FrontEnd) -> list[AxisSpread]:
     return found
 
 
-def _outcomes(front: FrontEnd, corner: Corner) -> dict[str, Array]:
+def _outcomes(front: FrontEnd, corner: FrontLinkage) -> dict[str, Array]:
     """Give what a spread is told for, where the front stands, of corners with a leading axis of trials."""
     at = wheel(solve_travel(corner, travel_in=front.travel))
     return {name: getattr(at, name) for name in OUTCOMES}
@@ -194,7 +194,7 @@ def _spreads(front: FrontEnd) -> dict[str, list[Spread]]:
     }
 
 
-def _sheet_fit(front: FrontEnd, name: str, at: Wheel) -> SheetFit | None:
+def _sheet_fit(front: FrontEnd, name: str, at: WheelAlignment) -> SheetFit | None:
     """Fit the inner end's height to a bump sheet whose dial was zeroed at the travel nearest ride height."""
     sheet = front.page.get(f"measured.front.{name}.bump_sheet")
     if not sheet or not sheet.get("travel_toe_camber") or not sheet.get("plate_length_in"):

@@ -10,8 +10,9 @@ import numpy as np
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Implied, Missing
 from studbook_service.engine.changes import MOVES, Moves, apply
-from studbook_service.engine.corner import Corner, Mount, stack
-from studbook_service.engine.linkage import FAILED, Pose, reach, solve_travel
+from studbook_service.engine.corner import FrontLinkage, Mount, stack
+from studbook_service.engine.linkage import Pose, reach, solve_travel
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.restore import Targets, restore
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import wheel
@@ -51,14 +52,14 @@ class FrontEnd:
 
     page: Document
     names: tuple[str, ...]
-    each: dict[str, Corner]
-    corner: Corner
+    each: dict[str, FrontLinkage]
+    corner: FrontLinkage
     travel: Array
     adjusters: dict[str, Adjusters]
     implied: dict[str, Implied] = field(default_factory=dict)
     missing: list[Missing] = field(default_factory=list)
 
-    def pose(self, corner: Corner | None = None) -> Pose:
+    def pose(self, corner: FrontLinkage | None = None) -> Pose:
         """Solve the corners (or changed ones) where this front end stands."""
         return solve_travel(corner or self.corner, travel_in=self.travel)
 
@@ -104,7 +105,7 @@ def front_end(tree: Tree, *, origins: Mapping[str, Tree]) -> FrontEnd:
 
 def _front_end(tree: Tree, origins: Mapping[str, Tree]) -> FrontEnd:
     page = Document(tree=checked(tree))
-    corners: dict[str, Corner] = {}
+    corners: dict[str, FrontLinkage] = {}
     implied: dict[str, Implied] = {}
     missing: list[Missing] = []
     travels: list[float] = []
@@ -162,14 +163,14 @@ def refuse_open(front: FrontEnd, pose: Pose, *, when: str) -> None:
     )
 
 
-def _corner(page: Document, name: str) -> Corner | None:
+def _corner(page: Document, name: str) -> FrontLinkage | None:
     try:
         return corner_fitted(page, name)
     except ValueError as error:
         raise CannotCloseError(str(error)) from error
 
 
-def _travel(page: Document, name: str, corner: Corner) -> float:
+def _travel(page: Document, name: str, corner: FrontLinkage) -> float:
     return travel_in(page, name, wheel_xy=(float(corner.wheel_center[0]), float(corner.wheel_center[1])))
 
 

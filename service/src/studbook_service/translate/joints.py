@@ -20,7 +20,7 @@ from studbook.wire.joints import (
     WheelForces,
 )
 from studbook_service.engine import VERSION
-from studbook_service.engine.dampers import Crossing, Shock, outweighed_below
+from studbook_service.engine.dampers import FrictionCrossover, ShockCurves, friction_crossover
 from studbook_service.engine.joints import (
     JOINTS,
     Friction,
@@ -258,8 +258,8 @@ def _against_shock(page: Document, name: str, pose: Pose, corner: JointsCorner, 
         lack(missing, subject, mounts)
         return
     at_shaft = made.total_lb / abs(float(motion(pose, held).ratio))
-    inward = outweighed_below(damper, friction_lb=at_shaft, direction="compression")
-    outward = outweighed_below(damper, friction_lb=at_shaft, direction="rebound")
+    inward = friction_crossover(damper, friction_lb=at_shaft, direction="compression")
+    outward = friction_crossover(damper, friction_lb=at_shaft, direction="rebound")
     below = [_below(damper, each) for each in (inward, outward)]
     said = below[0] if below[0] == below[1] else f"{below[0]} in compression, {below[1]} in rebound"
     corner.against_shock = AgainstShock(
@@ -270,7 +270,7 @@ def _against_shock(page: Document, name: str, pose: Pose, corner: JointsCorner, 
     )
 
 
-def _below(damper: Shock, crossing: Crossing) -> str:
+def _below(damper: ShockCurves, crossing: FrictionCrossover) -> str:
     if crossing.below_first:
         return f"only below {damper.first_in_per_s:g} in/s, where it was not measured"
     if crossing.above_last:

@@ -9,7 +9,7 @@ import numpy as np
 
 from studbook.wire.answers import Adjustment, Missing
 from studbook.wire.searches import Inventory, Joint, SearchTerms, StudTaken
-from studbook_service.engine.search import Choice
+from studbook_service.engine.search import PartChoice
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.adjusters import MOST_PIECES, Place
 from studbook_service.translate.corner import moves, shim_sign
@@ -53,7 +53,7 @@ class Kit:
 
     name: str
     front: FrontEnd
-    choices: list[Choice]
+    choices: list[PartChoice]
     studs: list[Studs]
     stock: list[Lot]
     amounts: list[Array]
@@ -96,7 +96,7 @@ def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, invento
     studs, refused = _studs(page, name, stock)
     fitted = studs[0]
     choices = [
-        Choice(
+        PartChoice(
             moves=moves(
                 upper_stud_in=[_longer(each.upper_in, fitted.upper_in) for each in studs],
                 lower_stud_in=[_longer(each.lower_in, fitted.lower_in) for each in studs],
@@ -112,7 +112,7 @@ def kit(front: FrontEnd, name: str, terms: SearchTerms, *, travels: int, invento
         for amount, unit in zip(each, units, strict=True):
             if amount.any():
                 total = total + amount * unit
-        choices.append(Choice(moves=total, changed=parts * np.any(each, axis=0)))
+        choices.append(PartChoice(moves=total, changed=parts * np.any(each, axis=0)))
     counts = [choice.count for choice in choices]
     made_of = f"{counts[0]} of studs, {' x '.join(map(str, counts[1:]))} of adjusters"
     fewer = "list fewer studs" if inventory is None else "list the studs to try instead of all in the book"

@@ -9,7 +9,7 @@ from msgspec import UnsetType
 
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
-from studbook.wire.around_scales import RaceAnswer, RaceConditions, RuleLimit
+from studbook.wire.around_scales import RaceAnswer, RaceTerms, RuleLimit
 from studbook.wire.shop import SeriesRules
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
@@ -52,7 +52,7 @@ class _After(NamedTuple):
 
 
 def race_answer(
-    tree: Tree, *, origins: Mapping[str, Tree], asked: RaceConditions, rules: SeriesRules | None, source: str
+    tree: Tree, *, origins: Mapping[str, Tree], asked: RaceTerms, rules: SeriesRules | None, source: str
 ) -> RaceAnswer:
     """Predict what the series' scales read after the race.
 
@@ -103,7 +103,7 @@ def race_answer(
     return answer
 
 
-def _came(page: Document, asked: RaceConditions, basis: Mapping[str, Any], answer: RaceAnswer) -> list[Load]:
+def _came(page: Document, asked: RaceTerms, basis: Mapping[str, Any], answer: RaceAnswer) -> list[Load]:
     """List what comes and goes between the scales and the end of the race."""
     came = [load(page, "fuel", -asked.fuel_burned_lb)] if asked.fuel_burned_lb else []
     aboard = fuel_lb(basis)
@@ -195,7 +195,7 @@ def _rules_of(page: Document) -> SeriesRules:
     return SeriesRules(**given)
 
 
-def _sigma(asked: RaceConditions, basis: Mapping[str, Any], page: Document) -> float:
+def _sigma(asked: RaceTerms, basis: Mapping[str, Any], page: Document) -> float:
     """Choose the standard error of a pad: as told, else by the floor."""
     told = asked.scale_sigma_lb
     recorded = page.get("measured.raised_weighing.scale_sigma_lb")

@@ -10,9 +10,10 @@ from studbook.wire.answers import Missing
 from studbook.wire.loads import AxleRates, LoadsAnswer, WallSheet
 from studbook_service.engine import VERSION
 from studbook_service.engine.axle_springs import AxleSprings
-from studbook_service.engine.car import Car, percentages
-from studbook_service.engine.loads import Change, Standing, on_scales, rescaled
-from studbook_service.engine.one_sided import WHEELS, across
+from studbook_service.engine.car import FourWheelCar, percentages
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import ChassisChange, on_scales, rescaled
+from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
@@ -110,14 +111,14 @@ def _now(answer: LoadsAnswer, found: OnItsWheels) -> None:
     bars = found.whole.bars()
     for linked in (True, False) if bars else ():
         force = np.asarray(since.change.spring_lb) + sum(
-            across(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
+            difference_row(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
         )
         hooked = [bar.axle for bar in bars] if linked else []
         other = on_scales(since.car, since.change._replace(spring_lb=force, hooked=hooked))
         setattr(answer, "bars_hooked" if linked else "bars_unhooked", weights(other.loads_lb))
 
 
-def _heights(page: Document, standing: Standing) -> tuple[str, Array]:
+def _heights(page: Document, standing: CarState) -> tuple[str, Array]:
     """Give rises where the ride heights are read, else over the wheels, and say which, (4, *batch)."""
     places = height_places(page)
     if places is None:
@@ -137,7 +138,7 @@ def _sheet(answer: LoadsAnswer, found: OnItsWheels) -> None:
             lacking.append(f"setup.{END[name]}.{name}.spring.perch.in_per_turn")
         else:
             steps.append((f"{CORNER[name]} perch +1 turn", car.per_perch[:, index] * pitch, none, none))
-    own = on_scales(car, Change(perch_in=car.per_perch))
+    own = on_scales(car, ChassisChange(perch_in=car.per_perch))
     rises = _heights(page, own)[1]
     for index, name in enumerate(WHEELS):
         by = RIDE_IN / rises[index, index]
@@ -154,13 +155,13 @@ def _sheet(answer: LoadsAnswer, found: OnItsWheels) -> None:
     if lacking:
         answer.missing.append(Missing(subject="a turn of each perch", fields=lacking))
     perch, force, radius = (np.stack(each, axis=1) for each in list(zip(*steps, strict=True))[1:])
-    standing = on_scales(car, Change(perch_in=perch, spring_lb=force, radius_in=radius))
+    standing = on_scales(car, ChassisChange(perch_in=perch, spring_lb=force, radius_in=radius))
     answer.heights_at, heights = _heights(page, standing)
     answer.sheet = _columns([step[0] for step in steps], standing, heights, car)
     page.assume("Rollout: the loaded radius is taken to grow by 1/2π of it")
 
 
-def _columns(what: Sequence[str], standing: Standing, heights: Array, car: Car) -> WallSheet:
+def _columns(what: Sequence[str], standing: CarState, heights: Array, car: FourWheelCar) -> WallSheet:
     before, after = percentages(car.loads_lb), percentages(standing.loads_lb)
     return WallSheet(
         what=list(what),

@@ -8,12 +8,12 @@ import numpy as np
 from studbook.wire.searches import CornerOutcome, CornerPlan, Counts, Excluded, RollCenterAt, StudTaken
 from studbook_service.engine.centers import n_line_height, roll_center
 from studbook_service.engine.changes import Moves, apply
-from studbook_service.engine.corner import Corner
+from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.search import Found
+from studbook_service.engine.search import SearchResult
 from studbook_service.engine.trade_offs import trade_offs
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Wheel, toe_in, wheel
+from studbook_service.engine.wheel import WheelAlignment, toe_in, wheel
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.kit import Kit
 from studbook_service.translate.states import TOE_BASE_IN, columns, rounded
@@ -66,7 +66,7 @@ def best(cost: Array, off: Sequence[str], *, most: int, by: Array | None = None)
     return list(leads.items())
 
 
-def outcomes(front: FrontEnd, name: str, designs: Corner, *, travels: Array, aims: Array) -> list[CornerOutcome]:
+def outcomes(front: FrontEnd, name: str, designs: FrontLinkage, *, travels: Array, aims: Array) -> list[CornerOutcome]:
     """Read designs of a corner where it stands and over travels.
 
     Args:
@@ -98,14 +98,14 @@ def outcomes(front: FrontEnd, name: str, designs: Corner, *, travels: Array, aim
     ]
 
 
-def as_it_is(front: FrontEnd, name: str) -> Corner:
+def as_it_is(front: FrontEnd, name: str) -> FrontLinkage:
     """Give a corner as it is now, as the only one of a batch."""
     return apply(front.each[name], Moves(tie_rod_in=np.zeros(1)))
 
 
 def plans(
     kit: Kit,
-    found: Found,
+    found: SearchResult,
     places: Sequence[int],
     *,
     travels: Array,
@@ -147,7 +147,7 @@ def plans(
     return made
 
 
-def counts(kit: Kit, found: Found) -> Counts:
+def counts(kit: Kit, found: SearchResult) -> Counts:
     """Say how many were tried, and what excluded the rest."""
     excluded = {"not in stock": kit.out_of_stock} | {NAMES[name]: count for name, count in found.excluded.items()}
     return Counts(
@@ -170,7 +170,7 @@ def told(name: str, counts: Counts) -> str:
     return sentence + "."
 
 
-def roll_centers(left: Wheel, right: Wheel) -> list[RollCenterAt]:
+def roll_centers(left: WheelAlignment, right: WheelAlignment) -> list[RollCenterAt]:
     """Find the roll centers of pairs of wheels, one batch axis."""
     found = roll_center(left=left, right=right)
     return [

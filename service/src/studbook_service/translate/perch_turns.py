@@ -9,11 +9,11 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.loads import PerchesAnswer, PerchOutcome, PerchSearch, PerchTurns
 from studbook_service.engine import VERSION
-from studbook_service.engine.car import Car, percentages
-from studbook_service.engine.loads import Change, Standing, on_scales, rescaled
-from studbook_service.engine.one_sided import WHEELS, Wheel
-from studbook_service.engine.perches import find_perches, perch_displacement
-from studbook_service.engine.perches import rounded as to_step
+from studbook_service.engine.car import FourWheelCar, percentages
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import ChassisChange, on_scales, rescaled
+from studbook_service.engine.one_sided import WHEELS, WheelName
+from studbook_service.engine.perches import find_perches, perch_displacement, rounded_turns
 from studbook_service.engine.vectors import Array
 from studbook_service.translate import cautions
 from studbook_service.translate.bars_and_stops import END
@@ -49,14 +49,14 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
     """
     found = car_on_its_wheels(tree, origins=origins)
     page = found.whole.page
-    may_turn: list[Wheel] = [name for name in WHEELS if name in wanted.perches]
+    may_turn: list[WheelName] = [name for name in WHEELS if name in wanted.perches]
     pitch = _pitch(page, may_turn)
     car = rescaled(found.since.car, found.since.change)
     exact = find_perches(car, cross_percent=wanted.cross_percent, pitch_in=pitch, may_turn=may_turn)
-    if not exact.standing.closed or not np.all(np.isfinite(exact.turns)):
+    if not exact.state.closed or not np.all(np.isfinite(exact.turns)):
         raise CannotCloseError("no turns of these perches bring the car to rest at that cross weight")
-    turns = to_step(exact.turns, step=wanted.step_turns)
-    standing = on_scales(car, Change(perch_in=perch_displacement(car, turns=turns, pitch_in=pitch)))
+    turns = rounded_turns(exact.turns, step=wanted.step_turns)
+    standing = on_scales(car, ChassisChange(perch_in=perch_displacement(car, turns=turns, pitch_in=pitch)))
     if not standing.closed:
         raise CannotCloseError("the car does not come to rest on its scales after those turns")
     perches: dict[str, PerchTurns] = {
@@ -71,19 +71,19 @@ def perches_answer(tree: Tree, *, origins: Mapping[str, Tree], wanted: PerchSear
         cautions=list(cautions.LOADS),
         headline="",
         wanted_percent=wanted.cross_percent,
-        heights="held" if np.all(np.abs(exact.standing.rise_in) < HELD_IN) else "least disturbed",
+        heights="held" if np.all(np.abs(exact.state.rise_in) < HELD_IN) else "least disturbed",
         reached=bool(exact.reached),
         within_limits=_within(wanted, standing.loads_lb),
         perches=perches,
         before=weights(car.loads_lb),
-        exact=_outcome(page, exact.standing),
+        exact=_outcome(page, exact.state),
         rounded=_outcome(page, standing),
     )
     answer.headline = _headline(answer, car)
     return answer
 
 
-def _pitch(page: Document, may_turn: list[Wheel]) -> Array:
+def _pitch(page: Document, may_turn: list[WheelName]) -> Array:
     paths = {name: f"setup.{END[name]}.{name}.spring.perch.in_per_turn" for name in WHEELS}
     lacking = [paths[name] for name in may_turn if page.get(paths[name]) is None]
     if lacking:
@@ -91,7 +91,7 @@ def _pitch(page: Document, may_turn: list[Wheel]) -> Array:
     return np.array([page.get(paths[name]) if name in may_turn else 1.0 for name in WHEELS], float)
 
 
-def _perch(page: Document, name: Wheel, exact: float, turns: float, pitch: float) -> PerchTurns:
+def _perch(page: Document, name: WheelName, exact: float, turns: float, pitch: float) -> PerchTurns:
     way = "in (tighten, raises)" if turns > 0 else "out (loosen, lowers)"
     told = PerchTurns(
         exact_turns=rounded(exact),
@@ -124,7 +124,7 @@ def _within(wanted: PerchSearch, loads_lb: Array) -> bool:
     )
 
 
-def _outcome(page: Document, standing: Standing) -> PerchOutcome:
+def _outcome(page: Document, standing: CarState) -> PerchOutcome:
     places = height_places(page)
     outcome = PerchOutcome(
         weights=weights(standing.loads_lb),
@@ -138,7 +138,7 @@ def _outcome(page: Document, standing: Standing) -> PerchOutcome:
     return outcome
 
 
-def _headline(answer: PerchesAnswer, car: Car) -> str:
+def _headline(answer: PerchesAnswer, car: FourWheelCar) -> str:
     """Say what to turn, and what comes of it."""
     turned = [
         f"{CORNER[name]} {_turns(each.turns)} {'in' if each.turns > 0 else 'out'}"

@@ -23,7 +23,7 @@ from studbook.wire.rear import (
 from studbook_service.engine import VERSION, centers
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
 from studbook_service.engine.axle_readings import AxleReadings, axle_readings
-from studbook_service.engine.rear_axle import RearAxle
+from studbook_service.engine.rear_axle import AxleLinkage
 from studbook_service.engine.rear_centers import (
     RearWheel,
     RearWheels,
@@ -119,7 +119,7 @@ def _wheel(rear: RearEnd, pose: AxlePose, at: AxleReadings, name: str, wheel: Re
     slope, base = side_slope(pose, wheel), float(at.wheelbase_in[place])
     state = RearWheelState(
         travel_in=rounded(at.travel_in[place]),
-        lead_in=rounded(at.lead_in[place]),
+        lead_change_in=rounded(at.lead_change_in[place]),
         wheelbase_in=rounded(base),
         camber_deg=rounded(wheel.camber_deg + rear.camber_deg[place]),
         toe_deg=rounded(wheel.toe_deg + rear.toe_deg[place]),
@@ -230,8 +230,8 @@ def _table(rear: RearEnd, over: BumpRolls) -> tuple[RearTable, list[RearLimit]]:
         lateral_shift_in=columns(at.lateral_shift_in[kept]),
         left_travel_in=columns(at.travel_in[0, kept]),
         right_travel_in=columns(at.travel_in[1, kept]),
-        left_lead_change_in=columns(at.lead_in[0, kept]),
-        right_lead_change_in=columns(at.lead_in[1, kept]),
+        left_lead_change_in=columns(at.lead_change_in[0, kept]),
+        right_lead_change_in=columns(at.lead_change_in[1, kept]),
         left_wheelbase_in=columns(at.wheelbase_in[0, kept]),
         right_wheelbase_in=columns(at.wheelbase_in[1, kept]),
         roll_center_y_in=_gaps(center.y_in[kept]),
@@ -276,7 +276,7 @@ def _spread(rear: RearEnd) -> list[Spread]:
     return spreads
 
 
-def _outcomes(rear: RearEnd, axle: RearAxle) -> dict[str, tuple[str, Array]]:
+def _outcomes(rear: RearEnd, axle: AxleLinkage) -> dict[str, tuple[str, Array]]:
     pose = solve_axle(axle, bump_in=rear.bump_in, roll_deg=rear.roll_deg)
     at, wheels = axle_readings(pose), rear_wheels(pose, **rear.radii_in)
     return {

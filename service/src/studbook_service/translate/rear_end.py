@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from studbook_service.engine.axle_pose import AxlePose, solve_axle
-from studbook_service.engine.rear_axle import CARRIERS, Carrier, RearAxle, Rod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import CARRIERS, AxleLinkage, Carrier, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rods import Hold, RodsUnsound
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.corner import since
@@ -39,7 +39,7 @@ class RearEnd:
     """
 
     page: Document
-    axle: RearAxle
+    axle: AxleLinkage
     hold: Hold
     radius_change_in: Array
     bump_in: float
@@ -134,7 +134,7 @@ def _left_out(page: Document, name: str) -> str:
     return f"{name} is {NOT_MODELED[kind]}, which is not modeled: it is left out" if kind in NOT_MODELED else ""
 
 
-def _rod(page: Document, name: str) -> Rod | None:
+def _rod(page: Document, name: str) -> LinkRod | None:
     """Read a rod at the survey; one that was added or bolted to another body since, by the ends it was given then."""
     survey, setup = f"survey.rear.rods.{name}", f"setup.rear.rods.{name}"
     on = page.get(f"{setup}.on") or page.need(f"{survey}.on")
@@ -147,7 +147,7 @@ def _rod(page: Document, name: str) -> Rod | None:
     kind = page.get(f"{setup}.kind")
     if kind in SPRUNG:
         page.assume(f"{name}: {SPRUNG[kind]}")
-    return None if chassis is None or carrier is None or on not in CARRIERS else Rod(chassis, carrier, on)
+    return None if chassis is None or carrier is None or on not in CARRIERS else LinkRod(chassis, carrier, on)
 
 
 def _bolted_elsewhere(page: Document, name: str) -> bool:
@@ -155,7 +155,7 @@ def _bolted_elsewhere(page: Document, name: str) -> bool:
     return then is not None and now is not None and then != now
 
 
-def _fitted(page: Document, axle: RearAxle) -> RearAxle:
+def _fitted(page: Document, axle: AxleLinkage) -> AxleLinkage:
     """Put each rod into the holes, and give it the length, that the setup says."""
     chassis, carrier, longer = [], [], []
     for index, name in enumerate(axle.names):

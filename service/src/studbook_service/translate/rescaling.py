@@ -10,8 +10,9 @@ import numpy as np
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.scales import OnScales, Weights, WheelInches, WheelPounds
-from studbook_service.engine.car import Car, percentages
-from studbook_service.engine.loads import Change, Standing, on_scales
+from studbook_service.engine.car import FourWheelCar, percentages
+from studbook_service.engine.equilibrium import CarState
+from studbook_service.engine.loads import ChassisChange, on_scales
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.car_change import CarChange
@@ -30,9 +31,9 @@ class Rescaled(NamedTuple):
         causes: what moves a weight or a height, in words; `left_out` what might and could not be judged.
     """
 
-    car: Car
-    change: Change
-    standing: Standing
+    car: FourWheelCar
+    change: ChassisChange
+    standing: CarState
     causes: list[str]
     left_out: list[str]
 
@@ -51,7 +52,7 @@ class OnItsWheels(NamedTuple):
     read_lb: Array
     loads_lb: Array
     since: Rescaled
-    since_heights: Standing
+    since_heights: CarState
 
 
 _READ: deque[tuple[Tree, Mapping[str, Tree], OnItsWheels | WholeCar]] = deque(maxlen=READ_MOST)

@@ -14,8 +14,8 @@ from studbook.wire.around_scales import Finding, ReturnedAnswer
 from studbook.wire.shop import Tolerances
 from studbook_service.engine import VERSION
 from studbook_service.engine.car import percentages
-from studbook_service.engine.loads import Ballast, Change, on_scales
-from studbook_service.engine.one_sided import WHEELS, across
+from studbook_service.engine.loads import Ballast, ChassisChange, on_scales
+from studbook_service.engine.one_sided import WHEELS, difference_row
 from studbook_service.engine.vectors import Array
 from studbook_service.engine.wheel import toe_in
 from studbook_service.translate import cautions
@@ -285,7 +285,7 @@ class _Check:
             self.answer.assumptions.append(f"the {what} is taken as it was on the scales; it is not recorded with both")
         return then, loads
 
-    def _bars(self, found: OnItsWheels, linked: bool | None) -> Change:  # noqa: FBT001 - as recorded, or not
+    def _bars(self, found: OnItsWheels, linked: bool | None) -> ChassisChange:  # noqa: FBT001 - as recorded, or not
         """Give what was changed since the scales were read, with the bars as they are linked in the check."""
         change, bars = found.since.change, found.whole.bars()
         if linked is None:
@@ -293,7 +293,7 @@ class _Check:
                 self.answer.assumptions.append("the anti-roll bars are taken as raced; it is not recorded")
             return change
         force = np.asarray(change.spring_lb) + sum(
-            across(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
+            difference_row(bar.axle) * bar.rate_lb_per_in * bar.preload_in * (linked - bar.hooked) for bar in bars
         )
         return change._replace(spring_lb=force, hooked=[bar.axle for bar in bars] if linked else [])
 

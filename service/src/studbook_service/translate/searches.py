@@ -12,7 +12,7 @@ from studbook.wire.searches import Candidate, CornerOutcome, Counts, Inventory, 
 from studbook_service.engine import VERSION
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.search import Goal, Window, search
-from studbook_service.engine.wheel import Wheel, wheel
+from studbook_service.engine.wheel import WheelAlignment, wheel
 from studbook_service.translate import cautions
 from studbook_service.translate.errors import FieldsMissingError
 from studbook_service.translate.front_end import FrontEnd, front_end, refuse_open
@@ -107,7 +107,7 @@ def stud_search_answer(
     return answer
 
 
-def _other(front: FrontEnd, name: str) -> Wheel | None:
+def _other(front: FrontEnd, name: str) -> WheelAlignment | None:
     """Give the other front wheel as it stands, or None where it cannot be computed."""
     if OTHER[name] not in front.names:
         return None
@@ -117,7 +117,7 @@ def _other(front: FrontEnd, name: str) -> Wheel | None:
     return wheel(pose).take((0,))
 
 
-def _windows(wanted: StudSearch, now: Wheel, other: Wheel | None) -> dict[str, Window]:
+def _windows(wanted: StudSearch, now: WheelAlignment, other: WheelAlignment | None) -> dict[str, Window]:
     """Set what is allowed, and what is best: caster near to now, no bump steer, the middle of the roll centers."""
     caster, most = float(now.caster_deg), wanted.bump_steer_most_deg_per_in
     windows = {
@@ -132,7 +132,7 @@ def _windows(wanted: StudSearch, now: Wheel, other: Wheel | None) -> dict[str, W
     return windows
 
 
-def _missing(front: FrontEnd, name: str, other: Wheel | None, *, from_book: bool) -> list[Missing]:
+def _missing(front: FrontEnd, name: str, other: WheelAlignment | None, *, from_book: bool) -> list[Missing]:
     lacks = studs_missing(front.page, name, from_book=from_book)
     if other is None:
         fields = [path for each in front.missing for path in each.fields]

@@ -4,14 +4,14 @@ import numpy as np
 
 from studbook.wire.answers import Missing
 from studbook_service.engine.curves import curve
-from studbook_service.engine.dampers import Shock, gas_force, shock
+from studbook_service.engine.dampers import ShockCurves, gas_force, shock
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.document import Document
 
 CURVE = "curve_in_per_s_lb"
 
 
-def fitted_shock(page: Document, root: str, *, subject: str) -> Shock | Missing:
+def fitted_shock(page: Document, root: str, *, subject: str) -> ShockCurves | Missing:
     """Read a shock's curves.
 
     Args:

@@ -6,9 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from studbook_service.engine.attitude import Stance, stand
-from studbook_service.engine.cornering import Cornering
-from studbook_service.engine.loads import Standing
+from studbook_service.engine.attitude import Stance, car_stance
+from studbook_service.engine.equilibrium import CarState
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.document import Document
 from studbook_service.translate.front_end import FrontEnd
@@ -25,12 +24,12 @@ class Place(NamedTuple):
     roll_deg: float
     pitch_deg: float
 
-    def moved(self, by: Standing | Cornering) -> "Place":
+    def moved(self, by: CarState) -> "Place":
         """Give the attitude after a chassis has moved further; angles this small add up."""
         return Place(*(float(here + getattr(by, name)) for name, here in self._asdict().items()))
 
 
-def ride_height(page: Document, since: Standing | None = None) -> Place:
+def ride_height(page: Document, since: CarState | None = None) -> Place:
     """Give where a car stands.
 
     Args:
@@ -63,7 +62,7 @@ def stances(
         The stance; what camber and toe are built into the axle is in.
     """
     heave, roll, pitch = np.array(places).T
-    stance = stand(
+    stance = car_stance(
         left=front.each["lf"],
         right=front.each["rf"],
         axle=rear.axle,

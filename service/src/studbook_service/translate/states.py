@@ -11,9 +11,10 @@ from studbook.history.canonical import DECIMALS
 from studbook.wire.answers import ForceRollCenter, FrontAxle, FrontState, HeaveCurve, Limit, RollCenter, TravelCurve
 from studbook_service.engine import centers
 from studbook_service.engine.corner import Mount
-from studbook_service.engine.linkage import FAILED, Pose, reach
+from studbook_service.engine.linkage import Pose, reach
+from studbook_service.engine.reach import FAILED
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Motion, Wheel, motion, toe_in, wheel
+from studbook_service.engine.wheel import Motion, WheelAlignment, motion, toe_in, wheel
 from studbook_service.translate.document import Document
 from studbook_service.translate.front_end import FrontEnd
 from studbook_service.translate.springs import fitted_spring, rate_at_wheel
@@ -46,9 +47,9 @@ class Stands:
     """
 
     pose: Pose
-    at: Wheel
-    front: centers.View
-    side: centers.View
+    at: WheelAlignment
+    front: centers.InstantCenter
+    side: centers.InstantCenter
     line: Array
     spring: Motion
     shock: Motion
@@ -123,7 +124,7 @@ def _state(page: Document, name: str, batch: Stands, shape: tuple[int, ...], ind
     )
 
 
-def travel_curve(heaves: Array, at: Wheel, closed: Array, index: tuple[int, ...]) -> TravelCurve:
+def travel_curve(heaves: Array, at: WheelAlignment, closed: Array, index: tuple[int, ...]) -> TravelCurve:
     """Write one corner's columns over travel, leaving out what the linkage cannot reach.
 
     Args:
@@ -166,7 +167,7 @@ def front_axle(front: FrontEnd, batch: Stands, *row: int) -> FrontAxle | None:
     )
 
 
-def roll_center(found: centers.RollCenter, *row: int) -> RollCenter:
+def roll_center(found: centers.RollCenterPoint, *row: int) -> RollCenter:
     """Describe one kinematic roll center of a batch, or say why there is none."""
     determinant = float(found.determinant[row])
     if not bool(found.exists[row]):
@@ -175,7 +176,7 @@ def roll_center(found: centers.RollCenter, *row: int) -> RollCenter:
     return RollCenter(determinant=determinant, y_in=rounded(found.y_in[row]), height_in=rounded(found.height_in[row]))
 
 
-def heave_curve(heaves: Array, at: Wheel) -> HeaveCurve:
+def heave_curve(heaves: Array, at: WheelAlignment) -> HeaveCurve:
     """Write the roll center over equal travel of both wheels; heaves where there is none are left out."""
     left, right = (at.take((place,)) for place in (0, 1))
     found = centers.roll_center(left=left, right=right)
@@ -252,7 +253,7 @@ def _wheel_rate(page: Document, name: str, ratio: float, ratio_rate: float) -> f
     return rate_at_wheel(moving, fitted.rate_lb_per_in, fitted.force_lb)
 
 
-def _anti_dive(page: Document, name: str, at: Wheel) -> float:
+def _anti_dive(page: Document, name: str, at: WheelAlignment) -> float:
     base = wheelbase(page, "left" if name == "lf" else "right")
     percent = centers.anti_dive_percent(
         at,

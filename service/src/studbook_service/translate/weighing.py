@@ -4,7 +4,7 @@ import numpy as np
 from msgspec import UNSET
 
 from studbook.wire.loads import CenterOfMass
-from studbook_service.engine.cg import Height, cg_from_scales, cg_height, tilt_angle
+from studbook_service.engine.cg import CgHeight, cg_from_scales, cg_height, tilt_angle
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.vectors import Array
 from studbook_service.translate.bars_and_stops import END
@@ -68,7 +68,7 @@ def wheel_radius(page: Document, name: str) -> float:
     return np.nan
 
 
-def weighed_height(page: Document) -> Height | None:
+def weighed_height(page: Document) -> CgHeight | None:
     """Work out the height of the weight from a weighing with one axle raised, or None where it is not recorded whole.
 
     Args:

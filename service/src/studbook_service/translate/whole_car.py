@@ -10,14 +10,13 @@ from studbook.history.canonical import Tree
 from studbook.wire.answers import Missing
 from studbook.wire.problem import FieldFault
 from studbook_service.engine.axle_pose import AxlePose
-from studbook_service.engine.axle_springs import AxleSprings, beam, independent, upright_springs
-from studbook_service.engine.car import Car, car
+from studbook_service.engine.axle_springs import AxleSprings, beam_axle, independent_wheels, upright_springs
+from studbook_service.engine.car import FourWheelCar, car
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.one_sided import WHEELS, Axle, Stop, Wheel
+from studbook_service.engine.one_sided import WHEELS, AxleName, Stop, WheelName
 from studbook_service.engine.rear_centers import RearWheels, rear_wheels
 from studbook_service.engine.vectors import Array
-from studbook_service.engine.wheel import Motion, motion, wheel, wheel_rate
-from studbook_service.engine.wheel import Wheel as FrontWheel
+from studbook_service.engine.wheel import Motion, WheelAlignment, motion, wheel, wheel_rate
 from studbook_service.translate.bars_and_stops import (
     END,
     FittedBar,
@@ -34,9 +33,9 @@ from studbook_service.translate.rear_ratios import mount_motion
 from studbook_service.translate.springs import FittedSpring, fitted_spring, front_wheel_rate
 from studbook_service.translate.words import CORNER
 
-FRONT: Final[tuple[Wheel, Wheel]] = ("lf", "rf")
-REAR: Final[tuple[Wheel, Wheel]] = ("lr", "rr")
-AXLES: Final[tuple[Axle, Axle]] = ("front", "rear")
+FRONT: Final[tuple[WheelName, WheelName]] = ("lf", "rf")
+REAR: Final[tuple[WheelName, WheelName]] = ("lr", "rr")
+AXLES: Final[tuple[AxleName, AxleName]] = ("front", "rear")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,12 +60,12 @@ class WholeCar:
 
     page: Document
     front: FrontEnd | None
-    fronts: FrontWheel | None
+    fronts: WheelAlignment | None
     rear: RearEnd | None
     placed: AxlePose | None
     rears: RearWheels | None
     at_in: Array
-    springs: Mapping[Wheel, FittedSpring | None]
+    springs: Mapping[WheelName, FittedSpring | None]
     spring_in_per_in: Array
     shock_in_per_in: Array
     front_springs: AxleSprings | None
@@ -92,7 +91,7 @@ class WholeCar:
         known = np.all(np.isfinite([*self.at_in.flat, *self.tires_lb_per_in]))
         return bool(known) and self.front_springs is not None and self.rear_springs is not None
 
-    def on_scales(self, loads_lb: Array) -> Car:
+    def on_scales(self, loads_lb: Array) -> FourWheelCar:
         """Give the engine's car with these loads, its bars without preload.
 
         Raises:
@@ -116,7 +115,7 @@ class WholeCar:
         except ValueError as error:
             raise CannotCloseError(f"the car cannot be put on scales: {error}") from error
 
-    def hooked(self) -> list[Axle]:
+    def hooked(self) -> list[AxleName]:
         """List the axles whose bar is linked as raced."""
         return [each.axle for each in self.bars() if each.hooked]
 
@@ -225,7 +224,7 @@ def _rear_rows(page: Document, placed: AxlePose, spring: Array, shock: Array) ->
 
 
 def _front_rates(
-    page: Document, front: FrontEnd, moving: Motion, springs: Mapping[Wheel, FittedSpring | None]
+    page: Document, front: FrontEnd, moving: Motion, springs: Mapping[WheelName, FittedSpring | None]
 ) -> Array:
     """Give the rate at each front wheel: by its spring's lengths, else by its statics."""
     fitted = [springs[name] or FittedSpring(np.nan, np.nan, None) for name in FRONT]
@@ -243,20 +242,20 @@ def _front_springs(spring: Array, rates: Array) -> AxleSprings | None:
     if not np.all(np.isfinite([*rates, *ratios])):
         return None
     try:
-        return independent(
+        return independent_wheels(
             left_lb_per_in=rates[0], right_lb_per_in=rates[1], left_ratio=ratios[0], right_ratio=ratios[1]
         )
     except ValueError as error:
         raise CannotCloseError(f"front springs: {error}") from error
 
 
-def _rear_springs(spring: Array, fitted: Mapping[Wheel, FittedSpring | None]) -> AxleSprings | None:
+def _rear_springs(spring: Array, fitted: Mapping[WheelName, FittedSpring | None]) -> AxleSprings | None:
     """Give Jᵀ k J."""
     rates = [each.rate_lb_per_in for name in REAR if (each := fitted[name]) is not None]
     if len(rates) < 2 or not np.all(np.isfinite(spring[2:, 2:])):
         return None
     try:
-        return beam(per_wheel=spring[2:, 2:], spring_lb_per_in=rates)
+        return beam_axle(per_wheel=spring[2:, 2:], spring_lb_per_in=rates)
     except ValueError as error:
         raise CannotCloseError(f"rear springs: {error}") from error
 

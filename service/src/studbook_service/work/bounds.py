@@ -7,11 +7,11 @@ from operator import or_
 from typing import Final
 
 CLIQUES_MOST: Final = 24
-"""More sets of tasks of which no two go together are not looked at; each costs time at every step of a search."""
+"""More sets of tasks of which no two go together are not used; each costs time at every step of a search."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Problem:
+class SchedulingProblem:
     """Tasks that a crew has to do. A set of tasks is a whole number: task `i` is its bit `1 << i`.
 
     Attributes:
@@ -26,7 +26,7 @@ class Problem:
         ValueError: a task waits for one of a higher number, or takes more people than there are.
 
     Example:
-        >>> Problem(duration=(3, 2), people=(1, 1), crew=2, before=(0, 0b01), apart=(0, 0)).tail
+        >>> SchedulingProblem(duration=(3, 2), people=(1, 1), crew=2, before=(0, 0b01), apart=(0, 0)).tail
         (5, 2)
     """
 
@@ -59,14 +59,14 @@ class Problem:
                 left = later
         return tuple(part for part in (*found, left) if part)
 
-    def only(self, tasks: int, *, unit: int = 1) -> "Problem":
+    def only(self, tasks: int, *, unit: int = 1) -> "SchedulingProblem":
         """Give the same with some of the tasks, in the same order, and time in so many steps of its own."""
         kept = members(tasks)
 
         def within(wanted: int) -> int:
             return _union(1 << place for place, task in enumerate(kept) if wanted >> task & 1)
 
-        return Problem(
+        return SchedulingProblem(
             duration=[self.duration[task] // unit for task in kept],
             people=[self.people[task] for task in kept],
             crew=self.crew,
@@ -140,7 +140,7 @@ class Problem:
         return found
 
 
-@lru_cache(maxsize=1 << 16)  # a search asks for the same sets over and over
+@lru_cache(maxsize=1 << 16)  # a search needs the same sets over and over
 def members(tasks: int) -> tuple[int, ...]:
     """List the tasks of a set.
 
@@ -151,7 +151,7 @@ def members(tasks: int) -> tuple[int, ...]:
     return tuple(task for task in range(tasks.bit_length()) if tasks >> task & 1)
 
 
-def lower_bound(problem: Problem, *, ends: Sequence[int], done: int, now: int) -> int:
+def lower_bound(problem: SchedulingProblem, *, ends: Sequence[int], done: int, now: int) -> int:
     """Give a time before which no completion of a partial schedule ends.
 
     Args:
@@ -164,8 +164,8 @@ def lower_bound(problem: Problem, *, ends: Sequence[int], done: int, now: int) -
         The greatest of three bounds: chains of tasks; people times time over the crew; sets of which no two overlap.
 
     Example:
-        >>> lower_bound(Problem(duration=(3, 2), people=(1, 1), crew=1, before=(0, 0), apart=(0, 0)), ends=(0, 0),
-        ...     done=0, now=0)
+        >>> tasks = SchedulingProblem(duration=(3, 2), people=(1, 1), crew=1, before=(0, 0), apart=(0, 0))
+        >>> lower_bound(tasks, ends=(0, 0), done=0, now=0)
         5
     """
     duration, tail, waits_for = problem.duration, problem.tail, problem.waits_for

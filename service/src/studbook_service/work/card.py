@@ -11,15 +11,15 @@ from studbook.wire.fields import leaf_change
 from studbook.wire.work import ChangeOnCard, Job, WorkCard, WorkRequest
 from studbook_service.translate.document import checked
 from studbook_service.work import cautions
-from studbook_service.work.changed import Difference, difference
+from studbook_service.work.difference import Difference, difference
 from studbook_service.work.headline import assumptions, headline
+from studbook_service.work.instructions import already_fitted, instructions
 from studbook_service.work.items import Item
 from studbook_service.work.order import STEPS_PER_MINUTE, with_checks
-from studbook_service.work.parts import Stock, nothing_known, parts_needed
-from studbook_service.work.plan import NO_OWN, Plan, Planner
-from studbook_service.work.refusing import refuse_unfit, refuse_unknown_wishes
-from studbook_service.work.schedule import NODES
-from studbook_service.work.words import on_already, todo
+from studbook_service.work.parts import Stock, no_stock, parts_needed
+from studbook_service.work.plan import NO_OWN, Planner, WorkPlan
+from studbook_service.work.request_checks import check_priorities, check_request
+from studbook_service.work.schedule import SEARCH_STEPS
 
 STATES: Final = ("planned", "left_out", "owed", "done")
 
@@ -28,41 +28,41 @@ def work_card(
     before: Tree,
     after: Tree,
     *,
-    asked: WorkRequest,
+    request: WorkRequest,
     back: bool = False,
-    stock: Stock = nothing_known,
-    nodes: int = NODES,
+    stock: Stock = no_stock,
+    search_steps: int = SEARCH_STEPS,
 ) -> WorkCard:
     """Make the card from what is on the car to what shall be on it.
 
     Args:
         before: the document of what is on the car.
         after: the document of what shall be on it.
-        asked: crew, minutes, wishes, contact, what is done, and the team's own figures.
-        back: an undo card: `after` is the older. Of the jobs of the way there those in `asked.done` are undone, all of
-            them where none is named; the others have become needless.
-        stock: looks up a part's price and place.
-        nodes: steps that each search for a schedule may take.
+        request: what the card is for.
+        back: an undo card: `after` is the older. Of the jobs that lead to `before` those in `request.done` are undone,
+            all where none is named; the others are not needed any more.
+        stock: finds a part's price and place.
+        search_steps: steps that each search for a schedule may take.
 
     Returns:
         The card. Its times are the shortest there are, and no better choice of changes fits, where it says `optimal`.
 
     Raises:
-        AskedUnfitError: nonsense was asked, with field, value, bound and unit.
+        RequestUnfitError: the request is out of bounds, or names what there is not.
         FieldsUnfitError: a document holds values out of type or bounds.
 
     Example:
         >>> one, other = ({"setup": {"brakes": {"front_share_percent": share}}} for share in (58, 60))
-        >>> work_card(one, other, asked=WorkRequest()).headline
+        >>> work_card(one, other, request=WorkRequest()).headline
         ['1 job, 2 people: 1 minute, and no order is shorter.', 'With the wheels on: brake-bias.']
     """
-    refuse_unfit(asked)
-    found, needless = difference(checked(before), checked(after), back=back), list[str]()
-    if back and asked.done:
-        found, needless = _undone(found, difference(after, before), asked)
-        asked = msgspec.structs.replace(asked, done=[])
-    planner = Planner(found.items, asked, nodes=nodes)
-    refuse_unknown_wishes(asked, {*planner.changes, *(item.id for item in found.items)})
+    check_request(request)
+    found, unneeded = difference(checked(before), checked(after), back=back), list[str]()
+    if back and request.done:
+        found, unneeded = _undone(found, difference(after, before), request)
+        request = msgspec.structs.replace(request, done=[])
+    planner = Planner(found.items, request, search_steps=search_steps)
+    check_priorities(request, {*planner.changes, *(item.id for item in found.items)})
     plan = planner.plan()
     jobs = _jobs(planner, plan, after, stock)
     prices = [part.price_usd for job in jobs if job.state == "planned" for part in job.parts if not part.fitted]
@@ -70,36 +70,36 @@ def work_card(
     card = WorkCard(
         headline=[],
         back=back,
-        crew=asked.crew,
-        minutes_given=asked.minutes,
+        crew=request.crew,
+        minutes_given=request.minutes,
         finish_min=_minutes(plan.schedule.end),
         bound_min=_minutes(plan.schedule.bound),
         optimal=plan.schedule.optimal and plan.proven,
-        everything_fits=not plan.why_not and (asked.minutes is UNSET or plan.schedule.end <= planner.limit),
+        everything_fits=not plan.why_not and (request.minutes is UNSET or plan.schedule.end <= planner.limit),
         jobs=jobs,
         changes=_changes(planner, plan),
         parts_price_usd=sum(known_prices) if known_prices else UNSET,
         assumptions=[],
         cautions=list(cautions.CARD),
-        sign_first=[item.id for item in planner.always if item.id not in asked.done],
+        sign_first=[item.id for item in planner.always if item.id not in request.done],
         wheels_on=[job.id for job in jobs if job.state == "planned" and job.wheels_on and job.change],
         by_hand=[leaf_change(change) for change in found.by_hand],
         recorded=[leaf_change(change) for change in found.recorded],
-        needless=needless,
+        unneeded=unneeded,
     )
     card.headline = headline(card)
-    card.assumptions = assumptions(card, found.items, after, asked)
+    card.assumptions = assumptions(card, found.items, after, request)
     return card
 
 
-def _undone(back: Difference, there: Difference, asked: WorkRequest) -> tuple[Difference, list[str]]:
-    """Keep of the way back what undoes a job that was done; name the jobs of the way there that nobody needs now."""
-    kept = replace(back, items=[item for item in back.items if item.id in asked.done])
-    wanted = {item.id for item in with_checks(kept.items)} | set(asked.done)
+def _undone(back: Difference, there: Difference, request: WorkRequest) -> tuple[Difference, list[str]]:
+    """Keep the jobs that undo one that was done; name those of the way there that are not needed any more."""
+    kept = replace(back, items=[item for item in back.items if item.id in request.done])
+    wanted = {item.id for item in with_checks(kept.items)} | set(request.done)
     return kept, [item.id for item in with_checks(there.items) if item.id not in wanted]
 
 
-def _jobs(planner: Planner, plan: Plan, after: Tree, stock: Stock) -> list[Job]:
+def _jobs(planner: Planner, plan: WorkPlan, after: Tree, stock: Stock) -> list[Job]:
     """Give the planned jobs by when they begin, then what is left out, owed and done."""
     chosen = {item.id: item for item in plan.items}
     everything = {item.id: item for item in planner.with_all(list(planner.changes))} | chosen
@@ -113,7 +113,7 @@ def _jobs(planner: Planner, plan: Plan, after: Tree, stock: Stock) -> list[Job]:
             begin = plan.schedule.begin[task]
             job.begin_min, job.end_min = _minutes(begin), _minutes(begin + plan.tasks.duration[task])
             job.who = plan.who[task]
-        elif item.id in planner.asked.done:
+        elif item.id in planner.request.done:
             job.state = "done"
         else:
             job.state = "owed" if item.id in chosen else "left_out"
@@ -122,30 +122,25 @@ def _jobs(planner: Planner, plan: Plan, after: Tree, stock: Stock) -> list[Job]:
 
 
 def _job(item: Item, planner: Planner, after: Tree, stock: Stock) -> Job:
-    own, kind = planner.asked.own.get(item.kind, NO_OWN), item.of
-    parts = parts_needed(item, after, stock=stock, price_usd=None if own.price_usd is UNSET else own.price_usd)
+    own = planner.request.own.get(item.kind, NO_OWN)
+    parts = parts_needed(item, after, stock=stock, price_usd=own.price_usd)
     return Job(
         id=item.id,
         kind=item.kind,
-        title=item.title,
         where=item.where,
         minutes=planner.minutes(item),
         people=planner.people(item),
         state="planned",
-        todo=[*on_already(parts), *todo(item, after)],
-        tools=list(kind.tools),
+        todo=[*already_fitted(parts), *instructions(item, after)],
         parts=parts,
-        looks=list(kind.looks),
         because=list(item.because),
-        cautions=list(kind.cautions),
-        wheels_on=kind.wheels_on,
-        when=kind.when,
         change=item.change or UNSET,
         own_figures=own.time_min is not UNSET or own.people is not UNSET,
+        **item.of.shown | {"title": item.title},
     )
 
 
-def _changes(planner: Planner, plan: Plan) -> list[ChangeOnCard]:
+def _changes(planner: Planner, plan: WorkPlan) -> list[ChangeOnCard]:
     return [
         ChangeOnCard(
             id=name,

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from studbook.history.changes import FieldChange
+from studbook_service.work.job_spec import JobSpec
 from studbook_service.work.jobs import KINDS
-from studbook_service.work.kinds import Kind
 
 WHEELS: Final = ("lf", "rf", "lr", "rr")
 FRONT: Final = frozenset({"lf", "rf", "front-bar"})
@@ -20,13 +20,13 @@ class Item:
     Attributes:
         id: the same on every card: what it is and where.
         kind: of the job table.
-        where: as said at the car; empty for the whole car.
+        where: as a crew says it; empty for the whole car.
         places: of the car that it takes up.
         change: id of the change that it belongs to; empty for what re-checks.
         leaves: the fields that it changes.
-        brings: kinds of re-checks beside those of the table.
+        brings: kinds of re-checks besides those of the table.
         because: ids of the jobs that brought a re-check.
-        times: how often the table's minutes are spent.
+        times: how often the job is done.
     """
 
     id: str
@@ -40,7 +40,7 @@ class Item:
     times: int = 1
 
     @property
-    def of(self) -> Kind:
+    def of(self) -> JobSpec:
         """Give the table's row."""
         return KINDS[self.kind]
 

@@ -9,350 +9,195 @@ of a tie rod do: those are jobs of their own here, so 14, 20 and 3 are left.
 from collections.abc import Mapping
 from typing import Final
 
-from studbook_service.work import cautions
-from studbook_service.work.checks import CHECKS, JACK
-from studbook_service.work.kinds import Kind, Stage
+from studbook_service.work.job_spec import JobSpec, parse_jobs
 
-FRONT_END: Final = ("camber_gauge", "toe_check", "bump_sheet", "swing")
-HEIGHT: Final = ("heights", "scales")
-
-JOBS: Final[Mapping[str, Kind]] = {
-    "upper_stud": Kind(
-        title="upper stud",
-        stage=Stage.PARTS,
-        minutes=14,
-        people=2,
-        tools=(*JACK, "separator", "torque wrench", "joint wrench"),
-        looks=("free of play", "preload torque", "nut torque", "cotter"),
-        brings=(*FRONT_END, "wheel_torque"),
-        lifts=True,
-        when="between_days",
-        cautions=(cautions.LIFT, cautions.TAPER, cautions.PRELOAD),
-    ),
-    "lower_stud": Kind(
-        title="lower stud",
-        stage=Stage.PARTS,
-        minutes=20,
-        people=2,
-        tools=(*JACK, "support under the arm", "separator", "torque wrench", "joint wrench"),
-        looks=("free of play", "preload torque", "nut torque", "cotter"),
-        brings=(*FRONT_END, *HEIGHT, "wheel_torque"),
-        lifts=True,
-        when="between_days",
-        cautions=(cautions.LOWER_JOINT, cautions.LIFT, cautions.TAPER, cautions.PRELOAD),
-    ),
-    "preload": Kind(
-        title="joint preload, stud in",
-        stage=Stage.PRELOAD,
-        minutes=6,
-        tools=("joint wrench", "torque or pull scale"),
-        looks=("play", "cap lock"),
-        brings=("wheel_torque",),
-        lifts=True,
-        when="between_days",
-        cautions=(cautions.PRELOAD, cautions.LIFT),
-    ),
-    "housing_screwed": Kind(
-        title="joint housing, screwed or bolted",
-        stage=Stage.PARTS,
-        minutes=35,
-        people=2,
-        tools=(*JACK, "separator", "big socket", "vise", "torque wrench"),
-        looks=("free of play", "preload torque", "nut torque", "cotter", "housing locked"),
-        brings=(*FRONT_END, *HEIGHT, "wheel_torque"),
-        lifts=True,
-        when="between_days",
-        cautions=(cautions.LOWER_JOINT, cautions.LIFT, cautions.TAPER, cautions.PRELOAD),
-    ),
-    "housing_pressed": Kind(
-        title="joint housing, pressed",
-        stage=Stage.PARTS,
-        minutes=60,
-        people=2,
-        tools=(*JACK, "separator", "press", "torque wrench"),
-        looks=("free of play", "preload torque", "nut torque", "cotter"),
-        brings=(*FRONT_END, *HEIGHT, "wheel_torque"),
-        lifts=True,
-        when="shop",
-        cautions=(cautions.LOWER_JOINT, cautions.LIFT, cautions.TAPER, cautions.PRELOAD),
-    ),
-    "upper_arm": Kind(
-        title="upper arm",
-        stage=Stage.PARTS,
-        minutes=20,
-        people=2,
-        tools=(*JACK, "wrenches"),
-        looks=("bind",),
-        brings=(*FRONT_END, "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.LIFT, cautions.BIND),
-    ),
-    "shims": Kind(
-        title="shims (slots, slugs, arm thread)",
-        stage=Stage.ADJUST,
-        minutes=10,
-        people=2,
-        tools=("wrenches",),
-        looks=("bolt grip length",),
-        brings=("camber_gauge", "toe_check"),
-    ),
-    "lower_pivots": Kind(
-        title="lower arm's pivots",
-        stage=Stage.PARTS,
-        minutes=10,
-        people=2,
-        tools=(*JACK, "wrenches"),
-        looks=("bolt grip length",),
-        brings=(*FRONT_END, *HEIGHT, "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.LIFT, cautions.LOWER_JOINT),
-    ),
-    "tie_rod": Kind(
-        title="tie rod",
-        stage=Stage.TIE_ROD,
-        minutes=3,
-        tools=("wrenches",),
-        looks=("jam nuts", "thread engaged"),
-        brings=("toe_check", "swing"),
-        wheels_on=True,
-        cautions=(cautions.ROD_ENDS,),
-    ),
-    "bump_spacer": Kind(
-        title="bump-steer spacer",
-        stage=Stage.PARTS,
-        minutes=12,
-        tools=("wrenches",),
-        looks=("bolt length",),
-        brings=("toe_check", "bump_sheet", "swing"),
-        wheels_on=True,
-        cautions=(cautions.ROD_ENDS,),
-    ),
-    "spring_coil_over": Kind(
-        title="coil-over spring",
-        stage=Stage.PARTS,
-        minutes=15,
-        people=2,
-        tools=(*JACK, "spanner wrench"),
-        looks=("coil bind",),
-        brings=("camber_gauge", "toe_check", *HEIGHT, "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.SPRING_OUT, cautions.LIFT, cautions.COLLAR),
-    ),
-    "spring_big": Kind(
-        title="big spring",
-        stage=Stage.PARTS,
-        minutes=25,
-        people=2,
-        tools=(*JACK, "spring compressor", "chain"),
-        looks=("coil bind", "seat"),
-        brings=("camber_gauge", "toe_check", *HEIGHT, "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.SPRING_OUT, cautions.LIFT),
-    ),
-    "spring_rear": Kind(
-        title="rear spring",
-        stage=Stage.PARTS,
-        minutes=15,
-        people=2,
-        tools=JACK,
-        looks=("bars",),
-        brings=(*HEIGHT, "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.SPRING_OUT, cautions.LIFT, cautions.COLLAR),
-    ),
-    "rubber": Kind(
-        title="spring rubber",
-        stage=Stage.PARTS,
-        minutes=3,
-        tools=("lever",),
-        brings=HEIGHT,
-        wheels_on=True,
-    ),
-    "perch_coil_over": Kind(
-        title="perch, coil-over",
-        stage=Stage.PERCHES,
-        minutes=3,
-        tools=("spanner wrench",),
-        looks=("lock screw",),
-        brings=HEIGHT,
-        wheels_on=True,
-        cautions=(cautions.COLLAR,),
-    ),
-    "perch_weight_jack": Kind(
-        title="perch, weight-jack bolt",
-        stage=Stage.PERCHES,
-        minutes=2,
-        tools=("long wrench",),
-        brings=HEIGHT,
-        wheels_on=True,
-    ),
-    "bump_stop": Kind(
-        title="bump stop or packer",
-        stage=Stage.PARTS,
-        minutes=10,
-        tools=("wrenches", *JACK),
-        looks=("gap", "travel"),
-        brings=("wheel_torque",),
-        lifts=True,
-        cautions=(cautions.LIFT,),
-    ),
-    "droop_limit": Kind(
-        title="limit chain or strap",
-        stage=Stage.PARTS,
-        minutes=5,
-        tools=("wrench",),
-        looks=("travel", "shock's stroke", "axle hang"),
-        wheels_on=True,
-        cautions=(cautions.CHAIN,),
-    ),
-    "shock": Kind(
-        title="shock",
-        stage=Stage.PARTS,
-        minutes=10,
-        tools=("wrenches", *JACK),
-        looks=("stroke against travel", "chain"),
-        brings=("wheel_torque",),
-        lifts=True,
-        cautions=(cautions.LIFT, cautions.CHAIN),
-    ),
-    "clicks": Kind(
-        title="shock clicks, up to four",
-        stage=Stage.PARTS,
-        minutes=2,
-        looks=("write down from where they are counted",),
-        wheels_on=True,
-    ),
-    "revalve": Kind(
-        title="shock revalved at the bench",
-        stage=Stage.PARTS,
-        minutes=45,
-        tools=("vise", "shock dyno", *JACK),
-        looks=("gas", "curve"),
-        brings=("wheel_torque",),
-        lifts=True,
-        when="shop",
-        cautions=(cautions.GAS, cautions.LIFT),
-    ),
-    "gas": Kind(
-        title="shock's gas",
-        stage=Stage.PARTS,
-        minutes=5,
-        tools=("nitrogen", "filling gauge"),
-        brings=HEIGHT,
-        cautions=(cautions.GAS,),
-    ),
-    "wheel_swap": Kind(
-        title="wheel and tire",
-        stage=Stage.TIRES,
-        minutes=3,
-        tools=("jack", "wheel gun"),
-        looks=("rubbing",),
-        brings=("stagger", "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.STAGGER,),
-    ),
-    "wheel_offset": Kind(
-        title="wheel spacer or offset",
-        stage=Stage.TIRES,
-        minutes=5,
-        tools=("jack", "wheel gun"),
-        looks=("wheel studs through the nut by their diameter", "fender"),
-        brings=("toe_check", "scales", "wheel_torque"),
-        lifts=True,
-    ),
-    "tire_mount": Kind(
-        title="tire mounted on its wheel",
-        stage=Stage.TIRES,
-        minutes=15,
-        people=2,
-        tools=("tire machine", "cage", "jack", "wheel gun"),
-        looks=("bead", "leak"),
-        brings=("stagger", "wheel_torque"),
-        lifts=True,
-        cautions=(cautions.CAGE, cautions.STAGGER),
-    ),
-    "tire_cut": Kind(
-        title="tire cut",
-        stage=Stage.TIRES,
-        minutes=12,
-        tools=("grooving iron", "knife"),
-        wheels_on=True,
-        cautions=(cautions.CUT,),
-    ),
-    "pressures": Kind(
-        title="pressures, all four",
-        stage=Stage.PRESSURES,
-        minutes=3,
-        tools=("gauge", "air"),
-        brings=("stagger",),
-        wheels_on=True,
-    ),
-    "lateral_bar": Kind(
-        title="lateral bar",
-        stage=Stage.PARTS,
-        minutes=5,
-        tools=("wrenches",),
-        looks=("axle centerd", "roll center", "chain"),
-        wheels_on=True,
-        under=True,
-        cautions=(cautions.ROD_ENDS,),
-    ),
-    "trailing_bar": Kind(
-        title="trailing bar",
-        stage=Stage.PARTS,
-        minutes=8,
-        tools=("wrenches", "angle gauge"),
-        looks=("lead", "pinion", "birdcage", "square"),
-        wheels_on=True,
-        under=True,
-        cautions=(cautions.ROD_ENDS, cautions.DRIVESHAFT),
-    ),
-    "torque_link": Kind(
-        title="torque link",
-        stage=Stage.PARTS,
-        minutes=10,
-        tools=("wrenches",),
-        looks=("pinion", "driveshaft plunge"),
-        under=True,
-        cautions=(cautions.DRIVESHAFT, cautions.CHAIN),
-    ),
-    "bar": Kind(
-        title="anti-roll bar",
-        stage=Stage.BARS,
-        minutes=3,
-        tools=("wrench",),
-        brings=("scales",),
-        wheels_on=True,
-    ),
-    "gear": Kind(
-        title="quick-change gear",
-        stage=Stage.PARTS,
-        minutes=10,
-        tools=("wrench", "oil pan"),
-        looks=("oil", "lash"),
-        wheels_on=True,
-        cautions=(cautions.HOT,),
-    ),
-    "brake_bias": Kind(
-        title="brake bias",
-        stage=Stage.PARTS,
-        minutes=1,
-        looks=("pedal",),
-        wheels_on=True,
-    ),
-    "ballast": Kind(
-        title="ballast moved, each piece",
-        stage=Stage.PARTS,
-        minutes=12,
-        people=2,
-        tools=("wrenches",),
-        looks=("bolts", "legal"),
-        brings=("scales",),
-        wheels_on=True,
-        cautions=(cautions.BALLAST,),
-    ),
-}
+JOBS: Final[Mapping[str, JobSpec]] = parse_jobs("""
+upper_stud: upper stud | parts, 14 min, 2 people, lifts, between_days
+  tools: jack; two stands; separator; torque wrench; joint wrench
+  rechecks: free of play; preload torque; nut torque; cotter
+  brings: camber_gauge, toe_check, bump_sheet, swing, wheel_torque
+  cautions: lift, taper, preload
+lower_stud: lower stud | parts, 20 min, 2 people, lifts, between_days
+  tools: jack; two stands; support under the arm; separator; torque wrench; joint wrench
+  rechecks: free of play; preload torque; nut torque; cotter
+  brings: camber_gauge, toe_check, bump_sheet, swing, heights, scales, wheel_torque
+  cautions: lower_joint, lift, taper, preload
+preload: joint preload, stud in | preload, 6 min, lifts, between_days
+  tools: joint wrench; torque or pull scale
+  rechecks: play; cap lock
+  brings: wheel_torque
+  cautions: preload, lift
+housing_screwed: joint housing, screwed or bolted | parts, 35 min, 2 people, lifts, between_days
+  tools: jack; two stands; separator; big socket; vise; torque wrench
+  rechecks: free of play; preload torque; nut torque; cotter; housing locked
+  brings: camber_gauge, toe_check, bump_sheet, swing, heights, scales, wheel_torque
+  cautions: lower_joint, lift, taper, preload
+housing_pressed: joint housing, pressed | parts, 60 min, 2 people, lifts, shop
+  tools: jack; two stands; separator; press; torque wrench
+  rechecks: free of play; preload torque; nut torque; cotter
+  brings: camber_gauge, toe_check, bump_sheet, swing, heights, scales, wheel_torque
+  cautions: lower_joint, lift, taper, preload
+upper_arm: upper arm | parts, 20 min, 2 people, lifts
+  tools: jack; two stands; wrenches
+  rechecks: bind
+  brings: camber_gauge, toe_check, bump_sheet, swing, wheel_torque
+  cautions: lift, bind
+shims: shims (slots, slugs, arm thread) | adjust, 10 min, 2 people
+  tools: wrenches
+  rechecks: bolt grip length
+  brings: camber_gauge, toe_check
+lower_pivots: lower arm's pivots | parts, 10 min, 2 people, lifts
+  tools: jack; two stands; wrenches
+  rechecks: bolt grip length
+  brings: camber_gauge, toe_check, bump_sheet, swing, heights, scales, wheel_torque
+  cautions: lift, lower_joint
+tie_rod: tie rod | tie_rod, 3 min, wheels_on
+  tools: wrenches
+  rechecks: jam nuts; thread engaged
+  brings: toe_check, swing
+  cautions: rod_ends
+bump_spacer: bump-steer spacer | parts, 12 min, wheels_on
+  tools: wrenches
+  rechecks: bolt length
+  brings: toe_check, bump_sheet, swing
+  cautions: rod_ends
+spring_coil_over: coil-over spring | parts, 15 min, 2 people, lifts
+  tools: jack; two stands; spanner wrench
+  rechecks: coil bind
+  brings: camber_gauge, toe_check, heights, scales, wheel_torque
+  cautions: spring_out, lift, collar
+spring_big: big spring | parts, 25 min, 2 people, lifts
+  tools: jack; two stands; spring compressor; chain
+  rechecks: coil bind; seat
+  brings: camber_gauge, toe_check, heights, scales, wheel_torque
+  cautions: spring_out, lift
+spring_rear: rear spring | parts, 15 min, 2 people, lifts
+  tools: jack; two stands
+  rechecks: bars
+  brings: heights, scales, wheel_torque
+  cautions: spring_out, lift, collar
+rubber: spring rubber | parts, 3 min, wheels_on
+  tools: lever
+  brings: heights, scales
+perch_coil_over: perch, coil-over | perches, 3 min, wheels_on
+  tools: spanner wrench
+  rechecks: lock screw
+  brings: heights, scales
+  cautions: collar
+perch_weight_jack: perch, weight-jack bolt | perches, 2 min, wheels_on
+  tools: long wrench
+  brings: heights, scales
+bump_stop: bump stop or packer | parts, 10 min, lifts
+  tools: wrenches; jack; two stands
+  rechecks: gap; travel
+  brings: wheel_torque
+  cautions: lift
+droop_limit: limit chain or strap | parts, 5 min, wheels_on
+  tools: wrench
+  rechecks: travel; shock's stroke; axle hang
+  cautions: chain
+shock: shock | parts, 10 min, lifts
+  tools: wrenches; jack; two stands
+  rechecks: stroke against travel; chain
+  brings: wheel_torque
+  cautions: lift, chain
+clicks: shock clicks, up to four | parts, 2 min, wheels_on
+  rechecks: write down from where they are counted
+revalve: shock revalved at the bench | parts, 45 min, lifts, shop
+  tools: vise; shock dyno; jack; two stands
+  rechecks: gas; curve
+  brings: wheel_torque
+  cautions: gas, lift
+gas: shock's gas | parts, 5 min
+  tools: nitrogen; filling gauge
+  brings: heights, scales
+  cautions: gas
+wheel_swap: wheel and tire | tires, 3 min, lifts
+  tools: jack; wheel gun
+  rechecks: rubbing
+  brings: stagger, wheel_torque
+  cautions: stagger
+wheel_offset: wheel spacer or offset | tires, 5 min, lifts
+  tools: jack; wheel gun
+  rechecks: wheel studs through the nut by their diameter; fender
+  brings: toe_check, scales, wheel_torque
+tire_mount: tire mounted on its wheel | tires, 15 min, 2 people, lifts
+  tools: tire machine; cage; jack; wheel gun
+  rechecks: bead; leak
+  brings: stagger, wheel_torque
+  cautions: cage, stagger
+tire_cut: tire cut | tires, 12 min, wheels_on
+  tools: grooving iron; knife
+  cautions: cut
+pressures: pressures, all four | pressures, 3 min, wheels_on
+  tools: gauge; air
+  brings: stagger
+lateral_bar: lateral bar | parts, 5 min, wheels_on, under
+  tools: wrenches
+  rechecks: axle centered; roll center; chain
+  cautions: rod_ends
+trailing_bar: trailing bar | parts, 8 min, wheels_on, under
+  tools: wrenches; angle gauge
+  rechecks: lead; pinion; birdcage; square
+  cautions: rod_ends, driveshaft
+torque_link: torque link | parts, 10 min, under
+  tools: wrenches
+  rechecks: pinion; driveshaft plunge
+  cautions: driveshaft, chain
+bar: anti-roll bar | bars, 3 min, wheels_on
+  tools: wrench
+  brings: scales
+gear: quick-change gear | parts, 10 min, wheels_on
+  tools: wrench; oil pan
+  rechecks: oil; lash
+  cautions: hot
+brake_bias: brake bias | parts, 1 min, wheels_on
+  rechecks: pedal
+ballast: ballast moved, each piece | parts, 12 min, 2 people, wheels_on
+  tools: wrenches
+  rechecks: bolts; legal
+  brings: scales
+  cautions: ballast
+""")
 """Jobs that change something."""
 
-KINDS: Final[Mapping[str, Kind]] = {**JOBS, **CHECKS}
+CHECKS: Final[Mapping[str, JobSpec]] = parse_jobs("""
+inspect: inspect the whole corner after contact, sign | inspect, 15 min, lifts
+  tools: light; dial; dye at the shop
+  rechecks: sign
+  brings: wheel_torque
+  cautions: contact, lift
+stagger: rollout and stagger, all four | stagger, 5 min, wheels_on
+  tools: tape
+  rechecks: where it moved: heights, scales, gear
+heights: ride heights, all four | heights, 4 min, wheels_on, alone, standing, measures
+  tools: tape or blocks
+  cautions: dirt_floor
+camber_gauge: camber and caster read | camber, 3 min, wheels_on, standing
+  tools: camber gauge
+toe_check: toe read, both wheels | toe, 5 min, 2 people, wheels_on, alone, standing
+  tools: toe plates or strings
+  rechecks: steering centered
+  cautions: dirt_floor
+bump_sheet: bump-steer sheet, one side | bump_steer, 15 min, 2 people, lifts, measures
+  tools: bump-steer gauge; jack; two stands
+  rechecks: spring out and in again
+  brings: wheel_torque
+  cautions: spring_out, lift
+swing: swing lock to lock, full droop and bump | swing, 4 min, 2 people, lifts
+  tools: jack; two stands
+  rechecks: stud, hose, wheel and rod clear; steering column
+  cautions: bind, lift
+scales: scale session, four pads | scales, 25 min, 2 people, wheels_on, alone, standing, measures
+  tools: pads; level floor
+  rechecks: pressures and stagger first; driver in, steering straight, settled, two readings; bar off, then hooked
+  cautions: dirt_floor
+wheel_torque: nuts and wheel torque | nuts, 2 min, wheels_on
+  tools: torque wrench
+  rechecks: every nut car_field; wheel nuts
+  cautions: wheel_nuts
+""")
+"""Jobs that measure what other jobs moved. Another job brings them; contact at a corner brings `inspect`."""
+
+KINDS: Final[Mapping[str, JobSpec]] = {**JOBS, **CHECKS}
 """Every kind of job by name; a team's own minutes, people and price go by these names."""

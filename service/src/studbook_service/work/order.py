@@ -13,9 +13,9 @@ from typing import Final
 
 from studbook.wire.work import INSPECTION
 from studbook_service.translate.words import CORNER
-from studbook_service.work.bounds import Problem
+from studbook_service.work.bounds import SchedulingProblem
 from studbook_service.work.items import EVERYWHERE, FRONT, REAR, WHEELS, Item
-from studbook_service.work.kinds import Stage
+from studbook_service.work.job_spec import Stage
 
 AT_CORNER: Final = {
     "camber_gauge": "camber-%s",
@@ -98,19 +98,11 @@ def kept_apart(one: Item, other: Item, *, on_stands: bool) -> bool:
     )
 
 
-def problem(
+def scheduling_problem(
     items: Sequence[Item], *, minutes: Sequence[float], people: Sequence[int], crew: int, on_stands: bool
-) -> Problem:
-    """Put jobs as tasks for the scheduler, time in seconds.
-
-    Args:
-        items: in the order of the card.
-        minutes: of each.
-        people: of each.
-        crew: people there are.
-        on_stands: the car stands on four stands.
-    """
-    return Problem(
+) -> SchedulingProblem:
+    """Give jobs, in the order of the card, as tasks for the scheduler, time in seconds."""
+    return SchedulingProblem(
         duration=tuple(max(1, round(each * STEPS_PER_MINUTE)) for each in minutes),
         people=tuple(people),
         crew=crew,

@@ -10,10 +10,10 @@ from msgspec import UNSET
 
 from studbook.wire.shop import JobTimes
 from studbook.wire.work import WorkRequest
-from studbook_service.work.bounds import Problem, members
-from studbook_service.work.choosing import choose
+from studbook_service.work.bounds import SchedulingProblem, members
+from studbook_service.work.choice import choose
 from studbook_service.work.items import Item
-from studbook_service.work.order import STEPS_PER_MINUTE, inspections, problem, with_checks
+from studbook_service.work.order import STEPS_PER_MINUTE, inspections, scheduling_problem, with_checks
 from studbook_service.work.schedule import Schedule, shortest
 
 NO_OWN: Final = JobTimes()
@@ -21,7 +21,7 @@ NO_OWN: Final = JobTimes()
 HOWEVER_FEW: Final = frozenset({"inspect", "wheel_torque"})
 """Kinds of jobs that are on a card whatever is chosen, so they take no more people than there are."""
 
-NODES_A_CHOICE: Final = 400
+STEPS_A_CHOICE: Final = 400
 """Steps for the question whether one choice of changes fits; together they may take as many as the card's schedule."""
 
 
@@ -38,7 +38,7 @@ def people_of(item: Item, own: Mapping[str, JobTimes]) -> int:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Plan:
+class WorkPlan:
     """What is done when.
 
     Attributes:
@@ -52,7 +52,7 @@ class Plan:
 
     items: Sequence[Item]
     planned: Sequence[Item]
-    tasks: Problem
+    tasks: SchedulingProblem
     schedule: Schedule
     why_not: Mapping[str, str]
     proven: bool
@@ -71,84 +71,78 @@ class Plan:
 
 
 class Planner:
-    """The jobs of a card, and what was asked of it.
+    """The jobs of a card, and the request for it.
 
     Attributes:
         always: inspections after contact, whatever is chosen.
         changes: by id the jobs that go together, in the order of the card.
     """
 
-    def __init__(self, items: Sequence[Item], asked: WorkRequest, *, nodes: int) -> None:
-        """Take the jobs that change something.
-
-        Args:
-            items: the jobs.
-            asked: crew, minutes, wishes, contact, what is done, and the team's own figures.
-            nodes: steps that the search for the schedule may take, and once more the choice of changes.
-        """
-        self.asked = asked
-        self.always = inspections(asked.contact)
+    def __init__(self, items: Sequence[Item], request: WorkRequest, *, search_steps: int) -> None:
+        """Take the jobs that change something; `search_steps` are for the schedule, and as many for the choice."""
+        self.request = request
+        self.always = inspections(request.contact)
         self.changes: dict[str, list[Item]] = {}
         for item in with_checks(items):
             if item.change:
                 self.changes.setdefault(item.change, []).append(item)
-        self._nodes = self._left = nodes
+        self._search_steps = self._left = search_steps
         self._unsure = False
 
     @property
     def limit(self) -> int:
         """Give the time until which all must be done, in steps of the schedule; 0 where nothing has to fit."""
-        return 0 if self.asked.minutes is UNSET else int(self.asked.minutes * STEPS_PER_MINUTE)
+        return 0 if self.request.minutes is UNSET else int(self.request.minutes * STEPS_PER_MINUTE)
 
     def minutes(self, item: Item) -> float:
         """Give what a job takes."""
-        return minutes_of(item, self.asked.own)
+        return minutes_of(item, self.request.own)
 
     def people(self, item: Item) -> int:
         """Give how many a job takes."""
-        people = people_of(item, self.asked.own)
-        return min(people, self.asked.crew) if item.kind in HOWEVER_FEW else people
+        people = people_of(item, self.request.own)
+        return min(people, self.request.crew) if item.kind in HOWEVER_FEW else people
 
     def with_all(self, changes: Collection[str]) -> list[Item]:
         """Give the inspections and the jobs of some changes with all that they bring."""
         return with_checks([*self.always, *(item for name in changes for item in self.changes[name])])
 
-    def plan(self) -> Plan:
+    def plan(self) -> WorkPlan:
         """Choose and schedule."""
         why_not = {name: why for name in self.changes if (why := self._too_few(name))}
         chosen, proven = [name for name in self.changes if name not in why_not], True
-        if self.asked.minutes is not UNSET:
+        if self.request.minutes is not UNSET:
             possible = chosen
             chosen, proven = self._chosen(possible)
-            missed = f"does not fit in {self.asked.minutes:g} minutes with all that it brings"
+            missed = f"does not fit in {self.request.minutes:g} minutes with all that it brings"
             why_not |= {name: missed for name in possible if name not in chosen}
         items = self.with_all(chosen)
         planned = self._timed(items)
         tasks = self._tasks(planned)
-        schedule = shortest(tasks, nodes=self._nodes)
-        return Plan(items=items, planned=planned, tasks=tasks, schedule=schedule, why_not=why_not, proven=proven)
+        schedule = shortest(tasks, search_steps=self._search_steps)
+        return WorkPlan(items=items, planned=planned, tasks=tasks, schedule=schedule, why_not=why_not, proven=proven)
 
     def _timed(self, items: Sequence[Item]) -> list[Item]:
         """Leave out what is done, and what is measured later."""
         return [
             item
             for item in items
-            if item.id not in self.asked.done
-            and not (self.asked.measure_later and item.of.measures and not item.change)
+            if item.id not in self.request.done
+            and not (self.request.measure_later and item.of.measures and not item.change)
         ]
 
-    def _tasks(self, items: Sequence[Item]) -> Problem:
-        return problem(
+    def _tasks(self, items: Sequence[Item]) -> SchedulingProblem:
+        return scheduling_problem(
             items,
             minutes=[self.minutes(item) for item in items],
             people=[self.people(item) for item in items],
-            crew=self.asked.crew,
-            on_stands=self.asked.on_stands,
+            crew=self.request.crew,
+            on_stands=self.request.on_stands,
         )
 
     def _too_few(self, change: str) -> str | None:
         for item in self._timed(self.with_all([change])):
-            if self.people(item) > self.asked.crew:
+            if self.people(item) > self.request.crew:
                 return f"{item.title} takes {self.people(item)} people"
         return None
 
@@ -167,21 +161,21 @@ class Planner:
             return self._fits(tasks.only(reduce(or_, (each[change] for change in some), always)))
 
         choice = choose(
-            wishes=self._wishes(possible),
+            priorities=self._priorities(possible),
             work=[sum(tasks.work[task] for task in members(mask)) for mask in each],
             fits=fits,
         )
         return [possible[change] for change in sorted(choice.chosen)], choice.proven and not self._unsure
 
-    def _wishes(self, possible: Sequence[str]) -> list[int]:
-        """Give the numbers of the changes that are wished for, by their own name or that of one of their jobs."""
+    def _priorities(self, possible: Sequence[str]) -> list[int]:
+        """Give the numbers of the changes with priority, by their own name or that of one of their jobs."""
         change_of = {item.id: name for name, items in self.changes.items() for item in items}
-        wished = dict.fromkeys(change_of.get(wish, wish) for wish in self.asked.wishes)
-        return [possible.index(name) for name in wished if name in possible]
+        names = dict.fromkeys(change_of.get(name, name) for name in self.request.priorities)
+        return [possible.index(name) for name in names if name in possible]
 
-    def _fits(self, tasks: Problem) -> bool:
-        found = shortest(tasks, nodes=min(NODES_A_CHOICE, self._left), within=self.limit)
-        self._left -= found.nodes
+    def _fits(self, tasks: SchedulingProblem) -> bool:
+        found = shortest(tasks, search_steps=min(STEPS_A_CHOICE, self._left), within=self.limit)
+        self._left -= found.search_steps
         if found.bound <= self.limit < found.end:
             self._unsure = True
         return found.end <= self.limit

@@ -5,12 +5,12 @@ import random
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
-from studbook_service.work.bounds import Problem, lower_bound, members
+from studbook_service.work.bounds import SchedulingProblem, lower_bound, members
 
-NODES: Final = 4_000
+SEARCH_STEPS: Final = 4_000
 """Steps that a search may take: what it finds must not depend on how fast a machine is."""
 
-TRIES: Final = 30
+QUICK_SCHEDULES: Final = 30
 """Quick schedules of each kind made before a search."""
 
 
@@ -21,13 +21,13 @@ class Schedule(NamedTuple):
         begin: of each task, in steps of time from 0.
         end: when the last is done.
         bound: no schedule ends before this.
-        nodes: steps the search took.
+        search_steps: steps the search took.
     """
 
     begin: tuple[int, ...]
     end: int
     bound: int
-    nodes: int
+    search_steps: int
 
     @property
     def optimal(self) -> bool:
@@ -35,7 +35,7 @@ class Schedule(NamedTuple):
         return self.bound >= self.end
 
 
-def shortest(problem: Problem, *, nodes: int = NODES, within: int | None = None) -> Schedule:
+def shortest(problem: SchedulingProblem, *, search_steps: int = SEARCH_STEPS, within: int | None = None) -> Schedule:
     """Find the schedule that ends first.
 
     A task that has the car to itself and stands in order with every other parts the schedule in two, each found by
@@ -45,23 +45,24 @@ def shortest(problem: Problem, *, nodes: int = NODES, within: int | None = None)
 
     Args:
         problem: the tasks.
-        nodes: steps that the search may take before it gives the best it has.
+        search_steps: steps that the search may take before it gives the best it has.
         within: stop as soon as this is met, or is shown to be out of reach.
 
     Returns:
         The schedule. Without an end of the steps, and without `within`, it is the shortest.
 
     Example:
-        >>> shortest(Problem(duration=(3, 2, 2), people=(1, 1, 1), crew=2, before=(0, 0, 0), apart=(0, 0, 0))).end
+        >>> tasks = SchedulingProblem(duration=(3, 2, 2), people=(1, 1, 1), crew=2, before=(0, 0, 0), apart=(0, 0, 0))
+        >>> shortest(tasks).end
         4
     """
     searches = [_Search(problem, part) for part in problem.in_turn]
     steps = 0
     for search in searches:
-        others = sum(other.so_far() for other in searches if other is not search)
+        others = sum(other.time_known() for other in searches if other is not search)
         limit = None if within is None else within - others
-        search.run(nodes - steps, limit, stop_there=search is searches[-1])
-        steps += search.nodes
+        search.run(search_steps - steps, limit, stop_there=search is searches[-1])
+        steps += search.search_steps
     begin, now = [0] * len(problem.duration), 0
     for search in searches:
         for task, at in zip(search.tasks, search.begin, strict=True):
@@ -71,11 +72,11 @@ def shortest(problem: Problem, *, nodes: int = NODES, within: int | None = None)
     return Schedule(tuple(begin), now, bound, steps)
 
 
-def earliest(problem: Problem, task: int, *, ends: Sequence[int], done: int, now: int) -> int:
+def earliest(problem: SchedulingProblem, task: int, *, ends: Sequence[int], done: int, now: int) -> int:
     """Find when a task can begin, given others that all began at `now` or before.
 
     Example:
-        >>> problem = Problem(duration=(3, 2), people=(1, 1), crew=1, before=(0, 0), apart=(0, 0))
+        >>> problem = SchedulingProblem(duration=(3, 2), people=(1, 1), crew=1, before=(0, 0), apart=(0, 0))
         >>> earliest(problem, 1, ends=(3, 0), done=0b01, now=0)
         3
     """
@@ -93,16 +94,16 @@ def earliest(problem: Problem, task: int, *, ends: Sequence[int], done: int, now
 
 
 class _Search:
-    """One search among some of a problem's tasks: the best schedule so far, and what was seen on the way.
+    """One search among some of a problem's tasks: the best schedule so far, and the states seen.
 
     Attributes:
         tasks: their numbers in the whole problem.
         unit: steps of time that all their durations are multiples of: every end is one too, so bounds are rounded up.
         least: no schedule ends before this, from the beginning.
-        bound: the same, with what the search found out.
+        bound: the same, as the search has raised it.
     """
 
-    def __init__(self, whole: Problem, tasks: int) -> None:
+    def __init__(self, whole: SchedulingProblem, tasks: int) -> None:
         self.tasks = members(tasks)
         self.unit = math.gcd(*(whole.duration[task] for task in self.tasks))
         self.problem = problem = whole.only(tasks, unit=self.unit)
@@ -111,32 +112,32 @@ class _Search:
         self.least = self.bound = lower_bound(problem, ends=[0] * count, done=0, now=0)
         self.begins, self.ends = [0] * count, [0] * count
         self.begin, self.end = self._placed(problem.tail)
-        self.nodes = self.nodes_most = self.useless = self.enough = 0
-        self.ran = False
+        self.search_steps = self.steps_most = self.useless = self.enough = 0
+        self.finished = False
         self.seen: dict[int, list[tuple[int, ...]]] = {}
 
-    def so_far(self) -> int:
+    def time_known(self) -> int:
         """Give what this part takes as far as is known, in steps of the whole problem."""
-        return (self.end if self.ran else self.least) * self.unit
+        return (self.end if self.finished else self.least) * self.unit
 
-    def run(self, nodes: int, limit: int | None, *, stop_there: bool) -> None:
+    def run(self, search_steps: int, limit: int | None, *, stop_there: bool) -> None:
         """Look for a shorter schedule than the first.
 
         Args:
-            nodes: steps to take at most.
+            search_steps: steps to take at most.
             limit: a longer schedule is of no use, in steps of the whole problem.
             stop_there: a schedule within the limit is good enough.
         """
-        self.ran, self.nodes_most = True, nodes
+        self.finished, self.steps_most = True, search_steps
         most = self.end if limit is None else limit // self.unit
         self.enough = max(self.least, most) if limit is not None and stop_there else self.least
         self.useless = self.end if limit is None else min(self.end, most + 1)
         if self.least >= self.useless:
             return
-        for priorities in _priorities(self.problem):
+        for urgency in _urgencies(self.problem):
             if self.end <= self.enough:
                 return
-            self._keep(*self._placed(priorities))
+            self._keep(*self._placed(urgency))
         self.bound = max(self.least, min(self._go_on(0, 0), self.end))
 
     def _keep(self, begin: tuple[int, ...], end: int) -> None:
@@ -144,13 +145,13 @@ class _Search:
             self.begin, self.end = begin, end
             self.useless = min(self.useless, end)
 
-    def _placed(self, priorities: Sequence[float]) -> tuple[tuple[int, ...], int]:
-        """Place always the most pressing task of those that can begin first."""
+    def _placed(self, urgency: Sequence[float]) -> tuple[tuple[int, ...], int]:
+        """Place always the most urgent task of those that can begin first."""
         count = len(self.problem.duration)
         ends, begins, done, now = [0] * count, [0] * count, 0, 0
         while done != self.all:
             choices = self._choices(ends, done, now)
-            now, task = min(choices, key=lambda choice: (choice[0], -priorities[choice[1]], choice[1]))
+            now, task = min(choices, key=lambda choice: (choice[0], -urgency[choice[1]], choice[1]))
             begins[task], ends[task] = now, now + self.problem.duration[task]
             done |= 1 << task
         return tuple(begins), max(ends)
@@ -184,10 +185,10 @@ class _Search:
             self.begins[task], self.ends[task] = begin, begin + problem.duration[task]
             after = done | 1 << task
             bound = lower_bound(problem, ends=self.ends, done=after, now=begin)
-            if bound >= self.useless or self.nodes >= self.nodes_most:
+            if bound >= self.useless or self.search_steps >= self.steps_most:
                 unseen = min(unseen, bound)
             elif not self._beaten(after, begin):
-                self.nodes += 1
+                self.search_steps += 1
                 unseen = min(unseen, self._go_on(after, begin))
         return unseen
 
@@ -201,11 +202,11 @@ class _Search:
         return False
 
 
-def _priorities(problem: Problem) -> Iterator[Sequence[float]]:
-    """Give what may press: what follows a task, or what it keeps waiting; as they are, then shaken."""
+def _urgencies(problem: SchedulingProblem) -> Iterator[Sequence[float]]:
+    """Rate tasks by what follows them, or by what they keep waiting; as they are, then with random changes."""
     waiting = [sum(problem.duration[other] for other in members(others)) for others in problem.never_together]
-    shake = random.Random(1)  # noqa: S311 - nothing secret: it shakes alike every time
+    random_ = random.Random(1)  # noqa: S311 - nothing secret: it gives the same numbers every time
     yield waiting
-    for _ in range(TRIES):
-        for pressing in (problem.tail, waiting):
-            yield [each * (0.5 + shake.random()) for each in pressing]
+    for _ in range(QUICK_SCHEDULES):
+        for urgency in (problem.tail, waiting):
+            yield [each * (0.5 + random_.random()) for each in urgency]

@@ -8,11 +8,11 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.history.leaves import at, steps
-from studbook.wire.part_states import PartState, PartStates
 from studbook.wire.parts import PartPlace
+from studbook.wire.shelf import PartState, Shelf
 from studbook.wire.work import PartNeeded
 from studbook_service.night.fit import SPARE, misfit, tag_of, unfit
-from studbook_service.work.parts import Found, Spot, Stock
+from studbook_service.work.parts import Spot, Stock
 
 SAME_IN: Final = 0.005
 """Sizes nearer than this are one size."""
@@ -26,36 +26,31 @@ SIZES: Final = {
 """By kind of part: fields of what is fitted, and of a part in the book, that must agree where both are recorded."""
 
 
-def stock_of(shelf: PartStates, car: str) -> Stock:
-    """Look parts up on a shelf; of several that would do, one in the trailer, else one on the shelf.
+def stock_of(shelf: Shelf, car: str) -> Stock:
+    """Find parts for a car on a shelf; of several that would do, one in the trailer, else one on the shelf.
 
     A part that is on a car is found by its tag only. What is not fit to go on a car is passed over, and so is a stud
     that does not go into the seat.
 
-    Args:
-        shelf: how the parts stand.
-        car: the one that they are wanted for.
-
     Example:
-        >>> stud = PartNeeded(kind="stud", name="s-041")
-        >>> stock_of(PartStates(items=[]), "7")(stud, {}, Spot("rf", "upper_stud")) is None
-        True
+        >>> stock_of(Shelf(items=[]), "7")(PartNeeded(kind="stud", name="s-041"), {}, Spot("rf", "upper_stud")).tag
+        UNSET
     """
     usable = [part for part in shelf.items if not unfit(part)]
 
-    def find(needed: PartNeeded, fitted: Tree, spot: Spot) -> Found | None:
+    def complete(needed: PartNeeded, fitted: Tree, spot: Spot) -> PartNeeded:
         going = [part for part in usable if needed.kind != "stud" or not misfit(_tree(part), fitted)]
         named = [part for part in going if part.part == tag_of(needed.name)]
         alike = [part for part in going if part.document.kind == needed.kind and _fits(needed.kind, part, fitted)]
         lying = [part for where in SPARE for part in alike if any(place.where == where for place in part.places)]
         found = next(iter([*named, *lying]), None)
-        return None if found is None else _told(found, fitted=_is_there(found, car, spot))
+        return needed if found is None else _stocked(needed, found, fitted=_is_there(found, car, spot))
 
-    return find
+    return complete
 
 
 def _is_there(part: PartState, car: str, spot: Spot) -> bool:
-    """Say whether a part is known to be on the car at a place; where nobody said as what, if a corner takes one."""
+    """Say whether a part is known to be on the car at a place; without a slot, if a corner takes only one such part."""
     alone = not spot.slot.startswith(("upper_", "lower_"))
     return bool(part.places) and all(
         place.car == car and place.corner == spot.corner and (place.slot == spot.slot or (alone and not place.slot))
@@ -81,18 +76,19 @@ def _same(one: Any, other: Any) -> bool:
     return abs(one - other) < SAME_IN if numbers else bool(one == other)
 
 
-def _told(part: PartState, *, fitted: bool) -> Found:
-    price = part.document.price_usd
-    return Found(
+def _stocked(needed: PartNeeded, part: PartState, *, fitted: bool) -> PartNeeded:
+    names = [name for place in part.places if (name := " ".join(_place_words(place)))]
+    return msgspec.structs.replace(
+        needed,
         tag=part.part,
-        where=", ".join(said for place in part.places if (said := " ".join(_words(place)))) or None,
-        in_trailer=any(place.where == "trailer" for place in part.places) if part.places else None,
-        price_usd=None if price is UNSET else price,
+        where=", ".join(names) or UNSET,
+        in_trailer=any(place.where == "trailer" for place in part.places) if part.places else UNSET,
+        price_usd=part.document.price_usd,
         fitted=fitted,
     )
 
 
-def _words(place: PartPlace) -> Iterator[str]:
+def _place_words(place: PartPlace) -> Iterator[str]:
     for value in (place.where, place.car, place.corner, place.slot):
         if isinstance(value, str):
             yield value.replace("_", " ")

@@ -16,10 +16,7 @@ ABOUT: Final = (
 
 
 def job_table(own: Mapping[str, JobTimes]) -> JobTable:
-    """Give every kind of job, in the order of the work.
-
-    Args:
-        own: the team's own figures, by kind.
+    """Give every kind of job, in the order of the work, with the team's own figures by kind.
 
     Example:
         >>> upper = next(job for job in job_table({"upper_stud": JobTimes(time_min=18)}).items if job.own)
@@ -34,17 +31,12 @@ def _row(name: str, own: JobTimes) -> JobKind:
     kind = KINDS[name]
     return JobKind(
         kind=name,
-        title=kind.title,
         time_min=kind.minutes if own.time_min is UNSET else own.time_min,
         people=kind.people if own.people is UNSET else own.people,
         price_usd=own.price_usd,
         own=own != JobTimes(),
         default_min=kind.minutes,
         default_people=kind.people,
-        tools=list(kind.tools),
-        looks=list(kind.looks),
         brings=list(kind.brings),
-        wheels_on=kind.wheels_on,
-        when=kind.when,
-        cautions=list(kind.cautions),
+        **kind.shown,
     )

@@ -22,9 +22,9 @@ from studbook.history.canonical import Tree
 from studbook.wire.entries import Revision
 from studbook.wire.night import Event, Outing
 from studbook.wire.operations.records import READ_SHELF, RECORD_OPERATIONS, OfKind
-from studbook.wire.part_states import PartStates
 from studbook.wire.parts import Part, PartKind, ShopRecord
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind, Records
+from studbook.wire.shelf import Shelf
 from studbook.wire.units import opt
 
 
@@ -112,7 +112,7 @@ def record_history(kind: str, name: str, *, page: int = 50) -> Walk[Revision]:
 
 def shelf(
     *, part: str | None = None, kind: PartKind | None = None, where: str | None = None, car: str | None = None
-) -> Flow[PartStates]:
+) -> Flow[Shelf]:
     """Say how parts stand: where each is, laps and nights, preloads, what wants doing; and the studs at hand.
 
     Args:

@@ -20,7 +20,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import (
     Race,
     RaceAnswer,
-    RaceConditions,
+    RaceTerms,
     Returned,
     ReturnedAnswer,
     SensitivityAnswer,
@@ -56,7 +56,7 @@ def sensitivity(ref: str, *, sizes: SensitivityQuery | None = None) -> Flow[Sens
 
 def after_race(
     ref: str,
-    conditions: RaceConditions,
+    conditions: RaceTerms,
     *,
     edits: Mapping[str, Any] | None = None,
     remove: Iterable[str] = (),

@@ -20,7 +20,7 @@ def work(ref: str, *, since: str | None = None, wanted: WorkQuery | None = None)
     Args:
         ref: the revision that the car shall have.
         since: the one that it has; its first parent unless given. With `undo` the way back to this one.
-        wanted: crew, minutes, wishes, and the record of what is done.
+        wanted: crew, minutes, priorities, and the record of what is done.
 
     Raises:
         BadReferenceError: the revision is a first one and `since` is not given.
@@ -43,7 +43,7 @@ def start_work(
     Args:
         ref: the revision that the car shall have.
         since: the one that it has; its first parent unless given. With `undo` the way back to this one.
-        wanted: crew, minutes, wishes.
+        wanted: crew, minutes, priorities.
         note: in the crew's words.
         at: when, if not now; with an offset.
 

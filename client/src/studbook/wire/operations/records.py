@@ -9,8 +9,8 @@ from msgspec import UNSET, Meta, UnsetType, defstruct
 
 from studbook.wire.entries import History, Page, Request, Slug
 from studbook.wire.operations.row import MEMBERS, RECORDING, Operation, reading
-from studbook.wire.part_states import PartsQuery, PartStates
 from studbook.wire.records import KINDS, NewRecord, Record, RecordChange, RecordKind, Records
+from studbook.wire.shelf import Shelf, ShelfQuery
 
 _ONE: Final = {
     "rules": "set of rules",
@@ -28,8 +28,8 @@ READ_SHELF: Final = reading(
     "read_shelf",
     "/v1/shelf",
     roles=MEMBERS,
-    answer=PartStates,
-    query=PartsQuery,
+    answer=Shelf,
+    query=ShelfQuery,
     problems=("busy",),
     about="Say how parts stand, of what was recorded: where each is, laps and nights, preloads, what wants doing; "
     "the studs at hand by size",

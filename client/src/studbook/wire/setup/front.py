@@ -100,23 +100,23 @@ class Adjusters(FieldGroup):
     camber: Opt[
         Annotated[
             Literal["upper_shims", "upper_slots", "upper_slugs", "upper_arm_thread", "lower_slots"],
-            means("what camber is set by; upper shims unless said"),
+            means("what camber is set by; upper shims unless given"),
         ]
     ] = UNSET
     caster: Opt[
         Annotated[
             Literal["upper_shims", "upper_slots", "upper_slugs", "lower_slots"],
-            means("what caster is set by, unequally front and rear; upper shims unless said"),
+            means("what caster is set by, unequally front and rear; upper shims unless given"),
         ]
     ] = UNSET
     bump_steer: Opt[
-        Annotated[Literal["outer_spacer", "tie_inner_height"], means("outer tie-rod spacers unless said")]
+        Annotated[Literal["outer_spacer", "tie_inner_height"], means("outer tie-rod spacers unless given")]
     ] = UNSET
     slug_sizes_in: Opt[Sizes] = UNSET
 
 
 class SurveyedCorner(FieldGroup):
-    """One front corner as it stood at the survey; only a new survey changes it."""
+    """One front corner at the survey; only a new survey changes it."""
 
     points: Opt[HardPoints] = UNSET
     camber_deg: Opt[Annotated[float, within("deg", -12, 10, "+ top of the wheel outboard")]] = UNSET

@@ -20,7 +20,7 @@ class SurveyedRod(FieldGroup):
     chassis_in: Opt[Point] = UNSET
     carrier_in: Opt[Point] = UNSET
     on: Opt[Carrier] = UNSET
-    length_in: Opt[Annotated[float, within("in", 6, 60, "as measured then; the distance of its ends unless said")]] = (
+    length_in: Opt[Annotated[float, within("in", 6, 60, "as measured then; the distance of its ends unless given")]] = (
         UNSET
     )
 

@@ -1,8 +1,9 @@
-"""What a card may be asked for, and what is refused with field, value, bound and unit."""
+"""Checks of a request for a work card; each fault has field, value, bound and unit."""
 
 import difflib
 from collections.abc import Collection, Iterator, Sequence
 
+import msgspec
 from msgspec import UNSET
 
 from studbook.wire.fields import misfit
@@ -13,71 +14,63 @@ from studbook_service.work.items import WHEELS
 from studbook_service.work.jobs import KINDS
 
 
-class AskedUnfitError(Exception):
-    """A card cannot be made for what was asked.
+class RequestUnfitError(Exception):
+    """A card cannot be made for this request.
 
     Attributes:
         faults: each field with its value and bound.
     """
 
     def __init__(self, faults: Sequence[FieldFault]) -> None:
-        """Keep the faults and say the first in one line."""
+        """Keep the faults; the first is the message."""
         self.faults = list(faults)
         super().__init__(self.faults[0].detail)
 
 
-def refuse_unfit(asked: WorkRequest) -> None:
-    """Refuse nonsense: no crew, negative minutes, a job or corner that there is not.
+def check_request(request: WorkRequest) -> None:
+    """Check numbers against their bounds, and that each job kind and corner exists.
 
     Raises:
-        AskedUnfitError: with every fault.
+        RequestUnfitError: with every fault.
 
     Example:
         >>> try:
-        ...     refuse_unfit(WorkRequest(crew=0))
-        ... except AskedUnfitError as error:
+        ...     check_request(WorkRequest(crew=0))
+        ... except RequestUnfitError as error:
         ...     print(error)
         crew: 0 is below the least accepted, 1
     """
-    if faults := list(_faults(asked)):
-        raise AskedUnfitError(faults)
+    if faults := list(_faults(request)):
+        raise RequestUnfitError(faults)
 
 
-def refuse_unknown_wishes(asked: WorkRequest, known: Collection[str]) -> None:
-    """Refuse a wish for what is not on the card.
-
-    Args:
-        asked: what was asked for.
-        known: ids of the card's changes and of their jobs.
+def check_priorities(request: WorkRequest, known: Collection[str]) -> None:
+    """Check that each priority is among the ids of the card's changes and of their jobs.
 
     Raises:
-        AskedUnfitError: with every fault, and the nearest id.
+        RequestUnfitError: with every fault, and the nearest id.
     """
-    faults = [_unknown("wishes", wish, known, "no change or job of this card") for wish in asked.wishes]
-    if found := [fault for fault in faults if fault is not None]:
-        raise AskedUnfitError(found)
-
-
-def _faults(asked: WorkRequest) -> Iterator[FieldFault]:
-    numbers: list[tuple[type, str, str, object]] = [
-        (WorkRequest, "crew", "crew", asked.crew),
-        (WorkRequest, "minutes", "minutes", asked.minutes),
+    faults = [
+        _unknown("priorities", priority, known, "no change or job of this card") for priority in request.priorities
     ]
-    for kind, own in asked.own.items():
+    if found := [fault for fault in faults if fault is not None]:
+        raise RequestUnfitError(found)
+
+
+def _faults(request: WorkRequest) -> Iterator[FieldFault]:
+    numbers: list[tuple[type, str, str, object]] = [
+        (WorkRequest, "crew", "crew", request.crew),
+        (WorkRequest, "minutes", "minutes", request.minutes),
+    ]
+    for kind, own in request.own.items():
         if fault := _unknown("own", kind, KINDS, "no kind of job"):
             yield fault
         numbers += [(JobTimes, name, f"own.{kind}.{name}", getattr(own, name)) for name in own.__struct_fields__]
     for form, name, path, value in numbers:
         if value is not UNSET and (fault := misfit(form, (name,), value)):
-            yield FieldFault(
-                path=path,
-                detail=fault.detail.replace(f"{name}:", f"{path}:", 1),
-                value=value,
-                least=fault.least,
-                most=fault.most,
-                unit=fault.unit,
-            )
-    for wheel in asked.contact:
+            detail = fault.detail.replace(f"{name}:", f"{path}:", 1)
+            yield msgspec.structs.replace(fault, path=path, detail=detail, value=value)
+    for wheel in request.contact:
         if fault := _unknown("contact", wheel, WHEELS, "no corner"):
             yield fault
 

@@ -1,4 +1,4 @@
-"""The time that work took, by what the jobs that were ticked off take."""
+"""The time that work took: what the jobs that were ticked off take by the job table."""
 
 from collections.abc import Mapping
 
@@ -7,20 +7,19 @@ import msgspec
 from studbook.wire.records import fitting
 from studbook.wire.season import WorkTime
 from studbook.wire.shop import ShopTimes, WorkRecord
-from studbook_service.night.moments import day_of
-from studbook_service.season.tires import CORNERS
-from studbook_service.season.told import Season
-from studbook_service.work.changed import difference
-from studbook_service.work.items import Item
+from studbook_service.night.times import day_of
+from studbook_service.season.inputs import Season
+from studbook_service.work.difference import difference
+from studbook_service.work.items import WHEELS, Item
 from studbook_service.work.order import inspections, with_checks
 from studbook_service.work.plan import minutes_of, people_of
 
 
-def worked(season: Season, *, car: str | None) -> WorkTime:
+def work_time(season: Season, *, car: str | None) -> WorkTime:
     """Add up the jobs done in the season, for one car or for all."""
     found = WorkTime()
-    own = fitting(season.own, ShopTimes).jobs or {}
-    for name, tree in season.work.items():
+    own = fitting(season.own_times, ShopTimes).jobs or {}
+    for name, tree in season.cards.items():
         of_car, _, card = name.partition("/")
         if car not in (None, of_car) or not season.holds(day_of(card)):
             continue
@@ -41,9 +40,9 @@ def worked(season: Season, *, car: str | None) -> WorkTime:
 
 
 def _items(season: Season, work: WorkRecord) -> Mapping[str, Item]:
-    """Give the jobs that a card between its two revisions may have, by name, with what each brings."""
+    """Give by name the jobs that a card between its two revisions may have, with what each brings."""
     before, after = (season.revisions.get(id_ or "") for id_ in (work.since, work.revision))
-    items = list(inspections(CORNERS))
+    items = list(inspections(WHEELS))
     if before and after and before.body and after.body:
         items += difference(*(msgspec.json.decode(each.body) for each in (before, after))).items
     return {item.id: item for item in with_checks(items)}

@@ -13,8 +13,8 @@ Count = Annotated[int, within("count", 0)]
 Torque = Annotated[float, within("in_lb")]
 
 
-class PartsQuery(Request):
-    """Which parts; all, unless something is asked for."""
+class ShelfQuery(Request):
+    """Which parts; all of them unless narrowed."""
 
     part: Opt[Slug] = UNSET
     kind: Opt[PartKind] = UNSET
@@ -62,7 +62,7 @@ class PartState(Answer):
     """One part.
 
     Attributes:
-        places: where it is; two where two laptops said so; none where nobody ever said.
+        places: where it is; two where two laptops recorded so; none where none was recorded.
         since: when it came there.
         laps, outings, nights: run while it was on a car.
         preloads: every reading in order.
@@ -100,8 +100,8 @@ class SplitRead(Answer):
     tips: list[str]
 
 
-class PartStates(Answer):
-    """All parts, or those asked for.
+class Shelf(Answer):
+    """All parts, or those of the query.
 
     Attributes:
         corners: corners that saw contact (`inspect`), or that an inspection of the whole corner found not straight

@@ -1,4 +1,8 @@
-"""Times as people write them into records, on one axis: ms since 1970, UTC."""
+"""Times as people write them into records, as ms since 1970, UTC.
+
+An outing without a time of its own ran before it was first entered: on its event's UTC day it counts as begun then,
+later at the end of that day. A correction makes it no later.
+"""
 
 import datetime as dt
 import re
@@ -63,9 +67,6 @@ def day_ms(day: dt.date) -> int:
 def began_ms(event: str, started_at: Any, *, entered_ms: int | None) -> int | None:
     """Give when an outing began, as near as it is known; None where the event has no date either.
 
-    Without a time of its own it ran before it was entered: then if that was on its event's UTC day, else at the end of
-    that day.
-
     Args:
         event: which begins with its date.
         started_at: its own time, if it has one.
@@ -85,20 +86,20 @@ def began_ms(event: str, started_at: Any, *, entered_ms: int | None) -> int | No
 
 
 def ms_of(at: dt.datetime) -> int:
-    """Give a time on this axis.
+    """Give a time as ms.
 
     Example:
-        >>> ms_of(told(60_000))
+        >>> ms_of(moment(60_000))
         60000
     """
     return (at - _EPOCH) // _MS
 
 
-def told(ms: int) -> dt.datetime:
-    """Give the time back.
+def moment(ms: int) -> dt.datetime:
+    """Give ms as a time.
 
     Example:
-        >>> told(60_000).isoformat()
+        >>> moment(60_000).isoformat()
         '1970-01-01T00:01:00+00:00'
     """
     return _EPOCH + ms * _MS

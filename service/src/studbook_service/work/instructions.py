@@ -1,4 +1,4 @@
-"""What a job changes, in the words of the person who does it."""
+"""What the card tells a person to do for each job."""
 
 import math
 from collections.abc import Iterable, Iterator
@@ -12,30 +12,26 @@ from studbook.history.leaves import at, steps
 from studbook.wire.fields import unit_of
 from studbook.wire.work import PartNeeded
 from studbook_service.translate.words import CORNER, inches, signed, turns
+from studbook_service.work.car_fields import car_field
 from studbook_service.work.items import WHEELS, Item
-from studbook_service.work.touched import touched
 
-ASSUMED_AXIS: Final = "A ball is taken to go along the line of the balls: its stud's own axis was not surveyed."
+ASSUMED_AXIS: Final = "A ball is assumed to move along the line of the balls: its stud's own axis was not surveyed."
 
 NONE: Final = "none"
 
-SAID_ALREADY: Final = (
-    *(f"{arm} {thing} " for arm in ("upper", "lower") for thing in ("stud", "housing")),
-    *(f"{thing} " for thing in ("tire", "spring", "shock", "brakes", "drivetrain", "wheel")),
+IN_TITLE: Final = (
+    *(f"{arm} {component} " for arm in ("upper", "lower") for component in ("stud", "housing")),
+    *(f"{component} " for component in ("tire", "spring", "shock", "brakes", "drivetrain", "wheel")),
 )
-"""Names of things that stand in the job's title."""
+"""Beginnings of field names that the job's title has already."""
 
 
-def todo(item: Item, after: Tree) -> list[str]:
-    """Say what a job changes, a line for each thing, then what it is set to.
-
-    Args:
-        item: the job.
-        after: the document that it leads to.
+def instructions(item: Item, after: Tree) -> list[str]:
+    """Write what a job changes, a line for each field, then what it is set to, by the document it leads to.
 
     Example:
         >>> leaf = FieldChange(("setup", "brakes", "front_share_percent"), before=58, after=60)
-        >>> todo(Item(id="brake-bias", kind="brake_bias", where="", places=frozenset(), leaves=(leaf,)), {})
+        >>> instructions(Item(id="brake-bias", kind="brake_bias", where="", places=frozenset(), leaves=(leaf,)), {})
         ['front share 58 -> 60 percent']
     """
     lines = [line for change in item.leaves if (line := _line(item, change, after))]
@@ -44,22 +40,22 @@ def todo(item: Item, after: Tree) -> list[str]:
     return [*lines, *_set_to(item, after)]
 
 
-def on_already(parts: Iterable[PartNeeded]) -> list[str]:
-    """Say of parts that the book has on the car already that they are not put in again, but looked at.
+def already_fitted(parts: Iterable[PartNeeded]) -> list[str]:
+    """Write for each part that is on the car already, by the book, that it is checked.
 
     Example:
-        >>> on_already([PartNeeded(kind="stud", name="S-041", tag="s-041", fitted=True)])
-        ['s-041 is on already, says the book of parts: see that it is, then tick this off; what it brings stays to do']
+        >>> already_fitted([PartNeeded(kind="stud", name="S-041", tag="s-041", fitted=True)])
+        ['s-041 is on the car already by the book of parts: check that it is, then tick this off; its re-checks remain']
     """
     return [
-        f"{part.tag} is on already, says the book of parts: see that it is, then tick this off;"
-        " what it brings stays to do"
+        f"{part.tag} is on the car already by the book of parts: check that it is, then tick this off;"
+        " its re-checks remain"
         for part in parts
         if part.fitted
     ]
 
 
-def ball_goes(tree: Tree, *, wheel: str, arm: str, longer_in: float) -> str | None:
+def ball_movement(tree: Tree, *, wheel: str, arm: str, longer_in: float) -> str | None:
     """Say which way a longer or shorter stud moves its ball, seen from the spindle; None without hard points.
 
     The ball moves along the stud's axis, from seat to ball. Without a measured one that is the line of the balls, away
@@ -67,7 +63,7 @@ def ball_goes(tree: Tree, *, wheel: str, arm: str, longer_in: float) -> str | No
 
     Example:
         >>> points = {"upper_ball_in": [0, -24, 18], "lower_ball_in": [0, -26, 7]}
-        >>> ball_goes({"survey": {"front": {"rf": {"points": points}}}}, wheel="rf", arm="upper", longer_in=0.5)
+        >>> ball_movement({"survey": {"front": {"rf": {"points": points}}}}, wheel="rf", arm="upper", longer_in=0.5)
         'ball goes UP 0.49 in relative to the spindle'
     """
     axis = _axis(at(tree, ("survey", "front", wheel)) or {}, arm)
@@ -78,7 +74,7 @@ def ball_goes(tree: Tree, *, wheel: str, arm: str, longer_in: float) -> str | No
 
 
 def axis_assumed(item: Item, tree: Tree) -> bool:
-    """Say whether what is told of a ball rests on the line of the balls."""
+    """Say whether a ball's movement is computed from the line of the balls."""
     if item.kind not in {"upper_stud", "lower_stud"}:
         return False
     stud = (*steps("survey.front"), *sorted(item.places), item.kind)
@@ -100,11 +96,11 @@ def _axis(survey: Tree, arm: str) -> Any:
 
 
 def _line(item: Item, change: FieldChange, after: Tree) -> str:
-    what = touched(change.path)
+    field = car_field(change.path)
     grown = _grown(change)
-    corner = CORNER.get(what.where, "")
+    corner = CORNER.get(field.where, "")
     if grown is not None:
-        match what.leaf:
+        match field.leaf:
             case "spring.perch.thread_showing_in":
                 return _perch(change, grown, after)
             case "tie_rod.length_in":
@@ -112,33 +108,33 @@ def _line(item: Item, change: FieldChange, after: Tree) -> str:
             case "upper_shims.front_in" | "upper_shims.rear_in":
                 return _shim(change, grown, after)
             case "upper_stud.length_in" | "lower_stud.length_in":
-                goes = ball_goes(after, wheel=what.where, arm=what.leaf[:5], longer_in=grown)
+                goes = ball_movement(after, wheel=field.where, arm=field.leaf[:5], longer_in=grown)
                 return f"{_plain(change)} ({signed(grown, 2)} in)" + (f"; {goes}" if goes else "")
-    told = _plain(change)
-    if told and corner and item.where != corner:
-        return f"{corner} {told}"
-    return f"{what.where.replace('_', ' ')}: {told}" if told and what.thing == "ballast" else told
+    plain = _plain(change)
+    if plain and corner and item.where != corner:
+        return f"{corner} {plain}"
+    return f"{field.where.replace('_', ' ')}: {plain}" if plain and field.component == "ballast" else plain
 
 
 def _plain(change: FieldChange) -> str:
-    """Say a field's old and new value."""
+    """Write a field's old and new value."""
     unit = unit_of(change.path)
-    leaf = touched(change.path).leaf.removesuffix(f"_{unit}")
+    leaf = car_field(change.path).leaf.removesuffix(f"_{unit}")
     name = leaf.removeprefix("moved.").replace(".", " ").replace("_", " ")
-    for repeated in SAID_ALREADY:
-        name = name.removeprefix(repeated)
-    spoken = unit.replace("_per_", "/").replace("in_lb", "in-lb").replace("_", " ")
-    spoken = "" if spoken in {"count", "ratio"} else spoken
-    old, new = _said(change.before), _said(change.after)
+    for title in IN_TITLE:
+        name = name.removeprefix(title)
+    unit_text = unit.replace("_per_", "/").replace("in_lb", "in-lb").replace("_", " ")
+    unit_text = "" if unit_text in {"count", "ratio"} else unit_text
+    old, new = _value(change.before), _value(change.after)
     if not old or not new:
         return f"{name} as on the sheet"
     if new == NONE:
-        old, new, spoken = f"{old} {spoken}".strip(), NONE, ""
-    return f"{name} {old} -> {new} {spoken}".strip()
+        old, new, unit_text = f"{old} {unit_text}".strip(), NONE, ""
+    return f"{name} {old} -> {new} {unit_text}".strip()
 
 
-def _said(value: Any) -> str:
-    """Say a value; nothing for an array that is no point or direction."""
+def _value(value: Any) -> str:
+    """Write a value; nothing for an array that is no point or direction."""
     if value is UNSET:
         return NONE
     if isinstance(value, bool):
@@ -185,7 +181,7 @@ def _shim(change: FieldChange, grown: float, after: Tree) -> str:
 
 
 def _set_to(item: Item, after: Tree) -> Iterator[str]:
-    """Say what a job is set to, where the document has it."""
+    """Write what a job is set to, where the document has it."""
     for wheel in (each for each in WHEELS if each in item.places):
         corner = at(after, ("setup", "front" if wheel in {"lf", "rf"} else "rear", wheel)) or {}
         target = corner.get("target") or {}
@@ -193,18 +189,18 @@ def _set_to(item: Item, after: Tree) -> Iterator[str]:
             case "upper_stud" | "lower_stud" | "preload" | "housing_screwed" | "housing_pressed":
                 arm = "upper" if "upper" in item.id else "lower"
                 stud = corner.get(f"{arm}_stud") or {}
-                yield from _aims(stud, {"preload_target_in_lb": "preload", "nut_torque_ft_lb": "nut"})
+                yield from _targets(stud, {"preload_target_in_lb": "preload", "nut_torque_ft_lb": "nut"})
                 if "lock" in stud:
                     yield f"locked by {stud['lock']}"
             case "camber_gauge":
-                yield from _aims(target, {"camber_deg": "camber", "caster_deg": "caster"})
+                yield from _targets(target, {"camber_deg": "camber", "caster_deg": "caster"})
             case "toe_check":
-                yield from (f"{CORNER[wheel]} {aim}" for aim in _aims(target, {"toe_deg": "toe"}))
+                yield from (f"{CORNER[wheel]} {aim}" for aim in _targets(target, {"toe_deg": "toe"}))
             case "wheel_torque":
-                yield from _aims(corner.get("wheel") or {}, {"nut_torque_ft_lb": "wheel nuts"})
+                yield from _targets(corner.get("wheel") or {}, {"nut_torque_ft_lb": "wheel nuts"})
 
 
-def _aims(group: Tree, names: dict[str, str]) -> Iterator[str]:
+def _targets(group: Tree, names: dict[str, str]) -> Iterator[str]:
     units = {"preload_target_in_lb": "in-lb", "nut_torque_ft_lb": "ft-lb"}
     for leaf, name in names.items():
         if leaf in group:

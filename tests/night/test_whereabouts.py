@@ -5,20 +5,20 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studbook_service.night.stays import Told, whereabouts
+from studbook_service.night.whereabouts import DatedRecord, whereabouts
 
 CARS = ("7", "12", "21")
 
 
-def told(number: int, what: str, car: str | None = None, **place: str) -> Told:
+def told(number: int, what: str, car: str | None = None, **place: str) -> DatedRecord:
     body: dict[str, Any] = {"what": what}
     if car or place:
         body["place"] = place | ({"car": car} if car else {})
-    return Told(name=f"s/{number}", tip=f"{number:02}", at_ms=number * 1000, body=body)
+    return DatedRecord(name=f"s/{number}", tip=f"{number:02}", at_ms=number * 1000, body=body)
 
 
 @st.composite
-def records(draw: st.DrawFn) -> list[Told]:
+def records(draw: st.DrawFn) -> list[DatedRecord]:
     made = []
     for number in range(draw(st.integers(0, 12))):
         what = draw(st.sampled_from(["fitted", "moved", "removed", "preload", "contact", "scrapped"]))
@@ -29,7 +29,7 @@ def records(draw: st.DrawFn) -> list[Told]:
 
 @given(records(), st.randoms())
 @settings(max_examples=200)
-def test_the_order_in_which_records_come_does_not_matter(found: list[Told], random: Any) -> None:
+def test_the_order_in_which_records_come_does_not_matter(found: list[DatedRecord], random: Any) -> None:
     shuffled = list(found)
     random.shuffle(shuffled)
     assert whereabouts(shuffled) == whereabouts(found)
@@ -37,7 +37,7 @@ def test_the_order_in_which_records_come_does_not_matter(found: list[Told], rand
 
 @given(records())
 @settings(max_examples=200)
-def test_without_a_clash_a_part_is_at_one_place_at_a_time(found: list[Told]) -> None:
+def test_without_a_clash_a_part_is_at_one_place_at_a_time(found: list[DatedRecord]) -> None:
     where = whereabouts(found)
     for number in range(13):
         here = where.at(number * 1000)
@@ -47,7 +47,7 @@ def test_without_a_clash_a_part_is_at_one_place_at_a_time(found: list[Told]) -> 
         if not where.clashes:
             assert len(here) <= 1
             if here:
-                assert here[0].told == said[-1]
+                assert here[0].record == said[-1]
 
 
 def test_a_second_car_without_a_removal_is_a_clash_and_both_stand() -> None:

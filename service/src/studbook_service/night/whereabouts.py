@@ -1,7 +1,8 @@
-"""Where a part was and when, told by its shop records in the order of their times.
+"""Where a part was and when, by its shop records in the order of their times.
 
-`fitted` and `moved` bring a part to a place, `removed` takes it off a car, `scrapped` ends it. A part that is fitted
-to one car while another has it was on two at once, which cannot be: two people said so, and both records stand.
+`fitted` and `moved` bring a part to a place, `removed` takes it off a car, `scrapped` ends it. Where a part is and what
+it ran is derived whenever somebody asks; nothing of it is stored, so a late record or a correction needs no repair. A
+part fitted to a second car with no removal stays on both, flagged, until somebody corrects a record.
 """
 
 from collections.abc import Iterable, Sequence
@@ -12,7 +13,7 @@ from studbook.history.canonical import Tree
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class DatedRecord:
     """One shop record or work card, or one side of a split one.
 
     Attributes:
@@ -33,7 +34,7 @@ class Told:
 
     @property
     def place(self) -> Tree:
-        """Where, as far as it says."""
+        """Where, as far as it is recorded."""
         place = self.body.get("place")
         return place if isinstance(place, dict) else {}
 
@@ -44,13 +45,13 @@ class Stay:
 
     Attributes:
         until_ms: None while it is there.
-        told: the record that brought it there.
+        record: the one that brought it there.
     """
 
     place: Tree
     since_ms: int
     until_ms: int | None
-    told: Told
+    record: DatedRecord
 
     def holds(self, at_ms: int) -> bool:
         """Say whether it was there at a time."""
@@ -58,10 +59,10 @@ class Stay:
 
 
 class Clash(NamedTuple):
-    """Two records of a part that cannot both be: `later` says what `earlier` rules out."""
+    """Two records of a part that cannot both be true: `later` is impossible after `earlier`."""
 
-    earlier: Told
-    later: Told
+    earlier: DatedRecord
+    later: DatedRecord
     why: str
 
 
@@ -83,40 +84,42 @@ class Whereabouts:
 
 
 @dataclass(frozen=True, slots=True)
-class Followed:
+class PartHistory:
     """A part with its shop records in order."""
 
     part: str
     document: Tree
-    told: Sequence[Told]
+    records: Sequence[DatedRecord]
     where: Whereabouts
 
 
-def in_order(told: Iterable[Told]) -> list[Told]:
+def by_time(records: Iterable[DatedRecord]) -> list[DatedRecord]:
     """Sort records by when they happened."""
-    return sorted(told, key=lambda each: (each.at_ms, each.name, each.tip))
+    return sorted(records, key=lambda each: (each.at_ms, each.name, each.tip))
 
 
-def whereabouts(told: Iterable[Told]) -> Whereabouts:
-    """Follow a part.
+def whereabouts(records: Iterable[DatedRecord]) -> Whereabouts:
+    """Derive where a part was.
 
     Example:
-        >>> on_7 = Told(name="s/1", tip="", at_ms=1, body={"what": "fitted", "place": {"car": "7"}})
-        >>> on_12 = Told(name="s/2", tip="", at_ms=2, body={"what": "fitted", "place": {"car": "12"}})
+        >>> on_7 = DatedRecord(name="s/1", tip="", at_ms=1, body={"what": "fitted", "place": {"car": "7"}})
+        >>> on_12 = DatedRecord(name="s/2", tip="", at_ms=2, body={"what": "fitted", "place": {"car": "12"}})
         >>> whereabouts([on_12, on_7]).clashes[0].why
         'it is on car 7 since s/1'
     """
     open_: list[Stay] = []
     closed: list[Stay] = []
     clashes: list[Clash] = []
-    scrap: Told | None = None
-    for each in in_order(told):
+    scrap: DatedRecord | None = None
+    for each in by_time(records):
         if each.what not in ("fitted", "moved", "removed", "scrapped"):
             continue
         if scrap is not None and each.what in ("fitted", "moved"):
             clashes.append(Clash(scrap, each, f"it was scrapped by {scrap.name}"))
         elsewhere = [stay for stay in open_ if each.what == "fitted" and _other_car(stay.place, each.place)]
-        clashes += (Clash(s.told, each, f"it is on car {s.place.get('car')} since {s.told.name}") for s in elsewhere)
+        clashes += (
+            Clash(s.record, each, f"it is on car {s.place.get('car')} since {s.record.name}") for s in elsewhere
+        )
         closed += (replace(stay, until_ms=each.at_ms) for stay in open_ if stay not in elsewhere)
         open_ = [*elsewhere]
         if each.what == "scrapped":
@@ -126,20 +129,20 @@ def whereabouts(told: Iterable[Told]) -> Whereabouts:
     return Whereabouts([*closed, *open_], clashes, scrap is not None)
 
 
-def follow(part: str, document: Tree, told: Sequence[Told]) -> Followed:
-    """Follow a part, and keep its records beside its way.
+def part_history(part: str, document: Tree, records: Sequence[DatedRecord]) -> PartHistory:
+    """Give a part with its records in order and where it was.
 
     Example:
-        >>> follow("s-041", {"kind": "stud"}, []).where.now()
+        >>> part_history("s-041", {"kind": "stud"}, []).where.now()
         []
     """
-    return Followed(part, document, in_order(told), whereabouts(told))
+    return PartHistory(part, document, by_time(records), whereabouts(records))
 
 
-def _place(told: Told) -> Tree:
-    if told.place.get("where"):
-        return told.place
-    return {"where": "car" if told.place.get("car") else "shelf", **told.place}
+def _place(record: DatedRecord) -> Tree:
+    if record.place.get("where"):
+        return record.place
+    return {"where": "car" if record.place.get("car") else "shelf", **record.place}
 
 
 def _other_car(held: Tree, wanted: Tree) -> bool:

@@ -1,4 +1,4 @@
-"""What a table is made of, and what every row carries."""
+"""What a table is made of, and the columns that every row has."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ import msgspec
 from studbook.history.canonical import Tree
 from studbook.wire.export import Column, Parts, Row, Table
 from studbook_service.store import ExportedEntry
-from studbook_service.tables.flat import Known
+from studbook_service.tables.flat import LayoutCache
 
 _tree: Final = msgspec.json.Decoder(Tree)
 
@@ -23,17 +23,17 @@ HEAD: Final = (
 
 
 @dataclass(frozen=True)
-class Entered:
+class TableEntry:
     """An entry with what its rows are made of.
 
     Attributes:
         since: the document it was made from, of its first parent; None where there is none, or it was erased.
-        known: groups of fields that were laid out already; what is read at once shares them.
+        cache: groups of fields that were laid out already; entries that are read at once share it.
     """
 
     entry: ExportedEntry
     since: bytes | None
-    known: Known
+    cache: LayoutCache
 
     @cached_property
     def tree(self) -> Tree:
@@ -41,24 +41,24 @@ class Entered:
         return _tree.decode(self.entry.body) if self.entry.body else {}
 
 
-def together(page: Iterable[ExportedEntry], bodies: Mapping[bytes, bytes]) -> list[Entered]:
-    """Put beside the entries that are read at once the documents they were made from, by id, where there are any."""
-    known = Known()
-    return [Entered(each, bodies.get(each.parents[0]) or None if each.parents else None, known) for each in page]
+def table_entries(page: Iterable[ExportedEntry], bodies: Mapping[bytes, bytes]) -> list[TableEntry]:
+    """Join entries that are read at once with the documents of their first parents, by id, where there are any."""
+    cache = LayoutCache()
+    return [TableEntry(each, bodies.get(each.parents[0]) or None if each.parents else None, cache) for each in page]
 
 
-Rows = Callable[[Entered], Iterable[Parts]]
+Rows = Callable[[TableEntry], Iterable[Parts]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shape:
+class TableDefinition:
     """How a table is made.
 
     Attributes:
         kinds: of the entries that it is made of; None for all. Of what was erased there are rows only then.
-        own: its columns behind those that every row carries.
+        own: its columns after those that every row has.
         rows: the cells of these columns for each row that an entry makes.
-        key: those that tell its rows apart, beside the entry.
+        key: those that identify its rows, besides the entry.
         bodies: whether their documents are wanted, and `parents` whether those of their first parents are.
     """
 
@@ -73,18 +73,23 @@ class Shape:
 
     @cached_property
     def table(self) -> Table:
-        """The table as it is told."""
+        """The table as the list of tables has it."""
         return Table(name=self.name, about=self.about, key=["entry", *self.key], columns=[*HEAD, *self.own])
 
-    def made(self, each: Entered) -> list[Parts]:
+    def rows_of(self, each: TableEntry) -> list[Parts]:
         """Make the rows of an entry."""
         return with_head(each.entry, self.rows(each))
 
 
 def with_head(entry: ExportedEntry, rows: Iterable[Parts]) -> list[Parts]:
-    """Put before the cells of an entry's rows what every row carries."""
+    """Put before the cells of an entry's rows those that every row has."""
     head = {"line": entry.line, "entry": entry.id.hex(), "seq": entry.seq, "current": entry.current}
     return [(head, *row) for row in rows]
+
+
+def texts(*names: str) -> tuple[Column, ...]:
+    """Give columns of text whose names need no explanation."""
+    return tuple(Column(name=name, type="text") for name in names)
 
 
 def filled(**cells: object) -> Row:

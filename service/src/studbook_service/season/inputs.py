@@ -1,4 +1,4 @@
-"""What the book tells of a season, as plain values."""
+"""What a season's report is made of, read from the book, as plain values."""
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -8,13 +8,13 @@ from typing import Final
 from studbook.history.canonical import Tree
 from studbook.wire.night import Outing
 from studbook.wire.shop import Log
-from studbook_service.night.moments import DAY_MS
-from studbook_service.night.stays import Told
+from studbook_service.night.times import DAY_MS
+from studbook_service.night.whereabouts import DatedRecord
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Raced:
-    """A revision.
+class RacedRevision:
+    """A revision that an outing or a work card names.
 
     Attributes:
         car: whose; empty where it is of no car's sheet.
@@ -28,8 +28,8 @@ class Raced:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Head:
-    """A revision without its document.
+class RevisionHead:
+    """A revision of a sheet that was raced, without its document.
 
     Attributes:
         sheet: such as `7/baseline`.
@@ -49,13 +49,13 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Out:
+class RecordedOuting:
     """One outing.
 
     Attributes:
         at_ms: when it began; without a time when it was entered, or at the end of its event's UTC day.
         timed: it has a time of its own.
-        flags: what about it cannot be.
+        flags: what in its record is impossible.
     """
 
     name: str
@@ -64,23 +64,22 @@ class Out:
     run: str
     at_ms: int
     timed: bool
-    record: Outing
+    document: Outing
     flags: Sequence[str] = ()
 
     @property
     def laps(self) -> int:
-        """Laps run, as far as it says."""
-        return self.record.laps or len(self.record.lap_times_s or ())
+        """Laps run, as far as it is recorded."""
+        return self.document.laps or len(self.document.lap_times_s or ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Logged:
-    """A log entry: from then on the car was not as a revision says that does not come of it.
+class SeasonLog:
+    """A log entry: from its time on the car differs from every revision that does not include it.
 
     Attributes:
         day: on the clock that it was read from.
         timed: it has a time of its own; without one `at_ms` is the beginning of its day.
-        record: as it was logged.
     """
 
     name: str
@@ -88,7 +87,7 @@ class Logged:
     at_ms: int
     day: dt.date | None = None
     timed: bool = True
-    record: Log = field(default_factory=Log)
+    document: Log = field(default_factory=Log)
 
     @property
     def latest_ms(self) -> int:
@@ -103,43 +102,43 @@ class Season:
     Attributes:
         names: of the cars.
         events: their documents.
-        outs: all outings of the book, whatever was asked for: tires and parts have run before.
+        outings: all of the book, whatever the report covers: tires and parts have run before.
         revisions: those that outings or work cards name.
         heads: all of the sheets that were raced.
         parts: their documents by tag.
-        shop: their records, every side of split ones.
-        work: work cards by name.
-        cards: the same, every side of split ones.
-        own: the team's times.
-        logged: log entries with changes.
-        car: the one asked for.
-        since, to: days asked for.
+        shop_records: of each part, every side of split ones.
+        cards: documents of work cards by name.
+        card_records: the same, every side of split ones.
+        own_times: the team's own times for jobs.
+        logs: log entries with changes.
+        car: the one that the report is about; None for all.
+        since, to: the days that it covers.
     """
 
     names: Mapping[str, str]
     events: Mapping[str, Tree] = field(default_factory=dict)
-    outs: Sequence[Out] = ()
-    revisions: Mapping[str, Raced] = field(default_factory=dict)
-    heads: Mapping[str, Head] = field(default_factory=dict)
+    outings: Sequence[RecordedOuting] = ()
+    revisions: Mapping[str, RacedRevision] = field(default_factory=dict)
+    heads: Mapping[str, RevisionHead] = field(default_factory=dict)
     parts: Mapping[str, Tree] = field(default_factory=dict)
-    shop: Mapping[str, Sequence[Told]] = field(default_factory=dict)
-    work: Mapping[str, Tree] = field(default_factory=dict)
-    cards: Sequence[Told] = ()
-    own: Tree = field(default_factory=dict)
-    logged: Sequence[Logged] = ()
+    shop_records: Mapping[str, Sequence[DatedRecord]] = field(default_factory=dict)
+    cards: Mapping[str, Tree] = field(default_factory=dict)
+    card_records: Sequence[DatedRecord] = ()
+    own_times: Tree = field(default_factory=dict)
+    logs: Sequence[SeasonLog] = ()
     car: str | None = None
     since: dt.date | None = None
     to: dt.date | None = None
 
     def holds(self, day: dt.date | None) -> bool:
-        """Say whether a day is in the season asked for."""
+        """Say whether a day is among those that the report covers."""
         if day is None:
             return self.since is None and self.to is None
         return (self.since is None or self.since <= day) and (self.to is None or day <= self.to)
 
-    def of(self, car: str) -> list[Out]:
-        """Give all of a car's outings in order: one in the season is told against what ran before it."""
-        return in_order(out for out in self.outs if out.car == car)
+    def of(self, car: str) -> list[RecordedOuting]:
+        """Give all of a car's outings in order; the first of the season is compared with one before it."""
+        return in_order(outing for outing in self.outings if outing.car == car)
 
 
 _KINDS: Final = ("test", "practice", "hot_laps", "qualifying", "heat", "b_main", "feature")
@@ -156,20 +155,23 @@ def track(event: str) -> str:
     return event[11:]
 
 
-def in_order(outs: Iterable[Out]) -> list[Out]:
+def in_order(outings: Iterable[RecordedOuting]) -> list[RecordedOuting]:
     """Sort outings by night and time; a night in which one has no time by their kinds, as a night goes.
 
     Example:
         >>> in_order([])
         []
     """
-    nights: dict[str, list[Out]] = {}
-    for out in outs:
-        nights.setdefault(out.event, []).append(out)
-    return [out for event in sorted(nights) for out in sorted(nights[event], key=_place(nights[event]))]
+    nights: dict[str, list[RecordedOuting]] = {}
+    for outing in outings:
+        nights.setdefault(outing.event, []).append(outing)
+    return [outing for event in sorted(nights) for outing in sorted(nights[event], key=_place(nights[event]))]
 
 
-def _place(night: Sequence[Out]) -> Callable[[Out], tuple[int, str]]:
-    if all(out.timed for out in night):
-        return lambda out: (out.at_ms, out.name)
-    return lambda out: (_KINDS.index(out.record.kind) if out.record.kind in _KINDS else len(_KINDS), out.name)
+def _place(night: Sequence[RecordedOuting]) -> Callable[[RecordedOuting], tuple[int, str]]:
+    if all(outing.timed for outing in night):
+        return lambda outing: (outing.at_ms, outing.name)
+    return lambda outing: (
+        _KINDS.index(outing.document.kind) if outing.document.kind in _KINDS else len(_KINDS),
+        outing.name,
+    )

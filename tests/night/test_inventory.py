@@ -5,9 +5,9 @@ from typing import Any
 import msgspec
 import pytest
 
-from studbook.wire.part_states import PartStates
 from studbook.wire.searches import Inventory
-from studbook_service.night.at_hand import at_hand
+from studbook.wire.shelf import Shelf
+from studbook_service.night.inventory import stud_inventory
 
 UPPER_SEAT = {"length_in": 1.2, "taper_included_deg": 7.15, "seat_diameter_in": 0.62, "ball_diameter_in": 1.1}
 LOWER_SEAT = {"length_in": 1.35, "taper_included_deg": 7.15, "seat_diameter_in": 0.75, "ball_diameter_in": 1.1}
@@ -24,12 +24,12 @@ def stud(part: str, *places: Any, length: float | None = 1.7, alerts: tuple[str,
     }
 
 
-def held(*parts: Any, splits: Any = ()) -> PartStates:
-    return msgspec.convert({"items": parts, "splits": splits}, PartStates)
+def held(*parts: Any, splits: Any = ()) -> Shelf:
+    return msgspec.convert({"items": parts, "splits": splits}, Shelf)
 
 
 def found(*parts: Any, setup: Any = None, **asked: Any) -> Inventory:
-    return at_hand(
+    return stud_inventory(
         held(*parts), RF if setup is None else setup, **({"taken_from": "anywhere", "corners": ["rf"]} | asked)
     )
 
@@ -72,7 +72,7 @@ def test_a_stud_goes_into_the_seats_of_its_taper() -> None:
         ),
         (stud("s", "shelf", large_end_in=0.62), "its taper is not recorded"),
         (stud("s", "shelf", length=None), "its length is not recorded"),
-        (stud("s"), "nobody said where it is"),
+        (stud("s"), "its place is not recorded"),
         (stud("s", {"where": "car", "car": "12"}), "on car 12"),
         (stud("s", {"where": "car", "car": "12"}, {"where": "car", "car": "7"}), "on car 12 and on car 7"),
         (stud("s", "shelf", alerts=("bent",)), "bent: scrap it, never straighten it"),
@@ -111,5 +111,5 @@ def test_scrap_and_what_is_no_stud_is_not_named() -> None:
 
 def test_split_records_of_studs_are_told() -> None:
     splits = [{"line": line, "used": "1", "tips": ["1", "2"]} for line in ("part/s", "part/j", "outing/a/7/heat-1")]
-    told = at_hand(held(stud("s", "shelf"), splits=splits), RF, taken_from="anywhere", corners=["rf"])
+    told = stud_inventory(held(stud("s", "shelf"), splits=splits), RF, taken_from="anywhere", corners=["rf"])
     assert [each.line for each in told.splits] == ["part/s"]

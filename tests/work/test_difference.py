@@ -7,9 +7,9 @@ import pytest
 
 from studbook.history.leaves import dotted
 from studbook.wire.fields import ANY, catalog
-from studbook_service.work.changed import difference
+from studbook_service.work.car_fields import FOLLOWS, car_field
+from studbook_service.work.difference import difference
 from studbook_service.work.jobs import KINDS
-from studbook_service.work.touched import FOLLOWS, touched
 from work.sheets import car, demo_sheets, edited
 
 RF = "setup.front.rf"
@@ -116,8 +116,8 @@ def test_every_field_of_a_setup_is_judged() -> None:
     """A field added to the schema is a job, or only written down, or named here as left to the crew."""
     left = set()
     for path in catalog():
-        what = touched(tuple("any" if step == ANY else step for step in path))
-        if path[0] == "setup" and not what.thing and not what.written and what.leaf not in FOLLOWS:
+        what = car_field(tuple("any" if step == ANY else step for step in path))
+        if path[0] == "setup" and not what.component and not what.written and what.leaf not in FOLLOWS:
             left.add(what.leaf)
     assert left == {
         "upper_stud.lock",
