@@ -29,7 +29,7 @@ from studbook.history.canonical import Tree  # noqa: E402 - as above
 from studbook.history.changes import FieldChange, apply  # noqa: E402 - as above
 from studbook.history.leaves import leaves  # noqa: E402 - as above
 from studbook_service.demo.scenario import story, team  # noqa: E402 - as above
-from studbook_service.exchange.book import Entry  # noqa: E402 - as above
+from studbook_service.exchange.book import ExchangedEntry  # noqa: E402 - as above
 from studbook_service.exchange.driver import Address, ask_head, sync  # noqa: E402 - as above
 from studbook_service.exchange.memory_book import MemoryBook  # noqa: E402 - as above
 
@@ -51,14 +51,14 @@ class Writing:
     """Invented work on the demo's sheets: one to three settings changed at a time, with a note."""
 
     random: random.Random
-    tips: dict[str, tuple[Entry, Tree]] = field(default_factory=dict)
+    tips: dict[str, tuple[ExchangedEntry, Tree]] = field(default_factory=dict)
     at: int = 1_780_000_000_000
 
-    def revisions(self, count: int, lines: Sequence[str]) -> list[Entry]:
+    def revisions(self, count: int, lines: Sequence[str]) -> list[ExchangedEntry]:
         """Make revisions on some lines."""
         return [self._next(self.random.choice(lines)) for _ in range(count)]
 
-    def begin(self) -> list[Entry]:
+    def begin(self) -> list[ExchangedEntry]:
         """Make the first revision of each of the demo's sheets."""
         made = []
         for car in team().cars:
@@ -68,7 +68,7 @@ class Writing:
                     made.append(self._keep(line, step.document, []))
         return made
 
-    def _next(self, line: str) -> Entry:
+    def _next(self, line: str) -> ExchangedEntry:
         before, tree = self.tips[line]
         numbers = [path for path, value in leaves(tree).items() if isinstance(value, float)]
         changes = []
@@ -77,7 +77,7 @@ class Writing:
             changes.append(FieldChange(path, after=round(value, 4)))
         return self._keep(line, apply(changes, tree), [before])
 
-    def _keep(self, line: str, tree: Tree, parents: list[Entry]) -> Entry:
+    def _keep(self, line: str, tree: Tree, parents: list[ExchangedEntry]) -> ExchangedEntry:
         self.at += self.random.randrange(60_000, 7_200_000)
         note = " ".join(self.random.choices(WORDS, k=self.random.randrange(2, 7)))
         author = self.random.choice(["robin", "ada", "jules"])
@@ -114,7 +114,7 @@ class Git:
         assert done.returncode == 0 or not check, done.stderr
         return done.returncode
 
-    def commit(self, made: Sequence[Entry], at: Path) -> None:
+    def commit(self, made: Sequence[ExchangedEntry], at: Path) -> None:
         """Commit each revision as one file, pretty-printed."""
         parts = []
         for each in made:
@@ -199,7 +199,7 @@ class Bench:
         said = f"git: {theirs}" if theirs else "git: never completes"
         self.rows.append((what, str(ours), said, f"{ours.bytes} bytes{reach}; {ratio}"))
 
-    def fill(self, book: MemoryBook, made: Sequence[Entry]) -> None:
+    def fill(self, book: MemoryBook, made: Sequence[ExchangedEntry]) -> None:
         """Record the same at the shop and in the bare repository, over no link."""
         asyncio.run(book.append(made))
         asyncio.run(sync(book, self.shop.address))

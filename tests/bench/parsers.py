@@ -16,11 +16,11 @@ from studbook.formats import Form, FormatError, as_csv, cells, read, write
 from studbook.history.canonical import UnrecordableError, encode, parse
 from studbook.history.canonical import canonical as one_form
 from studbook.history.ids import entry_id
-from studbook.wire.exchange import REFUSALS, Head
-from studbook_service.exchange.answering import answer
+from studbook.wire.exchange import REFUSALS, VERSION, Head
 from studbook_service.exchange.composing import Composer
 from studbook_service.exchange.frames import UP, BadFrames, Reader, Writer
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 
 Target = Callable[[bytes], None]
 
@@ -70,10 +70,10 @@ def frames(data: bytes) -> None:
 def rebuilding(data: bytes) -> None:
     """Answer a request whose frame is the input: what is kept has the id of its header, what is refused is told."""
     writer = Writer()
-    writer.add(Head(v=1, book=BOOK))
+    writer.add(Head(v=VERSION, book=BOOK))
     book, opened = MemoryBook(BOOK), zlib.decompress(writer.finish()) + framed(data)
     try:
-        answered = asyncio.run(answer(book, zlib.compress(opened, 1), via="n1"))
+        answered = asyncio.run(respond(book, zlib.compress(opened, 1), via="n1"))
     except BadFrames:
         return
     if any(each.code not in REFUSALS for each in answered.refused):

@@ -27,7 +27,7 @@ def sheet(run: Run) -> str:
 def robin(run: Run) -> tuple[str, str]:
     """A member of the crew: id and token."""
     member = json.loads(run("members", "add", "Robin", "--json")[1])["id"]
-    return member, run("tokens", "new", "--member", member, "--label", "Robin's phone")[1].strip()
+    return member, run("token", "new", "--member", member, "--label", "Robin's phone")[1].strip()
 
 
 def rows(out: str) -> list[list[str]]:
@@ -63,8 +63,8 @@ def test_members_join_change_leave_and_come_back(run: Run, team: Founded) -> Non
         ("members", "add", "two\nlines"),
         ("members", "change", "CHIEF", "--role", "viewer"),
         ("members", "end", "CHIEF"),
-        ("tokens", "new", "--label", "x", "--member", "m-nobodyhere"),
-        ("tokens", "end", "0123456789ab"),
+        ("token", "new", "--label", "x", "--member", "m-nobodyhere"),
+        ("token", "end", "0123456789ab"),
         ("shares", "end", "s-nosuchthing"),
         ("shares", "new", "99", "--for", "Friends", "--until", UNTIL),
         ("protect", "99/baseline"),
@@ -80,7 +80,7 @@ def test_refusals_end_with_1_and_one_line(run: Run, team: Founded, words: tuple[
     "words",
     [
         ("members", "add", "Robin", "--role", "boss"),
-        ("tokens", "new"),
+        ("token", "new"),
         ("shares", "new", "7"),
         ("shares", "new", "7", "--for", "Friends", "--until", "soon"),
         ("shares", "new", "7/a/b", "--for", "Friends", "--until", UNTIL),
@@ -95,27 +95,27 @@ def test_slips_of_the_pen_end_with_2(run: Run, words: tuple[str, ...]) -> None:
 
 def test_a_token_alone_is_on_standard_output(run: Run, robin: tuple[str, str]) -> None:
     code, out, err = run(
-        "tokens", "new", "--member", robin[0], "--label", "to look only", "--role", "viewer", "--days", "7"
+        "token", "new", "--member", robin[0], "--label", "to look only", "--role", "viewer", "--days", "7"
     )
     assert (code, len(out), out[:4]) == (0, 43, "sbk_")
     assert out.strip() not in err
     assert "opens the book to " in err
     viewer = out.strip()
     assert "as viewer" in run("me", token=viewer)[1]
-    assert json.loads(run("tokens", "new", "--label", "mine", "--json")[1])["about"]["role"] == "chief"
-    listed = run("tokens")[1]
+    assert json.loads(run("token", "new", "--label", "mine", "--json")[1])["about"]["role"] == "chief"
+    listed = run("token")[1]
     assert [line for line in listed.splitlines() if "to look only" in line and "Robin" in line]
     assert viewer not in listed
-    own = json.loads(run("tokens", "--json", token=robin[1])[1])["items"]
+    own = json.loads(run("token", "--json", token=robin[1])[1])["items"]
     assert {each["member"] for each in own} == {robin[0]}
     ended = next(each["id"] for each in own if each["label"] == "to look only")
-    assert run("tokens", "end", ended, token=robin[1])[1] == f"{ended} (to look only) opens nothing any more\n"
+    assert run("token", "end", ended, token=robin[1])[1] == f"{ended} (to look only) opens nothing any more\n"
 
 
 def test_who_may_not_is_told(run: Run, robin: tuple[str, str], sheet: str) -> None:
     for words in (
         ("members",),
-        ("tokens", "new", "--label", "more"),
+        ("token", "new", "--label", "more"),
         ("shares",),
         ("protect", sheet),
         ("audit", "verify"),

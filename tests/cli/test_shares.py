@@ -163,7 +163,7 @@ def test_a_share_is_the_token_of_nobody(we: Run, they: Run, run: Run, address: s
         ("edit", "7/baseline", "notes=x"),
         ("what-if", "7/baseline", "notes=x"),
         ("members",),
-        ("tokens",),
+        ("token",),
         ("shares",),
         ("audit",),
         ("protect", "7/baseline"),

@@ -224,7 +224,7 @@ def test_no_command_takes_a_token_as_an_argument() -> None:
         (" sources add", "--token-file"),
         (" peers add", "--token-file"),
         (" migrate", "--token-file"),
-        (" tokens end", "TOKEN"),  # its id
+        (" token end", "TOKEN"),  # its id
     }
 
 

@@ -1,39 +1,23 @@
 """`studbook erase`: with the owner's address, at home, after the reason was typed; and what is left of it."""
 
-import asyncio
 import io
 import json
-from collections.abc import Awaitable, Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import pytest
 
+from commands.opened import within
 from exchange.making import run
 from studbook_service.actions.team_book import TeamBook, entry_in
 from studbook_service.commands.erase import erase
-from studbook_service.exchange.book import Entry
+from studbook_service.exchange.book import ExchangedEntry
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.erasures import KIND
-from studbook_service.store import BookStore, Founded, audit_event, open_book
-
-T = TypeVar("T")
-
-
-def within(database: Any, work: Callable[[BookStore], Awaitable[T]]) -> T:
-    """Do something with the book, as the service would."""
-
-    async def opened() -> T:
-        book = await open_book(database.serving_dsn)
-        try:
-            return await work(book)
-        finally:
-            await book.close()
-
-    return asyncio.run(opened())
+from studbook_service.store import BookStore, Founded, audit_event
 
 
 @pytest.fixture
-def made(at_home: Founded, database: Any) -> list[Entry]:
+def made(at_home: Founded, database: Any) -> list[ExchangedEntry]:
     """Three revisions in the book."""
     entries = list(run(3, author=at_home.member))
     within(database, lambda book: book.append(at_home.team, [entry_in(each) for each in entries]))
@@ -45,7 +29,7 @@ def types(monkeypatch: pytest.MonkeyPatch, line: str) -> None:
 
 
 def test_content_is_gone_and_all_else_stands(
-    at_home: Founded, made: list[Entry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch
+    at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     types(monkeypatch, "Robin asked for it\n")
     erase(entry=[made[0].id[:8], made[2].id], database=database.owner_dsn)
@@ -66,14 +50,18 @@ def test_content_is_gone_and_all_else_stands(
     assert [each.entry.id for each in placed[:3]] == [each.id for each in made]
     erasure = placed[3].entry
     assert (erasure.header.kind, erasure.header.author, erasure.note) == (KIND, "owner", "Robin asked for it")
-    told = json.loads(rows[-1].event)
-    assert (told["action"], told["actor"], told["subject"]) == ("entries.erase", "owner", "entries")
-    assert told["detail"] == {"entries": [made[0].id, made[2].id], "erasure": erasure.id}
+    record = json.loads(rows[-1].event)
+    assert (record["action"], record["actor"], record["subject"]) == (
+        "entries.erase",
+        "owner",
+        "entries",
+    )
+    assert record["detail"] == {"entries": [made[0].id, made[2].id], "erasure": erasure.id}
 
 
 @pytest.mark.parametrize("line", ["", "\n", "   \n", "x" * 2001 + "\n", "a\x1b[2Jb\n"])
 def test_without_a_reason_nothing_is_erased(
-    at_home: Founded, made: list[Entry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch, line: str
+    at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any, monkeypatch: pytest.MonkeyPatch, line: str
 ) -> None:
     types(monkeypatch, line)
     with pytest.raises(SystemExit):
@@ -84,7 +72,9 @@ def test_without_a_reason_nothing_is_erased(
     assert document[1] == made[0].body
 
 
-def test_a_name_is_gone_and_the_id_stays(at_home: Founded, made: list[Entry], database: Any, capsys: Any) -> None:
+def test_a_name_is_gone_and_the_id_stays(
+    at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any
+) -> None:
     erase(member=at_home.member, reason="Chris asked for it", database=database.owner_dsn)
     assert "Chris" in capsys.readouterr().out
 
@@ -95,8 +85,8 @@ def test_a_name_is_gone_and_the_id_stays(at_home: Founded, made: list[Entry], da
     [member], entry, rows = within(database, found)
     assert (member.name, member.erased, member.role) == ("", True, "chief")
     assert (entry.author, entry.author_name or "") == (at_home.member, "")
-    told = json.loads(rows[-1].event)
-    assert (told["action"], told["subject"]) == ("member.erase", at_home.member)
+    record = json.loads(rows[-1].event)
+    assert (record["action"], record["subject"]) == ("member.erase", at_home.member)
     assert "Chris " not in json.dumps([json.loads(row.event) for row in rows[:-1]])
 
 
@@ -111,7 +101,7 @@ def test_a_name_is_gone_and_the_id_stays(at_home: Founded, made: list[Entry], da
     ],
 )
 def test_what_cannot_be_erased_says_why(
-    made: list[Entry], database: Any, capsys: Any, words: Any, because: str
+    made: list[ExchangedEntry], database: Any, capsys: Any, words: Any, because: str
 ) -> None:
     assert made
     with pytest.raises(SystemExit):
@@ -119,7 +109,7 @@ def test_what_cannot_be_erased_says_why(
     assert because in capsys.readouterr().err
 
 
-def test_it_takes_the_owners_address(made: list[Entry], database: Any, capsys: Any) -> None:
+def test_it_takes_the_owners_address(made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
     with pytest.raises(SystemExit):
         erase(entry=[made[0].id], reason="asked for")
     assert "owns the tables" in capsys.readouterr().err
@@ -128,7 +118,7 @@ def test_it_takes_the_owners_address(made: list[Entry], database: Any, capsys: A
     assert "permission denied" in capsys.readouterr().err
 
 
-def test_an_erasure_is_not_erased(made: list[Entry], database: Any, capsys: Any) -> None:
+def test_an_erasure_is_not_erased(made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
     erase(entry=[made[0].id], reason="asked for", database=database.owner_dsn)
     gone = capsys.readouterr().out.split()[-1]
     with pytest.raises(SystemExit):
@@ -136,7 +126,7 @@ def test_an_erasure_is_not_erased(made: list[Entry], database: Any, capsys: Any)
     assert "is an erasure" in capsys.readouterr().err
 
 
-def test_it_is_done_at_home_alone(at_home: Founded, made: list[Entry], database: Any, capsys: Any) -> None:
+def test_it_is_done_at_home_alone(at_home: Founded, made: list[ExchangedEntry], database: Any, capsys: Any) -> None:
     recorded = audit_event(actor="owner", action="home.set", subject="home")
     within(database, lambda book: book.access.set_home(at_home.team, "shop", audit=recorded))
     with pytest.raises(SystemExit):

@@ -7,15 +7,15 @@ from typing import Any
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelled
+from exchange.wire import served, spelled
 from studbook_service.commands import sync as command
-from studbook_service.commands.own_book import own_book, settings_of
+from studbook_service.commands.node import open_node, read_settings
 from studbook_service.commands.peers import _add
 from studbook_service.commands.sync import _sync
 from studbook_service.exchange import driver
-from studbook_service.exchange.admitting import NOBODYS, Terms
-from studbook_service.exchange.answering import answer
+from studbook_service.exchange.admission import NOBODYS, AdmissionRules
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.store import Founded
 
 
@@ -25,25 +25,25 @@ def exchanged(author: str) -> None:
     async def exchanging() -> None:
         shop = MemoryBook(b"book two")
 
-        async def reply(asked: bytes) -> bytes:
-            return spelled((await answer(shop, asked, via="us", terms=Terms(authors=NOBODYS))).body)
+        async def reply(request: bytes) -> bytes:
+            return spelled((await respond(shop, request, via="us", rules=AdmissionRules(authors=NOBODYS))).body)
 
         async with served(reply) as address:
-            await _add(settings_of(None, None), address, join=False)
-            async with own_book(settings_of(None, None)) as own:
-                await own.book.append(run(2, author=author))
+            await _add(read_settings(None, None), address, join=False)
+            async with open_node(read_settings(None, None)) as node:
+                await node.book.append(run(2, author=author))
             for _ in range(2):
-                await _sync(settings_of(None, None), None, anew=False)
+                await _sync(read_settings(None, None), None, from_start=False)
 
     asyncio.run(exchanging())
 
 
 def test_what_was_refused_once_is_told_at_every_exchange(at_home: Founded, capsys: Any) -> None:
     exchanged(at_home.member)
-    told = capsys.readouterr().out
-    assert "shop takes what its own members record here" in told
-    assert told.count("on car/7/sheet/baseline: its author is no member there") == 2 * 2
-    assert told.count("  once that is mended: studbook sync shop --anew\n") == 2
+    out = capsys.readouterr().out
+    assert "shop takes what its own members record here" in out
+    assert out.count("on car/7/sheet/baseline: its author is no member there") == 2 * 2
+    assert out.count("  once that is mended: studbook sync shop --from-start\n") == 2
 
 
 def test_an_exchange_under_way_is_waited_for(at_home: Founded, capsys: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -81,8 +81,8 @@ def test_walks_the_whole_job(demo: tuple[subprocess.Popen[str], str]) -> None:
 
 
 def test_stays_with_its_book_while_it_is_kept(demo: tuple[subprocess.Popen[str], str]) -> None:
-    said = dict(re.findall(r"^export (\w+)=(\S+)$", demo[1], re.MULTILINE))
-    with Studbook(said["STUDBOOK_URL"], said["STUDBOOK_TOKEN"]) as book:
+    exported = dict(re.findall(r"^export (\w+)=(\S+)$", demo[1], re.MULTILINE))
+    with Studbook(exported["STUDBOOK_URL"], exported["STUDBOOK_TOKEN"]) as book:
         assert {car.car for car in book.cars()} == {car.slug for car in team().cars}
         newest, *older = book.history("7/baseline")
         assert newest.author.name == "Robin"
@@ -92,13 +92,13 @@ def test_stays_with_its_book_while_it_is_kept(demo: tuple[subprocess.Popen[str],
 
 
 def test_its_season_is_one_that_can_have_been(demo: tuple[subprocess.Popen[str], str]) -> None:
-    said = dict(re.findall(r"^export (\w+)=(\S+)$", demo[1], re.MULTILINE))
+    exported = dict(re.findall(r"^export (\w+)=(\S+)$", demo[1], re.MULTILINE))
     today = dt.datetime.now(dt.UTC).date()
-    with Studbook(said["STUDBOOK_URL"], said["STUDBOOK_TOKEN"]) as book:
+    with Studbook(exported["STUDBOOK_URL"], exported["STUDBOOK_TOKEN"]) as book:
         found = [record for kind in KINDS for record in book.records(kind)]
         assert [record.name for record in found if record.flags or record.split] == []
-        told = Counter(each.kind for each in season(team(), today=today)) + Counter(shop_record=2)  # the walk's own
-        assert Counter(record.kind for record in found) == told
+        entered = Counter(each.kind for each in season(team(), today=today)) + Counter(shop_record=2)  # the walk's own
+        assert Counter(record.kind for record in found) == entered
         shelf = book.shelf()
         assert [(alert.code, alert.car, alert.corner) for alert in shelf.corners] == [("inspect", "12", "rf")]
         [card] = book.records("work")

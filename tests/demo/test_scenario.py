@@ -12,7 +12,7 @@ from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import leaves, steps
 from studbook.wire.answers import Effects, Travels
 from studbook.wire.fields import check, field, unknown, unusual
-from studbook_service.demo.scenario import Car, Step, story, team
+from studbook_service.demo.scenario import DemoCar, DemoStep, story, team
 from studbook_service.demo.walk import FITTED
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.front import front_answer
@@ -26,52 +26,54 @@ every_car = pytest.mark.parametrize("car", CARS)
 
 
 @cache
-def told(car: Car) -> list[Step]:
+def steps_of(car: DemoCar) -> list[DemoStep]:
     return story(car, today=TODAY)
 
 
-def pages(car: Car, sheet: str) -> list[Tree]:
+def pages(car: DemoCar, sheet: str) -> list[Tree]:
     """A sheet's documents, newest first, and behind them those it was carried from."""
-    own = [step for step in told(car) if step.sheet == sheet]
+    own = [step for step in steps_of(car) if step.sheet == sheet]
     begun = own[0]
     behind = pages_until(car, begun) if begun.carried_from else []
     return [step.document for step in reversed(own)] + behind
 
 
-def pages_until(car: Car, begun: Step) -> list[Tree]:
-    return [step.document for step in reversed(told(car)) if step.sheet == begun.carried_from and step.at < begun.at]
+def pages_until(car: DemoCar, begun: DemoStep) -> list[Tree]:
+    return [
+        step.document for step in reversed(steps_of(car)) if step.sheet == begun.carried_from and step.at < begun.at
+    ]
 
 
 @every_car
-def test_every_document_passes_every_check(car: Car) -> None:
-    for step in told(car):
+def test_every_document_passes_every_check(car: DemoCar) -> None:
+    for step in steps_of(car):
         assert (check(step.document), unknown(step.document), unusual(step.document)) == ([], [], [])
         assert canonical(step.document) == step.document
 
 
 def test_most_known_fields_are_used() -> None:
-    used = {field(path) for car in team().cars for step in told(car) for path in leaves(step.document)}
+    used = {field(path) for car in team().cars for step in steps_of(car) for path in leaves(step.document)}
     assert len(used) > 600
 
 
 @every_car
-def test_story_fits_its_six_weeks_and_its_people(car: Car) -> None:
+def test_story_fits_its_six_weeks_and_its_people(car: DemoCar) -> None:
     crew = team()
     begin = dt.datetime.combine(TODAY - dt.timedelta(weeks=6), dt.time(), dt.UTC)
     end = dt.datetime.combine(TODAY, dt.time(), dt.UTC)
-    times = [step.at for step in told(car)]
+    times = [step.at for step in steps_of(car)]
     assert times == sorted(set(times))
     assert begin <= times[0] < times[-1] < end
-    assert {step.by for step in told(car)} == set(crew.members)
-    assert all(step.note for step in told(car))
-    assert [step.sheet for step in told(car) if not step.changes] == [car.sheets[0]]
-    assert 12 <= sum(step.sheet == car.sheets[0] for step in told(car)) <= 20
+    assert {step.by for step in steps_of(car)} == set(crew.members)
+    assert all(step.note for step in steps_of(car))
+    assert [step.sheet for step in steps_of(car) if not step.changes] == [car.sheets[0]]
+    assert 12 <= sum(step.sheet == car.sheets[0] for step in steps_of(car)) <= 20
 
 
 @every_car
-def test_tires_stand_on_the_ground_at_the_survey(car: Car) -> None:
+def test_tires_stand_on_the_ground_at_the_survey(car: DemoCar) -> None:
     # Patch height is the wheel center's less R cos(camber): plane trigonometry of a wheel leaning by its camber.
-    survey = told(car)[0].document["survey"]
+    survey = steps_of(car)[0].document["survey"]
     for corner in (survey["front"]["lf"], survey["front"]["rf"]):
         leaning = corner["loaded_radius_in"] * math.cos(math.radians(corner["camber_deg"]))
         assert corner["points"]["wheel_center_in"][2] == pytest.approx(leaning, abs=1e-4)
@@ -80,13 +82,13 @@ def test_tires_stand_on_the_ground_at_the_survey(car: Car) -> None:
 
 
 @every_car
-def test_rods_are_as_long_as_their_ends_are_apart(car: Car) -> None:
-    for step in told(car):
+def test_rods_are_as_long_as_their_ends_are_apart(car: DemoCar) -> None:
+    for step in steps_of(car):
         surveyed, fitted = (step.document[part]["rear"]["rods"] for part in ("survey", "setup"))
         for name, rod in fitted.items():
             ends = {**surveyed[name], **rod}
             assert rod["length_in"] == pytest.approx(math.dist(ends["chassis_in"], ends["carrier_in"]), abs=0.002)
-    corners = told(car)[0].document["survey"]["front"]
+    corners = steps_of(car)[0].document["survey"]["front"]
     for side in ("lf", "rf"):
         points, rod = corners[side]["points"], corners[side]["tie_rod"]
         apart = math.dist(points["tie_inner_in"], points["tie_outer_in"])
@@ -94,7 +96,7 @@ def test_rods_are_as_long_as_their_ends_are_apart(car: Car) -> None:
 
 
 @every_car
-def test_readings_imply_nothing_unrecorded(car: Car) -> None:
+def test_readings_imply_nothing_unrecorded(car: DemoCar) -> None:
     for sheet in car.sheets:
         chain = pages(car, sheet)
         for place, document in enumerate(chain):

@@ -14,8 +14,8 @@ from studbook.history.leaves import at, dotted, steps
 from studbook.wire.fields import check, unknown, unusual
 from studbook.wire.records import KINDS
 from studbook.wire.work import WorkRequest
-from studbook_service.demo.scenario import Step, story, team
-from studbook_service.demo.season.entered import Card, Entered
+from studbook_service.demo.scenario import DemoStep, story, team
+from studbook_service.demo.season.demo_record import DemoCard, DemoRecord
 from studbook_service.demo.season.records import season
 from studbook_service.night.facts import Facts, RevisionOrigin, StudSeat
 from studbook_service.night.impossible import impossible
@@ -29,20 +29,20 @@ TEST_DAY = "2026-04-26-harbor"
 
 
 @cache
-def entered() -> list[Entered]:
+def entered() -> list[DemoRecord]:
     return season(team(), today=TODAY)
 
 
-def of(kind: str) -> dict[str, Entered]:
+def of(kind: str) -> dict[str, DemoRecord]:
     return {each.name: each for each in entered() if each.kind == kind}
 
 
-def id_of(step: Step) -> str:
+def id_of(step: DemoStep) -> str:
     """Stand in for the id that the step's revision has in a book."""
     return sha256(f"{step.car}/{step.sheet} {step.at}".encode()).hexdigest()
 
 
-def document(each: Entered) -> Tree:
+def document(each: DemoRecord) -> Tree:
     return each.document if each.raced is None else {**each.document, "revision": id_of(each.raced)}
 
 
@@ -126,7 +126,7 @@ def cards() -> list[DatedRecord]:
     """The cards as they are in the end."""
     found = []
     for name, each in of("work").items():
-        assert isinstance(each, Card)
+        assert isinstance(each, DemoCard)
         done = {job: tick for job, _, _, tick in each.ticks}
         found.append(DatedRecord(name=name, tip="", at_ms=int(each.at.timestamp() * 1000), body={"done": done}))
     return found
@@ -134,7 +134,7 @@ def cards() -> list[DatedRecord]:
 
 def test_a_card_was_started_after_contact_ticked_off_in_order_and_signed_last() -> None:
     [card] = of("work").values()
-    assert isinstance(card, Card)
+    assert isinstance(card, DemoCard)
     assert card.raced
     asked = WorkRequest(crew=card.document["crew"], minutes=card.document["available_min"], contact=["lf"])
     made = work_card(card.since.document, card.raced.document, request=asked)

@@ -47,7 +47,7 @@ def test_tool_finds_no_fault(lint: str, tmp_path: Path) -> None:
 
 
 def test_every_mentioned_file_exists() -> None:
-    told = (DEPLOY / "README.md").read_text(encoding="utf-8")
-    assert [file.name for file in DEPLOY.iterdir() if file.name != "README.md" and file.name not in told] == [
+    page = (DEPLOY / "README.md").read_text(encoding="utf-8")
+    assert [file.name for file in DEPLOY.iterdir() if file.name != "README.md" and file.name not in page] == [
         "Containerfile.dockerignore"
     ]

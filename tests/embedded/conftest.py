@@ -32,16 +32,16 @@ class Service:
     url: str
     out: Path
 
-    def said(self) -> str:
+    def printed(self) -> str:
         """All it has printed."""
         return self.out.read_text(encoding="utf-8")
 
     def ready(self) -> "Service":
         """Wait until it says that it answers."""
         give_up = time.monotonic() + _READY_WITHIN_S
-        while self.url not in self.said():
-            assert self.process.poll() is None, self.said()
-            assert time.monotonic() < give_up, self.said()
+        while self.url not in self.printed():
+            assert self.process.poll() is None, self.printed()
+            assert time.monotonic() < give_up, self.printed()
             time.sleep(0.02)
         return self
 

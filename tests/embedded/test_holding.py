@@ -15,8 +15,8 @@ from studbook_service.embedded import EmbeddedError, held
 def test_the_second_is_told_who_holds_it(tmp_path: Path) -> None:
     folder = tmp_path / "data"
     with held(folder, address="http://127.0.0.1:8710"):
-        said = rf"held by process {os.getpid()} at http://127\.0\.0\.1:8710, started 20"
-        with pytest.raises(EmbeddedError, match=said), held(folder, address="elsewhere"):
+        refusal = rf"held by process {os.getpid()} at http://127\.0\.0\.1:8710, started 20"
+        with pytest.raises(EmbeddedError, match=refusal), held(folder, address="elsewhere"):
             pass
     assert stat.S_IMODE(folder.stat().st_mode) == 0o700
     with held(folder, address="next"):

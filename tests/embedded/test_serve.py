@@ -86,7 +86,7 @@ async def test_a_signal_stops_both_cleanly_and_a_kill_loses_nothing_answered(
 async def shows_its_first_token(service: Any) -> None:
     """It says where the token lies, which only its owner may read, and which is a chief's."""
     token = service.data / "first-token"
-    assert f"First token: in {token}" in service.said()
+    assert f"First token: in {token}" in service.printed()
     assert stat.S_IMODE(token.stat().st_mode) == 0o600
     book = await open_book(service.dsn())
     bearer = await book.access.bearer(secret_hash(token.read_text(encoding="ascii").strip()))
@@ -115,11 +115,11 @@ async def test_beside_it_no_other_starts_and_a_killed_postgresql_loses_nothing_a
             await book.team_head(team.team)
             break
         except StoreUnavailable:
-            assert service.process.poll() is None, service.said()
+            assert service.process.poll() is None, service.printed()
             await asyncio.sleep(0.05)
     await book.close()
     assert service.postmaster() != killed
-    assert "PostgreSQL died; starting it again" in service.said()
+    assert "PostgreSQL died; starting it again" in service.printed()
     assert set(acknowledged) <= await kept(service, team)
     assert answers(service.url)
     ends_where_the_book_is_gone(service)
@@ -131,7 +131,7 @@ def ends_where_the_book_is_gone(service: Any) -> None:
     folder.rename(service.data / "pulled-out")
     os.kill(postmaster, signal.SIGKILL)
     assert service.process.wait(60) == 2
-    assert f"studbook: {folder} is gone, and the book with it" in service.said()
+    assert f"studbook: {folder} is gone, and the book with it" in service.printed()
     assert not folder.exists()
 
 
@@ -141,8 +141,8 @@ def is_told_who_holds_what(service: Any, start: Start, studbook: Run, port: int)
     assert (second.returncode, second.stderr.count("\n")) == (2, 1)
     assert f"is held by process {service.process.pid} at {service.url}, started" in second.stderr
     taken = start("--data", str(service.data.parent / "other"))
-    assert (taken.process.wait(60), taken.said().count("\n")) == (2, 1)
-    assert "cannot listen on 127.0.0.1 port" in taken.said()
+    assert (taken.process.wait(60), taken.printed().count("\n")) == (2, 1)
+    assert "cannot listen on 127.0.0.1 port" in taken.printed()
 
 
 def test_a_terminal_sees_the_first_token_once(tmp_path: Path, port: int) -> None:

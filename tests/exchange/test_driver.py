@@ -1,49 +1,23 @@
 """The carrier: it follows no redirect, goes on after a cut, and says why it gave up."""
 
-import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
-from contextlib import asynccontextmanager
-
 import pytest
 
 from exchange.making import BOOK, run
+from exchange.wire import served, spelled
 from studbook_service.exchange import driver
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
+from studbook_service.exchange.driver import PeerFailed, ask_head, sync
 from studbook_service.exchange.frames import DOWN, UP, Bounds
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 
 SMALL_FRAMES = Bounds(aim=DOWN.aim, most=DOWN.most, inflated=DOWN.inflated, rows=DOWN.rows, frame_rows=10)
 
 
-@asynccontextmanager
-async def served(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator[Address]:
-    """Answer each HTTP request with whatever bytes are made of its body, and close."""
-
-    async def handle(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        head = (await reader.readuntil(b"\r\n\r\n")).lower()
-        length = int(head.split(b"content-length: ")[1].split(b"\r\n")[0])
-        writer.write(await reply(await reader.readexactly(length)))
-        writer.close()
-
-    server = await asyncio.start_server(handle, "127.0.0.1", 0)
-    port = server.sockets[0].getsockname()[1]
-    try:
-        yield Address("shop", f"http://127.0.0.1:{port}", "sbk_secret")
-    finally:
-        server.close()
-        await server.wait_closed()
-
-
-def spelled(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
-    return f"HTTP/1.1 {status}\r\n{extra}content-length: {len(body)}\r\nconnection: close\r\n\r\n".encode() + body
-
-
 async def test_redirects_are_refused_and_the_token_stays() -> None:
-    asked: list[bytes] = []
+    requests: list[bytes] = []
 
     async def elsewhere(body: bytes) -> bytes:
-        asked.append(body)
+        requests.append(body)
         return spelled(b"")
 
     async with served(elsewhere) as trap:
@@ -57,8 +31,8 @@ async def test_redirects_are_refused_and_the_token_stays() -> None:
                 await sync(laptop, peer)
             with pytest.raises(PeerFailed, match="redirects are not followed"):
                 await ask_head(peer)
-    assert not asked
-    assert "redirects" in (await laptop.standing("shop")).failure
+    assert not requests
+    assert "redirects" in (await laptop.peer_state("shop")).failure
 
 
 async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -69,7 +43,7 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
     sent: list[int] = []
 
     async def cut(body: bytes) -> bytes:
-        whole = spelled((await answer(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
+        whole = spelled((await respond(shop, body, via="n1", bounds=(UP, SMALL_FRAMES))).body)
         part = whole if len(whole) < 1_000 else whole[:1_000]
         sent.append(len(part))
         return part
@@ -78,20 +52,20 @@ async def test_it_goes_on_after_a_cut_where_the_last_frame_ended(monkeypatch: py
         progress = await sync(laptop, peer)
     assert progress.received == 100
     assert len(sent) > 2
-    assert [placed.entry.id for placed in laptop._placed] == [each.id for each in made]
+    assert [placed.entry.id for placed in laptop._numbered] == [each.id for each in made]
 
 
 async def test_it_asks_for_less_where_nothing_came_before_the_cut(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As of a slow machine on a link that does not last: a long answer is never begun."""
+    """As of a slow machine on a link that does not last: no long response is ever begun."""
     monkeypatch.setattr(driver, "_WAIT_FIRST_S", 0.0)
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
     await shop.append(run(1500))
     sent: list[int] = []
 
     async def cut(body: bytes) -> bytes:
-        told = (await answer(shop, body, via="n1")).body
-        sent.append(len(told))
-        return spelled(told) if len(told) < sent[0] / 3 else b""
+        body_sent = (await respond(shop, body, via="n1")).body
+        sent.append(len(body_sent))
+        return spelled(body_sent) if len(body_sent) < sent[0] / 3 else b""
 
     async with served(cut) as peer:
         progress = await sync(laptop, peer)
@@ -110,7 +84,7 @@ async def test_a_peer_that_never_answers_in_full_is_given_up(monkeypatch: pytest
         laptop = MemoryBook(BOOK)
         with pytest.raises(PeerFailed):
             await sync(laptop, peer)
-    assert (await laptop.standing("shop")).failed_at is not None
+    assert (await laptop.peer_state("shop")).failed_at is not None
 
 
 @pytest.mark.parametrize(

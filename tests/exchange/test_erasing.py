@@ -7,28 +7,28 @@ import msgspec
 import pytest
 
 from exchange.making import BOOK, entry, run
-from exchange.test_filing import never, saved
+from exchange.test_book_file import never, saved
 from exchange.test_hostile import frame_of, packed
 from exchange.wire import NOW, exchange, run_session
-from studbook.wire.exchange import Frame, FrameRow, Head, Refused
-from studbook_service.exchange.answering import answer, echo
-from studbook_service.exchange.asking import Session
-from studbook_service.exchange.book import Entry
+from studbook.wire.exchange import VERSION, Frame, FrameRow, Head, Refused
+from studbook_service.exchange.book import ExchangedEntry
+from studbook_service.exchange.book_file import read_book_file
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.composing import Composer
 from studbook_service.exchange.erasures import erasure
-from studbook_service.exchange.filing import load
 from studbook_service.exchange.frames import UP, Bounds
+from studbook_service.exchange.initiator import Session
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import request_hash, respond
 
 SMALL = Bounds(aim=500, most=100_000, inflated=4_000_000, rows=1_000, frame_rows=4)
 
 
-def erasing(*entries: Entry, at_ms: int = 1_790_000_000_000) -> Entry:
+def erasing(*entries: ExchangedEntry, at_ms: int = 1_790_000_000_000) -> ExchangedEntry:
     return erasure([each.id for each in entries], reason="asked for", at_ms=at_ms)
 
 
-async def two(made: Sequence[Entry]) -> tuple[MemoryBook, MemoryBook]:
+async def two(made: Sequence[ExchangedEntry]) -> tuple[MemoryBook, MemoryBook]:
     """A shop, and a laptop whose home it is, with the same entries."""
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK, home="shop")
     await shop.append(made)
@@ -65,7 +65,7 @@ async def test_what_was_recorded_on_something_erased_is_offered_again_whole(coun
     assert await bodies(laptop) == await bodies(shop)
     assert {each.id: each.body for each in later}.items() <= (await bodies(shop)).items()
     assert not (await verify(shop)).faults
-    assert not (await laptop.standing("shop")).refused
+    assert not (await laptop.peer_state("shop")).refused
     assert (await exchange(laptop, shop)).sent == 0
 
 
@@ -120,8 +120,8 @@ async def test_a_book_read_from_the_start_holds_what_is_left() -> None:
     clone = MemoryBook(BOOK, home="shop")
     progress = await exchange(clone, shop)
     assert (progress.received, progress.refused) == (5, [])
-    assert [placed.entry for placed in clone._placed] == [
-        replace(placed.entry, via="peer:shop") for placed in shop._placed
+    assert [placed.entry for placed in clone._numbered] == [
+        replace(placed.entry, via="peer:shop") for placed in shop._numbered
     ]
     assert not (await verify(clone)).faults
     assert await clone.at(5) == await shop.at(5)
@@ -184,8 +184,8 @@ UNFIT = {
 @pytest.mark.parametrize(("code", "row"), UNFIT.values(), ids=UNFIT)
 async def test_an_entry_without_content_is_taken_by_its_headers_hash_alone(code: str, row: FrameRow) -> None:
     shop = MemoryBook(BOOK)
-    answered = await answer(shop, packed(frame_of(row)), via="n1")
-    assert [each.code for each in answered.refused] == [code]
+    response = await respond(shop, packed(frame_of(row)), via="n1")
+    assert [each.code for each in response.refused] == [code]
     assert await shop.end() == 0
 
 
@@ -196,7 +196,7 @@ async def test_an_entry_whose_content_hash_was_changed_is_refused() -> None:
     shop = MemoryBook(BOOK)
 
     async def brought(frame: Frame) -> list[str]:
-        return [each.code for each in (await answer(shop, packed(frame), via="n1")).refused]
+        return [each.code for each in (await respond(shop, packed(frame), via="n1")).refused]
 
     forged = msgspec.structs.replace(frame, rows=[msgspec.structs.replace(frame.rows[0], content=bytes(32))])
     assert await brought(forged) == ["hash"]
@@ -208,10 +208,10 @@ async def test_a_saved_book_with_erased_entries_is_loaded_as_it_is() -> None:
     shop, laptop = await two(made := run(3))
     await shop.append([erasing(made[1])])
     data, other = await saved(shop), MemoryBook(BOOK)
-    assert await load(other, [data], adopt=never) == (4, [])
+    assert await read_book_file(other, [data], adopt=never) == (4, [])
     assert await bodies(other) == await bodies(shop)
     assert not (await verify(other)).faults
-    added, refused = await load(laptop, [data], adopt=never)
+    added, refused = await read_book_file(laptop, [data], adopt=never)
     assert (added, [each.code for each in refused]) == (0, ["not_home"])
     assert (await bodies(laptop))[made[1].id] == made[1].body
 
@@ -219,17 +219,17 @@ async def test_a_saved_book_with_erased_entries_is_loaded_as_it_is() -> None:
 async def test_a_peer_that_refuses_whole_documents_too_is_not_told_for_ever() -> None:
     laptop = MemoryBook(BOOK, home="shop")
     await laptop.append(made := run(2))
-    told = 0
+    requests = 0
 
     async def send(request: bytes) -> AsyncIterator[bytes]:
-        nonlocal told
-        told += 1
+        nonlocal requests
+        requests += 1
         refused = [Refused(id=made[1].id[:8], code="parent_erased")]
-        yield packed(Frame(more=False), head=Head(v=1, book=BOOK, to=echo(request), refused=refused))
+        yield packed(Frame(more=False), head=Head(v=VERSION, book=BOOK, to=request_hash(request), refused=refused))
 
     session = await Session.begin(laptop, "shop")
     await run_session(session, send)
     progress = await session.finish(NOW)
-    assert told == 2
+    assert requests == 2
     assert (progress.sent, [each.id for each in progress.refused]) == (1, [made[1].id[:8]])
-    assert (await laptop.standing("shop")).sent == 2
+    assert (await laptop.peer_state("shop")).sent == 2

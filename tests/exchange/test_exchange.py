@@ -2,16 +2,16 @@
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
-from studbook_service.exchange.admitting import NOBODYS, Terms
-from studbook_service.exchange.book import Book
+from studbook_service.exchange.admission import NOBODYS, AdmissionRules
+from studbook_service.exchange.book import ExchangeBook
 from studbook_service.exchange.frames import Bounds
 from studbook_service.exchange.memory_book import MemoryBook
 
-ONLY_CHIEF = Terms(authors=NOBODYS | {"chief"})
+ONLY_CHIEF = AdmissionRules(authors=NOBODYS | {"chief"})
 SMALL = Bounds(aim=700, most=100_000, inflated=4_000_000, rows=1_000, frame_rows=10)
 
 
-async def ids(book: Book) -> set[str]:
+async def ids(book: ExchangeBook) -> set[str]:
     return {placed.entry.id for placed in await book.since(0, most=10_000)}
 
 
@@ -106,20 +106,20 @@ async def test_what_the_peer_refuses_is_kept_and_shown() -> None:
     stranger = entry({"n": 1}, line="car/9", kind="car", author="nobody")
     child = entry({"n": 2}, line="car/9", kind="car", parents=[stranger])
     await laptop.append([stranger, child, *run(2)])
-    progress = await exchange(laptop, shop, terms=ONLY_CHIEF)
+    progress = await exchange(laptop, shop, rules=ONLY_CHIEF)
     assert [(each.id, each.code) for each in progress.refused] == [
         (stranger.id[:8], "unknown_author"),
         (child.id[:8], "parent_refused"),
     ]
-    assert [each.code for each in (await laptop.standing("shop")).refused] == ["parent_refused", "unknown_author"]
+    assert [each.code for each in (await laptop.peer_state("shop")).refused] == ["parent_refused", "unknown_author"]
     assert len(await ids(shop)) == 2
-    assert (await exchange(laptop, shop, terms=ONLY_CHIEF)).bytes_up < 200
+    assert (await exchange(laptop, shop, rules=ONLY_CHIEF)).bytes_up < 200
 
 
 async def test_an_entry_by_merge_is_taken_though_nobody_is_called_so() -> None:
     shop, laptop = MemoryBook(BOOK), MemoryBook(BOOK)
     await laptop.append([entry({"n": 1}, line="car/9", kind="car", author="merge")])
-    assert not (await exchange(laptop, shop, terms=ONLY_CHIEF)).refused
+    assert not (await exchange(laptop, shop, rules=ONLY_CHIEF)).refused
 
 
 async def test_a_document_emptied_and_one_rewritten_arrive_as_they_are() -> None:

@@ -10,12 +10,13 @@ import pytest
 
 from exchange.making import BOOK, entry, run
 from exchange.wire import exchange
-from studbook.wire.exchange import Cursor, Frame, FrameRow, Head, Refused
-from studbook_service.exchange.answering import OtherBook, answer, echo, names_of
-from studbook_service.exchange.asking import Session
+from studbook.wire.exchange import VERSION, Cursor, Frame, FrameRow, Head, Refused
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.composing import Composer, digest
 from studbook_service.exchange.frames import UP, BadFrames, Writer, whole
+from studbook_service.exchange.initiator import Session
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import member_names, request_hash, respond
 
 NOWHERE = "ab" * 32
 CAR = [("car/9", "car")]
@@ -23,7 +24,7 @@ CAR = [("car/9", "car")]
 
 def packed(*frames: Head | Frame, head: Head | None = None) -> bytes:
     writer = Writer()
-    writer.add(head or Head(v=1, book=BOOK))
+    writer.add(head or Head(v=VERSION, book=BOOK))
     for frame in frames:
         writer.add(frame)
     return writer.finish()
@@ -38,7 +39,7 @@ def raw(data: bytes) -> bytes:
     return len(data).to_bytes(4, "big") + zlib.crc32(data).to_bytes(4, "big") + data
 
 
-HEAD = raw(msgspec.json.encode(Head(v=1, book=BOOK)))
+HEAD = raw(msgspec.json.encode(Head(v=VERSION, book=BOOK)))
 UNREADABLE = {
     "nothing": b"",
     "no zlib": b"PK\x03\x04 hello",
@@ -50,7 +51,7 @@ UNREADABLE = {
     "more behind the end": zlib.compress(HEAD) + b"more",
     "no JSON": zlib.compress(HEAD + raw(b"{rows")),
     "bottomless": zlib.compress(HEAD + raw(b'{"rows":[{"body":' + b'{"a":' * 100_000 + b"1" + b"}" * 100_000 + b"}]}")),
-    "another version": packed(head=Head(v=2, book=BOOK)),
+    "another version": packed(head=Head(v=VERSION + 1, book=BOOK)),
     "a member no row has": zlib.compress(HEAD + raw(b'{"rows":[{"seq":1}],"checks":"AAAAAA=="}')),
     "too many rows": packed(Frame(rows=[FrameRow()] * 65, checks=bytes(4 * 65))),
     "rows without checks": packed(Frame(rows=[FrameRow()])),
@@ -63,7 +64,7 @@ async def test_what_cannot_be_read_is_refused_in_bounded_memory(sent: bytes) -> 
     shop = MemoryBook(BOOK)
     tracemalloc.start()
     with pytest.raises(BadFrames):
-        await answer(shop, sent, via="n1")
+        await respond(shop, sent, via="n1")
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert peak < 40_000_000
@@ -74,7 +75,7 @@ async def test_what_cannot_be_read_is_refused_in_bounded_memory(sent: bytes) -> 
 async def test_another_teams_book_is_refused(book: bytes) -> None:
     shop = MemoryBook(BOOK)
     with pytest.raises(OtherBook):
-        await answer(shop, packed(frame_of(FrameRow(body={"n": 1})), head=Head(v=1, book=book)), via="n1")
+        await respond(shop, packed(frame_of(FrameRow(body={"n": 1})), head=Head(v=VERSION, book=book)), via="n1")
     assert await shop.end() == 0
 
 
@@ -108,8 +109,8 @@ ROWS: dict[str, tuple[str, Callable[[], list[FrameRow]]]] = {
 @pytest.mark.parametrize(("code", "rows"), ROWS.values(), ids=ROWS)
 async def test_a_bad_entry_is_named_and_not_kept(code: str, rows: Callable[[], list[FrameRow]]) -> None:
     shop = MemoryBook(BOOK)
-    answered = await answer(shop, packed(frame_of(*rows())), via="n1")
-    assert answered.refused[0].code == code
+    response = await respond(shop, packed(frame_of(*rows())), via="n1")
+    assert response.refused[0].code == code
     assert await shop.end() == 0
 
 
@@ -120,8 +121,10 @@ async def test_a_bad_entry_is_named_and_not_kept(code: str, rows: Callable[[], l
 )
 async def test_names_that_are_none_are_refused(lines: Any, authors: Any) -> None:
     shop = MemoryBook(BOOK)
-    answered = await answer(shop, packed(frame_of(FrameRow(after=[], body={}), lines=lines, authors=authors)), via="n1")
-    assert [each.code for each in answered.refused] == ["form"]
+    response = await respond(
+        shop, packed(frame_of(FrameRow(after=[], body={}), lines=lines, authors=authors)), via="n1"
+    )
+    assert [each.code for each in response.refused] == ["form"]
     assert await shop.end() == 0
 
 
@@ -129,16 +132,16 @@ async def test_edits_on_a_parent_must_fit_it() -> None:
     shop = MemoryBook(BOOK)
     await shop.append([first := entry({"a": {"b": 1}, "c": 2}, line="car/9", kind="car")])
     for edits in ({"cut": ["x.y"]}, {"put": {"a": 1}}, {"put": {"c.d": 1}}, {"put": {"A!": 1}}, {"put": {"n": {}}}):
-        answered = await answer(shop, packed(frame_of(FrameRow(after=[first.id], **edits))), via="n1")
-        assert [each.code for each in answered.refused] == ["form"], edits
+        response = await respond(shop, packed(frame_of(FrameRow(after=[first.id], **edits))), via="n1")
+        assert [each.code for each in response.refused] == ["form"], edits
     assert await shop.end() == 1
 
 
 async def test_a_parent_on_another_line_is_none() -> None:
     shop = MemoryBook(BOOK)
     await shop.append([first := entry({"n": 1}, line="car/8", kind="car")])
-    answered = await answer(shop, packed(frame_of(FrameRow(after=[first.id], put={"n": 2}))), via="n1")
-    assert [each.code for each in answered.refused] == ["missing_parent"]
+    response = await respond(shop, packed(frame_of(FrameRow(after=[first.id], put={"n": 2}))), via="n1")
+    assert [each.code for each in response.refused] == ["missing_parent"]
 
 
 async def test_good_entries_beside_a_bad_one_are_kept_and_its_descendants_are_not() -> None:
@@ -147,8 +150,8 @@ async def test_good_entries_beside_a_bad_one_are_kept_and_its_descendants_are_no
     other = entry({"n": 1}, line="car/9", kind="car")
     frame = Composer().frame([*line, other], {})
     rows = [msgspec.structs.replace(frame.rows[0], note="another note"), *frame.rows[1:]]
-    answered = await answer(shop, packed(msgspec.structs.replace(frame, rows=rows)), via="n1")
-    assert [(each.id, each.code) for each in answered.refused] == [
+    response = await respond(shop, packed(msgspec.structs.replace(frame, rows=rows)), via="n1")
+    assert [(each.id, each.code) for each in response.refused] == [
         (line[0].id[:8], "hash"),
         (line[1].id[:8], "parent_refused"),
         (line[2].id[:8], "parent_refused"),
@@ -160,7 +163,7 @@ async def test_entries_whose_checks_agree_and_whose_digest_does_not_are_refused_
     shop = MemoryBook(BOOK)
     frame = Composer().frame(list(run(3)), {})
     with pytest.raises(BadFrames):
-        await answer(shop, packed(msgspec.structs.replace(frame, digest=digest([NOWHERE]))), via="n1")
+        await respond(shop, packed(msgspec.structs.replace(frame, digest=digest([NOWHERE]))), via="n1")
     assert await shop.end() == 0
 
 
@@ -170,20 +173,22 @@ async def test_entries_whose_checks_agree_and_whose_digest_does_not_are_refused_
 async def test_a_cursor_from_the_future_or_from_nowhere_is_answered_from_the_start(cursor: Cursor) -> None:
     shop = MemoryBook(BOOK)
     await shop.append(run(5))
-    head, frames = whole((await answer(shop, packed(head=Head(v=1, book=BOOK, cursor=cursor)), via="n1")).body, UP)
-    assert head.anew
+    head, frames = whole(
+        (await respond(shop, packed(head=Head(v=VERSION, book=BOOK, cursor=cursor)), via="n1")).body, UP
+    )
+    assert head.restart
     assert sum(len(frame.rows) for frame in frames) == 5
 
 
 async def test_an_answer_without_end_is_given_up() -> None:
     laptop = MemoryBook(BOOK)
     session = await Session.begin(laptop, "shop")
-    request = await session.ask()
+    request = await session.next_request()
     assert request is not None
-    head = Head(v=1, book=BOOK, to=echo(request))
-    await session.hear(packed(Frame(more=True), head=head))
+    head = Head(v=VERSION, book=BOOK, to=request_hash(request))
+    await session.receive(packed(Frame(more=True), head=head))
     with pytest.raises(BadFrames):
-        await session.end_answer()
+        await session.end_response()
 
 
 async def test_names_are_taken_for_authors_of_entries_only() -> None:
@@ -191,22 +196,22 @@ async def test_names_are_taken_for_authors_of_entries_only() -> None:
     await shop.append(run(1))
     await shop.name({"chief": "Chris", "robin": "Robin"})
     await exchange(laptop, shop)
-    assert names_of(await laptop.decided()) == {"chief": "Chris"}
+    assert member_names(await laptop.decided()) == {"chief": "Chris"}
 
 
 async def test_names_and_reasons_are_kept_fit_to_be_shown() -> None:
     laptop = MemoryBook(BOOK)
     await laptop.append(made := run(1))
     session = await Session.begin(laptop, "shop")
-    request = await session.ask()
+    request = await session.next_request()
     assert request is not None
     refused = [Refused(id=made[0].id[:8], line="x" * 10**5, code="\x1b[2J", detail="a\nb" * 1000)]
     refused += [Refused(id="00000000", code="hash")]
-    head = Head(v=1, book=BOOK, to=echo(request), refused=refused)
+    head = Head(v=VERSION, book=BOOK, to=request_hash(request), refused=refused)
     names = {"chief": "Chris\x1b[2J\0", "../x": "X", "robin": "Robin"}
-    await session.hear(packed(Frame(authors=["chief", "../x"], names=names, more=False), head=head))
-    await session.end_answer()
-    assert names_of(await laptop.decided()) == {"chief": "Chris?[2J?"}
+    await session.receive(packed(Frame(authors=["chief", "../x"], names=names, more=False), head=head))
+    await session.end_response()
+    assert member_names(await laptop.decided()) == {"chief": "Chris?[2J?"}
     [kept] = session.progress.refused
     assert kept.code == "?[2J"
     assert (len(kept.line), len(kept.detail), kept.detail[:3]) == (400, 200, "a?b")

@@ -21,10 +21,10 @@ from hypothesis import HealthCheck, given, settings
 from schemathesis import GenerationMode
 from schemathesis.specs.openapi import checks
 
-from security.teams import answering
-from security.teams import spelled as as_response
+from exchange.wire import answering
+from exchange.wire import spelled as as_response
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.operations import OPERATIONS
 from studbook.wire.operations.records import RECORD_OPERATIONS
 from studbook.wire.records import KINDS
@@ -32,10 +32,10 @@ from studbook_service.actions.context import Context
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.known_peers import PeerTokens
 from studbook_service.actions.tokens import token_id
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import beginning
 from studbook_service.exchange.frames import Writer
+from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.http.openapi import describe
 from studbook_service.store import BookStore, Founded, mint
 
@@ -134,12 +134,12 @@ async def peer(context: Context, book: BookStore, team: Founded, tmp_path: Path)
     other, tokens = MemoryBook((await book.team_head(team.team)).book), PeerTokens(tmp_path)
 
     async def reply(body: bytes) -> bytes:
-        return as_response((await answer(other, body, via="trailer")).body)
+        return as_response((await respond(other, body, via="trailer")).body)
 
     tokens.keep(team.team, "shop", mint())
     context.exchanges = Exchanges(book, tokens)
     async with answering(reply) as url:
-        await book.peers.set(team.team, "shop", url, state=msgspec.json.encode(beginning(0)))
+        await book.peers.set(team.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield "shop"
         await context.exchanges.close()
     context.exchanges = None
@@ -211,7 +211,7 @@ async def exchanges(split: Any, peer: str) -> dict[str, httpx2.Response]:
     seen |= await records(client)
     seen["sync_peer"] = await client.post(f"/v1/peers/{peer}/sync")
     hello = Writer()
-    hello.add(Head(v=1))
+    hello.add(Head(v=VERSION))
     seen["exchange_entries"] = await client.post(
         "/v1/exchange", content=hello.finish(), headers={"content-type": MEDIA_TYPE}
     )

@@ -13,14 +13,14 @@ import pytest
 from exchange.making import entry, run
 from exchange.wire import NOW, run_session
 from studbook.history.merge import AUTHOR
-from studbook.wire.exchange import MEDIA_TYPE, Frame, Head, Home, HomeMember
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Frame, Head, Home, HomeMember
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.answering import answer, names_of
-from studbook_service.exchange.asking import Session, beginning
 from studbook_service.exchange.composing import Composer
 from studbook_service.exchange.erasures import erasure
 from studbook_service.exchange.frames import DOWN, UP, Writer, whole
+from studbook_service.exchange.initiator import Session, new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import member_names, respond
 from studbook_service.store import BookStore, Founded
 
 HEADERS = {"content-type": MEDIA_TYPE}
@@ -28,7 +28,7 @@ HEADERS = {"content-type": MEDIA_TYPE}
 
 def hello() -> bytes:
     writer = Writer()
-    writer.add(Head(v=1))
+    writer.add(Head(v=VERSION))
     return writer.finish()
 
 
@@ -58,7 +58,7 @@ async def test_a_laptop_gets_the_book_and_brings_its_own(
     await laptop.append(made)
     progress = await sync(node, laptop)
     assert (progress.sent, progress.received) == (3, 2)
-    assert names_of(await laptop.decided()) == {team.member: "Chris", "node": "Node"}
+    assert member_names(await laptop.decided()) == {team.member: "Chris", "node": "Node"}
     shown = (await sheet.client.get(f"/v1/revisions/{made[-1].id}")).json()
     assert shown["author"] == {"id": "chief", "name": "Chris"}
     kept = await book.get(team.team, bytes.fromhex(made[-1].id))
@@ -156,7 +156,7 @@ async def test_what_is_no_exchange_is_refused(client: Any, content: bytes, heade
 
 async def test_another_teams_book_is_refused(stranger: Any, book: BookStore, team: Founded) -> None:
     writer = Writer()
-    writer.add(Head(v=1, book=await ours(book, team)))
+    writer.add(Head(v=VERSION, book=await ours(book, team)))
     writer.add(Composer().frame(list(run(1)), {}))
     assert (await stranger.post("/v1/exchange", content=writer.finish(), headers=HEADERS)).json()[
         "code"
@@ -207,7 +207,7 @@ async def test_sixteen_laptops_on_many_sheets_with_pushers_beside_them(
 
 async def test_peers_are_shown(client: Any, book: BookStore, team: Founded, sheet: Any) -> None:
     assert (await client.get("/v1/peers")).json() == {"items": []}
-    await book.peers.set(team.team, "shop", "https://shop.test", state=msgspec.json.encode(beginning(0)))
+    await book.peers.set(team.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0)))
     [shown] = (await client.get("/v1/peers")).json()["items"]
     assert shown == {"name": "shop", "url": "https://shop.test", "waiting": 2}
     assert sheet.id
@@ -215,7 +215,7 @@ async def test_peers_are_shown(client: Any, book: BookStore, team: Founded, shee
     own = TeamBook(book, team.team)
 
     async def send(request: bytes) -> AsyncIterator[bytes]:
-        yield (await answer(other, request, via="us")).body
+        yield (await respond(other, request, via="us")).body
 
     session = await Session.begin(own, "shop")
     await run_session(session, send)

@@ -9,13 +9,13 @@ import msgspec
 import pytest
 
 from exchange.making import run
-from exchange.test_driver import served, spelled
+from exchange.wire import served, spelled
 from studbook_service.actions.context import Context
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.known_peers import PeerTokens
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import beginning
+from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.store import BookStore, Founded
 
 SYNC = "/v1/peers/shop/sync"
@@ -35,7 +35,7 @@ class Shop:
         await self.open.wait()
         if self.problem:
             return spelled(self.problem, "403 Forbidden")
-        return spelled((await answer(self.book, asked, via="pits")).body)
+        return spelled((await respond(self.book, asked, via="pits")).body)
 
 
 @pytest.fixture
@@ -54,7 +54,7 @@ async def shop(exchanging: Exchanges, book: BookStore, team: Founded, tmp_path: 
     shop = Shop(MemoryBook((await book.team_head(team.team)).book))
     await shop.book.append(run(3, author=team.member))
     async with served(shop.reply) as address:
-        await book.peers.set(team.team, "shop", address.url, state=msgspec.json.encode(beginning(0)))
+        await book.peers.set(team.team, "shop", address.url, state=msgspec.json.encode(new_peer_state(0)))
         PeerTokens(tmp_path).keep(team.team, "shop", "sbk_secret")
         yield shop
 
@@ -95,7 +95,7 @@ async def test_a_peer_that_is_gone_is_said_to_be(
     assert exchanging
     gone = await client.post(SYNC)
     assert (gone.status_code, gone.json()["code"]) == (404, "not_found")
-    await book.peers.set(team.team, "shop", "http://127.0.0.1:1", state=msgspec.json.encode(beginning(0)))
+    await book.peers.set(team.team, "shop", "http://127.0.0.1:1", state=msgspec.json.encode(new_peer_state(0)))
     assert (await client.post(SYNC)).json()["code"] == "not_found"
 
 

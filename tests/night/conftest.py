@@ -20,7 +20,7 @@ from studbook_service.actions.context import Context
 from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.entries import Precondition
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.asking import beginning
+from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.store import Bearer, audit_event, found_team, open_book
 
 
@@ -95,7 +95,9 @@ async def nodes(shared_database: Any) -> AsyncIterator[tuple[Node, Node, Node]]:
     for laptop in laptops:
         assert await books.peers.join(laptop.bearer.team, await shop.book.identity())
         recorded = audit_event(actor="owner", action="home.set", subject="home")
-        await books.peers.set(laptop.bearer.team, "shop", "https://shop.test", state=msgspec.json.encode(beginning(0)))
+        await books.peers.set(
+            laptop.bearer.team, "shop", "https://shop.test", state=msgspec.json.encode(new_peer_state(0))
+        )
         await books.access.set_home(laptop.bearer.team, "shop", audit=recorded)
     for car in ("7", "12"):
         await cars.add_car(context, shop.bearer, NewCar(car=car), Precondition(new=True))

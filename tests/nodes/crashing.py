@@ -16,8 +16,9 @@ from typing import Final
 
 from exchange.making import run
 from nodes.link import Link
+from studbook import Studbook
 from studbook.wire.exchange import Cursor
-from studbook_service.commands.house import HOST, free_port
+from studbook_service.commands.temporary_service import HOST, free_port
 from studbook_service.exchange.driver import Address, ask_head, sync
 from studbook_service.exchange.memory_book import MemoryBook
 
@@ -53,12 +54,18 @@ class Node:
             env={**os.environ, "STUDBOOK_DATABASE": "", "STUDBOOK_TOKEN": ""},
         )
 
-    def told(self, *words: str) -> str:
-        """Run a command to its good end and give what it said."""
+    def output(self, *words: str) -> str:
+        """Run a command that must succeed, and give what it prints."""
         process = self.command(*words)
         out, errors = process.communicate(timeout=120)
         assert process.returncode == 0, f"{self.name} {words}: {out}{errors}"
         return out
+
+    def laptop_token(self) -> str:
+        """Make a token for a laptop."""
+        with Studbook(self.address.url, self.address.token) as book:
+            book.add_member("laptop", role="node", id="laptop")
+            return book.make_token("laptop", label="laptop").token
 
     def serve(self, *words: str) -> None:
         """Run the service until it answers."""
@@ -80,9 +87,9 @@ class Node:
 
     def answers(self) -> bool:
         """Whether the service and its database answer."""
-        with suppress(OSError, HTTPException), closing(HTTPConnection(HOST, self.port, timeout=10)) as asked:
-            asked.request("GET", "/readyz")
-            return asked.getresponse().status == 200
+        with suppress(OSError, HTTPException), closing(HTTPConnection(HOST, self.port, timeout=10)) as connection:
+            connection.request("GET", "/readyz")
+            return connection.getresponse().status == 200
         return False
 
     def kill(self, what: str) -> None:
@@ -114,7 +121,7 @@ class Rounds:
     def __init__(self, folder: Path, seed: int) -> None:
         self.random = random.Random(seed)  # noqa: S311 - chance that repeats is the point
         self.shop, self.laptop = Node("shop", folder), Node("laptop", folder)
-        self.answered: dict[str, str] = {}
+        self.acknowledged: dict[str, str] = {}
         self.writers: dict[str, MemoryBook] = {}
         self.number = 0
         self.under_way = 0  # kills that met an exchange with bytes passed and not all of them
@@ -128,10 +135,10 @@ class Rounds:
             self.shop.serve()
             self.laptop.serve()
             token = self.shop.folder / "node-token"
-            token.write_text(self.shop.told("token", "new", "laptop", "--role", "node"))
+            token.write_text(self.shop.laptop_token())
             with Link(self.shop.port, bytes_per_s=8_000, round_trip_s=0.02).running() as self.link:
                 url = f"http://{HOST}:{self.link.port}"
-                self.laptop.told("peers", "add", "shop", url, "--join", "--token-file", str(token))
+                self.laptop.output("peers", "add", "shop", url, "--join", "--token-file", str(token))
                 self.measure()
                 yield self
         finally:
@@ -143,7 +150,7 @@ class Rounds:
         for node in (self.shop, self.laptop):
             asyncio.run(self.write(node))
         before = self.link.passed
-        self.laptop.told("sync", "shop")
+        self.laptop.output("sync", "shop")
         self.bytes = self.link.passed - before
 
     def round(self) -> None:
@@ -164,14 +171,14 @@ class Rounds:
                 node.serve()
             while not node.answers():
                 time.sleep(0.1)
-        self.laptop.told("sync", "shop")
+        self.laptop.output("sync", "shop")
         for node in (self.shop, self.laptop):
-            stood = asyncio.run(ask_head(node.address)).stood
-            assert isinstance(stood, Cursor)
-            assert stood.seq == len(self.answered), (node.name, stood)
+            end = asyncio.run(ask_head(node.address)).end
+            assert isinstance(end, Cursor)
+            assert end.seq == len(self.acknowledged), (node.name, end)
 
     async def write(self, node: Node) -> None:
-        """Bring new revisions to a node and note which it answered for."""
+        """Bring new revisions to a node and note which it acknowledged."""
         self.number += 1
         if node.name not in self.writers:
             self.writers[node.name] = MemoryBook((await ask_head(node.address)).book)
@@ -180,7 +187,7 @@ class Rounds:
         await book.append(made)
         progress = await sync(book, node.address)
         assert progress.sent == EACH_ROUND, progress
-        self.answered |= {each.id: node.name for each in made}
+        self.acknowledged |= {each.id: node.name for each in made}
 
     def kill(self, target: str, exchange: "subprocess.Popen[str]") -> None:
         """Kill one of what takes part."""
@@ -191,7 +198,7 @@ class Rounds:
             {"shop": self.shop, "laptop": self.laptop}[where].kill(what)
 
     def prove(self) -> None:
-        """Both books are whole and the same, and hold all that was answered for."""
-        said = self.laptop.told("verify", "--peer", "shop")
-        assert f"{len(self.answered)} entries, 0 faults" in said, said
-        assert "0 only here, 0 only there, 0 damaged" in said, said
+        """Both books are whole and the same, and hold all that was acknowledged."""
+        printed = self.laptop.output("verify", "--peer", "shop")
+        assert f"{len(self.acknowledged)} entries, 0 faults" in printed, printed
+        assert "0 only here, 0 only there, 0 damaged" in printed, printed

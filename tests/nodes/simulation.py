@@ -20,13 +20,13 @@ from studbook.history import ancestry, merge
 from studbook.history.canonical import Tree
 from studbook.wire.exchange import HomeMember
 from studbook_service.exchange import erasures
-from studbook_service.exchange.admitting import Terms
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import Session, beginning
-from studbook_service.exchange.book import Entry, StandingMoved
+from studbook_service.exchange.admission import AdmissionRules
+from studbook_service.exchange.book import ExchangedEntry, PeerStateMoved
 from studbook_service.exchange.checking import verify
 from studbook_service.exchange.frames import BadFrames, Bounds, CutShort, whole
+from studbook_service.exchange.initiator import Session, new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 
 T = TypeVar("T")
 
@@ -119,7 +119,7 @@ class World:
             made = self.entry(node, line, tree, before, note=f"by {node.name}")
         do(node.book.append([made]))
 
-    def edited(self, before: list[Entry], fields: tuple[str, ...]) -> Tree:
+    def edited(self, before: list[ExchangedEntry], fields: tuple[str, ...]) -> Tree:
         """Set or remove a field that this release knows; all others stay."""
         tree: Tree = msgspec.json.decode(before[0].body, type=Tree) if before and not before[0].erased else {}
         *groups, last = self.random.choice(fields).split(".")
@@ -132,7 +132,7 @@ class World:
             here[last] = self.random.choice([True, "loose off", 1, 2.25, [1, 2.5], round(self.random.random(), 3)])
         return tree
 
-    def merged(self, node: Node, line: str, tips: dict[str, Entry]) -> Entry:
+    def merged(self, node: Node, line: str, tips: dict[str, ExchangedEntry]) -> ExchangedEntry:
         """Settle a split as the book does: a clean merge has no author of its own; else the first side wins."""
         held = {placed.entry.id: placed.entry for placed in do(node.book.since(0, most=100_000))}
         found = merge.merge(
@@ -145,7 +145,7 @@ class World:
         latest = max(tip.header.at for tip in tips.values())
         return entry(found.tree, parents=tips.values(), line=line, author=merge.AUTHOR, at=latest, kind=_kind(line))
 
-    def entry(self, node: Node, line: str, tree: Tree, parents: list[Entry], *, note: str) -> Entry:
+    def entry(self, node: Node, line: str, tree: Tree, parents: list[ExchangedEntry], *, note: str) -> ExchangedEntry:
         """Make a revision by a node's crew at its clock's time."""
         return entry(tree, parents=parents, line=line, author=node.name, at=node.clock_ms, note=note, kind=_kind(line))
 
@@ -156,28 +156,39 @@ class World:
         session = node.sessions.get(peer) or do(Session.begin(node.book, peer, bounds=BOUNDS))
         node.sessions[peer] = session
         try:
-            request = do(session.ask())
+            request = do(session.next_request())
             if request is None:
                 for each in do(session.finish(NOW)).refused:
                     self.count(each.code)
                 del node.sessions[peer]
                 return
             for piece in self.carried(node.name, peer, request):
-                do(session.hear(piece))
+                do(session.receive(piece))
                 if self.random.random() < 0.1:
                     self.push(self.random.choice([node, self.nodes[peer]]))
-            do(session.end_answer())
+            do(session.end_response())
         except CutShort:
             self.count("cut")
-        except (BadFrames, StandingMoved) as error:
+        except (BadFrames, PeerStateMoved) as error:
             self.count(type(error).__name__)
-            if isinstance(error, StandingMoved) or self.random.random() < 0.5:
+            if isinstance(error, PeerStateMoved) or self.random.random() < 0.5:
                 del node.sessions[peer]
 
     def carried(self, node: str, peer: str, request: bytes) -> Iterator[bytes]:
-        """Carry a request and its answer; give the answer's pieces that arrive."""
+        """Carry a request and its response; give the response's pieces that arrive."""
         what = self.random.choices(
-            ["whole", "lost", "answer lost", "doubled", "late", "cut", "stale", "damaged", "damaged request", "undone"],
+            [
+                "whole",
+                "lost",
+                "response lost",
+                "doubled",
+                "late",
+                "cut",
+                "stale",
+                "damaged",
+                "damaged request",
+                "undone",
+            ],
             [56, 4, 5, 5, 4, 10, 4, 4, 4, 4],
         )[0]
         self.count(what)
@@ -189,11 +200,11 @@ class World:
         if what == "damaged request":
             request = self.damaged(request)
         before = self.nodes[peer].book.copy()
-        answers = [self.answered(node, peer, request) for _ in range(2 if what == "doubled" else 1)]
-        body = self.random.choice(answers)
-        if what == "answer lost":
+        responses = [self.respond(node, peer, request) for _ in range(2 if what == "doubled" else 1)]
+        body = self.random.choice(responses)
+        if what == "response lost":
             return
-        if what == "undone":  # it answers, loses its disk, and is restored to a moment ago
+        if what == "undone":  # it responses, loses its disk, and is restored to a moment ago
             self.nodes[peer].book = before
             self.nodes[peer].sessions.clear()
         known = self.replies.setdefault((node, peer), [])
@@ -206,19 +217,19 @@ class World:
         for start in range(0, length, 150):
             yield body[start : min(start + 150, length)]
 
-    def answered(self, node: str, peer: str, request: bytes) -> bytes:
-        """Have a node answer; what it cannot read it answers with nothing."""
+    def respond(self, node: str, peer: str, request: bytes) -> bytes:
+        """Have a node respond; to what it cannot read it responds with nothing."""
         try:
             return do(
-                answer(self.nodes[peer].book, request, via=node, terms=self.terms(node, peer), bounds=BOUNDS)
+                respond(self.nodes[peer].book, request, via=node, rules=self.rules(node, peer), bounds=BOUNDS)
             ).body
         except BadFrames:
             self.count("refused")
             return b""
 
-    def terms(self, node: str, peer: str) -> Terms:
+    def rules(self, node: str, peer: str) -> AdmissionRules:
         """Say what a node may bring to a peer: only one laptop's token is made for protected lines."""
-        return Terms(closed=() if node == "two" else do(self.nodes[peer].book.decided()).protected)
+        return AdmissionRules(closed=() if node == "two" else do(self.nodes[peer].book.decided()).protected)
 
     def damaged(self, data: bytes) -> bytes:
         """Flip a bit."""
@@ -228,7 +239,7 @@ class World:
     def deliver_late(self) -> None:
         """Let a request arrive that its sender has long given up."""
         if self.late:
-            self.answered(*self.late.pop(self.random.randrange(len(self.late))))
+            self.respond(*self.late.pop(self.random.randrange(len(self.late))))
 
     def back_up(self) -> None:
         """Copy a node's book away."""
@@ -289,7 +300,7 @@ class World:
         entries = [each for node in self.nodes.values() for each in _entries(node.book).values()]
         gone = {each.id for each in entries if each.erased}
         assert gone <= self.erased
-        self.exchange_all(anew=self.protects)
+        self.exchange_all(from_start=self.protects)
         self.exchange_all()
         if gone:
             self.erase(gone)
@@ -307,23 +318,23 @@ class World:
             assert there.members.items() <= here.members.items(), node.name
             assert not do(verify(node.book)).faults, node.name
 
-    def exchange_all(self, *, anew: bool = False) -> None:
+    def exchange_all(self, *, from_start: bool = False) -> None:
         """Exchange between all without a fault."""
         for node in self.nodes.values():
             for peer in node.peers:
-                if anew:
-                    version = do(node.book.standing(peer)).version + 1
-                    standing = msgspec.structs.replace(beginning(do(node.book.end())), version=version)
-                    do(node.book.append((), peer=peer, standing=standing))
+                if from_start:
+                    version = do(node.book.peer_state(peer)).version + 1
+                    state = msgspec.structs.replace(new_peer_state(do(node.book.end())), version=version)
+                    do(node.book.append((), peer=peer, state=state))
                 self.exchange_whole(node, peer)
 
     def exchange_whole(self, node: Node, peer: str) -> None:
         """Exchange without a fault; only an erasure that home lost is not taken there."""
         session = do(Session.begin(node.book, peer, bounds=BOUNDS))
-        while (request := do(session.ask())) is not None:
-            self.count("told whole", whole(request, BOUNDS[0])[0].whole)
-            do(session.hear(do(answer(self.nodes[peer].book, request, via=node.name, bounds=BOUNDS)).body))
-            do(session.end_answer())
+        while (request := do(session.next_request())) is not None:
+            self.count("sent whole", whole(request, BOUNDS[0])[0].whole)
+            do(session.receive(do(respond(self.nodes[peer].book, request, via=node.name, bounds=BOUNDS)).body))
+            do(session.end_response())
         assert {each.code for each in do(session.finish(NOW)).refused} <= {"not_home"}
 
     def count(self, what: str, times: int = 1) -> None:
@@ -335,9 +346,9 @@ def _kind(line: str) -> str:
     return "sheet" if "/sheet/" in line else "car"
 
 
-def _is_erasure(entry: Entry) -> bool:
+def _is_erasure(entry: ExchangedEntry) -> bool:
     return entry.header.kind == erasures.KIND
 
 
-def _entries(book: MemoryBook) -> dict[str, Entry]:
+def _entries(book: MemoryBook) -> dict[str, ExchangedEntry]:
     return {placed.entry.id: placed.entry for placed in do(book.since(0, most=100_000))}

@@ -1,4 +1,4 @@
-"""Real services, real kills: what was answered is there, and the next exchange completes."""
+"""Real services, real kills: what was acknowledged is there, and the next exchange completes."""
 
 import asyncio
 import stat
@@ -24,25 +24,25 @@ def test_a_kill_in_the_middle_of_an_exchange_loses_nothing(tmp_path: Path) -> No
 
 
 def carried_in_a_file(rounds: Rounds, folder: Path) -> None:
-    """What the laptop saved, a third node loads; and beginning anew with a peer tells nothing twice."""
-    count = len(rounds.answered)
-    assert "0 sent" in rounds.laptop.told("sync", "shop", "--anew")
-    assert "0 waiting, 0 refused" in rounds.laptop.told("peers", "list")
+    """What the laptop wrote into a file, a third node reads; and a peer read from the start sends nothing twice."""
+    count = len(rounds.acknowledged)
+    assert "0 sent" in rounds.laptop.output("sync", "shop", "--from-start")
+    assert "0 waiting, 0 refused" in rounds.laptop.output("peers", "list")
     file = folder / "book"
-    assert f"{count} entries" in rounds.laptop.told("save", str(file))
+    assert f"{count} entries" in rounds.laptop.output("stick", "write", str(file))
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
     third = Node("third", folder)
-    assert f"{count} entries are new" in third.told("load", str(file))
-    assert f"{count} entries, 0 faults" in third.told("verify")
+    assert f"{count} entries are new" in third.output("stick", "read", str(file))
+    assert f"{count} entries, 0 faults" in third.output("verify")
 
 
 def exchanging_by_itself(rounds: Rounds) -> None:
-    """Started with --peers, the laptop's service exchanges without being told to."""
+    """Started with --peers, the laptop's service exchanges by itself."""
     asyncio.run(rounds.write(rounds.shop))
     rounds.laptop.stop()
     rounds.laptop.serve("--peers")
     give_up = time.monotonic() + 60
-    while asyncio.run(entries(rounds.laptop)) < len(rounds.answered):
+    while asyncio.run(entries(rounds.laptop)) < len(rounds.acknowledged):
         assert time.monotonic() < give_up
         time.sleep(0.2)
 

@@ -8,7 +8,7 @@ from nodes.simulation import World
 
 SEEDS = 60
 WIRE = {"cut", "stale", "damaged", "late", "doubled", "refused", "BadFrames"}
-DECIDED = {"decided", "erased", "protected", "told whole"}
+DECIDED = {"decided", "erased", "protected", "sent whole"}
 
 
 def test_books_become_one_though_everything_happens_that_can() -> None:
@@ -26,7 +26,7 @@ def test_books_become_one_though_everything_happens_that_can() -> None:
 
 @pytest.mark.parametrize("seed", [1453])
 def test_what_went_wrong_once_does_not_again(seed: int) -> None:
-    """1453: a peer refused ours as changes of something erased, while its answer held such changes of its own."""
+    """1453: a peer refused ours as changes of something erased, while its response held such changes of its own."""
     World(seed).run()
 
 
@@ -35,4 +35,4 @@ def test_a_seed_repeats() -> None:
     one.run()
     other.run()
     assert one.happened == other.happened
-    assert one.nodes["shop"].book._placed == other.nodes["shop"].book._placed
+    assert one.nodes["shop"].book._numbered == other.nodes["shop"].book._numbered

@@ -23,7 +23,7 @@ import msgspec
 from security.asking import Wanted, example, operations, wanted
 from security.expected import table
 from security.teams import DOCUMENT, OF_FRAMES, Answer, Team, full_team, hello, node_of
-from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.records import KINDS as RECORDS
 from studbook_service.actions.context import Context
 from studbook_service.actions.known_peers import PeerTokens
@@ -176,7 +176,7 @@ async def _asker(app: Any, owner_dsn: str, number: int, peers: Path, laptops: As
     PeerTokens(peers).keep(team.founded.team, laptop.name, laptop.token)
     told = await team.ask("node", "POST", "/v1/exchange", hello(), **OF_FRAMES)
     writer = Writer()
-    writer.add(Head(v=1, book=whole(told.body, DOWN)[0].book))
+    writer.add(Head(v=VERSION, book=whole(told.body, DOWN)[0].book))
     return Asker(team, writer.finish())
 
 

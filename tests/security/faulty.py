@@ -18,7 +18,7 @@ from typing import Any
 import httpx2
 
 from security.teams import DOCUMENT, UPPER_STUD
-from studbook_service.commands.house import HOST, free_port
+from studbook_service.commands.temporary_service import HOST, free_port
 
 SHEET = "/v1/cars/7/sheets/baseline"
 GIVE_UP_S = 60.0

@@ -3,7 +3,7 @@
 import asyncio
 import datetime as dt
 import json
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -16,18 +16,19 @@ import msgspec
 from litestar import Litestar
 
 from exchange.making import entry
+from exchange.wire import answering, spelled
 from studbook.history.ids import tips_tag
-from studbook.wire.exchange import MEDIA_TYPE, Head
+from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook_service.actions.bearers import Bearers
 from studbook_service.actions.context import Context
 from studbook_service.actions.engine_thread import EngineThread
 from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.known_peers import PeerTokens
-from studbook_service.exchange.answering import answer
-from studbook_service.exchange.asking import beginning
 from studbook_service.exchange.driver import Address
 from studbook_service.exchange.frames import Writer
+from studbook_service.exchange.initiator import new_peer_state
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.store import Founded, NewEntry, audit_event, found_team, mint, open_book, secret_hash
 
 Json = dict[str, Any]
@@ -167,7 +168,7 @@ def in_days(days: float) -> str:
 def hello() -> bytes:
     """Begin an exchange that brings nothing."""
     writer = Writer()
-    writer.add(Head(v=1))
+    writer.add(Head(v=VERSION))
     return writer.finish()
 
 
@@ -323,26 +324,6 @@ async def dead_tokens(team: Team) -> dict[str, str]:
 
 
 @asynccontextmanager
-async def answering(reply: Callable[[bytes], Awaitable[bytes]]) -> AsyncIterator[str]:
-    """Answer each HTTP request on loopback with whatever bytes are made of its body, and close; gives the address."""
-
-    async def handle(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        head = (await reader.readuntil(b"\r\n\r\n")).lower()
-        length = int(head.split(b"content-length: ")[1].split(b"\r\n")[0])
-        writer.write(await reply(await reader.readexactly(length)))
-        writer.close()
-
-    server = await asyncio.start_server(handle, "127.0.0.1", 0)
-    async with server:
-        yield f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}"
-
-
-def spelled(body: bytes, status: str = "200 OK", extra: str = "") -> bytes:
-    """Spell an HTTP response."""
-    return f"HTTP/1.1 {status}\r\n{extra}content-length: {len(body)}\r\nconnection: close\r\n\r\n".encode() + body
-
-
-@asynccontextmanager
 async def node_of(team: Team) -> AsyncIterator[Address]:
     """Let another node keep the team's book too, which begins empty, and make it a peer."""
     book = team.context.book
@@ -350,8 +331,8 @@ async def node_of(team: Team) -> AsyncIterator[Address]:
     other = MemoryBook(head.book)
 
     async def reply(body: bytes) -> bytes:
-        return spelled((await answer(other, body, via="ours")).body)
+        return spelled((await respond(other, body, via="ours")).body)
 
     async with answering(reply) as url:
-        await book.peers.set(team.founded.team, "shop", url, state=msgspec.json.encode(beginning(0)))
+        await book.peers.set(team.founded.team, "shop", url, state=msgspec.json.encode(new_peer_state(0)))
         yield Address("shop", url, mint())

@@ -32,7 +32,7 @@ from security.teams import (
     running,
     stored,
 )
-from studbook.wire.exchange import Cursor, Head
+from studbook.wire.exchange import VERSION, Cursor, Head
 from studbook.wire.operations import OPERATIONS
 from studbook.wire.operations.cars import LIST_CARS
 from studbook.wire.operations.row import DECIDING, EVERYBODY, PUBLIC
@@ -172,8 +172,8 @@ async def test_api1_object_level_a_laptop_gets_its_own_book(ours: Team, theirs: 
     context = ours.context
     head = await context.book.team_head(theirs.founded.team)
     for asked in (
-        Head(v=1, book=head.book),
-        Head(v=1, book=head.book, cursor=Cursor(head.seq - 1, head.chain[:8])),
+        Head(v=VERSION, book=head.book),
+        Head(v=VERSION, book=head.book, cursor=Cursor(head.seq - 1, head.chain[:8])),
     ):
         writer = Writer()
         writer.add(asked)

@@ -18,18 +18,19 @@ import pytest
 from litestar.routes import HTTPRoute
 
 from exchange.making import BOOK, entry, run
-from security.teams import UPPER_STUD, Team, answering, ask, framework, full_team, running, spelled, stored
+from exchange.wire import answering, spelled
+from security.teams import UPPER_STUD, Team, ask, framework, full_team, running, stored
 from studbook.history.canonical import encode
-from studbook.wire.exchange import Head
+from studbook.wire.exchange import VERSION, Head
 from studbook.wire.operations import OPERATIONS
 from studbook_service.app import create_app
 from studbook_service.commands import peers
 from studbook_service.exchange import driver
-from studbook_service.exchange.answering import answer
 from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
 from studbook_service.exchange.erasures import erasure
 from studbook_service.exchange.frames import Writer
 from studbook_service.exchange.memory_book import MemoryBook
+from studbook_service.exchange.responder import respond
 from studbook_service.http.openapi import describe, document_bytes
 from studbook_service.store import UnfitRole, check_serving, mint
 
@@ -347,9 +348,9 @@ def packed(head: Head) -> bytes:
         spelled(b"<html>pay here</html>"),
         spelled(bytes(2_000_000)),
         spelled(b"x\x9c" + bytes(2_000_000)),
-        spelled(packed(Head(v=1, book=BOOK)), extra="content-encoding: gzip\r\n"),
-        spelled(packed(Head(v=1, book=BOOK, to=b"not this"))),
-        spelled(packed(Head(v=1, book=b"book two"))),
+        spelled(packed(Head(v=VERSION, book=BOOK)), extra="content-encoding: gzip\r\n"),
+        spelled(packed(Head(v=VERSION, book=BOOK, to=b"not this"))),
+        spelled(packed(Head(v=VERSION, book=b"book two"))),
         spelled(packed(Head(v=9, book=BOOK))),
         b"HTTP/1.1 200 OK\r\ncontent-length: 9999999\r\n\r\nshort",
         b"\x00\xff" * 500,
@@ -379,7 +380,7 @@ async def test_api10_consumption_forged_entries_are_refused_one_by_one() -> None
     await shop.append([replace(each, body=each.body.replace(b"425", b"426")) for each in false])
 
     async def reply(body: bytes) -> bytes:
-        return spelled((await answer(shop, body, via="laptop")).body)
+        return spelled((await respond(shop, body, via="laptop")).body)
 
     async with answering(reply) as url:
         done = await sync(laptop, Address("shop", url, mint()))
@@ -395,7 +396,7 @@ async def test_api10_consumption_only_home_erases_and_decides() -> None:
     await shop.append([*kept, erasure([kept[0].id], reason="because", at_ms=1_790_000_000_000)])
 
     async def reply(body: bytes) -> bytes:
-        return spelled((await answer(shop, body, via="laptop")).body)
+        return spelled((await respond(shop, body, via="laptop")).body)
 
     async with answering(reply) as url:
         await sync(laptop, Address("shop", url, mint()))

@@ -17,7 +17,7 @@ from nodes.crashing import Node
 from security.hostile.frames import frame, head, packed
 from security.teams import DOCUMENT
 from studbook.wire.exchange import MEDIA_TYPE
-from studbook_service.commands.answering import HEAD_MOST_BYTES
+from studbook_service.commands.server import HEAD_MOST_BYTES
 
 SHEET = "/v1/cars/7/sheets/baseline"
 

@@ -10,7 +10,7 @@ PROXIES = ("127.0.0.1", "::1")
 
 
 class BadSetting(ValueError):
-    """A setting that cannot be meant."""
+    """A setting or an argument that cannot be meant; the text says what is wrong."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +83,7 @@ class Settings:
 
 
 def default_data(environ: Mapping[str, str]) -> Path:
-    """Name the user's data folder for us, as the XDG Base Directory Specification 0.8 does.
+    """Name the data folder of the present user, as the XDG Base Directory Specification 0.8 does.
 
     Example:
         >>> default_data({"XDG_DATA_HOME": "/home/chris/data"}).as_posix()

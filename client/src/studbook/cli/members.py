@@ -45,11 +45,12 @@ def add(
     *,
     role: RoleOption = "crew",
     id_: Annotated[
-        str | None, Parameter(name="--id", help="For one whose entries carry an id already; else one is made.")
+        str | None,
+        Parameter(name="--id", help="For a laptop, or one whose entries carry an id already; else one is made."),
     ] = None,
     json: Json = False,
 ) -> None:
-    """Add a member; a token for them is made with `studbook tokens new --member ID`."""
+    """Add a member; a token for them is made with `studbook token new --member ID`."""
     with open_book() as book:
         added = book.add_member(name, role=role, id=id_)
     _report(added, json=json)

@@ -49,13 +49,18 @@ COMMANDS: Final = {
     "fields": "List what a setup or a record may hold: units, bounds, choices.",
     "me": "Show who you are in the book, and what your token allows.",
     "members": "The team's members and their roles: list, add, change, end.",
-    "tokens": "Tokens of the members: list, make, end.",
+    "token": "Tokens of members and laptops: list, make, end.",
     "shares": "What other teams may read of your book: list, make, end.",
     "sources": "What other teams share with you: list, add, remove.",
     "protect": "Let only chiefs record on a sheet.",
     "audit": "List and verify every change to members, tokens, shares and protection.",
 }
-OF_THE_SERVICE: Final = ("serve", "migrate", "demo")
+OF_THE_SERVICE: Final = (
+    *(("serve",), ("migrate",), ("demo",), ("peers",), ("sync",), ("stick",), ("verify",), ("erase",)),
+    ("token", "recover"),
+)
+"""Commands that the service adds; to `token` it adds one verb."""
+
 GROUP: Final = "studbook.commands"
 
 
@@ -69,12 +74,13 @@ def run(words: Sequence[str]) -> int:
         CommandFailedError: the command belongs to a distribution that is not installed.
     """
     app = _app()
-    if not words or words[0] not in COMMANDS:
+    if not words or words[0] not in COMMANDS or words[0] == "token":
         _join(app)
-    if words and words[0] in OF_THE_SERVICE and words[0] not in set(app):
-        raise CommandFailedError(
-            f'`studbook {words[0]}` comes with the service: pip install "studbook-service[embedded]"'
-        )
+    for command in OF_THE_SERVICE:
+        if command == tuple(words[: len(command)]) and not _has(app, command):
+            raise CommandFailedError(
+                f'`studbook {" ".join(command)}` comes with the service: pip install "studbook-service[embedded]"'
+            )
     try:
         result = app(list(words), exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as error:
@@ -99,6 +105,13 @@ def _app() -> App:
         module = name.replace("-", "_")
         app.command(f"studbook.cli.{module}:{module}", name=name, help=help_text)
     return app
+
+
+def _has(app: App, command: Sequence[str]) -> bool:
+    *groups, last = command
+    for group in groups:
+        app = app[group]
+    return last in app
 
 
 def _join(app: App) -> None:

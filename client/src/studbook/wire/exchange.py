@@ -1,4 +1,4 @@
-"""What two books say to each other: a head, then frames of entries, and what each says of its peers.
+"""What initiator and responder of an exchange send each other: a head, then frames of entries.
 
 A body is one zlib stream of frames, flushed after each. A frame is the length and the CRC-32 of what follows (4 bytes
 each, big-endian) and JSON. The first is a `Head`, all others are `Frame`s. A revision travels as the leaves that differ
@@ -17,7 +17,8 @@ from studbook.wire.entries import Answer, Request
 from studbook.wire.units import Opt
 
 MEDIA_TYPE: Final = "application/vnd.studbook.frames"
-VERSION: Final = 1
+VERSION: Final = 2
+"""Of the exchange and of a book in a file. Version 1, of before Studbook 0.2, is refused."""
 
 _DIGEST_BYTES: Final = 8
 
@@ -93,26 +94,28 @@ class Head(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """The first frame each way.
 
     Attributes:
-        book: 8 bytes that only this team's book has; none to be given them.
-        cursor: in a request, how far the other's book has been read; none for from the start.
-        stood: in a request, the end of the other's book when it last took entries, if beyond `cursor`; in an answer,
-            where it stands now.
-        to: in an answer, the first 8 bytes of the SHA-256 of the request.
-        anew: in an answer, a cursor was not known: nothing of the request was taken, and this begins at the start.
-        refused: in an answer, what was not taken of the request.
-        whole: in a request, that documents are to come whole: what some are changes of was erased there.
-        shorter: in a request, how often the answer is to be halved: nothing came of longer ones before they broke off.
+        v: `VERSION`.
+        book: the 8 bytes that tell one team's book from any other; empty asks which it is.
+        cursor: in a request, how far the responder's book has been read; none for from the start.
+        end: in a request, where the responder's book ended when it last took entries, if beyond `cursor`; in a
+            response, where it ends now.
+        to: in a response, the first 8 bytes of the SHA-256 of the request.
+        restart: in a response, a place was not known: nothing of the request was taken, and this begins at the start.
+        refused: in a response, what was not taken of the request.
+        whole: in a request, that documents are to come whole: what some are changes of was erased at the initiator.
+        shorter: in a request, how often the response is to be halved: nothing came of longer ones before they broke
+            off.
         knows: in a request to the book's home, the digest of what is known of it; empty for nothing.
-        at_home: in an answer, that this is the book's home.
-        home: in an answer from there, what is decided there, unless the request knows.
+        at_home: in a response, that this is the book's home.
+        home: in a response from the home, what is decided there, unless the request knows.
     """
 
     v: int = 0
     book: bytes = b""
     cursor: Cursor | UnsetType = UNSET
-    stood: Cursor | UnsetType = UNSET
+    end: Cursor | UnsetType = UNSET
     to: bytes = b""
-    anew: bool = False
+    restart: bool = False
     refused: list[Refused] = []
     whole: bool = False
     shorter: int = 0
@@ -160,7 +163,7 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
         checks: the first 4 bytes of each entry's id.
         digest: the first 16 bytes of the SHA-256 of all their ids.
         cursor: how far the sender's book has been sent once this frame is taken.
-        more: on the last frame of an answer: whether there is more to ask for.
+        more: on the last frame of a response: whether there is more to ask for.
     """
 
     lines: list[tuple[str, str]] = []
@@ -184,10 +187,10 @@ class Exchanged(Answer):
     """How far an exchange with a peer is, or what it came to.
 
     Attributes:
-        number: of this service's exchanges, only this one has it.
+        number: of the exchanges that this service made.
         running: whether it goes on.
-        requests: answered ones.
-        sent, received: entries: sent to the peer; new here.
+        requests: those responded to.
+        sent, received: entries: that the peer took; that are new here.
         bytes_up, bytes_down: compressed.
         split: lines that have several tips now, and not of one document.
         refused: what was not taken, either way.

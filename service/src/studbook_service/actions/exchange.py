@@ -8,10 +8,11 @@ from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.admitting import NOBODYS, Terms
-from studbook_service.exchange.answering import OtherBook, answer
+from studbook_service.exchange.admission import NOBODYS, AdmissionRules
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.frames import UP, BadFrames
-from studbook_service.exchange.running import in_thread
+from studbook_service.exchange.responder import respond
+from studbook_service.exchange.running import run_in_thread
 from studbook_service.store import Bearer
 
 BODY_MOST_BYTES = UP.most
@@ -39,7 +40,9 @@ async def exchange_entries(context: Context, bearer: Bearer, request: bytes) -> 
         raise Refusal("too_large", f"{len(request)} bytes were sent, {BODY_MOST_BYTES} are read")
     book = TeamBook(context.book, bearer.team)
     try:
-        answered = await answer(book, request, via=bearer.member, terms=await _terms(context, bearer), run=in_thread)
+        answered = await respond(
+            book, request, via=bearer.member, rules=await _rules(context, bearer), run=run_in_thread
+        )
     except BadFrames as error:
         _log.warning("exchange with %s refused: %s", bearer.member, error)
         raise Refusal("bad_frames", str(error)) from None
@@ -53,7 +56,7 @@ async def exchange_entries(context: Context, bearer: Bearer, request: bytes) -> 
     return answered.body
 
 
-async def _terms(context: Context, bearer: Bearer) -> Terms:
+async def _rules(context: Context, bearer: Bearer) -> AdmissionRules:
     """Say what a bearer may bring: a chief anything, a node what its token was made for.
 
     Who is an author of the team is known at its home alone, and asked there.
@@ -62,7 +65,7 @@ async def _terms(context: Context, bearer: Bearer) -> Terms:
     authors = None
     if await access.home(bearer.team) is None:
         authors = NOBODYS.union(member.id for member in await access.members(bearer.team))
-    return Terms(
+    return AdmissionRules(
         authors=authors,
         introduces=decides or bearer.introduces,
         closed=() if decides or bearer.protected else await access.protected(bearer.team),

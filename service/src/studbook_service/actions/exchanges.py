@@ -1,4 +1,8 @@
-"""The exchanges that this service makes: by itself again and again, and when somebody asks for one."""
+"""The exchanges that this service makes: by itself again and again, and when somebody asks for one.
+
+A request for an exchange is answered when the exchange has ended, or after a while with how far it is and a number to
+ask again with. So no request stays open for as long as a slow link takes, and both clients stay plain loops.
+"""
 
 import asyncio
 import logging
@@ -15,8 +19,8 @@ from studbook.wire.exchange import Exchanged
 from studbook_service import store
 from studbook_service.actions.known_peers import PeerTokens, UnknownPeer, addresses
 from studbook_service.actions.team_book import TeamBook
-from studbook_service.exchange.asking import Progress
 from studbook_service.exchange.driver import Address, PeerFailed, sync
+from studbook_service.exchange.initiator import Progress
 from studbook_service.store import StoreUnavailable
 
 EVERY_S: Final = 15.0
@@ -136,7 +140,7 @@ class Exchanges:
         if before is not None and not before.task.done():
             return before
         run = self._runs[team, peer.name] = _Run(peer.name, next(self._numbers))
-        run.task = asyncio.create_task(sync(TeamBook(self._books, team), peer, say=run.hear))
+        run.task = asyncio.create_task(sync(TeamBook(self._books, team), peer, report=run.hear))
         run.task.add_done_callback(partial(self._end, team, run))
         return run
 

@@ -1,4 +1,9 @@
-"""Other nodes that this one exchanges with: which they are, and the tokens they gave us."""
+"""Other nodes that this one exchanges with: which they are, and the tokens they gave us.
+
+An empty book takes a peer's identity by itself; one that holds entries takes it only when it is asked to join. A node
+is its own home until it adds a peer at home. What the home decides comes in the head of its responses, and only when
+the digest in the request differs.
+"""
 
 import os
 from dataclasses import dataclass
@@ -8,9 +13,9 @@ from uuid import UUID
 import msgspec
 
 from studbook_service import store
-from studbook_service.exchange.answering import OtherBook
-from studbook_service.exchange.asking import beginning
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.driver import Address, ask_head
+from studbook_service.exchange.initiator import new_peer_state
 
 
 class UnknownPeer(Exception):
@@ -84,7 +89,7 @@ async def add_peer(
             else "the peer keeps another book, and this one has met others already: it cannot be made part of it"
         )
     tokens.keep(team, address.name, address.token)
-    await books.peers.set(team, address.name, address.url, state=msgspec.json.encode(beginning(ours.seq)))
+    await books.peers.set(team, address.name, address.url, state=msgspec.json.encode(new_peer_state(ours.seq)))
     if head.at_home and await books.access.home(team) != address.name:
         said = store.audit_event(actor=by, action="home.set", subject="home", peer=address.name)
         await books.access.set_home(team, address.name, audit=said)

@@ -16,9 +16,9 @@ from studbook_service.actions.exchanges import Exchanges
 from studbook_service.actions.known_peers import UnknownPeer
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.team_book import read_standing
-from studbook_service.exchange.asking import via_of
+from studbook_service.actions.team_book import read_peer_state
 from studbook_service.exchange.driver import PeerFailed
+from studbook_service.exchange.initiator import peer_via
 from studbook_service.store import Bearer
 
 
@@ -57,13 +57,13 @@ async def shown_peers(books: store.BookStore, team: UUID, exchanges: Exchanges |
 
 
 async def _shown(books: store.BookStore, team: UUID, peer: store.PeerRow) -> Peer:
-    standing = read_standing(peer)
+    state = read_peer_state(peer)
     return Peer(
         name=peer.name,
         url=peer.url,
-        waiting=await books.peers.waiting(team, after=standing.sent, via=via_of(peer.name)),
-        reached_at=standing.reached_at or UNSET,
-        failed_at=standing.failed_at or UNSET,
-        failure=standing.failure or UNSET,
-        refused=list(standing.refused),
+        waiting=await books.peers.waiting(team, after=state.sent, via=peer_via(peer.name)),
+        reached_at=state.reached_at or UNSET,
+        failed_at=state.failed_at or UNSET,
+        failure=state.failure or UNSET,
+        refused=list(state.refused),
     )

@@ -12,8 +12,8 @@ from studbook.history.ids import Header
 from studbook.wire.access import Role
 from studbook.wire.exchange import Home, HomeMember
 from studbook_service import store
-from studbook_service.exchange.book import Entry, Placed, Standing, StandingMoved
-from studbook_service.store import MemberExists, MemberRow, NewEntry, PeerMoved
+from studbook_service.exchange.book import ExchangedEntry, NumberedEntry, PeerState, PeerStateMoved, UnknownParent
+from studbook_service.store import MemberExists, MemberRow, NewEntry, ParentNotFound, PeerMoved
 
 NEWCOMER: Final[Role] = "crew"
 """What the author of an entry is who was never a member: somebody of whom nothing is known but the entries."""
@@ -47,17 +47,17 @@ class TeamBook:
         """Give the chain at a number, 32 zero bytes at 0; None beyond the end."""
         return bytes(32) if seq == 0 else await self._books.peers.chain_at(self._team, seq)
 
-    async def since(self, seq: int, *, most: int) -> Sequence[Placed]:
+    async def since(self, seq: int, *, most: int) -> Sequence[NumberedEntry]:
         """Read entries after a number, in order."""
         read = await self._books.peers.since(self._team, seq, limit=most)
-        return [Placed(each.seq, each.chain, _out(each.entry)) for each in read]
+        return [NumberedEntry(each.seq, each.chain, _out(each.entry)) for each in read]
 
     async def has(self, ids: Collection[str]) -> Mapping[str, tuple[str, str]]:
         """Give line and kind of those entries that are here."""
         found = await self._books.peers.places(self._team, [bytes.fromhex(id_) for id_ in ids])
         return {id_.hex(): place for id_, place in found.items()}
 
-    async def get(self, ids: Collection[str]) -> Mapping[str, Entry]:
+    async def get(self, ids: Collection[str]) -> Mapping[str, ExchangedEntry]:
         """Read those entries that are here."""
         found = await self._books.several(self._team, [bytes.fromhex(id_) for id_ in ids])
         return {each.id.hex(): _out(each) for each in found}
@@ -67,28 +67,30 @@ class TeamBook:
         return [tip.id.hex() for tip in await self._books.tips(self._team, line)]
 
     async def append(
-        self, entries: Sequence[Entry], *, peer: str | None = None, standing: Standing | None = None
+        self, entries: Sequence[ExchangedEntry], *, peer: str | None = None, state: PeerState | None = None
     ) -> Sequence[bool]:
-        """Add entries, carry out erasures among them, and keep how we stand with a peer: all or nothing."""
+        """Add entries, carry out erasures among them, and keep the state of a peer: all or nothing."""
         new = [entry_in(entry) for entry in entries]
-        if peer is None or standing is None:
-            added = await self._books.append(self._team, new, apply_erasures=True) if new else []
-        else:
-            kept = msgspec.json.encode(standing)
-            try:
+        try:
+            if peer is None or state is None:
+                added = await self._books.append(self._team, new, apply_erasures=True) if new else []
+            else:
+                kept = msgspec.json.encode(state)
                 added = await self._books.peers.receive(
-                    self._team, new, peer=peer, version=standing.version, state=kept, apply_erasures=True
+                    self._team, new, peer=peer, version=state.version, state=kept, apply_erasures=True
                 )
-            except PeerMoved as error:
-                raise StandingMoved(str(error)) from error
+        except PeerMoved as error:
+            raise PeerStateMoved(str(error)) from error
+        except ParentNotFound as error:
+            raise UnknownParent(str(error)) from error
         return [each.added for each in added]
 
-    async def standing(self, peer: str) -> Standing:
-        """Give how we stand with a peer; one that is not kept is stood with as with a new one."""
+    async def peer_state(self, peer: str) -> PeerState:
+        """Give the state of a peer; of an unknown one, the state of a new peer."""
         for each in await self._books.peers.list(self._team):
             if each.name == peer:
-                return read_standing(each)
-        return Standing()
+                return read_peer_state(each)
+        return PeerState()
 
     async def name(self, names: Mapping[str, str]) -> None:
         """Keep what another node calls authors whom nobody here knows."""
@@ -129,12 +131,12 @@ def _role(member: MemberRow) -> Role:
     return role
 
 
-def read_standing(peer: store.PeerRow) -> Standing:
+def read_peer_state(peer: store.PeerRow) -> PeerState:
     """Read what is kept about a peer."""
-    return msgspec.structs.replace(msgspec.json.decode(peer.state, type=Standing), version=peer.version)
+    return msgspec.structs.replace(msgspec.json.decode(peer.state, type=PeerState), version=peer.version)
 
 
-def _out(entry: NewEntry | store.StoredEntry) -> Entry:
+def _out(entry: NewEntry | store.StoredEntry) -> ExchangedEntry:
     header = Header(
         kind=entry.kind,
         line=entry.line,
@@ -144,10 +146,10 @@ def _out(entry: NewEntry | store.StoredEntry) -> Entry:
         content=entry.content.hex(),
         carried_from=None if entry.from_ is None else msgspec.json.decode(entry.from_, type=str),
     )
-    return Entry(id=entry.id.hex(), header=header, note=entry.note or "", body=entry.body, via=entry.via)
+    return ExchangedEntry(id=entry.id.hex(), header=header, note=entry.note or "", body=entry.body, via=entry.via)
 
 
-def entry_in(entry: Entry) -> NewEntry:
+def entry_in(entry: ExchangedEntry) -> NewEntry:
     """Spell an entry as the store takes it."""
     header = entry.header
     return NewEntry(

@@ -1,4 +1,4 @@
-"""`studbook demo`: a service in a temporary place, a scenario of our own in it, and the job walked through."""
+"""`studbook demo`: a service in a temporary folder, an invented scenario in it, and the job walked through."""
 
 import asyncio
 import os
@@ -6,11 +6,11 @@ import time
 from contextlib import chdir
 from datetime import UTC, datetime
 
-from studbook_service.commands.answering import check_free
-from studbook_service.commands.failing import ending_well
-from studbook_service.commands.house import HOST, House, free_port, house
-from studbook_service.demo.crew import let_in
-from studbook_service.demo.loading import load
+from studbook_service.commands.errors import exit_on_error
+from studbook_service.commands.server import check_port_free
+from studbook_service.commands.temporary_service import HOST, TemporaryService, free_port, temporary_service
+from studbook_service.demo.crew import add_crew
+from studbook_service.demo.loading import record_scenario
 from studbook_service.demo.scenario import team
 from studbook_service.demo.walk import say, walk
 
@@ -22,26 +22,26 @@ def demo(*, keep: bool = False, port: int | None = None) -> None:
         keep: leave the service running afterward, until Ctrl-C.
         port: TCP port to listen on; a free one if not given.
     """
-    with ending_well():
+    with exit_on_error():
         if port is not None:
-            check_free(HOST, port)
-        with house(port=port or free_port()) as ours, chdir(ours.desk):
-            _show(ours, keep=keep)
+            check_port_free(HOST, port)
+        with temporary_service(port=port or free_port()) as service, chdir(service.folder):
+            _show(service, keep=keep)
 
 
-def _show(ours: House, *, keep: bool) -> None:
+def _show(service: TemporaryService, *, keep: bool) -> None:
     crew, today = team(), datetime.now(UTC).date()
-    tokens = asyncio.run(let_in(crew, owner_dsn=ours.owner_dsn, serving_dsn=ours.serving_dsn))
-    loaded = asyncio.run(load(crew, url=ours.url, tokens=tokens, today=today))
+    tokens = asyncio.run(add_crew(crew, owner_dsn=service.owner_dsn, url=service.url))
+    counts = asyncio.run(record_scenario(crew, url=service.url, tokens=tokens, today=today))
     say(
-        f"Studbook answers at {ours.url}, in a temporary place. {crew.name}: {len(crew.cars)} cars, "
-        f"{loaded.revisions} revisions, a season of {loaded.records} records; team, people, cars, tracks and numbers "
+        f"Studbook answers at {service.url}, in a temporary place. {crew.name}: {len(crew.cars)} cars, "
+        f"{counts.revisions} revisions, a season of {counts.records} records; team, people, cars, tracks and numbers "
         "are invented."
     )
-    # What the walk's commands read, and whoever follows it at another terminal types.
-    environment = {"STUDBOOK_URL": ours.url, "STUDBOOK_TOKEN": tokens[crew.chief]}
+    # The walk's commands read these, and so does whoever follows it at another terminal.
+    environment = {"STUDBOOK_URL": service.url, "STUDBOOK_TOKEN": tokens[crew.chief]}
     os.environ.update(environment)
-    walk(desk=ours.desk, today=today)
+    walk(folder=service.folder, today=today)
     if keep:
         say("It stays until Ctrl-C. At another terminal:")
         for name, value in environment.items():

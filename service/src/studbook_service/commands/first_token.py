@@ -1,4 +1,4 @@
-"""The first team's token: shown once to a terminal, else kept in a file only its owner reads.
+"""The first team's token: shown once at a terminal, else kept in a file that only its owner reads.
 
 It is written to the file before the team is founded, so a service killed in between leaves no team that nobody can
 enter.
@@ -14,7 +14,7 @@ TEAM, CHIEF = "Our team", "Chief"
 
 
 async def found_first_team(owner_dsn: str, file: Path) -> bool:
-    """Found the first team when there is none, leaving its token in the file; say whether it was."""
+    """Found the first team where there is none, its token in the file; give whether it was founded."""
     if await any_team(owner_dsn):
         return False
     token = mint()
@@ -24,7 +24,7 @@ async def found_first_team(owner_dsn: str, file: Path) -> bool:
 
 
 def show_first_token(file: Path) -> None:
-    """Show the token and forget it when a person watches; else say where it is."""
+    """Print the token at a terminal and delete the file; elsewhere print where the file is."""
     if not file.exists():
         return
     if sys.stdout.isatty():

@@ -3,7 +3,7 @@
 import asyncio
 from pathlib import Path
 
-from studbook_service.commands.failing import ending_well
+from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.first_token import found_first_team, show_first_token
 from studbook_service.store import any_team
 from studbook_service.store import migrate as bring_up_to_date
@@ -17,7 +17,7 @@ def migrate(*, database: str, serving_role: str = "studbook_serve", token_file: 
         serving_role: the role that `studbook serve` connects as; made when missing, and granted what it needs.
         token_file: where the first token goes when no person watches; nobody else may read it.
     """
-    with ending_well():
+    with exit_on_error():
         asyncio.run(_migrate(database, serving_role, token_file))
 
 

@@ -4,79 +4,68 @@ import asyncio
 import getpass
 import sys
 from pathlib import Path
+from typing import Annotated
 from urllib.parse import urlsplit
+
+from cyclopts import Parameter
 
 from studbook.history.canonical import SLUG
 from studbook_service.actions.known_peers import add_peer
 from studbook_service.actions.peers import shown_peers
-from studbook_service.commands.failing import ending_well
-from studbook_service.commands.own_book import own_book, settings_of
-from studbook_service.commands.speaking import say
+from studbook_service.commands.errors import exit_on_error
+from studbook_service.commands.node import open_node, read_settings
+from studbook_service.commands.options import Data, Database
+from studbook_service.commands.output import print_line
 from studbook_service.exchange.driver import Address
 from studbook_service.settings import BadSetting, Settings
 from studbook_service.store import audit_event
 
 
 def add(
-    name: str,
-    url: str,
+    name: Annotated[str, Parameter(help="How to call it here.")],
+    url: Annotated[str, Parameter(help="Where it answers.")],
     *,
-    join: bool = False,
-    token_file: Path | None = None,
-    data: Path | None = None,
-    database: str | None = None,
+    join: Annotated[bool, Parameter(help="This book began alone and becomes part of the other.")] = False,
+    token_file: Annotated[Path | None, Parameter(help="Read the token from here instead.")] = None,
+    data: Data = None,
+    database: Database = None,
 ) -> None:
-    """Add a node to exchange with. Its token, of role node, is asked for, or read from standard input.
-
-    Args:
-        name: how to call it here.
-        url: where it answers.
-        join: this book began alone and becomes part of the other.
-        token_file: read the token from here instead.
-        data: folder of the embedded database and of the peers' tokens. STUDBOOK_DATA, or `studbook` in the user's
-            data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
-    with ending_well():
+    """Add a node to exchange with. Its token, of role node, is asked for, or read from standard input."""
+    with exit_on_error():
         if not SLUG.fullmatch(name):
             raise BadSetting(f"{name!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
         parts = urlsplit(url)
         if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
             raise BadSetting(f"{url!r} is no address: https://HOST or http://HOST:PORT")
-        address = Address(name, url.rstrip("/"), _token(token_file))
-        asyncio.run(_add(settings_of(data, database), address, join=join))
+        address = Address(name, url.rstrip("/"), _read_token(token_file))
+        asyncio.run(_add(read_settings(data, database), address, join=join))
 
 
-def show(*, data: Path | None = None, database: str | None = None) -> None:
-    """Say when each node was last reached, and what waits for it.
-
-    Args:
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
-    """
-    with ending_well():
-        asyncio.run(_show(settings_of(data, database)))
+def show(*, data: Data = None, database: Database = None) -> None:
+    """Say when each node was last reached, and what waits for it."""
+    with exit_on_error():
+        asyncio.run(_show(read_settings(data, database)))
 
 
-def home(name: str | None = None, *, here: bool = False, data: Path | None = None, database: str | None = None) -> None:
+def home(
+    name: Annotated[str | None, Parameter(help="The peer that is home from now on.")] = None,
+    *,
+    here: Annotated[bool, Parameter(help="This node is.")] = False,
+    data: Data = None,
+    database: Database = None,
+) -> None:
     """Say where members, protection and erasures are decided, or let that be another node, or this one.
 
     `peers add` does so by itself. When the home is lost for good, one node takes its place with --here, and all others
     name it.
-
-    Args:
-        name: the peer that is home from now on.
-        here: this node is.
-        data: folder of the embedded database. STUDBOOK_DATA, or `studbook` in the user's data folder.
-        database: address of a PostgreSQL database to use instead. STUDBOOK_DATABASE.
     """
-    with ending_well():
+    with exit_on_error():
         if here and name is not None:
             raise BadSetting("give a peer's name or --here")
-        asyncio.run(_home(settings_of(data, database), name, here=here))
+        asyncio.run(_home(read_settings(data, database), name, here=here))
 
 
-def _token(file: Path | None) -> str:
+def _read_token(file: Path | None) -> str:
     if file is not None:
         return file.read_text(encoding="ascii").strip()
     if sys.stdin.isatty():
@@ -85,36 +74,36 @@ def _token(file: Path | None) -> str:
 
 
 async def _add(settings: Settings, address: Address, *, join: bool) -> None:
-    async with own_book(settings, begins=True) as own:
-        home = await add_peer(own.books, own.team, own.tokens, address, join=join, by=own.actor)
+    async with open_node(settings, begins=True) as node:
+        home = await add_peer(node.books, node.team, node.tokens, address, join=join, by=node.actor)
     decided = "; members and protection are decided there from now on" if home else ""
-    say(f"{address.name} is added{decided}: studbook sync {address.name}")
+    print_line(f"{address.name} is added{decided}: studbook sync {address.name}")
     if home:
-        say(
-            f"{address.name} takes what its own members record here (after the sync: studbook token new MEMBER), and "
-            "what this book's first chief records if the token --introduces"
+        print_line(
+            f"{address.name} takes what its own members record here (after the sync: studbook token new --member ID), "
+            "and what this book's first chief records if the token --introduces"
         )
 
 
 async def _home(settings: Settings, name: str | None, *, here: bool) -> None:
-    async with own_book(settings) as own:
-        access = own.books.access
+    async with open_node(settings) as node:
+        access = node.books.access
         if here or name is not None:
-            if own.role != "chief":
-                raise BadSetting(f"a {own.role} does not decide where the book's home is: a chief does")
-            if name is not None and name not in {peer.name for peer in await own.books.peers.list(own.team)}:
+            if node.role != "chief":
+                raise BadSetting(f"a {node.role} does not decide where the book's home is: a chief does")
+            if name is not None and name not in {peer.name for peer in await node.books.peers.list(node.team)}:
                 raise BadSetting(f"no peer is {name}")
-            recorded = audit_event(actor=own.actor, action="home.set", subject="home", peer=name or "here")
-            await access.set_home(own.team, name, audit=recorded)
-        say(await access.home(own.team) or "here")
+            recorded = audit_event(actor=node.actor, action="home.set", subject="home", peer=name or "here")
+            await access.set_home(node.team, name, audit=recorded)
+        print_line(await access.home(node.team) or "here")
 
 
 async def _show(settings: Settings) -> None:
-    async with own_book(settings) as own:
-        for peer in (await shown_peers(own.books, own.team)).items:
+    async with open_node(settings) as node:
+        for peer in (await shown_peers(node.books, node.team)).items:
             reached = f"reached {peer.reached_at:%Y-%m-%d %H:%M} UTC" if peer.reached_at else "never reached"
             failed = f"; then: {peer.failure}" if peer.failure else ""
             home = "  (home)" if peer.home else ""
-            say(
+            print_line(
                 f"{peer.name}{home}  {peer.url}  {reached}{failed}; {peer.waiting} waiting, {len(peer.refused)} refused"
             )

@@ -1,4 +1,9 @@
-"""`studbook serve`: the service, and without another database its own PostgreSQL, from start to end."""
+"""`studbook serve`: the service, and without another database its own PostgreSQL, from start to end.
+
+Where PostgreSQL dies, it is started again without end: a full disk is somebody's to empty, and no reason to stop. Where
+the cluster's folder is gone, the service ends: else an empty book would take the place of one on a disk that was pulled
+out.
+"""
 
 import asyncio
 import sys
@@ -7,14 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from studbook_service.app import create_app
-from studbook_service.commands.answering import Answering, check_free
-from studbook_service.commands.failing import asked_by_signals, ending_well
+from studbook_service.commands.errors import exit_on_error, stop_on_signals
 from studbook_service.commands.first_token import found_first_team, show_first_token
+from studbook_service.commands.server import HttpServer, check_port_free
 from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import Settings
 from studbook_service.store import check_serving, make_database, migrate
 
-_LOOK_EVERY_S = 0.2
+_CHECK_EVERY_S = 0.2
 
 
 def serve(
@@ -37,11 +42,11 @@ def serve(
         peers: exchange in the background with the nodes that `studbook peers add` named.
     """
     flags: dict[str, Any] = {"port": port, "host": host, "data": data, "database": database}
-    with ending_well():
+    with exit_on_error():
         settings = replace(
             Settings.from_environment(), **{name: value for name, value in flags.items() if value is not None}
         )
-        check_free(settings.host, settings.port)
+        check_port_free(settings.host, settings.port)
         if settings.database is None:
             _serve_embedded(settings, peers=peers)
         else:
@@ -65,11 +70,11 @@ async def _serve_cluster(settings: Settings, cluster: Cluster, *, peers: bool) -
     token = settings.data / "first-token"
     await found_first_team(owner, token)
 
-    answering = _answering(settings, cluster.dsn(SERVING_ROLE, DATABASE), peers=peers)
+    server = _server(settings, cluster.dsn(SERVING_ROLE, DATABASE), peers=peers)
     keeping = asyncio.create_task(_keep_running(cluster))
-    keeping.add_done_callback(lambda _: answering.stop())
-    with asked_by_signals(answering.stop):
-        await answering.run(ready=lambda: _say_ready(settings, token))
+    keeping.add_done_callback(lambda _: server.stop())
+    with stop_on_signals(server.stop):
+        await server.run(ready=lambda: _print_ready(settings, token))
     if keeping.done():
         keeping.result()
     keeping.cancel()
@@ -79,10 +84,10 @@ async def _keep_running(cluster: Cluster) -> None:
     """Start PostgreSQL again when it dies, as often as it takes; the pool finds its way back by itself.
 
     Raises:
-        EmbeddedError: its folder is gone, as with a disk that was pulled out: an empty book would take its place.
+        EmbeddedError: its folder is gone.
     """
     while True:
-        await asyncio.sleep(_LOOK_EVERY_S)
+        await asyncio.sleep(_CHECK_EVERY_S)
         if cluster.pid is None:
             if not cluster.cluster.exists():
                 raise EmbeddedError(f"{cluster.cluster} is gone, and the book with it")
@@ -95,13 +100,13 @@ async def _keep_running(cluster: Cluster) -> None:
 
 async def _serve_database(settings: Settings, dsn: str, *, peers: bool) -> None:
     await check_serving(dsn)
-    answering = _answering(settings, dsn, peers=peers)
-    with asked_by_signals(answering.stop):
-        await answering.run(ready=lambda: _say_ready(settings))
+    server = _server(settings, dsn, peers=peers)
+    with stop_on_signals(server.stop):
+        await server.run(ready=lambda: _print_ready(settings))
 
 
-def _answering(settings: Settings, dsn: str, *, peers: bool) -> Answering:
-    return Answering(
+def _server(settings: Settings, dsn: str, *, peers: bool) -> HttpServer:
+    return HttpServer(
         create_app(dsn=dsn, peers=settings.data if peers else None, rate=settings.rate),
         host=settings.host,
         port=settings.port,
@@ -109,7 +114,7 @@ def _answering(settings: Settings, dsn: str, *, peers: bool) -> Answering:
     )
 
 
-def _say_ready(settings: Settings, token: Path | None = None) -> None:
+def _print_ready(settings: Settings, token: Path | None = None) -> None:
     print(f"Studbook answers at {settings.url}", flush=True)  # noqa: T201 - a command speaks to its user
     if token is not None:
         show_first_token(token)

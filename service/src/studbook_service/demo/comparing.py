@@ -45,7 +45,7 @@ def side_by_side(answers: Mapping[str, Effects]) -> list[str]:
         lines = side_by_side({"car 7": seven, "car 12": twelve})
     """
     rows = [
-        [label, *(_moved(answer, part, stage, value, form) for answer in answers.values())]
+        [label, *(_before_and_after(answer, part, stage, value, form) for answer in answers.values())]
         for label, part, stage, value, form in ROWS
     ]
     jobs = {answer: _jobs(each) for answer, each in answers.items()}
@@ -67,24 +67,26 @@ def freed(then: JointsAnswer, now: JointsAnswer) -> list[str]:
         ("at the wheel by preload, lb", "rf.breakaway.preload_lb", ".1f"),
         ("the same by the car's weight on the joints, lb", "rf.breakaway.load_lb", ".1f"),
     )
-    rows = [[label, *(_told(answer, path, form) for answer in (then, now))] for label, path, form in values]
+    rows = [[label, *(_formatted(answer, path, form) for answer in (then, now))] for label, path, form in values]
     return table(["right front", "at the survey", "tonight"], rows)
 
 
 def in_short(report: SeasonReport) -> list[str]:
-    """Tell a season in a few lines: what each car ran, and what one factor did, or that it cannot be told.
+    """Give a season in a few lines: what each car ran, and what one factor did, or that the numbers cannot tell.
 
     Example::
 
         lines = in_short(book.season())
     """
-    rows = [[each.car, *(_told(each.totals, value, form) for value, form in SEASON.values())] for each in report.cars]
-    told = [f"car {each.car}, {said.factor}: {said.detail}" for each in report.cars for said in each.comparisons]
+    rows = [
+        [each.car, *(_formatted(each.totals, value, form) for value, form in SEASON.values())] for each in report.cars
+    ]
+    compared = [f"car {car.car}, {each.factor}: {each.detail}" for car in report.cars for each in car.comparisons]
     lines = table(["car", *SEASON], rows, right=frozenset(range(1, len(SEASON) + 1)))
-    return lines + bullets("One factor changed and nothing else, seconds in the median lap", told)
+    return lines + bullets("One factor changed and nothing else, seconds in the median lap", compared)
 
 
-def _told(answer: Any, path: str, form: str) -> str:
+def _formatted(answer: Any, path: str, form: str) -> str:
     value = _at(answer, path)
     return "-" if value is None else format(value, form)
 
@@ -95,8 +97,8 @@ def _jobs(answer: Effects) -> dict[str, str]:
     return {each.where: f"{each.amount_in:+.3f}" for each in adjustments}
 
 
-def _moved(answer: Effects, part: str, stage: str, value: str, form: str) -> str:
-    return " -> ".join(_told(answer, f"{part}.{each}.{value}", form) for each in ("before", stage))
+def _before_and_after(answer: Effects, part: str, stage: str, value: str, form: str) -> str:
+    return " -> ".join(_formatted(answer, f"{part}.{each}.{value}", form) for each in ("before", stage))
 
 
 def _at(answer: Any, path: str) -> Any:

@@ -1,4 +1,4 @@
-"""The scenario recorded through the public client, each step by the member who did it."""
+"""Records the scenario through the public client, each step by the member who did it."""
 
 import datetime as dt
 from collections.abc import Mapping
@@ -10,14 +10,14 @@ from msgspec import UNSET
 from studbook import AsyncStudbook
 from studbook.history.leaves import dotted, leaves
 from studbook.wire.work import WorkQuery
-from studbook_service.demo.scenario import Car, Step, Team, story
-from studbook_service.demo.season.entered import Card, Entered, written
+from studbook_service.demo.scenario import DemoCar, DemoStep, DemoTeam, story
+from studbook_service.demo.season.demo_record import DemoCard, DemoRecord, written
 from studbook_service.demo.season.records import season
 
 Crew = Mapping[str, AsyncStudbook]
 
 
-class Loaded(NamedTuple):
+class DemoCounts(NamedTuple):
     """How much was recorded."""
 
     revisions: int
@@ -30,10 +30,10 @@ class _Raced:
     def __init__(self) -> None:
         self._ids: dict[tuple[str, str, dt.datetime], str] = {}
 
-    def keep(self, step: Step, id_: str) -> None:
+    def keep(self, step: DemoStep, id_: str) -> None:
         self._ids[step.car, step.sheet, step.at] = id_
 
-    def of(self, step: Step) -> str:
+    def of(self, step: DemoStep) -> str:
         return self._ids[step.car, step.sheet, step.at]
 
     def newest(self, sheet: str, before: dt.datetime) -> str | None:
@@ -43,7 +43,7 @@ class _Raced:
         return self._ids[max(found, key=lambda key: key[2])] if found else None
 
 
-async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.date) -> Loaded:
+async def record_scenario(team: DemoTeam, *, url: str, tokens: Mapping[str, str], today: dt.date) -> DemoCounts:
     """Record all cars, everything that was done to them, and their season.
 
     Args:
@@ -57,7 +57,7 @@ async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.dat
 
     Example::
 
-        loaded = await load(team(), url="http://127.0.0.1:8710", tokens=tokens, today=dt.date.today())
+        loaded = await record_scenario(team(), url="http://127.0.0.1:8710", tokens=tokens, today=dt.date.today())
     """
     async with AsyncExitStack() as stack:
         crew = {member: await stack.enter_async_context(AsyncStudbook(url, token)) for member, token in tokens.items()}
@@ -65,11 +65,11 @@ async def load(team: Team, *, url: str, tokens: Mapping[str, str], today: dt.dat
         revisions = sum([await _load_car(car, crew, team.chief, today, raced) for car in team.cars])
         records = season(team, today=today)
         for each in records:
-            await (_work(crew, each, raced) if isinstance(each, Card) else _enter(crew[each.by], each, raced))
-        return Loaded(revisions, len(records))
+            await (_work(crew, each, raced) if isinstance(each, DemoCard) else _enter(crew[each.by], each, raced))
+        return DemoCounts(revisions, len(records))
 
 
-async def _load_car(car: Car, crew: Crew, chief: str, today: dt.date, raced: _Raced) -> int:
+async def _load_car(car: DemoCar, crew: Crew, chief: str, today: dt.date, raced: _Raced) -> int:
     steps = story(car, today=today)
     await crew[chief].new_car(car.slug, name=car.name, number=car.number, at=steps[0].at)
     for step in steps:
@@ -77,7 +77,7 @@ async def _load_car(car: Car, crew: Crew, chief: str, today: dt.date, raced: _Ra
     return len(steps)
 
 
-async def _record(book: AsyncStudbook, step: Step, raced: _Raced) -> str:
+async def _record(book: AsyncStudbook, step: DemoStep, raced: _Raced) -> str:
     """Record one step."""
     sheet = f"{step.car}/{step.sheet}"
     source = None
@@ -95,14 +95,14 @@ async def _record(book: AsyncStudbook, step: Step, raced: _Raced) -> str:
     return pushed.revision.id
 
 
-async def _enter(book: AsyncStudbook, record: Entered, raced: _Raced) -> None:
+async def _enter(book: AsyncStudbook, record: DemoRecord, raced: _Raced) -> None:
     document = record.document
     if record.raced is not None:
         document = {**document, "revision": raced.of(record.raced)}
     await book.new_record(record.kind, record.name, document, at=record.at)
 
 
-async def _work(crew: Crew, card: Card, raced: _Raced) -> None:
+async def _work(crew: Crew, card: DemoCard, raced: _Raced) -> None:
     """Start a card with the jobs that the service plans, tick them off, each by who did it, and sign."""
     book, since, revision = crew[card.by], raced.of(card.since), raced.of(card.raced or card.since)
     wanted = WorkQuery(crew=card.document["crew"], minutes=card.document["available_min"])

@@ -19,7 +19,7 @@ _DAY = re.compile(r"day-(\d+)(T\d{2}:\d{2})?")
 
 
 @dataclass(frozen=True)
-class Car:
+class DemoCar:
     """A car of the team and the sheets kept of it, the main one first."""
 
     slug: str
@@ -29,23 +29,23 @@ class Car:
 
 
 @dataclass(frozen=True)
-class Team:
+class DemoTeam:
     """The team: members by id with the chief among them, and its cars."""
 
     name: str
     chief: str
     members: Mapping[str, str]
-    cars: tuple[Car, ...]
+    cars: tuple[DemoCar, ...]
 
 
 @dataclass(frozen=True)
-class Step:
+class DemoStep:
     """One thing the crew recorded.
 
     Attributes:
         document: the whole document after this step.
         changes: what this step changed; empty for a sheet's first.
-        carried_from: the sheet that this was carried from, as it stood then: of this car by its name, `CAR/SHEET` of
+        carried_from: the sheet that this was carried from, in its state then: of this car by its name, `CAR/SHEET` of
             another.
         fields: what was carried; the whole document if none are named.
     """
@@ -61,16 +61,16 @@ class Step:
     fields: tuple[str, ...] = ()
 
 
-def team() -> Team:
+def team() -> DemoTeam:
     """Read who they are and what they race.
 
     Example:
         >>> [car.slug for car in team().cars]
         ['7', '21', '12']
     """
-    told = toml("team.toml")
-    cars = (Car(slug, each["name"], each["number"], tuple(each["sheets"])) for slug, each in told["cars"].items())
-    return Team(told["name"], told["chief"], told["members"], tuple(cars))
+    read = toml("team.toml")
+    cars = (DemoCar(slug, each["name"], each["number"], tuple(each["sheets"])) for slug, each in read["cars"].items())
+    return DemoTeam(read["name"], read["chief"], read["members"], tuple(cars))
 
 
 def base(car: str, *, today: dt.date) -> Tree:
@@ -84,14 +84,14 @@ def base(car: str, *, today: dt.date) -> Tree:
         >>> base("7", today=dt.date(2026, 5, 2))["survey"]["date"]
         '2026-03-22'
     """
-    told: Tree = {}
+    parts: Tree = {}
     for part in ("survey", "setup", "measured"):
-        told |= toml(f"cars/{car}/{part}.toml")
-    document: Tree = _dated(canonical(told), today)
+        parts |= toml(f"cars/{car}/{part}.toml")
+    document: Tree = _dated(canonical(parts), today)
     return document
 
 
-def story(car: Car, *, today: dt.date) -> list[Step]:
+def story(car: DemoCar, *, today: dt.date) -> list[DemoStep]:
     """Give everything recorded about a car, in order of time, each step with the document it led to.
 
     Times are UTC; the last lies before `today` begins.
@@ -100,31 +100,33 @@ def story(car: Car, *, today: dt.date) -> list[Step]:
         >>> [step.by for step in story(team().cars[0], today=dt.date(2026, 5, 2))][:3]
         ['ada', 'jules', 'robin']
     """
-    told = [(sheet, each) for sheet in car.sheets for each in toml(f"cars/{car.slug}/{sheet}.toml")["revision"]]
-    told.sort(key=lambda pair: (-pair[1]["day"], pair[1]["time"]))
+    rows = [(sheet, each) for sheet in car.sheets for each in toml(f"cars/{car.slug}/{sheet}.toml")["revision"]]
+    rows.sort(key=lambda pair: (-pair[1]["day"], pair[1]["time"]))
     documents: dict[str, Tree] = {}
     found = []
-    for sheet, each in told:
+    for sheet, each in rows:
         at, carried, fields = moment(each, today), each.get("carried_from"), tuple(each.get("fields", ()))
         changes = tuple(_carried(carried, fields, at, today) if fields else _changes(each, today))
         begun = documents.get(sheet) or documents.get(carried) or base(car.slug, today=today)
         documents[sheet] = apply(changes, begun)
-        found.append(Step(car.slug, sheet, at, each["by"], each["note"], documents[sheet], changes, carried, fields))
+        found.append(
+            DemoStep(car.slug, sheet, at, each["by"], each["note"], documents[sheet], changes, carried, fields)
+        )
     return found
 
 
-def moment(told: Tree, today: dt.date) -> dt.datetime:
-    """Give when something was done that is told by `day` and `time`.
+def moment(row: Tree, today: dt.date) -> dt.datetime:
+    """Give when something was done of a row with `day` and `time`.
 
     Example:
         >>> moment({"day": 2, "time": dt.time(18, 30)}, dt.date(2026, 5, 2)).isoformat()
         '2026-04-30T18:30:00+00:00'
     """
-    return dt.datetime.combine(today - dt.timedelta(days=told["day"]), told["time"], dt.UTC)
+    return dt.datetime.combine(today - dt.timedelta(days=row["day"]), row["time"], dt.UTC)
 
 
 def _carried(source: str, fields: tuple[str, ...], at: dt.datetime, today: dt.date) -> Iterator[FieldChange]:
-    """Take fields from another car's sheet as it stood at a time."""
+    """Take fields from another car's sheet in its state at a time."""
     slug, _, sheet = source.partition("/")
     other = next(car for car in team().cars if car.slug == slug)
     page = [step.document for step in story(other, today=today) if step.sheet == sheet and step.at < at][-1]
@@ -133,10 +135,10 @@ def _carried(source: str, fields: tuple[str, ...], at: dt.datetime, today: dt.da
             yield FieldChange(path, after=value)
 
 
-def _changes(told: Tree, today: dt.date) -> Iterator[FieldChange]:
-    for path, value in told.get("set", {}).items():
+def _changes(row: Tree, today: dt.date) -> Iterator[FieldChange]:
+    for path, value in row.get("set", {}).items():
         yield FieldChange(steps(path), after=_dated(canonical(value), today))
-    for path in told.get("remove", ()):
+    for path in row.get("remove", ()):
         yield FieldChange(steps(path))
 
 
@@ -144,8 +146,8 @@ def _dated(value: Any, today: dt.date) -> Any:
     """Put dates where the text says how many days before the demo."""
     if isinstance(value, dict):
         return {key: _dated(item, today) for key, item in value.items()}
-    if isinstance(value, str) and (said := _DAY.fullmatch(value)):
-        return f"{today - dt.timedelta(days=int(said[1]))}{said[2] or ''}"
+    if isinstance(value, str) and (match := _DAY.fullmatch(value)):
+        return f"{today - dt.timedelta(days=int(match[1]))}{match[2] or ''}"
     return value
 
 

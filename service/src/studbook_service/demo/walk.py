@@ -1,4 +1,4 @@
-"""The job, walked through: each step says why, shows the command a crew would type, and runs it."""
+"""The job, step by step: each step says why, shows the command a crew would type, and runs it."""
 
 import datetime as dt
 import io
@@ -27,7 +27,7 @@ A = TypeVar("A")
 STUD = "rf.upper_stud.length_in+=0.5"
 PAGE = "7-baseline.toml"
 
-# What the what-if below tells the crew to do, to the nearest piece in the box, and what the gauges then read.
+# What the crew does after the what-if below, to the nearest piece in the box, and what the gauges then read.
 FITTED: Mapping[str, object] = {
     "setup.front.rf.upper_stud.length_in": 1.7,
     "setup.front.rf.upper_stud.nights": 0,
@@ -51,7 +51,7 @@ class Typed:
     words: tuple[str, ...]
 
 
-ASKED = (
+QUESTIONS = (
     Typed("The crew's cars.", ("cars",)),
     Typed("Car 7 comes out of the book into a file, as it stands tonight.", ("pull", "7/baseline")),
     Typed(
@@ -87,20 +87,20 @@ SEASON = ("season", "--json")
 OTHER_CAR = ("what-if", "12/baseline", STUD, "--json")
 
 
-def walk(*, desk: Path, today: dt.date) -> None:
+def walk(*, folder: Path, today: dt.date) -> None:
     """Walk the job on a loaded book; STUDBOOK_URL and STUDBOOK_TOKEN name it, as for any command.
 
     Args:
-        desk: the working folder, into which the setup is pulled.
+        folder: the working folder, into which the setup is pulled.
         today: the day that is written beside readings.
 
     Raises:
         CommandFailedError: a command of the walk did not end well.
         KeyboardInterrupt: the walk was interrupted.
     """
-    for step in ASKED:
+    for step in QUESTIONS:
         _show(step)
-    _fit(desk / PAGE, today)
+    _fit(folder / PAGE, today)
     for step in RECORDED:
         _show(step)
     _compare()
@@ -115,7 +115,7 @@ def walk(*, desk: Path, today: dt.date) -> None:
 
 
 def say(text: str) -> None:
-    """Tell the reader something, set apart from what the commands print."""
+    """Print something for the reader, set apart from what the commands print."""
     print(f"\n{'-' * WIDTH}\n{textwrap.fill(text, PAPER)}", flush=True)
 
 

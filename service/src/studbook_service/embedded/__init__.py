@@ -1,4 +1,4 @@
-"""PostgreSQL of our own: found, started, watched and stopped beside the service. Knows no driver and no tables."""
+"""The embedded PostgreSQL: found, started, watched and stopped beside the service. Knows no driver and no tables."""
 
 from studbook_service.embedded.binaries import Binaries, find_binaries
 from studbook_service.embedded.cluster import DATABASE, OWNER, SERVING_ROLE, Cluster

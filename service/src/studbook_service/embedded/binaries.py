@@ -45,19 +45,19 @@ class Binaries:
         if missing:
             raise EmbeddedError(f"{folder} holds no {', '.join(missing)}")
         try:
-            said = subprocess.run(  # noqa: S603 - the program just found
+            printed = subprocess.run(  # noqa: S603 - the program just found
                 [folder / "postgres", "--version"], capture_output=True, text=True, check=True
             ).stdout
         except (OSError, subprocess.CalledProcessError) as error:
             raise EmbeddedError(f"{folder / 'postgres'} does not run: {error}") from error
-        version = re.search(r"(\d+)[.\w]*\s*(?:\(.*\))?$", said.strip())
+        version = re.search(r"(\d+)[.\w]*\s*(?:\(.*\))?$", printed.strip())
         if version is None:
-            raise EmbeddedError(f"{folder / 'postgres'} does not say its version: {said.strip()!r}")
+            raise EmbeddedError(f"{folder / 'postgres'} does not say its version: {printed.strip()!r}")
         return cls(folder, int(version[1]))
 
 
 def candidates() -> Iterator[Path]:
-    """List the `bin` folders found without being told, best first."""
+    """List the `bin` folders found where none was set, the best first."""
     wheel = find_spec(_WHEEL)
     if wheel is not None and wheel.origin is not None:
         yield Path(wheel.origin).parent / "pginstall" / "bin"

@@ -1,7 +1,7 @@
-"""A PostgreSQL cluster in a folder of ours.
+"""A PostgreSQL cluster in the data folder.
 
 It listens on a unix socket only, inside a folder that nobody else may enter, so connections over it are trusted and
-no password is kept. Whether it lives is asked by connecting: a zombie still has a process id.
+no password is kept. Whether it runs is found out by connecting: a zombie still has a process id.
 """
 
 import hashlib

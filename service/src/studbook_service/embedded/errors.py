@@ -2,4 +2,4 @@
 
 
 class EmbeddedError(Exception):
-    """The embedded PostgreSQL cannot run here as asked."""
+    """The embedded PostgreSQL cannot run here."""

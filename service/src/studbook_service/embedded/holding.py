@@ -1,4 +1,4 @@
-"""One service per data folder: who holds it says so, and the kernel lets go when its process ends."""
+"""One service per data folder: its holder keeps a lock there, which the kernel releases when the process ends."""
 
 import json
 import os
@@ -20,10 +20,10 @@ def held(folder: Path, *, address: str) -> Iterator[None]:
 
     Args:
         folder: the data folder; made with mode 0700 when missing.
-        address: where the holder answers, for whoever comes second.
+        address: where the holder answers, for the error of whoever comes second.
 
     Raises:
-        EmbeddedError: somebody holds it; the text says who.
+        EmbeddedError: another process holds it; the text names it.
     """
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     with (folder / "lock").open("a+", encoding="utf-8") as file:
@@ -40,7 +40,7 @@ def held(folder: Path, *, address: str) -> Iterator[None]:
 
 
 def _holder(lock: Path) -> str:
-    """Say who wrote the lock; it may be read in the instant before its holder has written it."""
+    """Describe who wrote the lock; it may be read just before its holder has written it."""
     try:
         who = json.loads(lock.read_text(encoding="utf-8"))
     except json.JSONDecodeError:

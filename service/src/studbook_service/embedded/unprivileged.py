@@ -1,4 +1,4 @@
-"""Running PostgreSQL when we are root, which it refuses.
+"""Running PostgreSQL as root, which it refuses.
 
 A user namespace that maps one ordinary user onto root is enough for it, and files keep their owner. Where the kernel
 or a container forbids that, the programs run as the user `postgres` or `nobody`, who is given the data folder.

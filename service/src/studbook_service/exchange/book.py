@@ -1,4 +1,12 @@
-"""What an exchange needs of a book, and what it keeps about a peer."""
+"""What an exchange needs of a book, and what it keeps about a peer.
+
+The state of a peer is a row beside the entries and changes in their transaction, so a restored database remembers what
+it knew then. It is versioned, so two exchanges with one peer at once notice each other. Only the token is a file.
+
+A book has one home: the node that keeps members, tokens and protection. Every other node keeps a copy of what its home
+decided. The copy replaces what was known; a name that comes with entries from elsewhere is kept only of a member nobody
+here knows, so no old copy brings an erased name back.
+"""
 
 import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
@@ -18,7 +26,7 @@ REFUSED_MOST: Final = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class ExchangedEntry:
     """An entry as it is exchanged.
 
     Attributes:
@@ -26,7 +34,7 @@ class Entry:
         header: what the id covers.
         note: why, in the author's words.
         body: the document, canonical JSON; nothing at all once it was erased.
-        via: who brought it here, or None when it was recorded here.
+        via: who brought it here; None when it was recorded here.
     """
 
     id: str
@@ -41,8 +49,8 @@ class Entry:
         return not self.body
 
 
-class Placed(NamedTuple):
-    """An entry at its place in a book.
+class NumberedEntry(NamedTuple):
+    """An entry with its number in a book.
 
     Attributes:
         seq: from 1, without gaps; parents come before children.
@@ -52,26 +60,26 @@ class Placed(NamedTuple):
 
     seq: int
     chain: bytes
-    entry: Entry
+    entry: ExchangedEntry
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """How we stand with a peer. Kept with the book, so that a restored book remembers what it knew then.
+class PeerState(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What this book knows of a peer and its book.
 
     Attributes:
-        version: counts the changes, so that two who exchange with one peer at once notice.
+        version: counts the changes.
         read: how far the peer's book has been read.
-        stood: where the peer's book stood when it last took entries from us.
-        sent: the peer has, or refused, all our entries up to this number.
-        floor: of our entries above this number the peer has all that came from it.
-        knows: digest of what is known of the book's home, when the peer is that.
+        end: where the peer's book ended when it last took entries from here.
+        sent: the peer has, or refused, all entries up to this number.
+        floor: the peer has all entries above this number that came from it.
+        knows: digest of what is known of the book's home, when the peer is the home.
         refused: what was not taken, the last first.
         reached_at, failed_at, failure: how the last exchanges went.
     """
 
     version: int = 0
     read: Cursor | None = None
-    stood: Cursor | None = None
+    end: Cursor | None = None
     sent: int = 0
     floor: int = 0
     knows: bytes = b""
@@ -82,15 +90,23 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     @property
     def settled(self) -> bool:
-        """Whether we know of each of our entries if the peer has it."""
+        """Whether it is known of each entry here if the peer has it."""
         return self.sent >= self.floor
 
 
-class StandingMoved(Exception):
+class PeerStateMoved(Exception):
     """Another exchange with the same peer is under way."""
 
 
-class Book(Protocol):
+class OtherBook(Exception):
+    """The other book is another team's."""
+
+
+class UnknownParent(Exception):
+    """An entry follows one that is not before it on its line."""
+
+
+class ExchangeBook(Protocol):
     """A book to exchange. Ids are hex."""
 
     async def identity(self) -> bytes:
@@ -102,22 +118,22 @@ class Book(Protocol):
     async def at(self, seq: int) -> bytes | None:
         """Give the chain at a number, 32 zero bytes at 0; None beyond the end."""
 
-    async def since(self, seq: int, *, most: int) -> Sequence[Placed]:
+    async def since(self, seq: int, *, most: int) -> Sequence[NumberedEntry]:
         """Read entries after a number, in order, at most so many; fewer only at the end."""
 
     async def has(self, ids: Collection[str]) -> Mapping[str, tuple[str, str]]:
         """Give line and kind of those entries that are here."""
 
-    async def get(self, ids: Collection[str]) -> Mapping[str, Entry]:
+    async def get(self, ids: Collection[str]) -> Mapping[str, ExchangedEntry]:
         """Read those entries that are here."""
 
     async def tips(self, line: str) -> Sequence[str]:
         """Name the tips of a line, sorted."""
 
     async def append(
-        self, entries: Sequence[Entry], *, peer: str | None = None, standing: Standing | None = None
+        self, entries: Sequence[ExchangedEntry], *, peer: str | None = None, state: PeerState | None = None
     ) -> Sequence[bool]:
-        """Add entries, parents before children, and keep how we stand with a peer: both or neither.
+        """Add entries, parents before children, and keep the state of a peer: both or neither.
 
         An erasure among them is carried out.
 
@@ -125,17 +141,18 @@ class Book(Protocol):
             For each whether it is new here.
 
         Raises:
-            StandingMoved: what is kept is not one version before the given standing.
+            PeerStateMoved: the state kept is not one version before the given one.
+            UnknownParent: an entry follows one that is not before it on its line; nothing was added.
         """
 
-    async def standing(self, peer: str) -> Standing:
-        """Give how we stand with a peer."""
+    async def peer_state(self, peer: str) -> PeerState:
+        """Give the state of a peer; of an unknown one, the state of a new peer."""
 
     async def name(self, names: Mapping[str, str]) -> None:
-        """Keep what another node calls authors whom nobody here knows."""
+        """Keep another node's names for authors whom nobody here knows."""
 
     async def introduce(self, names: Mapping[str, str], *, by: str) -> None:
-        """Let authors be members who have left, at home."""
+        """Make authors members of the crew, at home; they have no token here."""
 
     async def home(self) -> str | None:
         """Name the peer that is the book's home, None when that is here."""
@@ -144,4 +161,4 @@ class Book(Protocol):
         """Give what is decided at the book's home, as far as it is known here."""
 
     async def take_home(self, home: Home) -> None:
-        """Keep what is decided at the book's home."""
+        """Keep what is decided at the book's home; members it does not name stay."""

@@ -10,7 +10,7 @@ from studbook.history.changes import diff
 from studbook.history.leaves import dotted
 from studbook.wire.exchange import Cursor, Frame, FrameRow
 from studbook_service.exchange import trees
-from studbook_service.exchange.book import CHAIN_BYTES, Book, Entry, Placed
+from studbook_service.exchange.book import CHAIN_BYTES, ExchangeBook, ExchangedEntry, NumberedEntry
 
 CHECK_BYTES: Final = 4
 DIGEST_BYTES: Final = 16
@@ -18,16 +18,16 @@ DIGEST_BYTES: Final = 16
 _BODIES_ENOUGH: Final = 128 * 1024
 
 
-def chunks(placed: Sequence[Placed], rows: int) -> Iterator[Sequence[Placed]]:
-    """Cut a run of entries into frames' worth: so many, or so much."""
+def chunks(numbered: Sequence[NumberedEntry], rows: int) -> Iterator[Sequence[NumberedEntry]]:
+    """Cut entries into what one frame holds: so many rows, or so many bytes."""
     start = size = 0
-    for place, each in enumerate(placed):
+    for place, each in enumerate(numbered):
         size += len(each.entry.body)
         if place + 1 - start == rows or size >= _BODIES_ENOUGH:
-            yield placed[start : place + 1]
+            yield numbered[start : place + 1]
             start, size = place + 1, 0
-    if start < len(placed):
-        yield placed[start:]
+    if start < len(numbered):
+        yield numbered[start:]
 
 
 def digest(ids: Sequence[str]) -> bytes:
@@ -39,8 +39,8 @@ class Composer:
     """Writes the rows of one stream.
 
     Args:
-        names: what the crew calls its members, told with their first entries.
-        whole: write whole documents, for one who may lack what they are changes of.
+        names: the members' names by their ids, sent with their first entries.
+        whole: write whole documents, for a reader who may lack what they are changes of.
 
     Example:
         >>> Composer().frame([], {}, cursor=Cursor(0, bytes(8))).rows
@@ -57,7 +57,7 @@ class Composer:
         self._at = 0
         self._trees = trees.Trees()
 
-    async def parents(self, entries: Sequence[Entry], book: Book) -> Mapping[str, Entry]:
+    async def parents(self, entries: Sequence[ExchangedEntry], book: ExchangeBook) -> Mapping[str, ExchangedEntry]:
         """Fetch the first parents that are not at hand."""
         here = {entry.id for entry in entries}
         wanted = {entry.header.parents[0] for entry in entries if entry.header.parents} - here
@@ -66,8 +66,8 @@ class Composer:
 
     def frame(
         self,
-        entries: Sequence[Entry],
-        parents: Mapping[str, Entry],
+        entries: Sequence[ExchangedEntry],
+        parents: Mapping[str, ExchangedEntry],
         *,
         cursor: Cursor | UnsetType = UNSET,
         more: bool | UnsetType = UNSET,
@@ -77,7 +77,7 @@ class Composer:
         Args:
             entries: in the book's order.
             parents: what `parents` fetched for them.
-            cursor: how far the book has been told with this.
+            cursor: how far the book has been sent with this frame.
             more: for the last frame.
         """
         for id_, parent in parents.items():
@@ -86,12 +86,12 @@ class Composer:
         lines, authors = len(self._lines), len(self._authors)
         kinds = {entry.header.line: entry.header.kind for entry in entries}
         rows = [self._row(entry) for entry in entries]
-        said = list(self._authors)[authors:]
+        added = list(self._authors)[authors:]
         ids = [entry.id for entry in entries]
         return Frame(
             lines=[(line, kinds[line]) for line in list(self._lines)[lines:]],
-            authors=said,
-            names={author: self._names[author] for author in said if author in self._names},
+            authors=added,
+            names={author: self._names[author] for author in added if author in self._names},
             rows=rows,
             checks=bytes.fromhex("".join(id_[: 2 * CHECK_BYTES] for id_ in ids)),
             digest=digest(ids) if ids else b"",
@@ -99,7 +99,7 @@ class Composer:
             more=more,
         )
 
-    def _row(self, entry: Entry) -> FrameRow:
+    def _row(self, entry: ExchangedEntry) -> FrameRow:
         header = entry.header
         row = FrameRow(
             on=self._lines.setdefault(header.line, len(self._lines)),
@@ -108,22 +108,22 @@ class Composer:
             note=entry.note,
             after=self._after(entry),
             origin=UNSET if header.carried_from is None else header.carried_from,
-            **self._said(entry),
+            **self._content(entry),
         )
         self._at = header.at
         self._places[entry.id] = len(self._places)
         self._last[header.line] = entry.id
         return row
 
-    def _after(self, entry: Entry) -> list[int | str] | UnsetType:
+    def _after(self, entry: ExchangedEntry) -> list[int | str] | UnsetType:
         parents = entry.header.parents
         if parents == (self._last.get(entry.header.line),):
             return UNSET
         here = len(self._places)
         return [here - self._places[parent] if parent in self._places else parent for parent in parents]
 
-    def _said(self, entry: Entry) -> dict[str, Any]:
-        """Give the edits on the first parent, or the whole where that is shorter; its hash alone once it is erased."""
+    def _content(self, entry: ExchangedEntry) -> dict[str, Any]:
+        """Give the edits on the first parent, or the document where that is shorter; of an erased one the hash."""
         if entry.erased:
             return {"content": bytes.fromhex(entry.header.content)}
         tree = trees.read(entry.body)
@@ -140,6 +140,6 @@ class Composer:
         }
 
 
-def cursor(placed: Placed) -> Cursor:
+def cursor(numbered: NumberedEntry) -> Cursor:
     """Name a place in a book."""
-    return Cursor(placed.seq, placed.chain[:CHAIN_BYTES])
+    return Cursor(numbered.seq, numbered.chain[:CHAIN_BYTES])

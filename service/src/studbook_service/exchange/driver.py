@@ -1,6 +1,6 @@
-"""Carries an exchange over HTTP: one request after another, again after a cut, until both books are one.
+"""Carries an exchange over HTTP: one request after another, again after a cut, until both books hold the same.
 
-The peer's token goes to the peer's address and nowhere else: redirects are refused, no proxy is read from anywhere.
+The peer's token goes to the peer's address and nowhere else: redirects are refused, and no proxy is read from anywhere.
 """
 
 import asyncio
@@ -14,12 +14,11 @@ import msgspec
 
 from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.problem import Problem
-from studbook_service.exchange.answering import OtherBook
-from studbook_service.exchange.asking import Progress, Session, note_failure
-from studbook_service.exchange.book import Book, StandingMoved
-from studbook_service.exchange.frames import DOWN, BadFrames, CutShort, Writer, whole
-from studbook_service.exchange.rebuilding import plain
-from studbook_service.exchange.running import in_thread
+from studbook_service.exchange.book import ExchangeBook, OtherBook, PeerStateMoved
+from studbook_service.exchange.frames import BEFORE_0_2, DOWN, BadFrames, CutShort, OtherVersion, Writer, whole
+from studbook_service.exchange.initiator import Progress, Session, note_failure
+from studbook_service.exchange.rebuilding import printable
+from studbook_service.exchange.running import run_in_thread
 
 if TYPE_CHECKING:
     import httpx2
@@ -29,6 +28,8 @@ _ATTEMPTS: Final = 5
 _WAIT_FIRST_S: Final = 0.25
 _QUIET_MOST_S: Final = 20.0
 _PROBLEM_MOST: Final = 64 * 1024
+_REFUSAL_BEFORE_0_2: Final = f"version {VERSION} of the frames, 1 is spoken here"
+"""How a node before 0.2 refuses version 2; the user reads a plain sentence instead."""
 
 
 class PeerFailed(Exception):
@@ -36,7 +37,7 @@ class PeerFailed(Exception):
 
 
 class UnderWay(PeerFailed):
-    """Another exchange with the peer is under way, such as the service's own; it soon ends."""
+    """Another exchange with the peer is under way, such as the service's own; it ends soon."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,55 +55,57 @@ class Address:
     token: str
 
 
-async def sync(book: Book, peer: Address, *, say: Callable[[Progress], None] = lambda _: None) -> Progress:
-    """Exchange with a peer until there is nothing more to say.
+async def sync(book: ExchangeBook, peer: Address, *, report: Callable[[Progress], None] = lambda _: None) -> Progress:
+    """Exchange with a peer until nothing is left to send or to ask for.
 
     Args:
         book: ours.
         peer: the other.
-        say: called with what was done so far, after each piece that came.
+        report: called with what was done so far, after each piece that came.
 
     Raises:
         UnderWay: another exchange with it is under way.
         PeerFailed: it does not answer, refuses, or answers what cannot be read; what was done until then is kept.
     """
-    session = await Session.begin(book, peer.name, run=in_thread)
+    session = await Session.begin(book, peer.name, run=run_in_thread)
     try:
         async with _client(peer) as client:
-            await _carry(session, client, say)
+            await _carry(session, client, report)
         return await session.finish(_now())
-    except (PeerFailed, OtherBook) as error:
+    except (PeerFailed, OtherBook, OtherVersion) as error:
         await note_failure(book, peer.name, _now(), str(error))
         raise PeerFailed(f"{peer.name}: {error}") from error
-    except StandingMoved:
+    except PeerStateMoved:
         raise UnderWay(f"{peer.name}: another exchange with it is under way") from None
 
 
 async def ask_head(peer: Address) -> Head:
-    """Ask a peer which book it keeps, and where that stands.
+    """Ask a peer which book it keeps, and where it ends.
 
     Raises:
         PeerFailed: it does not answer, refuses, or answers what cannot be read.
     """
-    hello = Writer()
-    hello.add(Head(v=VERSION))
+    writer = Writer()
+    writer.add(Head(v=VERSION))
     try:
         async with _client(peer) as client:
-            body = b"".join([data async for data in _sent(client, hello.finish())])
+            body = b"".join([data async for data in _sent(client, writer.finish())])
         return whole(body, DOWN)[0]
-    except (_Broken, BadFrames) as error:
+    except (PeerFailed, _Broken, BadFrames) as error:
         raise PeerFailed(f"{peer.name}: {error}") from error
 
 
-async def _carry(session: Session, client: "httpx2.AsyncClient", say: Callable[[Progress], None]) -> None:
+async def _carry(session: Session, client: "httpx2.AsyncClient", report: Callable[[Progress], None]) -> None:
     failed = 0
-    while (request := await session.ask()) is not None:
+    while (request := await session.next_request()) is not None:
         before = session.progress.received, session.progress.requests
         try:
             async for data in _sent(client, request):
-                await session.hear(data)
-                say(session.progress)
-            await session.end_answer()
+                await session.receive(data)
+                report(session.progress)
+            await session.end_response()
+        except OtherVersion:
+            raise
         except (CutShort, BadFrames, _Broken) as error:
             failed = 0 if (session.progress.received, session.progress.requests) != before else failed + 1
             if failed == _ATTEMPTS:
@@ -123,10 +126,10 @@ async def _sent(client: "httpx2.AsyncClient", request: bytes) -> AsyncIterator[b
 
     headers = {"content-type": MEDIA_TYPE, "accept-encoding": "identity"}
     try:
-        async with client.stream("POST", PATH, content=request, headers=headers) as answer:
-            if answer.status_code != 200:
-                raise _refused(answer.status_code, await _short(answer))
-            async for data in answer.aiter_raw():
+        async with client.stream("POST", PATH, content=request, headers=headers) as response:
+            if response.status_code != 200:
+                raise _refused(response.status_code, await _read_problem(response))
+            async for data in response.aiter_raw():
                 yield data
     except httpx2.HTTPError as error:
         raise _Broken(str(error) or type(error).__name__) from error
@@ -139,13 +142,15 @@ def _refused(status: int, body: bytes) -> Exception:
         problem = msgspec.json.decode(body, type=Problem)
     except msgspec.DecodeError:
         return _Broken(f"what answers there is no Studbook (status {status})")
-    said = plain(f"{problem.title}: {problem.detail}" if problem.detail else problem.title)
-    return _Broken(said) if status >= 500 else PeerFailed(said)
+    if problem.detail == _REFUSAL_BEFORE_0_2:
+        return PeerFailed(BEFORE_0_2)
+    text = printable(f"{problem.title}: {problem.detail}" if problem.detail else problem.title)
+    return _Broken(text) if status >= 500 else PeerFailed(text)
 
 
-async def _short(answer: "httpx2.Response") -> bytes:
+async def _read_problem(response: "httpx2.Response") -> bytes:
     body = b""
-    async for data in answer.aiter_raw():
+    async for data in response.aiter_raw():
         body += data
         if len(body) > _PROBLEM_MOST:
             break

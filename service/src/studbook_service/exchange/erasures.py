@@ -1,4 +1,9 @@
-"""Erasing: an entry that names others, whose note and document are gone from then on. Ids and chain still verify."""
+"""Erasing: an entry that names others, whose note and document are gone from then on. Ids and chain still verify.
+
+An erasure goes from home outward only, in responses. An erased entry travels as its header with the content's hash.
+What was erased is kept by id, so it stays erased whoever brings it again. A home restored to before an erasure learns
+of it by a refusal at the laptops, and its owner erases again.
+"""
 
 from collections.abc import Sequence
 from typing import Final
@@ -7,7 +12,7 @@ import msgspec
 
 from studbook.history.canonical import encode
 from studbook.history.ids import Header, entry_id, hash_content
-from studbook_service.exchange.book import Entry
+from studbook_service.exchange.book import ExchangedEntry
 
 KIND: Final = "erasure"
 AUTHOR: Final = "owner"
@@ -19,13 +24,13 @@ MOST: Final = 1000
 _NAMED_DIGITS: Final = 12
 
 
-class _Named(msgspec.Struct):
+class _ErasureDocument(msgspec.Struct):
     """The document of an erasure, as far as it is read."""
 
     entries: list[str] = []
 
 
-def erasure(ids: Sequence[str], *, reason: str, at_ms: int) -> Entry:
+def erasure(ids: Sequence[str], *, reason: str, at_ms: int) -> ExchangedEntry:
     """Make an erasure, on a line of its own.
 
     Args:
@@ -46,19 +51,19 @@ def erasure(ids: Sequence[str], *, reason: str, at_ms: int) -> Entry:
         at=at_ms,
         content=hash_content(note=reason, body=body),
     )
-    return Entry(id=entry_id(header), header=header, note=reason, body=body)
+    return ExchangedEntry(id=entry_id(header), header=header, note=reason, body=body)
 
 
-def named(entry: Entry) -> Sequence[str]:
+def erased_ids(entry: ExchangedEntry) -> Sequence[str]:
     """Give the ids that an erasure names; none for any other entry.
 
     Example:
-        >>> list(named(erasure(["ab" * 32], reason="", at_ms=0))) == ["ab" * 32]
+        >>> list(erased_ids(erasure(["ab" * 32], reason="", at_ms=0))) == ["ab" * 32]
         True
     """
     if entry.header.kind != KIND:
         return ()
     try:
-        return msgspec.json.decode(entry.body, type=_Named).entries
+        return msgspec.json.decode(entry.body, type=_ErasureDocument).entries
     except msgspec.DecodeError:
         return ()

@@ -1,6 +1,12 @@
-"""Frames in bytes: one zlib stream, flushed after each frame, so that a cut stream gives all frames before the cut.
+"""Frames in bytes.
 
-Nothing a sender says is believed before it is measured: not a length, not how much comes out of the stream.
+Rules:
+    A body is one zlib stream, flushed after each frame, so a cut stream gives all frames before the cut.
+    Nothing a sender says is believed before it is measured: not a length, not how much comes out of the stream.
+    A frame carries a CRC-32 beside its length. Without it a bit flipped on the way looks like a damaged entry at the
+        peer, which is refused for good. With it the frame is asked for again, and a `hash` refusal means damage in the
+        peer's book.
+    The first frame is the head. One of another version is refused, and nothing of its stream is read.
 """
 
 import zlib
@@ -44,13 +50,13 @@ class Bounds:
         """Give the bounds of a body that the sender ends earlier.
 
         Args:
-            halved: how often the aim is halved, as the other asks; more than six times is taken for six.
+            halved: how often the aim is halved; more than six times counts as six.
         """
         times = min(max(halved, 0), SHORTER_MOST)
         return replace(self, aim=self.aim >> times, rows=max(self.rows >> times, 2 * FRAME_ROWS_MOST))
 
     def full(self, writer: "Writer") -> bool:
-        """Say whether a sender should begin no further frame."""
+        """Whether a sender should begin no further frame."""
         return (
             writer.size >= self.aim
             or writer.inflated >= self.inflated - 2 * _FRAME_MOST
@@ -64,8 +70,15 @@ FILE: Final = Bounds(aim=2**62, most=2**62, inflated=2**62, rows=2**62)
 """A file is as long as the book; its frames are bounded like all."""
 
 
+BEFORE_0_2: Final = "books made before Studbook 0.2 cannot be exchanged or loaded"
+
+
 class BadFrames(ValueError):
     """A stream that no book of ours writes."""
+
+
+class OtherVersion(BadFrames):
+    """A stream of another version than `VERSION`; asking again does not help."""
 
 
 class CutShort(Exception):
@@ -77,8 +90,8 @@ class Writer:
 
     Example:
         >>> writer = Writer()
-        >>> writer.add(Head(v=1))
-        >>> len(writer.finish()) < 30
+        >>> writer.add(Head(v=VERSION))
+        >>> len(writer.finish()) < 40
         True
     """
 
@@ -95,7 +108,7 @@ class Writer:
         self.rows += len(frame.rows) if isinstance(frame, Frame) else 0
         data = self._encoder.encode(frame)
         self.inflated += _START_BYTES + len(data)
-        self._put(self._deflate.compress(len(data).to_bytes(_LENGTH_BYTES, "big") + _sum(data) + data))
+        self._put(self._deflate.compress(len(data).to_bytes(_LENGTH_BYTES, "big") + _crc(data) + data))
         self._put(self._deflate.flush(zlib.Z_SYNC_FLUSH))
 
     def finish(self) -> bytes:
@@ -121,7 +134,7 @@ class Reader:
 
     Example:
         >>> writer = Writer()
-        >>> writer.add(Head(v=1))
+        >>> writer.add(Head(v=VERSION))
         >>> [type(each).__name__ for each in Reader(UP).feed(writer.finish())]
         ['Head']
     """
@@ -173,14 +186,15 @@ class Reader:
                 raise BadFrames(f"a frame of {length} bytes, {_FRAME_MOST} are accepted")
             if len(self._held) < _START_BYTES + length:
                 return
-            told, data = self._held[_LENGTH_BYTES:_START_BYTES], bytes(self._held[_START_BYTES : _START_BYTES + length])
-            if told != _sum(data):
+            data = bytes(self._held[_START_BYTES : _START_BYTES + length])
+            if self._held[_LENGTH_BYTES:_START_BYTES] != _crc(data):
                 raise BadFrames("a frame was damaged on its way")
             del self._held[: _START_BYTES + length]
             if self._head is None:
                 self._head = _read(data, Head)
                 if self._head.v != VERSION:
-                    raise BadFrames(f"version {self._head.v} of the frames, {VERSION} is spoken here")
+                    other = f"version {self._head.v} of the frames, {VERSION} is spoken here"
+                    raise OtherVersion(BEFORE_0_2 if self._head.v == 1 else other)
                 yield self._head
             else:
                 frame = _read(data, Frame)
@@ -204,8 +218,7 @@ def whole(data: bytes, bounds: Bounds) -> tuple[Head, list[Frame]]:
     return found[0], found[1:]
 
 
-def _sum(data: bytes) -> bytes:
-    """Tell damage on the way from damage in a book: the first is worth asking again."""
+def _crc(data: bytes) -> bytes:
     return zlib.crc32(data).to_bytes(_START_BYTES - _LENGTH_BYTES, "big")
 
 

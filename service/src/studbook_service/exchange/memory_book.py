@@ -1,4 +1,4 @@
-"""A book in memory: to hold another's book beside ours, and for tests."""
+"""A book in memory: to compare a peer's book with this one, and for tests."""
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
@@ -8,18 +8,14 @@ import msgspec
 
 from studbook.wire.exchange import Home, HomeMember
 from studbook_service.exchange import erasures
-from studbook_service.exchange.book import Entry, Placed, Standing, StandingMoved
-
-
-class MissingParent(Exception):
-    """An entry follows one that is not on its line."""
+from studbook_service.exchange.book import ExchangedEntry, NumberedEntry, PeerState, PeerStateMoved, UnknownParent
 
 
 class MemoryBook:
     """A book that ends with its process.
 
     Args:
-        identity: tells it from other teams' books.
+        identity: 8 bytes that differ from those of other teams' books.
         home: the peer that is its home; None when it is itself.
 
     Example:
@@ -30,21 +26,21 @@ class MemoryBook:
         self._identity = identity
         self._home = home
         self._decided = Home()
-        self._placed: list[Placed] = []
-        self._entries: dict[str, Entry] = {}
+        self._numbered: list[NumberedEntry] = []
+        self._entries: dict[str, ExchangedEntry] = {}
         self._tips: dict[str, set[str]] = {}
         self._gone: set[str] = set()
-        self._standings: dict[str, Standing] = {}
+        self._peer_states: dict[str, PeerState] = {}
 
     def copy(self) -> "MemoryBook":
         """Give a book that is the same now and has its own future."""
         other = MemoryBook(self._identity, self._home)
         other._decided = self._decided
-        other._placed = list(self._placed)
+        other._numbered = list(self._numbered)
         other._entries = dict(self._entries)
         other._gone = set(self._gone)
         other._tips = {line: set(tips) for line, tips in self._tips.items()}
-        other._standings = dict(self._standings)
+        other._peer_states = dict(self._peer_states)
         return other
 
     async def identity(self) -> bytes:
@@ -53,24 +49,24 @@ class MemoryBook:
 
     async def end(self) -> int:
         """Give the number of the last entry."""
-        return len(self._placed)
+        return len(self._numbered)
 
     async def at(self, seq: int) -> bytes | None:
         """Give the chain at a number."""
-        if not 0 <= seq <= len(self._placed):
+        if not 0 <= seq <= len(self._numbered):
             return None
-        return self._placed[seq - 1].chain if seq else bytes(32)
+        return self._numbered[seq - 1].chain if seq else bytes(32)
 
-    async def since(self, seq: int, *, most: int) -> Sequence[Placed]:
+    async def since(self, seq: int, *, most: int) -> Sequence[NumberedEntry]:
         """Read entries after a number, in order."""
-        return self._placed[seq : seq + most]
+        return self._numbered[seq : seq + most]
 
     async def has(self, ids: Collection[str]) -> Mapping[str, tuple[str, str]]:
         """Give line and kind of those entries that are here."""
         held = (self._entries[id_] for id_ in ids if id_ in self._entries)
         return {entry.id: (entry.header.line, entry.header.kind) for entry in held}
 
-    async def get(self, ids: Collection[str]) -> Mapping[str, Entry]:
+    async def get(self, ids: Collection[str]) -> Mapping[str, ExchangedEntry]:
         """Read those entries that are here."""
         return {id_: self._entries[id_] for id_ in ids if id_ in self._entries}
 
@@ -79,27 +75,27 @@ class MemoryBook:
         return sorted(self._tips.get(line, ()))
 
     async def append(
-        self, entries: Sequence[Entry], *, peer: str | None = None, standing: Standing | None = None
+        self, entries: Sequence[ExchangedEntry], *, peer: str | None = None, state: PeerState | None = None
     ) -> Sequence[bool]:
-        """Add entries and keep how we stand with a peer: both or neither."""
-        if peer is not None and standing is not None and standing.version != (await self.standing(peer)).version + 1:
-            raise StandingMoved(f"another exchange with {peer} is under way")
+        """Add entries and keep the state of a peer: both or neither."""
+        if peer is not None and state is not None and state.version != (await self.peer_state(peer)).version + 1:
+            raise PeerStateMoved(f"another exchange with {peer} is under way")
         self._check(entries)
         fresh = [self._add(entry) for entry in entries]
-        if peer is not None and standing is not None:
-            self._standings[peer] = standing
+        if peer is not None and state is not None:
+            self._peer_states[peer] = state
         return fresh
 
-    async def standing(self, peer: str) -> Standing:
-        """Give how we stand with a peer."""
-        return self._standings.get(peer, Standing())
+    async def peer_state(self, peer: str) -> PeerState:
+        """Give the state of a peer."""
+        return self._peer_states.get(peer, PeerState())
 
     async def name(self, names: Mapping[str, str]) -> None:
-        """Keep what another node calls authors whom nobody here knows."""
+        """Keep another node's names for authors whom nobody here knows."""
         await self._add_members({id_: HomeMember(name, "viewer", ended=True) for id_, name in names.items()})
 
-    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:  # noqa: ARG002 - nobody asks who it was
-        """Let authors be members, at home."""
+    async def introduce(self, names: Mapping[str, str], *, by: str) -> None:  # noqa: ARG002 - nothing is recorded of it
+        """Make authors members of the crew, at home."""
         await self._add_members({id_: HomeMember(name, "crew") for id_, name in names.items()})
 
     async def _add_members(self, new: Mapping[str, HomeMember]) -> None:
@@ -117,7 +113,7 @@ class MemoryBook:
         """Keep what is decided at the book's home; members it does not know of stay."""
         self._decided = msgspec.structs.replace(home, members=self._decided.members | home.members)
 
-    def _check(self, entries: Sequence[Entry]) -> None:
+    def _check(self, entries: Sequence[ExchangedEntry]) -> None:
         coming = {entry.id: entry.header for entry in entries}
         before: set[str] = set()
         for entry in entries:
@@ -125,22 +121,22 @@ class MemoryBook:
                 held = self._entries.get(parent)
                 header = held.header if held else coming[parent] if parent in before else None
                 if header is None or (header.line, header.kind) != (entry.header.line, entry.header.kind):
-                    raise MissingParent(parent)
+                    raise UnknownParent(parent)
             before.add(entry.id)
 
-    def _add(self, entry: Entry) -> bool:
+    def _add(self, entry: ExchangedEntry) -> bool:
         if entry.id in self._entries:
             return False
         if entry.id in self._gone:
             entry = replace(entry, note="", body=b"")
-        last = self._placed[-1].chain if self._placed else bytes(32)
+        last = self._numbered[-1].chain if self._numbered else bytes(32)
         chain = sha256(last + bytes.fromhex(entry.id)).digest()
-        self._placed.append(Placed(len(self._placed) + 1, chain, entry))
+        self._numbered.append(NumberedEntry(len(self._numbered) + 1, chain, entry))
         self._entries[entry.id] = entry
         tips = self._tips.setdefault(entry.header.line, set())
         tips -= set(entry.header.parents)
         tips.add(entry.id)
-        for id_ in erasures.named(entry):
+        for id_ in erasures.erased_ids(entry):
             self._gone.add(id_)
             self._erase(id_)
         return True
@@ -149,5 +145,5 @@ class MemoryBook:
         held = self._entries.get(id_)
         if held is not None and held.header.kind != erasures.KIND:
             self._entries[id_] = gone = replace(held, note="", body=b"")
-            place = next(place for place, placed in enumerate(self._placed) if placed.entry.id == id_)
-            self._placed[place] = self._placed[place]._replace(entry=gone)
+            place = next(place for place, each in enumerate(self._numbered) if each.entry.id == id_)
+            self._numbered[place] = self._numbered[place]._replace(entry=gone)

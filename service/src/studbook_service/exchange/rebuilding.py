@@ -1,6 +1,6 @@
-"""Rows into entries: each rebuilt, hashed anew and compared with what its sender says; the bad ones are named.
+"""Rows into entries: each is rebuilt, hashed, and compared with what its sender says. The bad ones are refused by name.
 
-Nothing of the sender is believed but what the hashes prove. A refused entry takes those that follow it along.
+Nothing of the sender is believed but what the hashes prove. What follows a refused entry is refused with it.
 """
 
 import re
@@ -16,7 +16,7 @@ from studbook.history.ids import LINE, Header, entry_id, hash_content
 from studbook.history.leaves import Path, steps
 from studbook.wire.exchange import Frame, FrameRow, Home, HomeMember, Refused
 from studbook_service.exchange import trees
-from studbook_service.exchange.book import Book, Entry
+from studbook_service.exchange.book import ExchangeBook, ExchangedEntry
 from studbook_service.exchange.composing import CHECK_BYTES, digest
 from studbook_service.exchange.frames import BadFrames
 
@@ -39,30 +39,30 @@ class _Unfit(Exception):
         self.detail = detail
 
 
-class Known(NamedTuple):
-    """What a book has of the entries that a frame's rows follow.
+class KnownParents(NamedTuple):
+    """What a book has of the parents of a frame's rows.
 
     Attributes:
         lines: line and kind of each.
-        firsts: those whose documents the rows may be edits on.
+        firsts: the parents whose documents the rows may be edits on.
     """
 
     lines: Mapping[str, tuple[str, str]]
-    firsts: Mapping[str, Entry]
+    firsts: Mapping[str, ExchangedEntry]
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
-    """What a frame held.
+class RebuiltFrame:
+    """The entries of a frame.
 
     Attributes:
         ids: of all its entries that could be rebuilt, those refused for other reasons included.
-        entries: those that are good.
+        entries: the good ones.
         refused: the others.
     """
 
     ids: list[str]
-    entries: list[Entry]
+    entries: list[ExchangedEntry]
     refused: list[Refused]
 
 
@@ -73,7 +73,7 @@ class Rebuilder:
         via: who brings it, or None when nobody does.
 
     Example:
-        >>> Rebuilder(via="n1").take(Frame(), Known({}, {})).entries
+        >>> Rebuilder(via="n1").rebuild(Frame(), KnownParents({}, {})).entries
         []
     """
 
@@ -87,8 +87,8 @@ class Rebuilder:
         self._at = 0
         self._trees = trees.Trees()
 
-    async def parents(self, frame: Frame, book: Book) -> Known:
-        """Look up what the frame's rows follow and this stream did not bring; of first parents the documents too."""
+    async def parents(self, frame: Frame, book: ExchangeBook) -> KnownParents:
+        """Look up the parents that this stream did not bring; of first parents the documents too."""
         named: set[str] = set()
         firsts: set[str] = set()
         last = dict(self._last)
@@ -100,9 +100,9 @@ class Rebuilder:
                 firsts.add(min(ids))
             last[row.on] = here
         firsts = {id_ for id_ in firsts if id_ not in self._trees}
-        return Known(await book.has(named) if named else {}, await book.get(firsts) if firsts else {})
+        return KnownParents(await book.has(named) if named else {}, await book.get(firsts) if firsts else {})
 
-    def take(self, frame: Frame, known: Known) -> Taken:
+    def rebuild(self, frame: Frame, known: KnownParents) -> RebuiltFrame:
         """Rebuild a frame's entries.
 
         Args:
@@ -110,7 +110,7 @@ class Rebuilder:
             known: what `parents` found for it.
 
         Raises:
-            BadFrames: it cannot be said which entry is bad.
+            BadFrames: the frame does not say which entry is bad.
         """
         self._lines += frame.lines
         self._authors += frame.authors
@@ -120,34 +120,34 @@ class Rebuilder:
                 self._trees.keep(id_, trees.read(parent.body), len(parent.body))
         if len(frame.checks) != CHECK_BYTES * len(frame.rows):
             raise BadFrames("each entry has a check of 4 bytes")
-        taken = Taken([], [], [])
+        rebuilt = RebuiltFrame([], [], [])
         for place, row in enumerate(frame.rows):
-            self._take(row, frame.checks[place * CHECK_BYTES :][:CHECK_BYTES].hex(), taken)
-        if len(taken.ids) == len(frame.rows) and frame.rows and digest(taken.ids) != frame.digest:
+            self._add(row, frame.checks[place * CHECK_BYTES :][:CHECK_BYTES].hex(), rebuilt)
+        if len(rebuilt.ids) == len(frame.rows) and frame.rows and digest(rebuilt.ids) != frame.digest:
             raise BadFrames("the entries are not those the digest is of")
-        return taken
+        return rebuilt
 
-    def _take(self, row: FrameRow, check: str, taken: Taken) -> None:
+    def _add(self, row: FrameRow, check: str, rebuilt: RebuiltFrame) -> None:
         line = ""
         self._rows.append(None)
         try:
             self._at += row.at
             line, kind = _line(self._lines, row.on)
-            entry, tree = self._rebuilt(row, line, kind)
+            entry, tree = self._entry(row, line, kind)
             if not entry.id.startswith(check):
                 raise _Unfit("hash")  # noqa: TRY301 - one place turns a reason into a refusal
-            taken.ids.append(entry.id)
+            rebuilt.ids.append(entry.id)
         except _Unfit as unfit:
-            taken.refused.append(Refused(id=check, line=line, code=unfit.code, detail=unfit.detail))
+            rebuilt.refused.append(Refused(id=check, line=line, code=unfit.code, detail=unfit.detail))
         else:
             self._rows[-1] = entry.id
             self._line_of[entry.id] = (line, kind)
             if tree is not None:
                 self._trees.keep(entry.id, tree, len(entry.body))
-            taken.entries.append(entry)
+            rebuilt.entries.append(entry)
         self._last[row.on] = len(self._rows) - 1
 
-    def _rebuilt(self, row: FrameRow, line: str, kind: str) -> tuple[Entry, Tree | None]:
+    def _entry(self, row: FrameRow, line: str, kind: str) -> tuple[ExchangedEntry, Tree | None]:
         author = _pick(self._authors, row.by, "author")
         _check_header(row, author, self._at)
         parents = self._parents(row, (line, kind))
@@ -168,7 +168,7 @@ class Rebuilder:
             content=content,
             carried_from=None if row.origin is UNSET else row.origin,
         )
-        return Entry(id=entry_id(header), header=header, note=row.note, body=body, via=self._via), tree
+        return ExchangedEntry(id=entry_id(header), header=header, note=row.note, body=body, via=self._via), tree
 
     def _parents(self, row: FrameRow, place: tuple[str, str]) -> tuple[str, ...]:
         here = len(self._rows) - 1
@@ -186,7 +186,7 @@ class Rebuilder:
         return tuple(sorted(found))
 
     def _before(self, place: int) -> str:
-        """Name the entry of a row of an earlier frame; nothing for one of this frame, refused, or nowhere."""
+        """Give the id of an earlier frame's row; empty for a row of this frame, a refused one, or none."""
         return (self._rows[place] or "") if 0 <= place < len(self._rows) else ""
 
     def _at_row(self, place: int) -> str:
@@ -206,7 +206,7 @@ class Rebuilder:
                 return tree
             return apply(_changes(row), self._trees[parents[0]])
         except (UnrecordableError, OverflowError) as error:
-            raise _Unfit("form", plain(str(error))) from None
+            raise _Unfit("form", printable(str(error))) from None
         except KeyError:
             raise _Unfit("parent_erased", parents[0][:8]) from None
 
@@ -219,32 +219,32 @@ def _is_id(text: str) -> bool:
     return _ID.fullmatch(text) is not None
 
 
-def plain(text: str, most: int = 200) -> str:
-    """Make text of a peer's fit to be shown and kept: one line, of letters that do nothing to a terminal.
+def printable(text: str, most: int = 200) -> str:
+    """Make a peer's text one line of letters that do nothing to a terminal.
 
     Example:
-        >>> plain("two" + chr(10) + "lines", 6)
+        >>> printable("two" + chr(10) + "lines", 6)
         'two?li'
     """
     return "".join(letter if letter.isprintable() else "?" for letter in text[:most])
 
 
-def names_in(frame: Frame) -> dict[str, str]:
-    """Give what a frame calls its authors, as far as that is fit to be kept."""
-    said = {author: plain(frame.names[author]) for author in frame.authors if author in frame.names}
-    return {author: name for author, name in said.items() if SLUG.fullmatch(author) and name}
+def author_names(frame: Frame) -> dict[str, str]:
+    """Give the names of a frame's authors by their ids, without what cannot be kept or shown."""
+    names = {author: printable(frame.names[author]) for author in frame.authors if author in frame.names}
+    return {author: name for author, name in names.items() if SLUG.fullmatch(author) and name}
 
 
-def fit(home: Home) -> Home:
-    """Give what home decided as far as it is fit to be kept and shown.
+def clean_home(home: Home) -> Home:
+    """Give what the home decided, without what cannot be kept or shown.
 
     Example:
-        >>> fit(Home(protected=["car/7/sheet/baseline", "../../etc"])).protected
+        >>> clean_home(Home(protected=["car/7/sheet/baseline", "../../etc"])).protected
         ['car/7/sheet/baseline']
     """
     return Home(
         members={
-            id_: HomeMember(plain(each.name), each.role, each.ended, each.erased)
+            id_: HomeMember(printable(each.name), each.role, each.ended, each.erased)
             for id_, each in home.members.items()
             if SLUG.fullmatch(id_)
         },
@@ -277,9 +277,9 @@ def _check_header(row: FrameRow, author: str, at: int) -> None:
 
 
 def _erased(row: FrameRow, content: bytes) -> str:
-    """Give the content id of an entry whose content was erased: nothing but its header's hash proves it."""
+    """Give the content id of an erased entry: nothing but its header's hash proves it."""
     if row.body is not UNSET or row.put or row.cut or row.note or len(content) != CONTENT_BYTES:
-        raise _Unfit("form", "of what was erased only the hash is told, of 32 bytes")
+        raise _Unfit("form", "of what was erased only the hash is sent, of 32 bytes")
     return content.hex()
 
 

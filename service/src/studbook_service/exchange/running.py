@@ -1,4 +1,4 @@
-"""Where long computations of an exchange are done: here, or in a thread so that others are answered meanwhile."""
+"""Where an exchange computes: in the event loop, or in a thread so that other requests are served meanwhile."""
 
 import asyncio
 from collections.abc import Awaitable, Callable
@@ -7,18 +7,18 @@ from typing import Protocol, TypeVar
 T = TypeVar("T")
 
 
-class Run(Protocol):
-    """Does a computation and gives its result."""
+class Runner(Protocol):
+    """Runs a computation and gives its result."""
 
     def __call__(self, work: Callable[[], T], /) -> Awaitable[T]:
-        """Do it."""
+        """Run it."""
 
 
-async def here(work: Callable[[], T], /) -> T:
-    """Do it at once."""
+async def run_here(work: Callable[[], T], /) -> T:
+    """Run it at once."""
     return work()
 
 
-async def in_thread(work: Callable[[], T], /) -> T:
-    """Do it in a thread."""
+async def run_in_thread(work: Callable[[], T], /) -> T:
+    """Run it in a thread."""
     return await asyncio.to_thread(work)

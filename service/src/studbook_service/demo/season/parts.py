@@ -5,8 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from studbook.history.canonical import Tree
-from studbook_service.demo.scenario import Step, moment, toml
-from studbook_service.demo.season.entered import Entered, written
+from studbook_service.demo.scenario import DemoStep, moment, toml
+from studbook_service.demo.season.demo_record import DemoRecord, written
 
 BOUGHT_BEFORE: Final = dt.timedelta(days=60)
 PLACED_AFTER: Final = dt.timedelta(minutes=5)
@@ -15,29 +15,31 @@ PRELOAD_TOLERANCE_IN_LB: Final = 4
 PLAY_LIMIT_IN: Final = 0.01
 
 
-def fitted(stories: Mapping[str, Sequence[Step]]) -> Iterator[Entered]:
+def fitted(stories: Mapping[str, Sequence[DemoStep]]) -> Iterator[DemoRecord]:
     """Give each car's parts, fitted on the day of its survey."""
     price = toml("season/parts.toml")["price_usd"]
     for car, (first, *_) in stories.items():
         bought = str(first.at.date() - BOUGHT_BEFORE)
         for tag, corner, slot, part in _aboard(car, first.document["setup"]):
-            yield Entered("part", tag, first.at, first.by, {**part, "price_usd": price[part["kind"]], "bought": bought})
+            yield DemoRecord(
+                "part", tag, first.at, first.by, {**part, "price_usd": price[part["kind"]], "bought": bought}
+            )
             yield _placed(tag, "fitted", first, {"where": "car", "car": car, "corner": corner, "slot": slot})
 
 
-def spares(by: str, today: dt.date) -> Iterator[Entered]:
+def spares(by: str, today: dt.date) -> Iterator[DemoRecord]:
     """Give the spare parts, and where they lie."""
     at = moment({"day": 41, "time": dt.time(19)}, today)
     for spare in toml("season/parts.toml")["spare"]:
-        entered = Entered("part", spare["tag"], at, by, spare["part"])
+        entered = DemoRecord("part", spare["tag"], at, by, spare["part"])
         yield entered
         yield _placed(spare["tag"], "moved", entered, {"where": spare["where"]})
 
 
-def _placed(tag: str, what: str, entered: Entered | Step, place: Tree) -> Entered:
+def _placed(tag: str, what: str, entered: DemoRecord | DemoStep, place: Tree) -> DemoRecord:
     at = entered.at + PLACED_AFTER
     document = {"what": what, "at": written(at), "place": place}
-    return Entered("shop_record", f"{tag}/{at.date()}-{what}-1", at, entered.by, document)
+    return DemoRecord("shop_record", f"{tag}/{at.date()}-{what}-1", at, entered.by, document)
 
 
 def _aboard(car: str, setup: Tree) -> Iterator[tuple[str, str, str, Tree]]:

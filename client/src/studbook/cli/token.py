@@ -1,4 +1,4 @@
-"""`studbook tokens`: what opens the book."""
+"""`studbook token`: tokens of members and laptops, made and ended over the service. The service adds `recover`."""
 
 import datetime as dt
 from typing import Annotated
@@ -13,10 +13,10 @@ from studbook.cli.options import Json
 from studbook.cli.printing import print_json, table, when
 from studbook.wire.access import Role, Token, Tokens
 
-tokens = App(name="tokens", help="What opens the book to its members.")
+token = App(name="token", help="Tokens of members and laptops.")
 
 
-@tokens.default
+@token.default
 def show(*, json: Json = False) -> None:
     """List tokens, the newest first: all of them for a chief, else your own."""
     with open_book() as book:
@@ -30,14 +30,14 @@ def show(*, json: Json = False) -> None:
     )
 
 
-tokens.command(show, name="list")
+token.command(show, name="list")
 
 
-@tokens.command
+@token.command
 def new(
     *,
-    label: Annotated[str, Parameter(help="What you call it, such as the laptop it is for.")],
-    member: Annotated[str | None, Parameter(help="Whose, from studbook members; yours if not given.")] = None,
+    label: Annotated[str, Parameter(help="What you call it, such as the phone or laptop it is for.")],
+    member: Annotated[str | None, Parameter(help="Whose: an id from studbook members; yours if not given.")] = None,
     role: Annotated[Role | None, Parameter(help="What it allows at most; the member's role if not given.")] = None,
     days: Annotated[int | None, Parameter(help="How long it opens the book; until ended if not given.")] = None,
     protected: Annotated[
@@ -57,13 +57,13 @@ def new(
     print(made.token)
     print_error(
         f"this token, shown only now, opens the book to {made.about.member} as {made.about.role}{_until(made.about)}\n"
-        f"  you end it with: studbook tokens end {made.about.id}"
+        f"  you end it with: studbook token end {made.about.id}"
     )
 
 
-@tokens.command
+@token.command
 def end(
-    token: Annotated[str, Parameter(help="Its id, from studbook tokens; not the token.")], /, *, json: Json = False
+    token: Annotated[str, Parameter(help="Its id, from studbook token list; not the token.")], /, *, json: Json = False
 ) -> None:
     """End a token now."""
     with open_book() as book:

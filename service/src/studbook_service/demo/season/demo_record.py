@@ -1,15 +1,15 @@
-"""One record of the season, before it has gone into a book."""
+"""One record of the season, before it is in a book."""
 
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from studbook.history.canonical import Tree
-from studbook_service.demo.scenario import Step
+from studbook_service.demo.scenario import DemoStep
 
 
 @dataclass(frozen=True)
-class Entered:
+class DemoRecord:
     """One record, and who entered it when.
 
     Attributes:
@@ -22,11 +22,11 @@ class Entered:
     at: dt.datetime
     by: str
     document: Tree
-    raced: Step | None = None
+    raced: DemoStep | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class Card(Entered):
+class DemoCard(DemoRecord):
     """A work card: started, ticked off job by job, and signed.
 
     Attributes:
@@ -35,7 +35,7 @@ class Card(Entered):
         signed: when, by whom.
     """
 
-    since: Step
+    since: DemoStep
     ticks: Sequence[tuple[str, dt.datetime, str, Tree]]
     signed: tuple[dt.datetime, str]
 

@@ -1,4 +1,4 @@
-"""How a command ends: quietly when told to, else in one line on standard error and an exit status."""
+"""How a command ends: quietly when it is stopped, else with one line on standard error and an exit status."""
 
 import asyncio
 import signal
@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from studbook_service.actions.known_peers import UnknownPeer
-from studbook_service.commands.answering import AnsweringError
+from studbook_service.commands.server import ServerError
 from studbook_service.embedded import EmbeddedError
-from studbook_service.exchange.answering import OtherBook
+from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.driver import PeerFailed
 from studbook_service.exchange.frames import BadFrames, CutShort
 from studbook_service.settings import BadSetting
@@ -17,25 +17,29 @@ from studbook_service.store import StoreError, StoreUnavailable
 
 UNUSABLE, OUT_OF_REACH = 2, 4
 
-_OF_EXCHANGE = (PeerFailed, UnknownPeer, OtherBook, BadFrames, CutShort)
+_MENDABLE = (
+    *(EmbeddedError, StoreError, BadSetting, ServerError),
+    *(PeerFailed, UnknownPeer, OtherBook, BadFrames, CutShort),
+)
+"""Errors that the user can mend; others keep their traceback."""
 
 
 @contextmanager
-def ending_well() -> Iterator[None]:
-    """End the program in order on Ctrl-C, SIGTERM and errors its user can mend; others keep their traceback."""
+def exit_on_error() -> Iterator[None]:
+    """End the program in order on Ctrl-C, SIGTERM and errors that its user can mend."""
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
         yield
     except KeyboardInterrupt:
         sys.exit(0)
-    except (EmbeddedError, StoreError, BadSetting, AnsweringError, *_OF_EXCHANGE) as error:
+    except _MENDABLE as error:
         print(f"studbook: {error}", file=sys.stderr)  # noqa: T201 - a command speaks to its user
         sys.exit(OUT_OF_REACH if isinstance(error, StoreUnavailable) else UNUSABLE)
 
 
 @contextmanager
-def asked_by_signals(stop: Callable[[], None]) -> Iterator[None]:
-    """Let Ctrl-C and SIGTERM ask a running event loop for the end, for the length of a block.
+def stop_on_signals(stop: Callable[[], None]) -> Iterator[None]:
+    """Let Ctrl-C and SIGTERM stop a running event loop in order, for the length of a block.
 
     Args:
         stop: called in the loop.

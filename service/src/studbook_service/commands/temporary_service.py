@@ -1,4 +1,4 @@
-"""`studbook serve` in a temporary place, gone when the block ends."""
+"""`studbook serve` in a temporary folder that is gone when the block ends."""
 
 import os
 import socket
@@ -10,32 +10,30 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from studbook_service.commands.answering import AnsweringError
-from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, find_binaries
+from studbook_service.commands.server import ServerError
+from studbook_service.embedded import DATABASE, OWNER, Cluster, find_binaries
 from studbook_service.settings import Settings
 
 HOST = "127.0.0.1"
 
 
 @dataclass(frozen=True)
-class House:
+class TemporaryService:
     """A running service with its own PostgreSQL.
 
     Attributes:
-        desk: an empty folder to work in, as temporary as the rest.
+        folder: an empty folder to work in, as temporary as the rest.
         url: where the service answers.
         owner_dsn: address of the role that owns the tables.
-        serving_dsn: address of the role that serves.
     """
 
-    desk: Path
+    folder: Path
     url: str
     owner_dsn: str
-    serving_dsn: str
 
 
 @contextmanager
-def house(*, port: int) -> Iterator[House]:
+def temporary_service(*, port: int) -> Iterator[TemporaryService]:
     """Run the service for the length of a block.
 
     Args:
@@ -43,16 +41,14 @@ def house(*, port: int) -> Iterator[House]:
 
     Raises:
         EmbeddedError: PostgreSQL is not found.
-        AnsweringError: the service did not start; the text is what it said.
+        ServerError: the service did not start; the text is what it printed.
     """
-    with tempfile.TemporaryDirectory(prefix="studbook-demo-") as folder:
-        data, desk = Path(folder) / "data", Path(folder) / "desk"
-        desk.mkdir()
+    with tempfile.TemporaryDirectory(prefix="studbook-demo-") as root:
+        data, folder = Path(root) / "data", Path(root) / "work"
+        folder.mkdir()
         cluster = Cluster(data, find_binaries(Settings.from_environment().postgres_bin))
-        with _serving(data, port, Path(folder) / "service.log"):
-            yield House(
-                desk, f"http://{HOST}:{port}", cluster.dsn(OWNER, DATABASE), cluster.dsn(SERVING_ROLE, DATABASE)
-            )
+        with _serving(data, port, Path(root) / "service.log"):
+            yield TemporaryService(folder, f"http://{HOST}:{port}", cluster.dsn(OWNER, DATABASE))
 
 
 def free_port() -> int:
@@ -79,7 +75,7 @@ def _serving(data: Path, port: int, log: Path) -> Iterator[None]:
     ):
         try:
             if not any(line.startswith("Studbook answers") for line in service.stdout or ()):
-                raise AnsweringError(f"the service did not start: {log.read_text(encoding='utf-8').strip()}")
+                raise ServerError(f"the service did not start: {log.read_text(encoding='utf-8').strip()}")
             yield
         finally:
             service.terminate()
