@@ -4,6 +4,9 @@ import importlib
 from typing import TYPE_CHECKING, Any, Final
 
 from studbook.core.errors import (
+    AddressError,
+    BadTokenError,
+    CertificateError,
     AmbiguousError,
     BadDocumentError,
     BadFramesError,
@@ -52,6 +55,9 @@ if TYPE_CHECKING:
     from studbook.core.pulled import Pulled
 
 __all__ = [
+    "AddressError",
+    "BadTokenError",
+    "CertificateError",
     "AmbiguousError",
     "AsyncStudbook",
     "BadDocumentError",
