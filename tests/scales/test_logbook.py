@@ -56,7 +56,7 @@ def test_lines_are_read(line: str, changes: list[str]) -> None:
 @pytest.mark.parametrize(
     ("line", "why"),
     [
-        ("", "nothing is said"),
+        ("", "nothing is given"),
         ("RR perch", "write corner, what, and how far"),
         ("RR perch 2 turns", r"which way\? \+ or -, or = for what it is now \(\+ is in, tightens\)"),
         ("RR perch 2 in", r"inches, or which way\? write \+2 turns, or 2 turns in"),
@@ -69,7 +69,7 @@ def test_lines_are_read(line: str, changes: list[str]) -> None:
         ("LR shims +1/8", "shims is at the front"),
         ("LF brakes +1", "brakes is of no corner"),
         ("LF pressure +1 turn", "turns is not its unit: psi"),
-        ("LF pressure 1 psi in", "in is said of a thread alone"),
+        ("LF pressure 1 psi in", "in is for threads alone"),
     ],
 )
 def test_what_cannot_be_read_is_said_why(line: str, why: str) -> None:

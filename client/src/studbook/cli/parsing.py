@@ -28,7 +28,7 @@ def parse_changes(
     """Read the changes of a command line.
 
     A path may be its last few steps where just one field ends so. Fields of the survey are named in full: they say
-    how the car stood when its points were measured, and a change of setup never changes them.
+    how the car sat when its points were measured, and a change of setup never changes them.
 
     Args:
         words: `path=value`, `path+=amount`, `path-=amount`.

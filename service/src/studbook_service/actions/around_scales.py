@@ -144,7 +144,7 @@ def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:
 
 
 async def _limits(context: Context, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
-    """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
+    """Read the play limits of the parts on a car, by corner and joint; the tightest where there are two."""
     limits: dict[tuple[str, str], float] = {}
     for state in (await read_shelf(context, bearer, ShelfQuery(car=car))).items:
         limit = state.document.play_limit_in

@@ -92,7 +92,7 @@ def evidence_of(runs: Iterable[CarRun], setting_paths: Mapping[Factor, Path]) ->
         all_constant[state] += whole
         for factor, paths in _varied(group).items():
             evidence = found[state, factor]
-            evidence.constant -= whole  # this group is added anew, by blocks of this factor
+            evidence.constant -= whole  # this group is added again, by blocks of this factor
             evidence.cars.add(group[0].outing.car)
             evidence.other_paths.update(path for path in paths if path != setting_paths[factor])
             apart = False

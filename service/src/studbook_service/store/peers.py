@@ -113,7 +113,7 @@ class PeerStore:
             return [PeerRow(*row) for row in await self._pool.fetch(QUERIES["peers"], team)]
 
     async def set(self, team: UUID, name: str, url: str, *, state: bytes) -> None:
-        """Add a peer, or begin anew with one."""
+        """Add a peer, or begin again with one."""
         with driver_errors():
             await self._pool.execute(QUERIES["set_peer"], team, name, url, state)
 
