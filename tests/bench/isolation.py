@@ -1,7 +1,7 @@
 """100,000 requests of fifty teams at once through three connections: `python tests/bench/isolation.py`.
 
-Every operation is requested, and every answer searched for what is another team's; the tests make fewer requests, of fewer
-teams. Rows give counts, not times.
+Every operation is requested, and every answer searched for what is another team's; the tests make fewer requests, of
+fewer teams. Rows give counts, not times.
 """
 
 import asyncio
