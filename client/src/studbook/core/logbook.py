@@ -12,7 +12,7 @@ from typing import Final
 from studbook.core.errors import RefusedError, local
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import FieldChange, apply
-from studbook.history.leaves import at, steps
+from studbook.history.leaves import at, is_number, steps
 from studbook.wire.problem import FieldFault
 
 CORNERS: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
@@ -225,7 +225,7 @@ def _put(change: str, document: Tree) -> Tree:
         amount *= _per_turn(form["path"], document) / (FLATS if form["unit"] == "flats" else 1)
     if form["how"] != "=":
         before = at(document, path)
-        if isinstance(before, bool) or not isinstance(before, int | float):
+        if not is_number(before):
             raise ValueError(f"the setup has no {form['path']} to add to: give it one first")
         amount = before + (amount if form["how"] == "+=" else -amount)
     after: Tree = canonical(apply([FieldChange(path, after=canonical(amount, depth=len(path)))], document))
