@@ -1,8 +1,4 @@
-"""Around the scales: a session's average, a car that came back, the scales after the race.
-
-A check is a record of readings; its findings are computed whenever somebody looks, with the tolerances and play limits
-of then. An outing without a time ran before it was first entered: on its event's day, else at that day's end.
-"""
+"""Around the scales: a session's average, a car that came back, the scales after the race."""
 
 import datetime as dt
 from collections.abc import Mapping

@@ -1,8 +1,4 @@
-"""Other nodes that hold the same book: what is kept about them, and the book in the order it was written.
-
-The state of a peer is a row beside the entries and changes in their transaction, so a restored database remembers what
-it knew then. It has a version, so that two exchanges with one peer at once notice. Only a peer's token is a file.
-"""
+"""Other nodes that hold the same book: what is kept about them, and the book in the order it was written."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
