@@ -212,7 +212,7 @@ async def _command(dsn: str, *commands: str) -> None:
 @pytest.fixture(scope="session")
 async def templates(servers: Callable[[Source], Server]) -> AsyncIterator[set[Server]]:
     """The servers that have a template; in the end none."""
-    assert servers  # so that they still run then
+    del servers  # named so that they still run then
     having: set[Server] = set()
     yield having
     for server in having:

@@ -116,7 +116,7 @@ class Git:
 
     def commit(self, made: Sequence[ExchangedEntry], at: Path) -> None:
         """Commit each revision as one file, pretty-printed."""
-        parts = []
+        parts: list[bytes] = []
         for each in made:
             document = json.dumps(msgspec.json.decode(each.body), indent=2, sort_keys=True).encode() + b"\n"
             note = each.note.encode()

@@ -17,7 +17,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from engine import Row, best, scipy_solves_per_second
+from bench.engine import Row, best, scipy_solves_per_second
 from golden.front_corners import corner
 from studbook_service.engine.changes import Moves, shims
 from studbook_service.engine.linkage import solve_travel

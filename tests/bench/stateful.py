@@ -10,8 +10,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
-from isolation import Row, served  # noqa: E402 - found on the path set above
-
+from bench.isolation import Row, served  # noqa: E402 - found on the path set above
 from security.teams import full_team, node_of  # noqa: E402 - as above
 from security.walks import Walked, walk  # noqa: E402 - as above
 from studbook_service.actions.known_peers import PeerTokens  # noqa: E402 - as above

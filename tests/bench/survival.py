@@ -14,8 +14,7 @@ from time import perf_counter
 
 sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
 
-from exchanging import Writing  # noqa: E402 - as above
-
+from bench.exchanging import Writing  # noqa: E402 - as above
 from exchange import test_flips  # noqa: E402 - found on the path set above
 from nodes.crashing import Rounds  # noqa: E402 - as above
 from nodes.simulation import World  # noqa: E402 - as above
@@ -48,10 +47,10 @@ def killed() -> Row:
                 rounds.round()
                 if number % 10 == 9:
                     rounds.prove()
-        told = (
+        cut = (
             f"{rounds.under_way} with one under way; {rounds.interrupted} of them cut, the others went on by themselves"
         )
-        return ("kill -9 in an exchange", f"{KILLS}", told, f"{len(rounds.answered)} answered, none lost")
+        return ("kill -9 in an exchange", f"{KILLS}", cut, f"{len(rounds.acknowledged)} answered, none lost")
 
 
 async def flipped() -> Row:
