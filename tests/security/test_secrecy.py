@@ -16,7 +16,7 @@ import pytest
 from nodes.crashing import Node
 from security.hostile.frames import frame, head, packed
 from security.teams import DOCUMENT
-from studbook.wire.exchange import MEDIA_TYPE
+from studbook.wire.exchange import MEDIA_TYPE, VERSION
 from studbook_service.commands.server import HEAD_MOST_BYTES
 
 SHEET = "/v1/cars/7/sheets/baseline"
@@ -82,7 +82,7 @@ def everywhere(token: str, document: dict[str, Any]) -> Iterator[dict[str, Any]]
     exchange = {"url": "/v1/exchange", "method": "POST", "headers": bearer | {"content-type": MEDIA_TYPE}}
     yield {**exchange, "content": frames}
     yield {**exchange, "content": token.encode()}
-    yield {**exchange, "content": packed(frame({"v": 1, "book": token}))}
+    yield {**exchange, "content": packed(frame({"v": VERSION, "book": token}))}
 
 
 def test_tokens_are_kept_nowhere(node: Node, node_client: httpx2.Client) -> None:

@@ -5,6 +5,8 @@ import zlib
 from collections.abc import Callable
 from typing import Any, Final
 
+from studbook.wire.exchange import VERSION
+
 MIB: Final = 1024 * 1024
 BAD: Final = "bad_frames"
 
@@ -22,7 +24,7 @@ def packed(*frames: bytes) -> bytes:
 
 def head(book: str, **more: Any) -> bytes:
     """Spell a head; the book in base64."""
-    return frame({"v": 1, "book": book, **more})
+    return frame({"v": VERSION, "book": book, **more})
 
 
 Make = Callable[[str], bytes]
@@ -58,8 +60,11 @@ FRAMES: Final[dict[str, tuple[Make, str]]] = {
     "a head of version 0": (lambda book: packed(frame({"book": book})), BAD),
     "a head of version 10^30": (lambda book: packed(frame({"v": 10**30, "book": book})), BAD),
     "a head that is an array": (lambda _: packed(frame([1])), BAD),
-    "a head 100,000 deep": (lambda _: packed(frame(b'{"v":1,"x":' + b"[" * 100_000 + b"]" * 100_000 + b"}")), BAD),
-    "a head that is no UTF-8": (lambda _: packed(frame(b'{"v":1,"book":"\xff"}')), BAD),
+    "a head 100,000 deep": (
+        lambda _: packed(frame(b'{"v":%d,"x":' % VERSION + b"[" * 100_000 + b"]" * 100_000 + b"}")),
+        BAD,
+    ),
+    "a head that is no UTF-8": (lambda _: packed(frame(b'{"v":%d,"book":"\xff"}' % VERSION)), BAD),
     "a frame 100,000 deep": (
         lambda book: packed(
             head(book), frame(b'{"rows":[{"body":' + b'{"a":' * 100_000 + b"1" + b"}" * 100_000 + b"}]}")

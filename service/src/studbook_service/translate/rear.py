@@ -201,8 +201,9 @@ def _table(rear: RearEnd, over: BumpRolls) -> tuple[RearTable, list[RearLimit]]:
     center = centers.roll_center(left=wheels.left, right=wheels.right)
     by_side: dict[str, list[float]] = {}
     for place, side in enumerate(("left", "right")):
-        for column, name in (("travel_in", "travel_in"), ("lead_change_in", "lead_in"), ("wheelbase_in",) * 2):
-            by_side[f"{side}_{column}"] = columns(getattr(at, name)[place, kept])
+        by_side[f"{side}_travel_in"] = columns(at.travel_in[place, kept])
+        by_side[f"{side}_lead_change_in"] = columns(at.lead_change_in[place, kept])
+        by_side[f"{side}_wheelbase_in"] = columns(at.wheelbase_in[place, kept])
         by_side[f"{side}_squat_ratio"] = columns(side_slope(pose, wheels[place])[kept])
     table = RearTable(
         bump_in=columns(bumps[kept] - rear.bump_in),
