@@ -49,9 +49,10 @@ def fuzzed(name: str, seconds: int) -> Row:
     return (f"{name}, {seconds} s", f"{runs:,} executions, {crashes}", f"{covered} branches, {peak} MiB at most", "-")
 
 
-def last_figure(pattern: str, text: str) -> str:
+def last_figure(pattern: str, report: str) -> str:
     """Find the last figure of a kind."""
-    return str((re.findall(pattern, text) or ["0"])[-1])
+    figures: list[str] = re.findall(pattern, report)
+    return figures[-1] if figures else "0"
 
 
 def rows() -> list[Row]:

@@ -117,8 +117,9 @@ class Service:
         left, start = len(requests), perf_counter()
         while left:
             for key, _ in selector.select():
-                connection, held = cast("socket.socket", key.fileobj), key.data
-                held[0] += connection.recv(65536)
+                ready, held = key.fileobj, key.data
+                assert isinstance(ready, socket.socket)
+                held[0] += ready.recv(65536)
                 held[1] = held[1] or announced(held[0])
                 if not held[1] or len(held[0]) < held[1]:
                     continue
@@ -126,7 +127,7 @@ class Service:
                     raise AssertionError(held[0].decode())
                 held[:], left = (b"", 0), left - 1
                 if (request := next(todo, None)) is not None:
-                    connection.sendall(request)
+                    ready.sendall(request)
         took = perf_counter() - start
         for key in list(selector.get_map().values()):
             cast("socket.socket", key.fileobj).close()

@@ -15,6 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+
 from golden.front_corners import corner
 from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
 from golden.independent_solvers import random_points

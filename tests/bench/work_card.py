@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+
 from studbook.wire.work import WorkRequest
 from studbook_service.work.card import work_card
 from studbook_service.work.schedule import shortest

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from present import present
 from scales.cars import chain
 from studbook.core.errors import BadRequestError
 from studbook.core.logbook import ADJUSTABLES, named, named_in, put_in, read_log
@@ -91,14 +92,16 @@ def test_every_adjustable_is_a_field_of_the_setup_in_its_unit() -> None:
             assert known is not None, name
             assert known.unit == {"clicks": "count", "turns": known.unit}.get(each.unit, each.unit), name
             if each.pitch:
-                assert field(steps(root + each.pitch)).unit == "in_per_turn"
+                pitch = field(steps(root + each.pitch))
+                assert pitch is not None, name
+                assert pitch.unit == "in_per_turn"
 
 
 def test_turns_become_thread_by_the_perchs_pitch() -> None:
     before = chain()[0]
     after = put_in(read_log("RR perch +2 turns, RR perch -3 flats, LF shims +1/8"), before)
     pitch = at(before, steps("setup.rear.rr.spring.perch.in_per_turn"))
-    changed = {dotted(each.path): each.after - each.before for each in diff(before, after)}
+    changed = {dotted(each.path): present(each.after) - each.before for each in diff(before, after)}
     # Two turns and back half a one, six flats to the turn.
     assert changed == pytest.approx(
         {
