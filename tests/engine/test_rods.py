@@ -3,7 +3,7 @@
 import pytest
 
 from golden.rear_axles import WHEELS, rear_axle
-from studbook_service.engine.rear_axle import LinkRod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import Carrier, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rods import MOTIONS, Hold, RodsUnsound
 
 LEFT = LinkRod((-84, 22, 9), (-104, 23, 9))
@@ -15,8 +15,9 @@ STRAIGHT = {
     for side, y in (("left", 22), ("right", -22))
     for which, z in (("upper", 19), ("lower", 9))
 }
+BIRDCAGES: dict[str, Carrier] = {"left": "birdcage_left", "right": "birdcage_right"}
 CAGES = {
-    f"{which}_{side}": LinkRod((-84, y, z), (-104, y, z), f"birdcage_{side}")
+    f"{which}_{side}": LinkRod((-84, y, z), (-104, y, z), BIRDCAGES[side])
     for side, y in (("left", 22), ("right", -22))
     for which, z in (("upper", 19), ("lower", 9))
 }

@@ -120,7 +120,7 @@ class AxleJoints:
 
         def mark(name: str, joint: int, place: np.ndarray) -> int:
             offset = pin.SE3(np.eye(3), place - self.left)
-            return model.addFrame(pin.Frame(name, joint, 0, offset, pin.FrameType.OP_FRAME))
+            return int(model.addFrame(pin.Frame(name, joint, 0, offset, pin.FrameType.OP_FRAME)))
 
         self.ends = [
             mark(name, joints[rod.on], point)
@@ -180,7 +180,8 @@ class GroundUnder:
         normal = self.turn.apply(axis / np.linalg.norm(axis))
         down = np.array([0.0, 0.0, -1.0])
         down = down - (down @ normal) * normal
-        return self.point(center) + radius * down / np.linalg.norm(down)
+        patch: np.ndarray = self.point(center) + radius * down / np.linalg.norm(down)
+        return patch
 
 
 class CornerOnGround(Distances):

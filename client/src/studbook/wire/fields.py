@@ -16,7 +16,7 @@ from msgspec import UNSET, Meta, UnsetType
 
 from studbook.history.canonical import Tree
 from studbook.history.changes import FieldChange
-from studbook.history.leaves import Path, dotted, leaves
+from studbook.history.leaves import Path, dotted, is_number, leaves
 from studbook.wire.entries import LeafChange, Unusual
 from studbook.wire.problem import FieldFault
 from studbook.wire.setup import Setup
@@ -69,14 +69,23 @@ def field(path: Path, of: type = Setup) -> Field | None:
     return known.get(path) or next((known[tried] for tried in _generic(path) if tried in known), None)
 
 
+_OTHER_WORDS = {"tyre": "tire", "upright": "spindle", "bump": "compression", "jounce": "compression"}
+"""What else people call a step of a path: spelling alone would take bump for rebound."""
+
+
 def nearest(path: Path, of: type = Setup) -> str | None:
     """Suggest the known path that an unknown one resembles.
 
     Example:
         >>> nearest(("setup", "front", "rf", "spring", "rate"))
         'setup.front.rf.spring.rate_lb_per_in'
+        >>> nearest(("setup", "front", "rf", "shock", "bump", "clicks"))
+        'setup.front.rf.shock.compression.clicks'
     """
+    path = tuple(_OTHER_WORDS.get(step, step) for step in path)
     wanted = dotted(path)
+    if field(path, of) is not None:
+        return wanted
     siblings = [dotted(p) for p in catalog(of) if p[: len(path) - 1] == path[:-1]]
     everything = siblings or [dotted(p) for p in catalog(of)]
     close = [name for name in everything if name.startswith(wanted)] or difflib.get_close_matches(
@@ -326,7 +335,7 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
 def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
     bare, (least, most) = bare_type(form), bounds(form)
     suffix = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
+    number = is_number(value)
     if number and least is not None and value < least:
         reason = f"{value:g}{suffix} is below the least accepted, {least:g}{suffix}"
     elif number and most is not None and value > most:
