@@ -237,4 +237,6 @@ class AsyncStudbook(Client):
                         return
                     yield piece
                     continue
-                raise self._broken(failed)
+                broken = self._broken(failed)
+                del failed  # a traceback may show it
+                raise broken

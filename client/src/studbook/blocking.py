@@ -243,4 +243,6 @@ class Studbook(Client):
                         return
                     yield piece
                     continue
-                raise self._broken(failed)
+                broken = self._broken(failed)
+                del failed  # a traceback may show it
+                raise broken

@@ -1,4 +1,4 @@
-"""What both clients know of the library that sends: its options, what its errors mean, and how much of an answer is read.
+"""What both clients know of the library that sends: its options, its errors, and how much of an answer is read.
 
 None of its errors leaves the clients, not as a cause either: their tracebacks go through functions whose variables hold
 the header with the token. The environment is the command's affair: no proxies or certificates are read from it here.
@@ -25,13 +25,13 @@ class Client:
     def __init__(
         self, url: str, token: str | BearerToken, *, timeout_s: float = 30.0, insecure_http: bool = False
     ) -> None:
-        self._url = checked_address(url, insecure_http=insecure_http)
         fault = token_fault(token) if isinstance(token, str) else None
         held = None if fault is not None else BearerToken(token) if isinstance(token, str) else token
         del token  # an error's traceback may show the variables of each function that it came through
         if held is None:
             raise BadTokenError(fault)
         self._bearer = held
+        self._url = checked_address(url, insecure_http=insecure_http)
         self._policy = RetryPolicy(timeout_s=timeout_s)
         self._transport: Any = None
 

@@ -33,7 +33,7 @@ def checked_address(url: str, *, insecure_http: bool = False) -> str:
     except ValueError:
         raise AddressError(f"{_shown(url)} is no address: write https://HOST or http://HOST:PORT") from None
     if parts.scheme not in {"http", "https"}:
-        raise AddressError(f"{_shown(url)} is no address: it must begin with https:// (or http:// on this machine)")
+        raise AddressError(f"{_shown(url)} is no address: write https://HOST, or http://HOST:PORT on this machine")
     if not _HOST.fullmatch(host) or port == 0:
         raise AddressError(f"{_shown(url)} names no host: write https://HOST or http://HOST:PORT")
     if parts.username is not None or parts.query or parts.fragment:

@@ -18,7 +18,7 @@ _HIDDEN: Final = "(token)"
 
 
 class BearerToken:
-    """A token.
+    r"""A token.
 
     Args:
         text: the token; blanks and line breaks around it are no part of it.
@@ -27,7 +27,7 @@ class BearerToken:
         BadTokenError: it is none.
 
     Example:
-        >>> BearerToken(" sbk_7 \\n")
+        >>> BearerToken(" sbk_7 \n")
         BearerToken()
     """
 

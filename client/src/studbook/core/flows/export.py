@@ -86,7 +86,8 @@ class Lines:
 
     def __init__(self, table: Table) -> None:
         self._table = table
-        self._begun = b""
+        self._begun: list[bytes] = []
+        self._size = 0
 
     def rows(self, chunk: bytes) -> list[Row]:
         """Take a chunk.
@@ -94,13 +95,15 @@ class Lines:
         Raises:
             UnreadableAnswerError: it holds other than rows of the table.
         """
-        if len(self._begun) + len(chunk) > LINE_MOST:
+        self._size += len(chunk)
+        if self._size > LINE_MOST:
             raise UnreadableAnswerError(200, f"a line of it is longer than {LINE_MOST >> 20} MiB")
         whole, end, begun = chunk.rpartition(b"\n")
         if not end:
-            self._begun += chunk
+            self._begun.append(chunk)
             return []
-        whole, self._begun = self._begun + whole, begun
+        whole = b"".join([*self._begun, whole])
+        self._begun, self._size = [begun], len(begun)
         try:
             return from_pages(self._table, whole)
         except (ValueError, RecursionError) as error:

@@ -6,7 +6,7 @@ from typing import Any
 
 from msgspec import UNSET
 
-from studbook.core.call import Flow
+from studbook.core.call import Call, Flow
 from studbook.core.edits import carried_fields, edits_of, edits_to_carry
 from studbook.core.errors import StudbookError, local
 from studbook.core.flows.book import only_tip, pull, sheet_named
@@ -262,7 +262,8 @@ def send_again(error: StudbookError) -> Flow[Any]:
     """
     if error.unanswered is None:
         raise local("bad_request", "this error leaves no request to send again")
-    return iter(error.unanswered)
+    unanswered: Call[Any] = error.unanswered
+    return iter(unanswered)
 
 
 def _recorded(name: SheetName, request: NewRevision, *, seen: str | None) -> Flow[Pushed]:
