@@ -25,7 +25,7 @@ ZEROS = b" " * (1 << 20)
 def endless(connection: socket.socket, _: bytes) -> None:
     """Send a body without end, up to 3 GB."""
     connection.sendall(head("content-type: application/json"))
-    for _ in range(3000):
+    for _turn in range(3000):
         connection.sendall(ZEROS)
 
 
@@ -46,7 +46,7 @@ def bomb(connection: socket.socket, _: bytes) -> None:
 
 def refusal(connection: socket.socket, _: bytes) -> None:
     connection.sendall(head("content-type: application/problem+json", status="422 No"))
-    for _ in range(3000):
+    for _turn in range(3000):
         connection.sendall(ZEROS)
 
 
@@ -92,7 +92,7 @@ def stream(connection: socket.socket, request: bytes) -> None:
         connection.sendall(head(f"content-length: {len(body)}") + body)
         return
     connection.sendall(head("content-type: application/x-ndjson") + b'[[{"a":"')
-    for _ in range(3000):
+    for _turn in range(3000):
         connection.sendall(ZEROS)
 
 

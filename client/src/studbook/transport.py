@@ -65,18 +65,16 @@ class Client:
         """
         import httpx2  # noqa: PLC0415 - imported by now
 
-        chain = [error, *_causes(error)]
-        for each in chain:
-            each.__traceback__ = each.__cause__ = each.__context__ = None
+        untrusted = untrusted_reason(error)
+        drop_traces(error)
         if isinstance(error, TimeoutError | httpx2.TimeoutException):
             sent = not isinstance(error, httpx2.ConnectTimeout | httpx2.PoolTimeout)
             return NoResponse("no answer in time", timed_out=True, sent=sent)
         if not isinstance(error, httpx2.HTTPError | httpx2.InvalidURL):
             raise error
         text = self._bearer.hide(" ".join(str(error).split())) or type(error).__name__
-        refused = _untrusted(chain)
-        if refused is not None:
-            why = CertificateError(f"{self._url}: {refused}")
+        if untrusted is not None:
+            why = CertificateError(f"{self._url}: {untrusted}")
             return NoResponse(str(why), sent=False, final=why)
         reason = f"{self._url} does not answer: {text}"
         if isinstance(error, httpx2.InvalidURL | httpx2.UnsupportedProtocol | httpx2.LocalProtocolError):
@@ -135,26 +133,27 @@ def refused_encoding(response: Any) -> str | None:
     return None if coding in {"", "identity"} else "it is compressed, which was not asked for"
 
 
-def _causes(error: BaseException) -> list[BaseException]:
-    """List what an error comes from."""
-    found: list[BaseException] = []
-    waiting = [error]
-    while waiting:
-        each = waiting.pop()
-        for cause in (each.__cause__, each.__context__):
-            if cause is not None and cause not in found and cause is not error:
-                found.append(cause)
-                waiting.append(cause)
-    return found
+def drop_traces(error: BaseException) -> None:
+    """Cut an error of the transport off from where it came from: the functions there have the token in variables."""
+    for each in _with_causes(error):
+        each.__traceback__ = each.__cause__ = each.__context__ = None
 
 
-def _untrusted(chain: list[Any]) -> str | None:
+def untrusted_reason(error: BaseException) -> str | None:
     """Say why a service is not believed to be what its address says; None where that is not what failed."""
     import ssl  # noqa: PLC0415 - httpx2 has imported it by now
 
-    for each in chain:
+    for each in _with_causes(error):
         if isinstance(each, ssl.SSLCertVerificationError):
             return f"its certificate is not accepted: {each.verify_message or 'verification failed'}"
         if isinstance(each, ssl.SSLError) and each.reason in {"WRONG_VERSION_NUMBER", "HTTP_REQUEST"}:
             return "it does not speak https there: is it http, or another port?"
     return None
+
+
+def _with_causes(error: BaseException) -> list[BaseException]:
+    """List an error and what it comes from."""
+    found = [error]
+    for each in found:
+        found += [cause for cause in (each.__cause__, each.__context__) if cause is not None and cause not in found]
+    return found

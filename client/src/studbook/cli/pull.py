@@ -8,7 +8,7 @@ from cyclopts import Parameter
 from studbook.cli import file_origin
 from studbook.cli.connection import open_book_of, reference_to, split_source
 from studbook.cli.exit_codes import REFUSED, CommandFailedError
-from studbook.cli.files import write_file
+from studbook.cli.files import check_writable, write_file
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
 from studbook.core.pulled import Pulled
@@ -92,5 +92,6 @@ def put(pulled: Pulled, file: Path, form: Form, *, source: str | None = None, fo
     """
     if not force and file_origin.is_changed(file):
         raise CommandFailedError(f"{file} holds changes that were not pushed; pull to another file, or --force")
+    check_writable(file_origin.origin_file(file))
     write_file(file, write(pulled.document(), form).encode())
     file_origin.save_origin(file, sheet=reference_to(pulled, source), revision=pulled.revision.id)
