@@ -267,6 +267,23 @@ def test_a_command_that_is_killed_leaves_its_request(run: Run, relay: Relay, she
     assert sheet
 
 
+def test_an_interrupt_says_that_it_is_not_known(
+    run: Run, relay: Relay, sheet: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    relay.lose()
+    with monkeypatch.context() as here:
+        here.setattr("studbook.cli.kept_book.KeptBook._wait", interrupted)
+        code, _, err = run("log", "7", "RR perch +2 turns")
+    assert (code, "whether it was recorded is not known" in err) == (130, True)
+    relay.heal()
+    assert run("unsent", "send")[0] == 0
+    assert len(json.loads(run("log", "7", "--json")[1])["items"]) == 1
+    assert (sheet, capsys.readouterr().out) == ("7/baseline", "")
+
+
 def test_a_folder_that_takes_no_file_keeps_nobody_from_recording(
     run: Run, relay: Relay, sheet: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -14,6 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from client.calling import Both, said
@@ -27,6 +28,8 @@ from studbook import (
     StudbookError,
 )
 from studbook.core.bearer_token import BearerToken
+from studbook.core.call import Response
+from studbook.wire.access import ShareMade, TokenMade
 
 SECRET = "Q" * 38
 TOKEN = f"sbk_{SECRET}"
@@ -172,7 +175,7 @@ def test_an_interrupt_shows_none_either(waiting: bool) -> None:  # noqa: FBT001 
         asked.set()
         connection.recv(1)
 
-    async def cancelled(url: str) -> None:
+    async def canceled(url: str) -> None:
         async with AsyncStudbook(url, TOKEN) as book:
             running = asyncio.create_task(book.cars())
             await asyncio.to_thread(asked.wait, 10)
@@ -195,7 +198,7 @@ def test_an_interrupt_shows_none_either(waiting: bool) -> None:  # noqa: FBT001 
     with answering(silent) as url, pytest.MonkeyPatch.context() as patch:
         with pytest.raises((asyncio.CancelledError, Stop)) as caught:  # noqa: PT012 - two clients, one call
             if waiting:
-                asyncio.run(cancelled(url))
+                asyncio.run(canceled(url))
             else:
                 interrupted(url, patch)
         assert SECRET not in everything(caught.value)
@@ -285,6 +288,16 @@ def test_a_stream_that_breaks_off_shows_none(call: Both) -> None:
                 list(book.export("laps"))
     assert "broke off" in str(caught.value)
     assert SECRET not in everything(caught.value)
+
+
+def test_a_token_that_was_made_is_in_its_answer_and_in_no_text_of_it() -> None:
+    about = {"id": "a", "member": "m", "role": "crew", "label": "x", "made_at": "2026-05-02T18:00:00Z"}
+    made = msgspec.convert({"token": TOKEN, "about": about}, TokenMade)
+    share = {"id": "s", "car": "7", "label": "x", "until": "2026-05-02T18:00:00Z"}
+    shared = msgspec.convert({"token": TOKEN, "share": share}, ShareMade)
+    assert made.token == shared.token == TOKEN
+    assert SECRET not in f"{made!r} {made} {shared!r} {Response(201, {}, TOKEN.encode())!r}"
+    assert TOKEN.encode() in msgspec.json.encode(made)
 
 
 def test_the_tokens_source_is_not_kept_beside_it(tmp_path: Path) -> None:

@@ -123,6 +123,9 @@ class TokenMade(Answer):
     token: str
     about: Token
 
+    def __repr__(self) -> str:
+        return f"TokenMade(about={self.about!r})"
+
 
 class Share(Answer):
     """What another team may read: one car, or one sheet of it, until a date.
@@ -168,6 +171,9 @@ class ShareMade(Answer):
 
     token: str
     share: Share
+
+    def __repr__(self) -> str:
+        return f"ShareMade(share={self.share!r})"
 
 
 class Me(Answer):
