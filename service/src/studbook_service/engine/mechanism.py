@@ -150,8 +150,11 @@ def _lifted(corner: FrontLinkage, rank: int | None = None) -> Callable[[str], Ar
 def _arm(corner: FrontLinkage, which: str) -> Circle:
     moves, rank = corner.moves, corner.rank
     front, rear, seat = _arm_points(corner, which, rank)
-    longer = moves.upper_arm_in if which == "upper" else 0.0
-    legs = _length(seat - front) + longer, _length(seat - rear) + longer
+    if which == "upper":
+        held = seat + moves.upper_arm_in * arm_frame(front, rear, seat, corner.side)[1]
+    else:
+        held = seat
+    legs = _length(held - front), _length(held - rear)
     front = front + lift(getattr(moves, f"{which}_front_in"), rank)
     rear = rear + lift(getattr(moves, f"{which}_rear_in"), rank)
     return _circle(front, rear, legs, seat, corner.side)
