@@ -85,6 +85,26 @@ def test_reaches_just_up_to_its_reach() -> None:
     assert outside.failed.tolist() == [int(ends.lowest_failed), int(ends.highest_failed)]
 
 
+def test_pivots_surveyed_front_for_rear_run_out_in_the_same_places() -> None:
+    """A positive angle then lowers the ball; which member runs out in droop and in bump stays what it is."""
+    rng = np.random.default_rng(41)
+    differ = 0
+    for number in range(12):
+        survey = random_points(rng, side=1 if number % 2 else -1)
+        swapped = dict(survey)
+        for arm in ("upper", "lower"):
+            swapped[f"{arm}_front"], swapped[f"{arm}_rear"] = survey[f"{arm}_rear"], survey[f"{arm}_front"]
+        one, other = (reach(corner_from_survey(**each)) for each in (survey, swapped))
+        np.testing.assert_allclose(other.lowest_in, one.lowest_in, atol=1e-6)
+        np.testing.assert_allclose(other.highest_in, one.highest_in, atol=1e-6)
+        assert (int(other.lowest_failed), int(other.highest_failed)) == (
+            int(one.lowest_failed),
+            int(one.highest_failed),
+        )
+        differ += int(one.lowest_failed != one.highest_failed)
+    assert differ
+
+
 def test_the_tie_rod_is_named_when_it_runs_out() -> None:
     short = apply(corner("dirt rf"), Moves(tie_rod_in=-9.0))
     pose = solve_travel(short, travel_in=0.0)

@@ -19,6 +19,7 @@ from studbook.wire.answers import Effects, Travels
 from studbook.wire.loads import LoadsAnswer
 from studbook.wire.scales import OnScales
 from studbook_service.demo import scenario
+from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.loads import loads_answer
@@ -229,6 +230,49 @@ def test_the_weight_and_how_sure_its_place_is() -> None:
     assert 0.3 < cg.height_sigma_in < 0.8
     assert cg.recorded_height_in == 18.5
     assert loads(scenario.base("12", today=TODAY)).cg.height_from == "the setup, by estimate"
+
+
+def test_where_the_weight_is_and_how_sure_by_hand() -> None:
+    """A moment over the weight; its error is a pad's at each wheel's arm about it, by the root of the squares."""
+    tree = scenario.base("7", today=TODAY)
+    loads_lb, cg = np.array([590.0, 503, 718, 629]), loads(tree).cg
+    stance = attitude_answer(tree, origins=origins([tree])).ride_height
+    at = np.array([getattr(stance, name).patch_in[:2] for name in WHEELS])
+    middle = loads_lb @ at / loads_lb.sum()
+    sigma = tree["measured"]["raised_weighing"]["scale_sigma_lb"]
+    wanted = sigma * np.sqrt(((at - middle) ** 2).sum(axis=0)) / loads_lb.sum()
+    assert (-cg.behind_front_in, cg.left_of_datum_in) == pytest.approx(tuple(middle), abs=0.02)
+    assert cg.left_of_datum_in > 0  # 53.6 % on the left
+    assert (cg.behind_front_sigma_in, cg.left_of_datum_sigma_in) == pytest.approx(tuple(wanted), rel=2e-3)
+
+
+def test_a_ride_of_an_eighth_is_an_eighth_at_its_own_corner() -> None:
+    sheet = loads(scenario.base("7", today=TODAY)).sheet
+    for name in WHEELS:
+        row = sheet.what.index(f"{name.upper()} ride +1/8 in")
+        assert getattr(sheet, f"{name}_in")[row] == pytest.approx(0.125, abs=1e-6)
+        assert getattr(sheet, f"{name}_lb")[row] > 0
+    for name in WHEELS:
+        row = sheet.what.index(f"{name.upper()} rollout +1 in")
+        assert 0 < getattr(sheet, f"{name}_in")[row] < 1 / (2 * np.pi)
+
+
+def test_the_rates_of_an_axle_and_of_its_bar() -> None:
+    tree = scenario.base("21", today=TODAY)
+    front = loads(tree).front
+    assert front.bar_lb_per_in == tree["setup"]["front"]["bar"]["rate_lb_per_in"]
+    unhooked = with_edits(tree, setup__front__bar__hooked=False)
+    assert loads(unhooked).front.bar_lb_per_in is UNSET
+    assert front.heave_lb_per_in == pytest.approx(
+        front.left_lb_per_in + front.right_lb_per_in + 2 * front.coupling_lb_per_in, abs=1e-4
+    )
+    assert front.coupling_lb_per_in == 0
+    for side in ("left", "right"):
+        ratio = getattr(front, f"{side}_ratio")
+        rate = tree["setup"]["front"]["lf" if side == "left" else "rf"]["spring"]["rate_lb_per_in"]
+        # k MR^2, and some pounds an inch of the ratio's change.
+        assert getattr(front, f"{side}_lb_per_in") == pytest.approx(rate * ratio**2, rel=0.2)
+        assert 0.3 < ratio < 1
 
 
 def test_what_is_lacking_is_said_and_the_rest_told() -> None:

@@ -68,6 +68,7 @@ def put_in(tree: Any, candidate: Candidate, corner: str = "rf") -> Any:
 def test_what_is_told_does_what_it_says() -> None:
     answer = studs(roll_center_in=(3.5, 4.5), bump_steer_most_deg_per_in=0.05)
     assert len(answer.ranked) >= 3
+    assert (answer.travel_in, answer.camber_target_deg) == ([z for z, _ in TARGET], [camber for _, camber in TARGET])
     for candidate in answer.ranked:
         tree = put_in(car(), candidate)
         now = front_answer(tree, origins={}, travels=Travels(low_in=-2, high_in=3, step_in=1))
@@ -76,6 +77,10 @@ def test_what_is_told_does_what_it_says() -> None:
         assert now.rf.now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)
         assert now.rf.now.caster_deg == pytest.approx(outcome.caster_deg, abs=1e-5)
         assert now.rf.now.toe_deg == pytest.approx(outcome.toe_deg, abs=1e-5)
+        assert now.rf.now.bump_steer_in_per_in == pytest.approx(outcome.bump_steer_in_per_in, abs=1e-5)
+        assert now.rf.now.line_at_center_in == pytest.approx(outcome.line_at_center_in, abs=1e-4)
+        drift = max(abs(toe - now.rf.now.toe_deg) for toe in now.rf.curve.toe_deg)
+        assert outcome.toe_change_deg == pytest.approx(drift, abs=1e-5)
         assert now.axle.roll_center.height_in == pytest.approx(candidate.roll_center.height_in, abs=1e-4)
         assert 3.5 <= candidate.roll_center.height_in <= 4.5
         assert abs(outcome.bump_steer_deg_per_in) <= 0.05
