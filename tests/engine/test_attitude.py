@@ -106,6 +106,17 @@ def test_changes_reach_the_ground() -> None:
     assert float(after.camber_deg[0]) == pytest.approx(float(before.camber_deg[0]), abs=1e-12)
 
 
+def test_an_axle_on_the_ground_moves_per_inch_that_its_middle_rises_and_per_radian_that_it_rolls() -> None:
+    """Bump with the roll to the ground held, and roll with the middle's height held."""
+    axle = car_stance(**car("dirt"), heave_in=-0.5, roll_deg=5, pitch_deg=3).axle
+    line, turn = axle.state.left, axle.motions[3:6]
+    np.testing.assert_allclose(axle.motions[2], [1, 0], atol=1e-12)
+    for column, wanted in ((0, 0.0), (1, 1.0)):
+        rate = np.cross(turn[:, column], line)
+        rolling = (line[2] * rate[1] - line[1] * rate[2]) / (line[1] ** 2 + line[2] ** 2)
+        assert rolling == pytest.approx(wanted, abs=1e-12)
+
+
 def test_designs_meet_attitudes() -> None:
     studs = np.array([0.0, 0.1, 0.5])
     cars = car("dirt") | {"right": apply(corner("dirt rf"), Moves(upper_stud_in=studs))}

@@ -1,4 +1,4 @@
-"""Readings and motions of the golden dirt corners by SciPy's solution and the definitions, for answers to be held to."""
+"""Readings and motions of the corners of front_corners.json, by SciPy's solution and the definitions."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ LEVEL = GroundUnder(0.0, 0.0, 0.0)
 
 def readings(name: str, travel: float, rack: float = 0.0) -> dict[str, Any]:
     """Points, spin and patch of a corner, and what a gauge reads, by SciPy."""
-    survey = corner_survey(f"dirt {name}")
+    survey = corner_survey(name)
     points, spin = Distances(survey).solve(travel, rack)
     side, patch = survey["side"], LEVEL.patch(points["wheel_center"], spin, survey["loaded_radius_in"])
     steer = points["upper_ball"] - points["lower_ball"]
@@ -51,7 +51,7 @@ def body_velocity(name: str, travel: float) -> tuple[np.ndarray, np.ndarray, np.
 
 def swung(name: str, arm: str, point: np.ndarray, travel: float, rack: float = 0.0) -> tuple[np.ndarray, Rotation]:
     """Where a point of an arm is at a travel, and how the arm turned from its survey: with its ball round its shaft."""
-    at = corner_survey(f"dirt {name}")
+    at = corner_survey(name)
     front, rear, ball = (at[f"{arm}_{end}"] for end in ("front", "rear", "ball"))
     axis = (rear - front) / np.linalg.norm(rear - front)
     out = [each - front for each in (ball, readings(name, travel, rack)["points"][f"{arm}_ball"])]
@@ -62,7 +62,13 @@ def swung(name: str, arm: str, point: np.ndarray, travel: float, rack: float = 0
 
 def spindle_turn(name: str, travel: float, rack: float = 0.0) -> Rotation:
     """How the spindle turned from its survey, by its four points."""
-    at, now = corner_survey(f"dirt {name}"), readings(name, travel, rack)["points"]
+    at, now = corner_survey(name), readings(name, travel, rack)["points"]
     first, *others = now
     before, after = (np.array([each[other] - each[first] for other in others]) for each in (at, now))
     return Rotation.align_vectors(after, before)[0]
+
+
+def spring_length(name: str, spring: dict[str, Any], travel: float) -> float:
+    """Length of a spring on the lower arm at a travel."""
+    moving, _ = swung(name, "lower", np.asarray(spring["moving"], float), travel)
+    return float(np.linalg.norm(moving - np.asarray(spring["chassis"], float)))

@@ -1,7 +1,7 @@
 """What each move of a front corner and of a rear axle does on invented cars: moves.json and where it comes from.
 
-`python -m golden.moves` in tests/ writes the file, by SciPy on distances; tests/engine/test_every_move.py proves it fresh
-and holds the engine and Pinocchio against it, tests/translate/test_every_move.py the way from the document.
+`python -m golden.moves` in tests/ writes the file, by SciPy on distances. tests/engine/test_every_move.py proves it
+fresh and holds the engine and Pinocchio against it, tests/translate/test_every_move.py the way from the document.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def corner_survey(name: str) -> dict[str, Any]:
     given = json.loads((HERE / "front_corners.json").read_text())["corners"][name]
     points = {point: np.asarray(place, float) for point, place in given["points_in"].items()}
     readings = {key: given[key] for key in ("side", "camber_deg", "toe_deg", "loaded_radius_in")}
-    return {**points, **readings, **{axis: outboard(way, CORNERS[name]) for axis, way in AXES.items()}}
+    return {**points, **readings, **{axis: outboard(way, given["side"]) for axis, way in AXES.items()}}
 
 
 def front_moves(side: int) -> dict[str, Any]:

@@ -141,7 +141,7 @@ def test_a_tank_of_unknown_place_is_said_and_bounded_by_the_wheels() -> None:
     ("limit", "verdict", "past"),
     [(56.0, "clear", False), (53.6, "too_close", True), (52.0, "outside", True)],
 )
-def test_only_what_is_outside_wherever_the_tank_may_be_is_outside(limit: float, verdict: str, past: bool) -> None:
+def test_only_what_is_outside_wherever_the_tank_may_be_is_outside(limit: float, verdict: str, *, past: bool) -> None:
     """Left is 52.8 to 54.5 % by where the tank is: at 53.6 the worst place fails by far more than the scales' error."""
     tree = edited(settled(), {"setup.fuel_cell.position_in": None})
     answer = after(tree, fuel_burned_lb=40, scale_sigma_lb=0.5, rules=SeriesRules(max_left_percent=limit))

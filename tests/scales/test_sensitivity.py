@@ -130,6 +130,7 @@ def test_without_a_rear_axle_camber_and_toe_alone_are_missing() -> None:
     tree = edited(chain()[0], {"survey.rear.rods.torque_link.chassis_in": None})
     answer = sheet(tree, *chain())
     assert any(each.subject.startswith("camber") or each.subject.startswith("rear") for each in answer.missing)
+    assert answer.steps
     for row in answer.steps:
         assert row.lf_camber_deg is UNSET
 

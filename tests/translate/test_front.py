@@ -1,6 +1,7 @@
 """How a front end stands, against an independent solver's answers on the same invented cars."""
 
 import math
+from typing import Any
 
 import pytest
 from documents import GOLDEN, HEIGHTS, car, with_edits
@@ -113,14 +114,26 @@ def test_a_bump_sheet_finds_the_height_of_the_inner_end() -> None:
     assert fit.residual_after_deg < 0.002 < fit.residual_before_deg
 
 
-def test_travel_beyond_the_linkage_is_left_out_and_said() -> None:
-    short = with_edits(car(), setup__front__rf__upper_stud__length_in=0.6)
-    found = answer(short, Travels(low_in=-8, high_in=8, step_in=0.5))
-    for corner in (found.lf, found.rf):
+@pytest.mark.parametrize(("higher", "direction"), [(5.0, "droop"), (-3.8, "bump")])
+def test_travel_beyond_the_linkage_is_left_out_and_said(higher: float, direction: str) -> None:
+    moved: dict[str, Any] = {
+        f"measured__ride_height__{name}__height_in": height + higher for name, (height, _) in HEIGHTS.items()
+    }
+    moved |= {f"setup__front__rf__moved__upper_{end}_in": [0, -3, 0] for end in ("front", "rear")}
+    found = answer(with_edits(car(), **moved), Travels(low_in=-8, high_in=8, step_in=0.5))
+    wide = {"lf": found.lf, "rf": found.rf}
+    assert direction in {each.direction for corner in wide.values() for each in corner.limits}
+    for name, corner in wide.items():
         ends = {each.direction: each for each in corner.limits}
-        assert corner.curve.travel_in[0] > -8 or "droop" not in ends
-        for end in ends.values():
-            assert end.ran_out
+        # A limit is from the survey, a curve from where the wheel stands: it ends within a step of half an inch of the
+        # limit, and goes to 8 in where there is none.
+        low, high = (corner.now.travel_in + corner.curve.travel_in[end] for end in (0, -1))
+        assert 0 <= low - ends["droop"].travel_in < 0.5 if "droop" in ends else corner.curve.travel_in[0] == -8
+        assert 0 <= ends["bump"].travel_in - high < 0.5 if "bump" in ends else corner.curve.travel_in[-1] == 8
+        assert all(
+            each.corner == name.upper() and each.ran_out in {"upper arm", "tie rod", "lower arm"}
+            for each in ends.values()
+        )
 
 
 def test_anti_dive_is_left_out_with_the_fields_it_lacks() -> None:

@@ -19,10 +19,10 @@ def answer(**edits: Any) -> FrontAnswer:
 
 
 def expected(name: str, travel: float) -> dict[str, Any]:
-    at = readings(name, travel)
-    low, high = (readings(name, travel + each) for each in (-STEP, STEP))
+    at = readings(f"dirt {name}", travel)
+    low, high = (readings(f"dirt {name}", travel + each) for each in (-STEP, STEP))
     rate = {each: (high[each] - low[each]) / (2 * STEP) for each in ("camber_deg", "toe_deg")}
-    middle, velocity, turn = body_velocity(name, travel)
+    middle, velocity, turn = body_velocity(f"dirt {name}", travel)
     at_patch = velocity + np.cross(turn, at["patch_in"] - middle)
     return {
         **{each: at[each] for each in ("camber_deg", "toe_deg", "caster_deg", "kingpin_deg", "scrub_in", "trail_in")},
@@ -97,10 +97,10 @@ def test_axle_lines_and_shares_from_the_scales() -> None:
 def test_steer_curve_and_toe_out_in_turns() -> None:
     found = answer()
     steer = found.steer
-    straight = {name: readings(name, 0.0) for name in ("lf", "rf")}
+    straight = {name: readings(f"dirt {name}", 0.0) for name in ("lf", "rf")}
     for rack in (-1.5, 1.5):
         row = steer.rack_in.index(rack)
-        there = {name: readings(name, 0.0, rack) for name in ("lf", "rf")}
+        there = {name: readings(f"dirt {name}", 0.0, rack) for name in ("lf", "rf")}
         # To the left is + : a left wheel toed out, a right wheel toed in.
         left = straight["lf"]["toe_deg"] - there["lf"]["toe_deg"]
         right = there["rf"]["toe_deg"] - straight["rf"]["toe_deg"]
@@ -125,7 +125,7 @@ def test_the_spring_of_a_corner(name: str) -> None:
     spring = GOLDEN["corners"][f"dirt {name}"]["spring"]
 
     def length(travel: float) -> float:
-        moving, _ = swung(name, "lower", np.asarray(spring["moving"], float), travel)
+        moving, _ = swung(f"dirt {name}", "lower", np.asarray(spring["moving"], float), travel)
         return float(np.linalg.norm(moving - spring["chassis"]))
 
     now: FrontState = getattr(answer(), name).now

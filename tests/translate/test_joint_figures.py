@@ -17,7 +17,7 @@ LOWER = "setup__front__rf__lower_stud"
 def about(name: str, arm: str) -> np.ndarray:
     """Turning of an arm per inch of travel, rad: its angle between two travels, about its shaft."""
     far = np.zeros(3)
-    low, high = (swung(name, arm, far, each)[1] for each in (-STEP, STEP))
+    low, high = (swung(f"dirt {name}", arm, far, each)[1] for each in (-STEP, STEP))
     return np.asarray((high * low.inv()).as_rotvec() / (2 * STEP))
 
 
@@ -25,10 +25,10 @@ def about(name: str, arm: str) -> np.ndarray:
 @pytest.mark.parametrize("name", ["lf", "rf"])
 def test_spin_and_tilt_of_a_ball(name: str, arm: str) -> None:
     joint = getattr(answer(fitted()), name).joints[f"{arm}_ball"]
-    points = readings(name, 0.0)["points"]
+    points = readings(f"dirt {name}", 0.0)["points"]
     stud = points["upper_ball"] - points["lower_ball"]
     stud /= np.linalg.norm(stud)
-    rate = about(name, arm) - body_velocity(name, 0.0)[2]
+    rate = about(name, arm) - body_velocity(f"dirt {name}", 0.0)[2]
     spin = abs(rate @ stud)
     assert joint.turns_rad_per_in == pytest.approx(np.linalg.norm(rate), abs=2e-6)
     assert joint.spins_rad_per_in == pytest.approx(spin, abs=2e-6)
@@ -60,7 +60,7 @@ def test_the_spindle_is_in_equilibrium(name: str, contact: float) -> None:
     )
     tree = fitted(**{f"setup__front__{name}__wheel__width_in": 10})
     corner = getattr(answer(tree, asked), name)
-    at = readings(name, 0.0)
+    at = readings(f"dirt {name}", 0.0)
     points, center, spin = at["points"], at["points"]["wheel_center"], at["spin"]
     survey = corner_survey(f"dirt {name}")
     rod = survey["tie_inner"] - points["tie_outer"]
@@ -90,7 +90,7 @@ def test_the_spindle_is_in_equilibrium(name: str, contact: float) -> None:
 @pytest.mark.parametrize("arm", ["upper", "lower"])
 def test_the_parts_of_a_load_on_a_stud(arm: str) -> None:
     load = answer(fitted(), CORNERING).rf.joints[f"{arm}_ball"].load
-    points = readings("rf", 0.0)["points"]
+    points = readings("dirt rf", 0.0)["points"]
     from_seat = (1 if arm == "upper" else -1) * (points["upper_ball"] - points["lower_ball"])
     along = np.array(load.force_lb) @ from_seat / np.linalg.norm(from_seat)
     assert load.axial_lb == pytest.approx(-along, abs=1e-3)  # pressed toward the seat is +
@@ -168,8 +168,8 @@ def stud_from_housing(name: str, arm: str, travel: float, rack: float) -> float:
     """Angle of a stud from its housing's axis, both the line of the balls at the survey."""
     survey = corner_survey(f"dirt {name}")
     line = survey["upper_ball"] - survey["lower_ball"]
-    stud = spindle_turn(name, travel, rack).apply(line)
-    housing = swung(name, arm, np.zeros(3), travel, rack)[1].apply(line)
+    stud = spindle_turn(f"dirt {name}", travel, rack).apply(line)
+    housing = swung(f"dirt {name}", arm, np.zeros(3), travel, rack)[1].apply(line)
     return math.degrees(math.acos(np.clip(stud @ housing / (line @ line), -1, 1)))
 
 
