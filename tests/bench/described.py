@@ -1,4 +1,4 @@
-"""Every operation asked as its description has it and otherwise, 40 times each: `python tests/bench/described.py`.
+"""Every operation requested as its description has it and otherwise, 40 times each: `python tests/bench/described.py`.
 
 These are the generated requests of tests/http/test_description.py, new each time; the tests make 2 of each that repeat.
 """
@@ -20,10 +20,10 @@ def rows() -> list[Row]:
     )
     if run.returncode:
         print(run.stdout[-8000:], file=sys.stderr)
-    told = {what: number for number, what in re.findall(r"(\d+) (passed|failed)", run.stdout)}
-    asked = sum(map(int, told.values()))
+    counts = {what: number for number, what in re.findall(r"(\d+) (passed|failed)", run.stdout)}
+    total = sum(map(int, counts.values()))
     verdict = "missed" if run.returncode else "held"
-    return [("operations, asked rightly and wrongly", told.get("passed", "0"), f"{asked}", verdict)]
+    return [("operations, requested rightly and wrongly", counts.get("passed", "0"), f"{total}", verdict)]
 
 
 if __name__ == "__main__":

@@ -116,7 +116,7 @@ class Git:
 
     def commit(self, made: Sequence[ExchangedEntry], at: Path) -> None:
         """Commit each revision as one file, pretty-printed."""
-        parts = []
+        parts: list[bytes] = []
         for each in made:
             document = json.dumps(msgspec.json.decode(each.body), indent=2, sort_keys=True).encode() + b"\n"
             note = each.note.encode()
@@ -196,8 +196,8 @@ class Bench:
         ratio = (
             f"{ours.bytes / theirs.bytes:.2f} x bytes, {ours.seconds / theirs.seconds:.2f} x time" if theirs else "-"
         )
-        said = f"git: {theirs}" if theirs else "git: never completes"
-        self.rows.append((what, str(ours), said, f"{ours.bytes} bytes{reach}; {ratio}"))
+        limit = f"git: {theirs}" if theirs else "git: never completes"
+        self.rows.append((what, str(ours), limit, f"{ours.bytes} bytes{reach}; {ratio}"))
 
     def fill(self, book: MemoryBook, made: Sequence[ExchangedEntry]) -> None:
         """Record the same at the shop and in the bare repository, over no link."""

@@ -150,11 +150,11 @@ def _exported(service: Process, token: str, folder: Path, quarter: str) -> list[
         raise AssertionError("effects of some changes are not known")
     limit = f"DuckDB rewrites it in {_rewritten(files, folder):.1f} s"
     size = sum(file.stat().st_size for file in files) / 1e6
-    told = f"{tables.cursor.partition('-')[0]} entries, {sum(done.many.values()):,} rows, {size:.1f} MB"
+    counts = f"{tables.cursor.partition('-')[0]} entries, {sum(done.many.values()):,} rows, {size:.1f} MB"
     slowest = sorted(done.took_s, key=done.took_s.__getitem__, reverse=True)[:5]
     first = max(done.first_s, key=done.first_s.__getitem__)
     return [
-        (f"all, effects known, to Parquet: {told}", f"{took:.1f} s", limit, "reach 10 s"),
+        (f"all, effects known, to Parquet: {counts}", f"{took:.1f} s", limit, "reach 10 s"),
         ("processor time for it", f"service {spent[0]:.1f} s, client {spent[1]:.1f} s", "", ""),
         *((f"of which {name}, {done.many[name]:,} rows", f"{done.took_s[name]:.2f} s", "", "") for name in slowest),
         (f"first row of a table, the slowest: {first}", f"{done.first_s[first] * 1e3:.0f} ms", "", "reach 100 ms"),
@@ -179,8 +179,8 @@ def _export(book: Studbook, tables: Tables, folder: Path, until: str) -> Exporte
 
 
 def _flat(whose: str, before: float, grown: float) -> Row:
-    said = f"peak memory of {whose}, from a quarter of the season to all of it"
-    return (said, f"{before:.0f} MB and {grown:.0f} more", "", "flat")
+    what = f"peak memory of {whose}, from a quarter of the season to all of it"
+    return (what, f"{before:.0f} MB and {grown:.0f} more", "", "flat")
 
 
 def _rewritten(files: list[Path], folder: Path) -> float:

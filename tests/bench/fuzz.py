@@ -43,15 +43,16 @@ def fuzzed(name: str, seconds: int) -> Row:
         ended = subprocess.run(command, capture_output=True, text=True, check=False)
     if ended.returncode:
         print(ended.stderr[-4000:], file=sys.stderr)
-    runs = int(told(r"stat::number_of_executed_units:\s*(\d+)", ended.stderr))
-    covered, peak = told(r"cov: (\d+)", ended.stderr), told(r"stat::peak_rss_mb:\s*(\d+)", ended.stderr)
+    runs = int(last_figure(r"stat::number_of_executed_units:\s*(\d+)", ended.stderr))
+    covered, peak = last_figure(r"cov: (\d+)", ended.stderr), last_figure(r"stat::peak_rss_mb:\s*(\d+)", ended.stderr)
     crashes = "one, kept beside those known" if ended.returncode else "no crash"
     return (f"{name}, {seconds} s", f"{runs:,} executions, {crashes}", f"{covered} branches, {peak} MiB at most", "-")
 
 
-def told(pattern: str, said: str) -> str:
+def last_figure(pattern: str, report: str) -> str:
     """Find the last figure of a kind."""
-    return (re.findall(pattern, said) or ["0"])[-1]
+    figures: list[str] = re.findall(pattern, report)
+    return figures[-1] if figures else "0"
 
 
 def rows() -> list[Row]:

@@ -1,7 +1,7 @@
 """100,000 requests of fifty teams at once through three connections: `python tests/bench/isolation.py`.
 
-Every operation is asked, and every answer searched for what is another team's; the tests ask less, of fewer teams.
-Rows give counts, not times.
+Every operation is requested, and every answer searched for what is another team's; the tests make fewer requests, of
+fewer teams. Rows give counts, not times.
 """
 
 import asyncio
@@ -52,13 +52,13 @@ async def measured() -> list[Row]:
             owned = await owners(owner, askers)
     mixed = [name for name, seen in tally.seen.items() if {owned[each] for each in seen if each in owned} != {name}]
     bad = len(tally.foreign) + len(mixed) + len(left)
-    asked = f"{len(tally.operations)} of {len(OF_TEAMS)}"
-    told = ", ".join(f"{status}: {count:,}" for status, count in sorted(tally.statuses.items()))
+    reached = f"{len(tally.operations)} of {len(OF_TEAMS)}"
+    statuses = ", ".join(f"{status}: {count:,}" for status, count in sorted(tally.statuses.items()))
     return [
-        (f"requests of {TEAMS} teams at once, {CONNECTIONS} connections", f"{tally.statuses.total():,}", told, ""),
+        (f"requests of {TEAMS} teams at once, {CONNECTIONS} connections", f"{tally.statuses.total():,}", statuses, ""),
         (
             "operations that succeeded",
-            asked,
+            reached,
             f"{len(OF_TEAMS)}",
             "missed" if tally.operations.keys() < OF_TEAMS else "held",
         ),
@@ -79,7 +79,7 @@ async def measured() -> list[Row]:
 
 
 def rows() -> list[Row]:
-    """What was asked, and what was another's."""
+    """What was requested, and what was another's."""
     return asyncio.run(measured())
 
 

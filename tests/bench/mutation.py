@@ -60,10 +60,10 @@ def rows() -> list[Row]:
         lay_out(folder)
         for words in (("run", "--max-children", "1"), ("export-cicd-stats",)):
             subprocess.run([BIN / "mutmut", *words], cwd=folder, check=True, stdout=subprocess.DEVNULL)
-        told = subprocess.run(
+        results = subprocess.run(
             [BIN / "mutmut", "results"], cwd=folder, check=True, capture_output=True, text=True
         ).stdout
-        for mutant in re.findall(r"(\S+): survived", told):
+        for mutant in re.findall(r"(\S+): survived", results):
             subprocess.run([BIN / "mutmut", "show", mutant], cwd=folder, check=True)
         count = json.loads((folder / "mutants/mutmut-cicd-stats.json").read_text())
     killed, total = count["killed"] + count["timeout"], count["total"]

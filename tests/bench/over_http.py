@@ -19,7 +19,7 @@ from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from time import perf_counter
-from typing import Any
+from typing import Any, cast
 
 import asyncpg
 
@@ -117,8 +117,9 @@ class Service:
         left, start = len(requests), perf_counter()
         while left:
             for key, _ in selector.select():
-                connection, held = key.fileobj, key.data
-                held[0] += connection.recv(65536)  # type: ignore[union-attr] # a socket, as registered
+                ready, held = key.fileobj, key.data
+                assert isinstance(ready, socket.socket)
+                held[0] += ready.recv(65536)
                 held[1] = held[1] or announced(held[0])
                 if not held[1] or len(held[0]) < held[1]:
                     continue
@@ -126,10 +127,10 @@ class Service:
                     raise AssertionError(held[0].decode())
                 held[:], left = (b"", 0), left - 1
                 if (request := next(todo, None)) is not None:
-                    connection.sendall(request)  # type: ignore[union-attr] # a socket, as registered
+                    ready.sendall(request)
         took = perf_counter() - start
         for key in list(selector.get_map().values()):
-            key.fileobj.close()  # type: ignore[union-attr] # a socket, as registered
+            cast("socket.socket", key.fileobj).close()
         return len(requests) / took
 
 
@@ -216,9 +217,9 @@ async def reading(service: Service, pool: asyncpg.Pool, ids: list[bytes]) -> lis
     )
     await pool.execute("ANALYZE bare.entry")
     parts = [ids[start::TIMES] for start in range(TIMES)]
-    asked = [[service.request(f"/v1/revisions/{id_.hex()}/document") for id_ in part] for part in parts]
-    first = max(service.rate(part) for part in asked)
-    kept = max(service.rate([asked[0][0]] * READS) for _ in range(TIMES))
+    requests = [[service.request(f"/v1/revisions/{id_.hex()}/document") for id_ in part] for part in parts]
+    first = max(service.rate(part) for part in requests)
+    kept = max(service.rate([requests[0][0]] * READS) for _ in range(TIMES))
     limit = max([await selecting(pool, part) for part in parts])
     limit_one = max([await selecting(pool, [ids[0]] * READS) for _ in range(TIMES)])
     size = f"{len(BODY) / 1000:.1f} kB"
@@ -326,8 +327,8 @@ async def racing(service: Service) -> Row:
         for turn in range(ROUNDS):
             values = [0.7 + turn / 100 + n / 1e4 for n in range(PUSHERS)]
             bodies = [json.dumps({"edits": [edit | {"value": value}]}).encode() for value in values]
-            asked = [service.request(path, f'If-Match: "{tag}"', body=body) for body in bodies]
-            pairs = zip(connections, asked, strict=True)
+            requests = [service.request(path, f'If-Match: "{tag}"', body=body) for body in bodies]
+            pairs = zip(connections, requests, strict=True)
             replies = await asyncio.gather(*(connection.ask(request) for connection, request in pairs))
             won = [reply for reply in replies if reply[9:12] == b"201"]
             if len(won) != 1 or any(reply[9:12] != b"412" for reply in replies if reply not in won):

@@ -68,7 +68,7 @@ def frames(data: bytes) -> None:
 
 
 def rebuilding(data: bytes) -> None:
-    """Answer a request whose frame is the input: what is kept has the id of its header, what is refused is told."""
+    """Answer a request whose frame is the input: what is kept has the id of its header, what is refused is named."""
     writer = Writer()
     writer.add(Head(v=VERSION, book=BOOK))
     book, opened = MemoryBook(BOOK), zlib.decompress(writer.finish()) + framed(data)

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
 
 from golden.front_corners import corner
 from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
@@ -54,7 +56,7 @@ def axles() -> list[Row]:
         limit = THEIRS / best(theirs)
         rng = np.random.default_rng(4)
         bumps, rolls, axle = rng.uniform(-3, 3, PLACES), rng.uniform(-5, 5, PLACES), rear_axle(name)
-        ours = PLACES / best(lambda a=axle, b=bumps, r=rolls: solve_axle(a, bump_in=b, roll_deg=r))
+        ours = PLACES / best(partial(solve_axle, axle, bump_in=bumps, roll_deg=rolls))
         found.append(row(f"rear axle solves, {name} car", ours, limit))
     return found
 

@@ -26,9 +26,9 @@ def main(names: list[str]) -> None:
     REPORTS.mkdir(exist_ok=True)
     for name in names or [name for name in found if name not in ONLY_WHEN_NAMED]:
         table = [HEAD, *(f"| {' | '.join(row)} |" for row in importlib.import_module(name).rows())]
-        told = f"# {name}\n\n{dt.datetime.now(dt.UTC):%Y-%m-%d}, {machine}.\n\n" + "\n".join(table) + "\n"
-        (REPORTS / f"{name}.md").write_text(told)
-        print(told, flush=True)
+        text = f"# {name}\n\n{dt.datetime.now(dt.UTC):%Y-%m-%d}, {machine}.\n\n" + "\n".join(table) + "\n"
+        (REPORTS / f"{name}.md").write_text(text)
+        print(text, flush=True)
 
 
 if __name__ == "__main__":

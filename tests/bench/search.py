@@ -1,7 +1,7 @@
 """How fast parts are searched, and in how much memory: a plain script, never a timed test.
 
 `python tests/bench/search.py`. The bare limit is SciPy's general solver on one corner's distances in the same run,
-asked for as many positions. Memory is measured in a process of its own.
+for as many positions. Memory is measured in a process of its own.
 """
 
 from __future__ import annotations
@@ -14,10 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from engine import Row, best, scipy_solves_per_second
+from bench.engine import Row, best, scipy_solves_per_second
 from golden.front_corners import corner
 from studbook_service.engine.changes import Moves, shims
 from studbook_service.engine.linkage import solve_travel

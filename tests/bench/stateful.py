@@ -8,10 +8,9 @@ import sys
 import tempfile
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
+sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from isolation import Row, served  # noqa: E402 - found on the path set above
-
+from bench.isolation import Row, served  # noqa: E402 - found on the path set above
 from security.teams import full_team, node_of  # noqa: E402 - as above
 from security.walks import Walked, walk  # noqa: E402 - as above
 from studbook_service.actions.known_peers import PeerTokens  # noqa: E402 - as above
@@ -41,10 +40,10 @@ def rows() -> list[Row]:
     """Answers by status, and successes of all."""
     with tempfile.TemporaryDirectory(prefix="studbook-bench-") as folder:
         found = walked(Path(folder))
-    told = ", ".join(f"{status}: {count:,}" for status, count in sorted(found.statuses.items()))
+    statuses = ", ".join(f"{status}: {count:,}" for status, count in sorted(found.statuses.items()))
     never = [name for name, counts in found.operations.items() if not any(200 <= status < 300 for status in counts)]
     return [
-        ("requests, each held against the description", f"{found.statuses.total():,}", told, "no failure"),
+        ("requests, each held against the description", f"{found.statuses.total():,}", statuses, "no failure"),
         ("of these, led by an answer before", f"{found.followed:,}", "", ""),
         ("successes", f"{found.good:.0%}", f"{REACH:.0%}", "held" if found.good >= REACH else "missed"),
         ("operations walked", f"{len(found.operations)}", f"without success: {', '.join(never) or 'none'}", ""),

@@ -12,10 +12,9 @@ from collections import Counter
 from pathlib import Path
 from time import perf_counter
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parent)]
+sys.path[:0] = [str(Path(__file__).parents[1])]
 
-from exchanging import Writing  # noqa: E402 - as above
-
+from bench.exchanging import Writing  # noqa: E402 - as above
 from exchange import test_flips  # noqa: E402 - found on the path set above
 from nodes.crashing import Rounds  # noqa: E402 - as above
 from nodes.simulation import World  # noqa: E402 - as above
@@ -35,8 +34,8 @@ def simulated() -> Row:
         world = World(seed)
         world.run()
         happened.update(world.happened)
-    told = ", ".join(f"{count} {what}" for what, count in happened.most_common() if what != "whole")
-    return ("simulated worlds healed", f"{SEEDS} of {SEEDS}", told, "nothing lost")
+    events = ", ".join(f"{count} {what}" for what, count in happened.most_common() if what != "whole")
+    return ("simulated worlds healed", f"{SEEDS} of {SEEDS}", events, "nothing lost")
 
 
 def killed() -> Row:
@@ -48,10 +47,10 @@ def killed() -> Row:
                 rounds.round()
                 if number % 10 == 9:
                     rounds.prove()
-        told = (
+        kills = (
             f"{rounds.under_way} with one under way; {rounds.interrupted} of them cut, the others went on by themselves"
         )
-        return ("kill -9 in an exchange", f"{KILLS}", told, f"{len(rounds.answered)} answered, none lost")
+        return ("kill -9 in an exchange", f"{KILLS}", kills, f"{len(rounds.acknowledged)} acknowledged, none lost")
 
 
 async def flipped() -> Row:
@@ -70,7 +69,7 @@ async def flipped() -> Row:
 
 
 async def walked(cluster: Cluster) -> Row:
-    """A large book in PostgreSQL, every hash computed anew."""
+    """A large book in PostgreSQL, every hash computed again."""
     await make_database(cluster.dsn(OWNER, "postgres"), "studbook")
     owner = cluster.dsn(OWNER, "studbook")
     await migrate(owner)

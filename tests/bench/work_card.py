@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import random
 import sys
+from functools import partial
 from pathlib import Path
 from statistics import median
 from time import perf_counter
 from typing import TYPE_CHECKING, TypeVar
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
 
 from studbook.wire.work import WorkRequest
 from studbook_service.work.card import work_card
@@ -38,9 +40,9 @@ def _against_milp(crew: int) -> Row:
     ours, theirs, proven = [], [], 0
     for _ in range(PROBLEMS):
         problem = random_problem(shake, count=TASKS, crew=crew, longest=5)
-        found, taken = _timed(lambda problem=problem: shortest(problem))
+        found, taken = _timed(partial(shortest, problem))
         ours.append(taken)
-        end, taken = _timed(lambda problem=problem, found=found: by_integer_program(problem, horizon=found.end))
+        end, taken = _timed(partial(by_integer_program, problem, horizon=found.end))
         theirs.append(taken)
         proven += found.optimal
         if list(faults(problem, found)) or (found.optimal and end != found.end):
@@ -54,11 +56,11 @@ def _cards(crew: int) -> Row:
     pairs = [
         (one, other) for sheets in demo_sheets().values() for one in sheets for other in sheets if one is not other
     ]
-    asked = [WorkRequest(crew=crew, minutes=minutes) for minutes in (25, 60)] + [WorkRequest(crew=crew)]
+    requests = [WorkRequest(crew=crew, minutes=minutes) for minutes in (25, 60)] + [WorkRequest(crew=crew)]
     times, proven = [], 0
     for pair in pairs:
-        for wanted in asked:
-            card, taken = _timed(lambda pair=pair, wanted=wanted: work_card(*pair, request=wanted))
+        for wanted in requests:
+            card, taken = _timed(partial(work_card, *pair, request=wanted))
             times.append(taken)
             proven += card.optimal
     what = f"card between any two of the demo's sheets, crew of {crew}, {proven} of {len(times)} proven"

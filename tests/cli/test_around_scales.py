@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from cli.running import Run
+from present import present
 from studbook import Studbook
 from studbook.core.logbook import named
 from studbook_service.store import Founded
@@ -48,7 +49,7 @@ def test_logged_turns_become_a_revision_once(run: Run, book: Studbook) -> None:
     [revision, _] = book.history("7/baseline")
     assert revision.note.startswith("From the log 7/")
     assert revision.note.endswith(": RR perch +2 turns, LF shims +1/8; RR perch -1/2 turn")
-    assert {each.document["taken_into"] for each in book.records("log", car="7")} == {revision.id}
+    assert {present(each.document)["taken_into"] for each in book.records("log", car="7")} == {revision.id}
     code, _, err = run("log", "7", "--into", "baseline")
     assert (code, err) == (0, "studbook: nothing is logged of car 7 that is in no revision\n")
     assert showing(book) == before + 1.5 * 0.0625
@@ -61,7 +62,7 @@ def test_a_log_that_was_put_in_but_not_marked_is_not_put_in_again(run: Run, book
     code, out, _ = run("log", "7", "--into", "baseline")
     assert (code, out) == (0, "All that is logged was in 7/baseline already; it is marked now.\n")
     assert showing(book) == turned
-    assert book.record("log", record.name).document["taken_into"] == cut_off.revision.id
+    assert present(book.record("log", record.name).document)["taken_into"] == cut_off.revision.id
     assert book.open_logs("7") == []
 
 
@@ -88,7 +89,7 @@ def test_settled_readings_go_into_the_sheet_and_others_do_not(run: Run, book: St
     assert [measured["scales"][f"{name}_lb"] for name in ("lf", "rf", "lr", "rr")] == [590.5, 502.5, 717.5, 629.5]
     assert measured["basis"]["fuel_gal"] == 14
     [session] = book.records("scale_session", car="7")
-    assert session.document["revision"] == book.resolve("7/baseline~1").id
+    assert present(session.document)["revision"] == book.resolve("7/baseline~1").id
     code, out, err = run("weigh", "7", "590,503,718,629", "600,493,718,629", "--into", "baseline")
     assert code == 1
     assert "LF readings 10 lb apart" in out
@@ -113,9 +114,9 @@ def test_a_check_is_shown_recorded_and_corrected(run: Run, book: Studbook) -> No
     code, out, _ = run("check", "7", "scales=590,503,718,629", "--to", record.name)
     assert (code, out.splitlines()[-1]) == (0, f"Recorded as check {record.name}.")
     [record] = book.records("check", car="7")
-    assert record.document["at"] == "2026-05-04T09:30+00:00"
-    assert record.document["revision"] == book.resolve("7/baseline").id
-    assert record.document["measured"]["front"]["rf"]["alignment"] == {"camber_deg": -4.6}
+    assert present(record.document)["at"] == "2026-05-04T09:30+00:00"
+    assert present(record.document)["revision"] == book.resolve("7/baseline").id
+    assert present(record.document)["measured"]["front"]["rf"]["alignment"] == {"camber_deg": -4.6}
     assert {each.subject for each in book.check_findings(record.name).findings} == {
         "camber",
         "corner",

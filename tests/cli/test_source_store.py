@@ -62,11 +62,16 @@ def test_a_token_comes_from_a_file_the_environment_or_a_question(
     monkeypatch.delenv("STUDBOOK_FROM_TOKEN")
     monkeypatch.setattr("sys.stdin", io.StringIO(f"{TOKEN}\n"))
     assert run("sources", "add", "three", f"{url}/")[0] == 0
-    asked = []
+    prompts: list[str] = []
+
+    def type_token(prompt: str) -> str:
+        prompts.append(prompt)
+        return TOKEN
+
     monkeypatch.setattr("sys.stdin.isatty", lambda: True)
-    monkeypatch.setattr("getpass.getpass", lambda prompt: asked.append(prompt) or TOKEN)
+    monkeypatch.setattr("getpass.getpass", type_token)
     assert run("sources", "add", "four", url)[0] == 0
-    assert asked == [f"Token for {url}: "]
+    assert prompts == [f"Token for {url}: "]
     code, out, _ = run("sources", "list", "--json")
     assert [(each["name"], each["url"]) for each in json.loads(out)["items"]] == [
         (name, url) for name in ("four", "one", "three", "two")

@@ -33,7 +33,8 @@ def test_the_text_is_one_line_with_the_field_and_the_request() -> None:
     faults = [FieldFault(detail="a.b: 5 in is above\nthe most, 3 in", path="a.b"), FieldFault(detail="c: no")]
     error = refused(422, problem("bad_document", errors=faults))
     assert str(error) == "T: a.b: 5 in is above the most, 3 in (and 1 more) [request r1]"
-    assert [fault.path for fault in error.faults] == ["a.b", msgspec.UNSET]  # type: ignore[attr-defined] - as above
+    assert isinstance(error, RefusedError)
+    assert [fault.path for fault in error.faults] == ["a.b", msgspec.UNSET]
 
 
 def test_stale_says_where_the_sheet_is_now() -> None:

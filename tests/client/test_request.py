@@ -10,8 +10,9 @@ from studbook.core import flows
 from studbook.core.call import Call
 from studbook.core.request import call
 from studbook.wire.entries import Request
-from studbook.wire.operations import OPERATIONS, Operation
+from studbook.wire.operations import OPERATIONS
 from studbook.wire.operations.records import RECORD_OPERATIONS
+from studbook.wire.operations.row import Operation
 
 NOT_THE_CLIENTS = {"exchange_entries", "live", "measure", "describe", "show_page", "show_file"}
 ONCE = {"add_member", "make_token", "make_share", "sync_peer", "ready"}

@@ -8,7 +8,7 @@ import pytest
 
 from commands.opened import within
 from studbook_service.commands.recover import recover
-from studbook_service.store import Founded, MemberRow, audit_event, opaque_id, secret_hash
+from studbook_service.store import Bearer, Founded, MemberRow, audit_event, opaque_id, secret_hash
 
 
 def records(database: Any, founded: Founded) -> list[Any]:
@@ -53,6 +53,10 @@ def test_without_any_token_the_only_team_is_found(
     assert bearer.team == at_home.team
 
 
+def bearer_of(database: Any, token: bytes) -> Bearer | None:
+    return within(database, lambda book: book.access.bearer(token))
+
+
 def test_of_two_chiefs_one_is_named(at_home: Founded, database: Any, capsys: Any) -> None:
     ada = join(database, at_home, "Ada Lane")
     before = records(database, at_home)
@@ -65,7 +69,7 @@ def test_of_two_chiefs_one_is_named(at_home: Founded, database: Any, capsys: Any
     for wanted in (ada, "Ada Lane"):
         recover(wanted, database=database.owner_dsn)
         token = secret_hash(capsys.readouterr().out.strip())
-        bearer = within(database, lambda book, token=token: book.access.bearer(token))  # type: ignore[misc]
+        bearer = bearer_of(database, token)
         assert bearer is not None
         assert bearer.member == ada
 

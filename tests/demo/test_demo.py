@@ -35,6 +35,7 @@ def demo(place: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
     with subprocess.Popen(
         [PROGRAM, "demo", "--keep"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment
     ) as process:
+        assert process.stdout is not None
         lines = []
         for line in process.stdout:
             lines.append(line)

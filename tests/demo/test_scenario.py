@@ -7,6 +7,7 @@ from functools import cache
 import pytest
 from msgspec import UNSET
 
+from present import present
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import FieldChange, apply
 from studbook.history.leaves import leaves, steps
@@ -102,7 +103,7 @@ def test_readings_imply_nothing_unrecorded(car: DemoCar) -> None:
         for place, document in enumerate(chain):
             answer = front_answer(document, origins=origins(chain[place:]), travels=COARSE)
             assert not answer.missing
-            assert (answer.lf.implied, answer.rf.implied) == (UNSET, UNSET)
+            assert (present(answer.lf).implied, present(answer.rf).implied) == (UNSET, UNSET)
 
 
 def half_inch_stud() -> tuple[Tree, Effects]:
@@ -121,8 +122,8 @@ def test_what_the_walk_fits_is_what_the_answer_says() -> None:
         for path in FITTED
         if path.endswith(("shims.front_in", "shims.rear_in", "spacer_in"))
     }
-    told = {each.where: sum(each.pieces_in) for each in answer.rf.adjustments if each.pieces_in is not UNSET}
-    assert list(told.values()) == pytest.approx(list(added.values()))
+    shown = {each.where: sum(each.pieces_in) for each in present(answer.rf).adjustments if each.pieces_in is not UNSET}
+    assert list(shown.values()) == pytest.approx(list(added.values()))
 
 
 def test_what_the_walk_fits_and_reads_agrees_with_the_geometry() -> None:
@@ -130,5 +131,5 @@ def test_what_the_walk_fits_and_reads_agrees_with_the_geometry() -> None:
     after = apply([FieldChange(steps(path), after=value) for path, value in FITTED.items()], before)
     assert check(after) == []
     answer = front_answer(after, origins=origins([after]), travels=COARSE)
-    assert answer.rf.implied is UNSET
-    assert answer.rf.now.bump_steer_deg_per_in == pytest.approx(-0.025, abs=0.005)
+    assert present(answer.rf).implied is UNSET
+    assert present(answer.rf).now.bump_steer_deg_per_in == pytest.approx(-0.025, abs=0.005)

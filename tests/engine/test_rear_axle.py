@@ -7,11 +7,12 @@ from golden.rear_axles import ANTI_SQUAT, LATERAL_BAR, REAR_AXLES, plain, rear_a
 from studbook_service.engine.axle_pose import solve_axle
 from studbook_service.engine.axle_readings import axle_readings
 from studbook_service.engine.centers import n_line_height, roll_center
-from studbook_service.engine.rear_axle import AxleLinkage, LinkRod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import AxleLinkage, Carrier, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rear_centers import anti_squat_percent, bar_crossing, rear_wheels, side_slope
 from studbook_service.engine.rear_springs import rear_motion
 
 EXACT = 1e-9
+BIRDCAGES: dict[str, Carrier] = {"left": "birdcage_left", "right": "birdcage_right"}
 
 
 @pytest.mark.parametrize("name", ["dirt", "asphalt"])
@@ -61,8 +62,8 @@ def test_a_level_bar_is_as_high_as_the_roll_center() -> None:
 
 
 def test_an_inclined_bar_crosses_the_center_plane_at_the_roll_center() -> None:
-    ends = [(-106.0, *LATERAL_BAR[end]) for end in ("chassis", "axle")]  # type: ignore[misc]  # pairs of the case
-    pose = solve_axle(plain(lateral_bar=LinkRod(*ends)), bump_in=0, roll_deg=0)
+    chassis, moving = ((-106.0, *LATERAL_BAR[end]) for end in ("chassis", "axle"))
+    pose = solve_axle(plain(lateral_bar=LinkRod(chassis, moving)), bump_in=0, roll_deg=0)
     wheels = rear_wheels(pose)
     crossing = bar_crossing(pose, wheels, rod="lateral_bar", plane="chassis")
     assert float(crossing.height_in) == pytest.approx(LATERAL_BAR["crossing_in"], abs=1e-12)
@@ -120,7 +121,7 @@ def test_links_that_meet_lift_through_their_meeting_point() -> None:
 def test_a_birdcage_with_a_caliper_brakes_along_its_own_links() -> None:
     """Level parallel rods hold the birdcage upright whatever the torque link does: no lift, no squat."""
     rods = {
-        f"{side}_{which}": LinkRod((-84.0, y, z), (-104.0, y, z), f"birdcage_{side}")
+        f"{side}_{which}": LinkRod((-84.0, y, z), (-104.0, y, z), BIRDCAGES[side])
         for side, y in (("left", 22.0), ("right", -22.0))
         for which, z in (("upper", 19.0), ("lower", 9.0))
     }

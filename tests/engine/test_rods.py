@@ -3,7 +3,7 @@
 import pytest
 
 from golden.rear_axles import WHEELS, rear_axle
-from studbook_service.engine.rear_axle import LinkRod, rear_axle_from_survey
+from studbook_service.engine.rear_axle import Carrier, LinkRod, rear_axle_from_survey
 from studbook_service.engine.rods import MOTIONS, Hold, RodsUnsound
 
 LEFT = LinkRod((-84, 22, 9), (-104, 23, 9))
@@ -15,8 +15,9 @@ STRAIGHT = {
     for side, y in (("left", 22), ("right", -22))
     for which, z in (("upper", 19), ("lower", 9))
 }
+BIRDCAGES: dict[str, Carrier] = {"left": "birdcage_left", "right": "birdcage_right"}
 CAGES = {
-    f"{which}_{side}": LinkRod((-84, y, z), (-104, y, z), f"birdcage_{side}")
+    f"{which}_{side}": LinkRod((-84, y, z), (-104, y, z), BIRDCAGES[side])
     for side, y in (("left", 22), ("right", -22))
     for which, z in (("upper", 19), ("lower", 9))
 }
@@ -92,6 +93,16 @@ def test_a_second_bar_is_refused_even_where_it_fits() -> None:
     assert not hold.free
     assert hold.dependent == (("bar", "spare"),)
     assert hold.grip > 0
+
+
+def test_two_free_motions_are_named_each_by_itself() -> None:
+    """A lateral bar and two torque links leave an axle free to go forward and to steer."""
+    level_bar = LinkRod((-104, 20, 13.5), (-104, -18, 13.5))
+    upright = {"torque": LinkRod((-84, 5, 22), (-104, 5, 22)), "other": LinkRod((-84, 5, 6), (-104, 5, 6))}
+    hold = refused(bar=level_bar, **upright)
+    assert [set(motion.parts) for motion in hold.free] == [{"steer", "forward"}]
+    loose = refused(bar=level_bar, torque=upright["torque"])
+    assert sorted(motion.parts for motion in loose.free) == [("pinion", "forward"), ("steer", "forward")]
 
 
 def test_a_lone_bar_names_every_motion_it_leaves() -> None:

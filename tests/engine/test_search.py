@@ -88,7 +88,10 @@ def by_hand() -> Iterator[Judged]:
         y = (z2 - slope * y2 - z1 + slope_left * y1) / (slope_left - slope)
         ground = z1 + (z2 - z1) * (y - y1) / (y2 - y1)
         height = (z1 + slope_left * (y - y1) - ground) / np.hypot(1, (z2 - z1) / (y2 - y1))
-        readings = {"caster_deg": (right.caster_deg, CASTER), "bump_steer_deg_per_in": (bump, BUMP)}
+        readings: dict[str, tuple[float, Window]] = {
+            "caster_deg": (float(right.caster_deg), CASTER),
+            "bump_steer_deg_per_in": (bump, BUMP),
+        }
         readings["height_in"] = (height, HEIGHT)
         outside = [name for name, (value, window) in readings.items() if not window.low <= value <= window.high]
         if outside:

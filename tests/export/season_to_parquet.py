@@ -66,22 +66,24 @@ def export(folder: Path) -> None:
 
 def by_duckdb(folder: Path) -> list[dict[str, object]]:
     """Ask DuckDB."""
-    return duckdb.sql(QUESTION.format(folder=folder, state=STATE)).pl().to_dicts()
+    found = duckdb.sql(QUESTION.format(folder=folder, state=STATE))
+    assert found is not None  # as it is for words that give no rows
+    rows: list[dict[str, object]] = found.pl().to_dicts()
+    return rows
 
 
 def by_polars(folder: Path) -> list[dict[str, object]]:
     """Ask Polars."""
     entries, revisions, changes, outings = (pl.scan_parquet(folder / name / "*.parquet") for name in TABLES)
     followed = entries.select(entry=pl.col("parents").str.json_decode(pl.List(pl.String))).explode("entry").drop_nulls()
-    earlier = {"order_by": "started_at"}
     raced = (
         outings.filter(pl.col("track_state") == STATE)
         .join(followed, on="entry", how="anti")
         .join(revisions.select("generation", revision="entry", sheet_line="line"), on="revision")
         .select("car", "started_at", "best_lap_s", "generation", line="sheet_line")
         .with_columns(
-            best_before_s=pl.col("best_lap_s").shift().over("car", "line", **earlier),
-            generation_before=pl.col("generation").shift().over("car", "line", **earlier),
+            best_before_s=pl.col("best_lap_s").shift().over("car", "line", order_by="started_at"),
+            generation_before=pl.col("generation").shift().over("car", "line", order_by="started_at"),
         )
     )
     net = (

@@ -6,6 +6,7 @@ import logging
 import threading
 from collections.abc import AsyncIterator, Awaitable, Callable
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 
 import pytest
@@ -33,6 +34,7 @@ from studbook_service.store import (
     found_team,
     open_book,
 )
+from studbook_service.translate.effects import effects_between
 
 NOW = datetime(2026, 5, 2, tzinfo=UTC)
 LINE = "car/7/sheet/race"
@@ -165,7 +167,7 @@ async def test_what_cannot_be_computed_is_kept_with_why_and_the_rest_goes_on(
     caplog: pytest.LogCaptureFixture,
 ) -> None:
     team, ids = await begun(*notes(3))
-    compute = effects.effects_between
+    compute = effects_between
 
     def broken(old: Any, new: Any, **more: Any) -> Any:
         if new.tree["notes"] == "round 2":
@@ -214,12 +216,12 @@ async def test_people_go_first_and_wait_for_one_piece_at_most(engine_thread: Eng
 
     running_now = asyncio.create_task(engine_thread.run_idle(lambda: piece("idle")))
     await asyncio.sleep(0)
-    asked = [asyncio.create_task(engine_thread.run(lambda name=name: piece(name))) for name in ("first", "second")]
+    requested = [asyncio.create_task(engine_thread.run(partial(piece, name))) for name in ("first", "second")]
     await asyncio.sleep(0)
     later = asyncio.create_task(engine_thread.run_idle(lambda: piece("later")))
     await asyncio.sleep(0)
     go.set()
-    await asyncio.gather(running_now, *asked, later)
+    await asyncio.gather(running_now, *requested, later)
     assert done == ["idle", "first", "second", "later"]
 
 

@@ -66,11 +66,15 @@ async def test_all_tables_in_every_form_and_what_came_since(served: Served, comm
     assert "parts: nothing new\n" in told
     assert len(list((tmp_path / "csv" / "parts").iterdir())) == 1  # so there is no file of it
     with served.open() as book:
+
+        def exported(table: Table) -> list[dict[str, Any]]:
+            return list(book.export(table, within_s=0))
+
         tables = await asyncio.to_thread(book.tables)
         for table in tables.items:
             forms = whole(tmp_path, table)
             assert forms["csv"] == forms["ndjson"] == forms["parquet"], table.name
-            rows = await asyncio.to_thread(lambda table=table: list(book.export(table, within_s=0)))
+            rows = await asyncio.to_thread(exported, table)
             assert [_lasting(row) for row in forms["csv"]] == [_lasting(row) for row in rows], table.name
     assert [row["entry"] for row in whole(tmp_path, tables["laps"])["csv"]][-1] == added
     assert json.loads((tmp_path / "csv" / "export.json").read_bytes())["tables"]["laps"]["cursor"] == tables.cursor

@@ -9,6 +9,7 @@ import pytest
 from export.conftest import Served
 from export.reading import from_csv, from_ndjson
 from export.season import LAPS, START, STUD
+from present import present
 from studbook import AsyncStudbook, BadReferenceError, BadRequestError
 from studbook.history.canonical import encode
 from studbook.history.changes import diff
@@ -130,8 +131,8 @@ def test_effects_are_the_services_own_or_say_why_there_are_none(served: Served) 
         row = next(row for row in told if row["state"] == "height_restored")
         answer = book.effects(row["entry"], since=row["since"])
         again = list(book.export("effects", within_s=0))
-    assert row["before"] == answer.rf.before.camber_gain_deg_per_in
-    assert row["after"] == answer.rf.height_restored.camber_gain_deg_per_in
+    assert row["before"] == present(answer.rf).before.camber_gain_deg_per_in
+    assert row["after"] == present(answer.rf).height_restored.camber_gain_deg_per_in
     assert row["unit"] == "deg_per_in"
     assert again == rows, "what was computed once is remembered"
     assert not any(row.get("pending") for row in rows)

@@ -228,7 +228,8 @@ class GroundUnder:
         normal = self.turn.apply(axis / np.linalg.norm(axis))
         down = np.array([0.0, 0.0, -1.0])
         down = down - (down @ normal) * normal
-        return np.asarray(self.point(center) + radius * down / np.linalg.norm(down))
+        patch: np.ndarray = self.point(center) + radius * down / np.linalg.norm(down)
+        return patch
 
 
 class CornerOnGround(Distances):

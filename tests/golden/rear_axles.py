@@ -12,7 +12,7 @@ REAR_AXLES: dict[str, Any] = json.loads((Path(__file__).parent / "rear_axles.jso
 # A lateral bar, ends (y, z): it crosses the center plane at 9.947 in, while its middle is at 10.000 in. Two conventions
 # are in print; the crossing is the one used. A level bar's height is the roll center's: euromotor.org training slides,
 # pres11 slide 5 (read); an inclined bar's crossing: from memory; the number is geometry by hand.
-LATERAL_BAR = {"chassis": (20.0, 11.0), "axle": (-18.0, 9.0), "crossing_in": 9.947368421052632}
+LATERAL_BAR: dict[str, Any] = {"chassis": (20.0, 11.0), "axle": (-18.0, 9.0), "crossing_in": 9.947368421052632}
 
 # Barton and Fieldhouse, Automotive Chassis Engineering, Springer 2018, eq. 3.69 (p. 197): 100 % anti-squat needs
 # e/d = h/l; lengths of problem 13677084 at transtutors.com (read, no answer printed).

@@ -113,6 +113,6 @@ def test_bases_are_those_that_git_finds(seed: int, tmp_path: Path) -> None:
     entry = {commit: tag[1:] for commit, tag in zip(names[::2], names[1::2], strict=True)}
     for _ in range(8):
         one, other = chance.sample(sorted(graph), 2)
-        command = ["git", "-C", tmp_path, "merge-base", "--all", f"e{one}", f"e{other}"]
+        command: list[str | Path] = ["git", "-C", tmp_path, "merge-base", "--all", f"e{one}", f"e{other}"]
         found = subprocess.run(command, capture_output=True, text=True, check=False).stdout.split()
         assert merge_bases([[one], [other]], graph.__getitem__) == tuple(sorted(entry[commit] for commit in found))

@@ -171,7 +171,8 @@ async def test_perches_for_a_cross_weight(sheet: Any) -> None:
     assert found.status_code == 200, found.text
     assert found.json()["exact"]["weights"]["cross_percent"] == pytest.approx(51, abs=1e-5)
     assert found.json()["perches"]["lr"]["turns"] % 0.5 == 0
-    for wrong in ({"perches": []}, {"perches": ["spare"]}, {"cross_percent": 80}, {"step_turns": 0}):
+    bad: list[dict[str, Any]] = [{"perches": []}, {"perches": ["spare"]}, {"cross_percent": 80}, {"step_turns": 0}]
+    for wrong in bad:
         assert (await sheet.client.post("/v1/searches/perches", json=asked | wrong)).status_code == 400
 
 

@@ -175,7 +175,10 @@ async def test_a_document_too_deep(sheet: Any) -> None:
 
 async def test_a_client_that_goes_away_while_sending(app: Any, sheet: Any) -> None:
     """The server's connection ends in the middle of a body: nothing is raised, nothing is recorded."""
-    incoming = [{"type": "http.request", "body": b'{"edits": [', "more_body": True}, {"type": "http.disconnect"}]
+    incoming: list[dict[str, Any]] = [
+        {"type": "http.request", "body": b'{"edits": [', "more_body": True},
+        {"type": "http.disconnect"},
+    ]
     sent: list[dict[str, Any]] = []
 
     async def receive() -> dict[str, Any]:

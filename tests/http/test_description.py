@@ -125,7 +125,9 @@ def requests_to_httpx2(client: httpx2.AsyncClient, sent: dict[str, Any]) -> http
     names = ("method", "url", "headers", "params", "json", "data", "cookies")
     spelled = requests.Request(**{name: sent[name] for name in names if name in sent}).prepare()
     headers = [(name.encode("latin-1"), str(value).encode("latin-1")) for name, value in spelled.headers.items()]
-    return client.build_request(str(spelled.method), str(spelled.url), headers=headers, content=spelled.body or b"")
+    body = spelled.body or b""
+    assert isinstance(body, str | bytes)
+    return client.build_request(str(spelled.method), str(spelled.url), headers=headers, content=body)
 
 
 @pytest.fixture

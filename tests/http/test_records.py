@@ -112,7 +112,8 @@ async def test_lists_are_narrowed_and_paged(night: httpx2.AsyncClient) -> None:
     assert await names(event="2026-05-03-north") == []
     walked, cursor = [], None
     while True:
-        page = await night.get("/v1/outings", params={"car": "7", "limit": 1} | ({"cursor": cursor} if cursor else {}))
+        params: dict[str, Any] = {"car": "7", "limit": 1} | ({"cursor": cursor} if cursor else {})
+        page = await night.get("/v1/outings", params=params)
         walked += [each["name"] for each in page.json()["items"]]
         cursor = page.json().get("next")
         if cursor is None:

@@ -49,12 +49,13 @@ async def test_a_laptops_token_is_for_laptops(client: Any, join: Any) -> None:
     assert (await trailer.client.get("/v1/me")).json()["role"] == "node"
     (made,) = (await trailer.client.get("/v1/tokens")).json()["items"]
     assert (made["role"], made["protected"], made["introduces"]) == ("node", True, True)
-    for member, more, pointer in [
+    refusals: list[tuple[str, dict[str, Any], str]] = [
         (robin.id, {"role": "node"}, "/role"),
         (trailer.id, {"role": "crew"}, "/role"),
         (robin.id, {"protected": True}, "/protected"),
         (robin.id, {"introduces": True}, "/introduces"),
-    ]:
+    ]
+    for member, more, pointer in refusals:
         refused = await client.post("/v1/tokens", json={"label": "x", "member": member} | more)
         assert code(refused) == (400, "bad_request")
         assert refused.json()["errors"][0]["pointer"] == pointer

@@ -208,7 +208,7 @@ def test_git_merges_the_same_leaves_to_the_same_text(seed: int, tmp_path: Path) 
     paths = sorted(leaves(base) | leaves(x) | leaves(y))
     for name, tree in (("base", base), ("x", x), ("y", y)):
         (tmp_path / name).write_text(spread_out(tree, paths))
-    command = ["git", "merge-file", "-p", *(tmp_path / name for name in ("x", "base", "y"))]
+    command: list[str | Path] = ["git", "merge-file", "-p", *(tmp_path / name for name in ("x", "base", "y"))]
     run = subprocess.run(command, capture_output=True, text=True, check=False)
     found = three_way(base, x, y)
     assert run.returncode == len(found.conflicts) > 0

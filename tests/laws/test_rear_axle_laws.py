@@ -29,7 +29,8 @@ def surveys(draw: st.DrawFn) -> dict[str, Any]:
     """A demo axle with every point moved."""
 
     def moved(point: Any) -> np.ndarray:
-        return np.asarray(point, float) + np.array([draw(small), draw(small), draw(small)])
+        place: np.ndarray = np.asarray(point, float) + np.array([draw(small), draw(small), draw(small)])
+        return place
 
     demo = survey(draw(st.sampled_from(["dirt", "asphalt"])))
     rods = {name: LinkRod(moved(rod.chassis), moved(rod.carrier), rod.on) for name, rod in demo["rods"].items()}
@@ -125,7 +126,7 @@ def test_rates_are_what_small_motions_do(given_survey: dict[str, Any], bump: flo
 @settings(max_examples=30)
 def test_a_spring_follows_both_wheels(given_survey: dict[str, Any], bump: float, roll: float, lean: float) -> None:
     axle, h = rear_axle_from_survey(**given_survey), 1e-4
-    mounts = {"chassis": (-103, 20 + lean, 30), "moving": (-102, 20, 15), "on": axle.on[0]}
+    mounts: dict[str, Any] = {"chassis": (-103, 20 + lean, 30), "moving": (-102, 20, 15), "on": axle.on[0]}
     moving = rear_motion(solve_axle(axle, bump_in=bump, roll_deg=roll), **mounts)
     for d_bump, d_roll in ((h, 0.0), (0.0, h)):
         ends = solve_axle(axle, bump_in=bump + d_bump * np.array([-1, 1]), roll_deg=roll + d_roll * np.array([-1, 1]))

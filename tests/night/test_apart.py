@@ -1,6 +1,7 @@
 """Two laptops record the same night apart and meet at the shop: one book, nothing twice, what differs is shown."""
 
 import datetime as dt
+from typing import Any
 
 import msgspec
 import pytest
@@ -8,6 +9,7 @@ from msgspec import UNSET, structs
 
 from exchange.making import entry
 from night.conftest import Node
+from present import present
 from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook_service.actions import season
 from studbook_service.actions.entries import tag_of
@@ -98,7 +100,7 @@ async def test_what_two_laptops_entered_alike_is_one_on_every_node(nodes: Nodes)
         answer = await season.report_season(node.context, node.bearer, SeasonQuery())
         report = msgspec.json.decode(await answer.compute(), type=SeasonReport)
         assert report.splits == []
-        assert [each.price_usd for each in report.team.money.items if each.what == "work"] == [5]
+        assert [each.price_usd for each in present(report.team).money.items if each.what == "work"] == [5]
 
     # A correction follows both, also that of somebody who saw one of them, and is judged by the same.
     event, fitting = (next(record for record in twice if record.kind == kind) for kind in ("event", "shop_record"))
@@ -194,9 +196,10 @@ async def test_a_part_fitted_to_two_cars_by_two_laptops_is_two_honest_records(no
         await shop.enter("shop_record", "s-041/2026-05-03-fitted-1", **(on_12 | {"at": "2026-05-03T10:00-05:00"}))
 
     # The wrong side is corrected; nothing was lost on the way.
+    edits: dict[str, Any] = {"at": on_12["at"], "place.car": "12", "notes": "it went on 12"}
     settled = await shop.correct(
         await shop.read("shop_record", "s-041/2026-05-02-fitted-1"),
-        **{"at": on_12["at"], "place.car": "12", "notes": "it went on 12"},
+        **edits,
     )
     assert settled.flags == []
     [state] = (await shop.shelf()).items
@@ -237,7 +240,11 @@ async def test_a_card_ticked_on_two_laptops_counts_as_the_worse_of_both_until_it
     await shop.enter("work", "7/2026-05-02-2010", planned=["inspect-rf"])
     await all_meet(nodes)
     for laptop, straight, minute in ((one, True, 30), (other, False, 25)):
-        tick = {"at": f"2026-05-02T20:{minute}-05:00", "inspected.straight": straight, "inspected.signed_by": "Ada"}
+        tick: dict[str, Any] = {
+            "at": f"2026-05-02T20:{minute}-05:00",
+            "inspected.straight": straight,
+            "inspected.signed_by": "Ada",
+        }
         edits = {f"done.inspect-rf.{field}": value for field, value in tick.items()}
         await laptop.correct(await laptop.read("work", "7/2026-05-02-2010"), **edits)
         told = [alert.code for alert in (await laptop.shelf()).corners]
@@ -247,7 +254,10 @@ async def test_a_card_ticked_on_two_laptops_counts_as_the_worse_of_both_until_it
         assert [alert.code for alert in (await node.shelf()).corners] == ["bent"]
     # Settled on one laptop, it is settled on all.
     split = await one.read("work", "7/2026-05-02-2010")
-    again = {"done.inspect-rf.at": "2026-05-02T20:30-05:00", "done.inspect-rf.inspected.straight": True}
+    again: dict[str, Any] = {
+        "done.inspect-rf.at": "2026-05-02T20:30-05:00",
+        "done.inspect-rf.inspected.straight": True,
+    }
     await one.correct(split, **again)
     await all_meet(nodes)
     assert [(await node.shelf()).corners for node in nodes] == [[], [], []]

@@ -47,7 +47,7 @@ def test_laps_and_nights_count_while_the_part_was_on_the_car() -> None:
 
 
 def test_a_pull_scale_reads_force_times_lever_and_drift_is_told_for_one_basis_only() -> None:
-    part = {"kind": "joint", "preload": {"target_in_lb": 10, "basis": "running"}}
+    part: dict[str, Any] = {"kind": "joint", "preload": {"target_in_lb": 10, "basis": "running"}}
     readings = [
         {"basis": "running", "torque_in_lb": 11},
         {"basis": "breakaway", "torque_in_lb": 30},
@@ -119,8 +119,8 @@ def test_bent_loose_and_doubled_parts_are_told() -> None:
 
 
 def test_studs_at_hand_are_counted_by_size() -> None:
-    long = {"kind": "stud", "stud": {"length_in": 1.7, "taper": {"in_per_ft": 1.5}}}
-    parts = {
+    long: dict[str, Any] = {"kind": "stud", "stud": {"length_in": 1.7, "taper": {"in_per_ft": 1.5}}}
+    parts: dict[str, dict[str, Any]] = {
         "s-1": long,
         "s-2": long,
         "s-3": {"kind": "stud", "stud": {"length_in": 1.2, "taper": {"included_deg": 7.15}}},

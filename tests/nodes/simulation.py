@@ -8,7 +8,7 @@ is offered from the start, what anybody knows to be erased is erased at home aga
 """
 
 import random
-from collections.abc import Callable, Collection, Coroutine, Iterator
+from collections.abc import Callable, Collection, Coroutine, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -132,7 +132,7 @@ class World:
             here[last] = self.random.choice([True, "loose off", 1, 2.25, [1, 2.5], round(self.random.random(), 3)])
         return tree
 
-    def merged(self, node: Node, line: str, tips: dict[str, ExchangedEntry]) -> ExchangedEntry:
+    def merged(self, node: Node, line: str, tips: Mapping[str, ExchangedEntry]) -> ExchangedEntry:
         """Settle a split as the book does: a clean merge has no author of its own; else the first side wins."""
         held = {placed.entry.id: placed.entry for placed in do(node.book.since(0, most=100_000))}
         found = merge.merge(

@@ -70,7 +70,7 @@ def test_no_two_classes_share_a_name() -> None:
 
 
 def test_spelling_is_american() -> None:
-    british = {}
+    british: dict[str, str] = {}
     for path in tracked():
         if "pages" in path.parts or path == Path(__file__).relative_to(ROOT):
             continue  # pages/ holds another project's files as they are

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from msgspec import UNSET
 
+from present import present
 from scales.cars import WHEELS, chain, edited
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Travels
@@ -66,7 +67,7 @@ def test_a_car_that_was_never_surveyed_is_held_against_its_own_readings() -> Non
     lighter = returned(read | burned, left)
     assert named(lighter)["total weight"].expected == 2440 - 62
     # (515 + 718) / 2452 less (503 + 718) / 2440, by hand.
-    assert round(found["cross weight"].difference, 2) == 0.24
+    assert round(present(found["cross weight"].difference), 2) == 0.24
     assert named(lighter)["RF weight"].expected is UNSET
     assert lighter.missing
     turned = {**left, "setup": {"rear": {"rr": {"spring": {"perch": {"thread_showing_in": 2.5}}}}}}
@@ -78,7 +79,7 @@ def test_a_car_that_was_never_surveyed_is_held_against_its_own_readings() -> Non
 def expected(trees: tuple[Tree, ...]) -> dict[str, float]:
     """What each reading should be, from the answers that tell it otherwise."""
     read_in = origins(trees)
-    now = loads_answer(trees[0], origins=read_in).now
+    now = present(loads_answer(trees[0], origins=read_in).now)
     stance = attitude_answer(trees[0], origins=read_in).ride_height
     leads = [rear_answer(tree, origins=origins([tree]), over=BumpRolls()).now for tree in (trees[0], trees[-1])]
     found = {f"{name.upper()} weight": getattr(now, f"{name}_lb") for name in WHEELS}
@@ -141,7 +142,7 @@ def test_heights_are_what_was_read_and_what_was_turned_since() -> None:
     # Eight turns of the left rear raise it by far more than an eighth; nothing of that was read.
     turned = edited(first, {"setup.rear.lr.spring.perch.thread_showing_in": 3.625})
     effect = effects_between(DocumentAnswers([first]), DocumentAnswers([turned, first]), travels=Travels())
-    rise = effect.on_scales.ride_height
+    rise = present(effect.on_scales).ride_height
     found = named(returned(measured, turned, first))
     for name in WHEELS:
         height = found[f"{name.upper()} height"]
@@ -215,7 +216,9 @@ def test_another_driver_is_compared_only_where_the_seat_is_known() -> None:
     assert any(each.fields == ["setup.seat.position_in"] for each in unknown.missing)
     seated = edited(left, {"setup.seat.position_in": [-55, 11, 18]})
     known = named(returned(measured, seated))
-    assert sum(known[f"{name.upper()} weight"].expected for name in WHEELS) == pytest.approx(2440 - 185, abs=1e-3)
+    assert sum(present(known[f"{name.upper()} weight"].expected) for name in WHEELS) == pytest.approx(
+        2440 - 185, abs=1e-3
+    )
 
 
 def test_bars_are_compared_as_they_were_linked() -> None:
@@ -223,14 +226,14 @@ def test_bars_are_compared_as_they_were_linked() -> None:
         chain("21")[-1],
         {"setup.front.bar.hooked": True, "measured.basis.bar_hooked": True, "setup.front.bar.preload_turns": 1},
     )
-    told = loads_answer(left, origins=origins([left]))
+    answer = loads_answer(left, origins=origins([left]))
     read: Tree = {"lf_lb": 700, "rf_lb": 600, "lr_lb": 800, "rr_lb": 600}
-    for hooked, weights in ((True, told.bars_hooked), (False, told.bars_unhooked)):
+    for hooked, weights in ((True, answer.bars_hooked), (False, answer.bars_unhooked)):
         found = named(returned({"scales": read, "basis": {"bar_hooked": hooked}}, left))
-        assert found["RF weight"].expected == pytest.approx(weights.rf_lb, abs=1e-5)
+        assert found["RF weight"].expected == pytest.approx(present(weights).rf_lb, abs=1e-5)
     # What the check does not say is taken as it was on the scales.
     assert named(returned({"scales": read}, left))["RF weight"].expected == pytest.approx(
-        told.bars_hooked.rf_lb, abs=1e-5
+        present(answer.bars_hooked).rf_lb, abs=1e-5
     )
 
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from present import present
 from scales.cars import chain
 from studbook.core.errors import BadRequestError
 from studbook.core.logbook import ADJUSTABLES, named, named_in, put_in, read_log
@@ -56,7 +57,7 @@ def test_lines_are_read(line: str, changes: list[str]) -> None:
 @pytest.mark.parametrize(
     ("line", "why"),
     [
-        ("", "nothing is said"),
+        ("", "nothing is given"),
         ("RR perch", "write corner, what, and how far"),
         ("RR perch 2 turns", r"which way\? \+ or -, or = for what it is now \(\+ is in, tightens\)"),
         ("RR perch 2 in", r"inches, or which way\? write \+2 turns, or 2 turns in"),
@@ -69,7 +70,7 @@ def test_lines_are_read(line: str, changes: list[str]) -> None:
         ("LR shims +1/8", "shims is at the front"),
         ("LF brakes +1", "brakes is of no corner"),
         ("LF pressure +1 turn", "turns is not its unit: psi"),
-        ("LF pressure 1 psi in", "in is said of a thread alone"),
+        ("LF pressure 1 psi in", "in is for threads alone"),
     ],
 )
 def test_what_cannot_be_read_is_said_why(line: str, why: str) -> None:
@@ -91,14 +92,16 @@ def test_every_adjustable_is_a_field_of_the_setup_in_its_unit() -> None:
             assert known is not None, name
             assert known.unit == {"clicks": "count", "turns": known.unit}.get(each.unit, each.unit), name
             if each.pitch:
-                assert field(steps(root + each.pitch)).unit == "in_per_turn"
+                pitch = field(steps(root + each.pitch))
+                assert pitch is not None, name
+                assert pitch.unit == "in_per_turn"
 
 
 def test_turns_become_thread_by_the_perchs_pitch() -> None:
     before = chain()[0]
     after = put_in(read_log("RR perch +2 turns, RR perch -3 flats, LF shims +1/8"), before)
     pitch = at(before, steps("setup.rear.rr.spring.perch.in_per_turn"))
-    changed = {dotted(each.path): each.after - each.before for each in diff(before, after)}
+    changed = {dotted(each.path): present(each.after) - each.before for each in diff(before, after)}
     # Two turns and back half a one, six flats to the turn.
     assert changed == pytest.approx(
         {

@@ -7,7 +7,7 @@ import pytest
 from studbook.wire.shop import Tolerances
 from studbook_service.translate.scale_session import session_weights
 
-READINGS = [[590, 503, 718, 629], [592, 501.5, 717, 631], [589, 503, 719.5, 628]]
+READINGS: list[list[float]] = [[590, 503, 718, 629], [592, 501.5, 717, 631], [589, 503, 719.5, 628]]
 WHEELS = ("lf", "rf", "lr", "rr")
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from msgspec import UNSET
 
+from present import present
 from scales.cars import WHEELS, chain, edited
 from studbook.history.canonical import Tree
 from studbook.history.leaves import steps
@@ -66,7 +67,7 @@ def test_a_turn_goes_in_and_raises_and_is_said_so() -> None:
         for step in edit.path.split("."):
             was = was[step]
         # A 1/16 in thread, one turn.
-        assert edit.value - was == pytest.approx(0.0625)
+        assert present(edit.value) - was == pytest.approx(0.0625)
         assert getattr(row.heights, f"{name}_in") > 0
         # Its own wheel and the one across the car gain: RF and LR are the cross.
         assert (row.cross_percent > 0) is (name in ("rf", "lr"))

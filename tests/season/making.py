@@ -4,6 +4,7 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
+from types import MappingProxyType
 from typing import Any
 
 import msgspec
@@ -63,7 +64,7 @@ class Written:
         sheet: str = "race",
         after: Sequence[str] = (),
         carried_from: str = "",
-        **settings: Any,
+        settings: Mapping[str, Any] = MappingProxyType({}),
     ) -> str:
         """Record a revision: the base with these settings, by dotted path."""
         tree = apply([FieldChange(steps(path), after=value) for path, value in settings.items()], BASE)
@@ -184,5 +185,5 @@ def raced(
             for car in cars:
                 slower = sum(per * float(given.get(path, 0)) for path, per in effect.items())
                 time = level + slower + drift_s * place + dice.gauss(0, noise_s)
-                book.ran(night(number), f"heat-{place + 1}", book.setup(car, **given), laps(time), car=car)
+                book.ran(night(number), f"heat-{place + 1}", book.setup(car, settings=given), laps(time), car=car)
     return book

@@ -74,7 +74,7 @@ def test_settings_that_are_no_numbers_are_held_one_against_the_other() -> None:
     chance = dice()
     for number in range(12):
         for place, compound in enumerate(("soft", "hard", "soft", "hard")):
-            revision = book.setup("7", **{COMPOUND: compound})
+            revision = book.setup("7", settings={COMPOUND: compound})
             time = 17 + 0.2 * (compound == "soft") + chance.gauss(0, 0.03)
             book.ran(night(number), f"heat-{place}", revision, laps(time))
     found = compared(book.report().cars[0].comparisons, COMPOUND)
@@ -86,7 +86,7 @@ def test_a_change_that_always_went_one_way_is_not_told_from_the_track() -> None:
     book = Written()
     for number in range(12):
         for place, stud in enumerate((1.2, 1.3)):
-            book.ran(night(number), f"heat-{place}", book.setup("7", **{STUD: stud}), laps(17 - 0.3 * place))
+            book.ran(night(number), f"heat-{place}", book.setup("7", settings={STUD: stud}), laps(17 - 0.3 * place))
     found = compared(book.report().cars[0].comparisons, STUD)
     assert found.verdict == "one_way"
     assert not found.interval
@@ -111,8 +111,8 @@ def test_only_outings_alike_are_compared(apart: dict[str, Any]) -> None:
     book = Written()
     for number in range(12):
         for place, stud in enumerate((1.2, 1.3, 1.2, 1.3)):
-            told = {name: value for name, value in apart.items() if stud == 1.3}
-            book.ran(night(number), f"heat-{place}", book.setup("7", **{STUD: stud}), laps(17 - stud), **told)
+            fields = {name: value for name, value in apart.items() if stud == 1.3}
+            book.ran(night(number), f"heat-{place}", book.setup("7", settings={STUD: stud}), laps(17 - stud), **fields)
     assert book.report().cars[0].comparisons == []
 
 

@@ -165,9 +165,9 @@ async def test_a_split_line_says_which_tip_was_read(shop: Shop) -> None:
     tips = await shop.context.book.tip_entries(shop.bearer.team, line)
     assert (split.line, sorted(split.tips)) == (line, sorted(each.id.hex() for each in tips))
     used = next(each for each in tips if each.id.hex() == split.used)
-    words = ran(found, name).words
-    assert words
-    assert msgspec.json.decode(used.body)["words"] == {"entry": words.entry} == {"entry": "tight in"}
+    shown = ran(found, name).words
+    assert shown
+    assert msgspec.json.decode(used.body)["words"] == {"entry": shown.entry} == {"entry": "tight in"}
 
 
 def _child(tip: StoredEntry, body: Tree, *, at_ms: int) -> NewEntry:

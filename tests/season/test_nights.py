@@ -19,7 +19,7 @@ from studbook_service.season.inputs import RacedRevision, SeasonLog
 def evening(book: Written, setups: Sequence[dict[str, Any]], medians: Sequence[float], number: int = 0) -> list[str]:
     """Run a night with these setups."""
     return [
-        book.ran(night(number), f"heat-{place}", book.setup("7", **setup), laps(median))
+        book.ran(night(number), f"heat-{place}", book.setup("7", settings=setup), laps(median))
         for place, (setup, median) in enumerate(zip(setups, medians, strict=True))
     ]
 
@@ -34,19 +34,24 @@ def with_noise(book: Written, count: int, spread_s: float = 0.05) -> None:
 def test_each_outing_tells_what_was_changed_since_the_one_before_and_what_it_ran() -> None:
     book = Written()
     first = book.ran(night(0), "heat-1", book.setup("7"), laps(17.4))
-    longer = book.setup("7", note="too tight in", **{STUD: 1.3, "notes": "tacky early"})
-    words = {"words": {"entry": "frees up"}, "start_place": 6, "finish_place": 2}
+    longer = book.setup("7", note="too tight in", settings={STUD: 1.3, "notes": "tacky early"})
+    words: dict[str, Any] = {"words": {"entry": "frees up"}, "start_place": 6, "finish_place": 2}
     second = book.ran(night(0), "feature", longer, [17.2, 17.0, 17.1, 17.3, 25.0], **words)
-    told = ran(book.report(), second)
-    assert (told.best_s, told.median_s, told.clean_laps, told.laps, told.gained) == (17.0, 17.15, 4, 5, 4)
-    assert (told.note, told.words.entry if told.words else "", told.revision) == ("too tight in", "frees up", longer)
-    assert [(each.path, each.before, each.after) for each in told.changes] == [
+    outing = ran(book.report(), second)
+    assert (outing.best_s, outing.median_s, outing.clean_laps, outing.laps, outing.gained) == (17.0, 17.15, 4, 5, 4)
+    assert (outing.note, outing.words.entry if outing.words else "", outing.revision) == (
+        "too tight in",
+        "frees up",
+        longer,
+    )
+    assert [(each.path, each.before, each.after) for each in outing.changes] == [
         ("notes", "as surveyed", "tacky early"),
         (STUD, 1.2, 1.3),
     ]
-    assert told.factors == ["RF upper stud"]
-    assert told.against
-    assert (told.against.outing, told.against.median_s) == (first, pytest.approx(-0.25))
+    assert outing.factors == ["RF upper stud"]
+    assert outing.against
+    assert outing.against.outing == first
+    assert outing.against.median_s == pytest.approx(-0.25)
 
 
 def test_one_outing_against_one_is_no_evidence() -> None:
@@ -103,7 +108,7 @@ def test_what_is_not_alike_is_not_held_against_each_other(how: dict[str, Any], w
     book.ran(night(0), "heat-1", first, laps(17), tires={"rr": {"part": "t-1"}})
     event = how.pop("event", night(0))
     how = {"tires": {"rr": {"part": "t-1"}}} | how
-    revision, times = how.pop("revision", book.setup("7", **{STUD: 1.3})), how.pop("times", laps(15))
+    revision, times = how.pop("revision", book.setup("7", settings={STUD: 1.3})), how.pop("times", laps(15))
     second = book.ran(event, "heat-2", revision, times, **how)
     against = ran(book.report(), second).against
     assert against
@@ -159,7 +164,7 @@ def test_what_was_logged_is_told_where_no_revision_that_led_there_has_it() -> No
 def test_what_was_logged_before_a_revision_that_is_not_of_it_is_told_but_may_be_in_it() -> None:
     book = Written()
     book.ran(night(0), "heat-1", book.setup("7"), laps(17), at="2026-05-01T12:00Z")
-    other = book.setup("7", at="2026-05-01T13:30Z", **{STUD: 1.3})
+    other = book.setup("7", at="2026-05-01T13:30Z", settings={STUD: 1.3})
     feature = book.ran(night(0), "feature", other, laps(17), at="2026-05-01T14:00Z")
     told = ran(book.report(logs=[logged("2026-05-01-1300", "2026-05-01T13:00Z")]), feature)
     assert (len(told.logs), told.left_out) == (1, UNSET)
@@ -227,8 +232,8 @@ def test_the_first_outing_of_some_days_is_told_against_the_last_one_before() -> 
     book = Written()
     first = book.setup("7", note="as surveyed")
     before = book.ran(night(0), "feature", first, laps(17))
-    scaled = book.setup("7", note="scaled", at="2026-05-03T12:00Z", after=[first], notes="on the pads")
-    longer = book.setup("7", note="too tight in", at="2026-05-04T12:00Z", after=[scaled], **{STUD: 1.3})
+    scaled = book.setup("7", note="scaled", at="2026-05-03T12:00Z", after=[first], settings={"notes": "on the pads"})
+    longer = book.setup("7", note="too tight in", at="2026-05-04T12:00Z", after=[scaled], settings={STUD: 1.3})
     name = book.ran(night(8), "heat-1", longer, laps(17))
     for asked in ({}, {"since": dt.date(2026, 5, 9)}):
         told = ran(book.report(**asked), name)
@@ -250,7 +255,7 @@ def test_it_is_told_against_the_last_outing_whose_setup_can_be_read() -> None:
     book = Written()
     first = book.ran(night(0), "hot-laps", book.setup("7"), laps(17))
     unknown = book.ran(night(0), "heat-1", "f" * 64, laps(17))
-    last = book.ran(night(0), "feature", book.setup("7", **{STUD: 1.3}), laps(17))
+    last = book.ran(night(0), "feature", book.setup("7", settings={STUD: 1.3}), laps(17))
     found = book.report()
     assert (ran(found, unknown).since, ran(found, unknown).changes) == (first, [])
     told = ran(found, last)
@@ -262,8 +267,8 @@ def test_it_is_told_against_the_last_outing_whose_setup_can_be_read() -> None:
 def test_back_to_a_sheet_tells_what_was_recorded_since_it_was_raced_last() -> None:
     book = Written()
     race = book.setup("7")
-    slick = book.setup("7", sheet="slick", note="for dry-slick", carried_from=race, **{STUD: 1.3})
-    again = book.setup("7", note="after the slick night", after=[race], **{SHIMS: 0.3125})
+    slick = book.setup("7", sheet="slick", note="for dry-slick", carried_from=race, settings={STUD: 1.3})
+    again = book.setup("7", note="after the slick night", after=[race], settings={SHIMS: 0.3125})
     names = [book.ran(night(place), "heat-1", each, laps(17)) for place, each in enumerate((race, slick, again, race))]
     found = book.report()
     told = [ran(found, name) for name in names]
@@ -291,8 +296,8 @@ def test_an_erased_setup_is_said_to_be() -> None:
 def test_past_an_erased_setup_all_that_was_recorded_is_told_since_the_last_that_can_be_read() -> None:
     book = Written()
     first = book.setup("7")
-    gone = book.setup("7", after=[first], note="gone", **{STUD: 1.3})
-    last = book.setup("7", after=[gone], note="back", **{SHIMS: 0.3125})
+    gone = book.setup("7", after=[first], note="gone", settings={STUD: 1.3})
+    last = book.setup("7", after=[gone], note="back", settings={SHIMS: 0.3125})
     names = [book.ran(night(0), f"heat-{place}", each, laps(17)) for place, each in enumerate((first, gone, last))]
     book.revisions[gone] = RacedRevision(car="7", at_ms=0, note="", body=b"")
     book.heads[gone] = dataclasses.replace(book.heads[gone], note="", erased=True)
@@ -327,10 +332,12 @@ def test_nights_are_in_order_and_outings_as_a_night_goes_where_times_are_missing
 
 def test_tires_age_by_the_laps_their_tags_ran() -> None:
     book = Written()
-    soft = {"tires": {"rr": {"part": "t-1"}, "lr": {"part": "t-2"}}}
+    soft: dict[str, Any] = {"tires": {"rr": {"part": "t-1"}, "lr": {"part": "t-2"}}}
     for place in range(3):
         book.ran(night(0), f"heat-{place}", book.setup("7"), laps(17), **soft)
-    last = book.ran(night(1), "heat-0", book.setup("7", **{COMPOUND: "hard"}), laps(17), tires={"rr": {"part": "t-1"}})
+    last = book.ran(
+        night(1), "heat-0", book.setup("7", settings={COMPOUND: "hard"}), laps(17), tires={"rr": {"part": "t-1"}}
+    )
     told = ran(book.report(), last)
     assert told.tire_laps == {"rr": 15}
     assert ran(book.report(), book.outings[1].name).tire_laps == {"lr": 5, "rr": 5}
@@ -350,7 +357,7 @@ def test_best_and_worst_by_track_and_state_with_counts() -> None:
     book = Written()
     medians = [17.4, 17.0, 17.2, 17.1]
     names = [
-        book.ran(night(number), "heat-1", book.setup("7", **{STUD: 1.2 + number / 10}), laps(median))
+        book.ran(night(number), "heat-1", book.setup("7", settings={STUD: 1.2 + number / 10}), laps(median))
         for number, median in enumerate(medians)
     ]
     book.ran("2026-05-20-south", "heat-1", book.setup("7"), laps(14), track_state="tacky")

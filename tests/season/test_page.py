@@ -2,6 +2,7 @@
 
 import datetime as dt
 import random
+from typing import Any
 
 from msgspec import UNSET
 
@@ -24,7 +25,7 @@ def fits(page: list[str]) -> str:
 def test_a_night_tells_changes_words_and_what_came_of_it() -> None:
     book = Written()
     book.ran(night(0), "heat-1", book.setup("7"), laps(17.4), start_place=6, finish_place=4)
-    longer = book.setup("7", note="too tight in", **{STUD: 1.3})
+    longer = book.setup("7", note="too tight in", settings={STUD: 1.3})
     name = book.ran(night(0), "feature", longer, laps(17.2), words={"entry": "frees up", "exit": "tight " * 40})
     found = book.report()
     page = fits(season_page(found, nights=True))
@@ -41,8 +42,8 @@ def test_of_many_changes_each_group_shows_a_measured_field_first() -> None:
     book = Written()
     book.ran(night(0), "heat-1", book.setup("7"), laps(17.4))
     piece = {f"setup.ballast.aft.{name}": "new" for name in ("fixing", "marked", "own_a", "own_b", "own_c", "own_d")}
-    told = {**piece, "setup.ballast.aft.weight_lb": 25, STUD: 1.3, "setup.rear.rr.spring.rate_lb_per_in": 185}
-    book.ran(night(0), "feature", book.setup("7", **told), laps(17.2))
+    changed = {**piece, "setup.ballast.aft.weight_lb": 25, STUD: 1.3, "setup.rear.rr.spring.rate_lb_per_in": 185}
+    book.ran(night(0), "feature", book.setup("7", settings=changed), laps(17.2))
     page = fits(season_page(book.report(), nights=True))
     shown = [f"{STUD}  1.2 -> 1.3 in", "setup.ballast.aft.weight_lb", "setup.rear.rr.spring.rate_lb_per_in"]
     assert all(each in page for each in shown)
@@ -66,9 +67,10 @@ def test_what_led_to_a_revision_is_listed_with_what_was_only_logged() -> None:
     book.ran(night(0), "feature", race, laps(17), at="2026-05-01T20:00Z")
     steps = [book.setup("7", sheet="slick", at="2026-05-02T10:00Z", carried_from=race)]
     for number in range(1, 8):
-        told = {"note": f"step {number}", "notes": f"{number}", "at": f"2026-05-02T1{number}:00Z"}
-        fields = {f"setup.rear.rr.made_up_{each}": each for each in range(number)}
-        steps.append(book.setup("7", sheet="slick", after=steps[-1:], **told, **fields, **{STUD: 1.3}))
+        step = {"note": f"step {number}", "at": f"2026-05-02T1{number}:00Z"}
+        fields: dict[str, Any] = {f"setup.rear.rr.made_up_{each}": each for each in range(number)}
+        fields |= {"notes": f"{number}", STUD: 1.3}
+        steps.append(book.setup("7", sheet="slick", after=steps[-1:], settings=fields, **step))
     name = book.ran(night(1), "heat-1", steps[-1], laps(16), at="2026-05-02T20:00Z")
     record = fitting({"changes": ["setup.rear.rr.tire.pressure_cold_psi-=1"], "by": "Chris"}, Log)
     log = SeasonLog(name="7/2026-05-02-1900", car="7", at_ms=moment_ms("2026-05-02T19:00Z") or 0, document=record)

@@ -118,7 +118,7 @@ def test_one_side_of_a_split_record_is_paid(book: Written) -> None:
 
 def test_jobs_done_take_the_team_s_minutes_else_the_defaults() -> None:
     book = Written()
-    since, revision = book.setup("7"), book.setup("7", **{STUD: 1.3, RATE: 450})
+    since, revision = book.setup("7"), book.setup("7", settings={STUD: 1.3, RATE: 450})
     card = {"since": since, "revision": revision, "done": {"stud-rf-upper": {}, "toe": {}, "inspect-rf": {}, "odd": {}}}
     book.given = {"names": {"7": "Number 7", "12": "Number 12"}, "cards": {"7/2026-05-02-1": card}}
     twelve, seven = (car.work for car in book.report().cars)

@@ -25,8 +25,13 @@ def report() -> SeasonReport:
     chance = random.Random(6)  # noqa: S311 - made-up races
     settings = [{STUD: 1.2}, {STUD: 1.3}, {STUD: 1.2}, {STUD: 1.4}]
     book = raced(chance, nights=12, settings=settings, effect={STUD: -1.5}, cars=("7", "12"))
-    hard = book.setup("7", note="=1+1", **{COMPOUND: "hard"})
-    words = {"words": {"entry": "frees up"}, "tires": {"rr": {"part": "t-1"}}, "start_place": 6, "finish_place": 2}
+    hard = book.setup("7", note="=1+1", settings={COMPOUND: "hard"})
+    words: dict[str, Any] = {
+        "words": {"entry": "frees up"},
+        "tires": {"rr": {"part": "t-1"}},
+        "start_place": 6,
+        "finish_place": 2,
+    }
     book.ran(night(13), "heat-1", hard, laps(17), **words)
     preload: dict[str, Any] = {"basis": "running", "torque_in_lb": 8}
     book.given = {

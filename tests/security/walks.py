@@ -120,7 +120,11 @@ def spelled(case: Any) -> requests.PreparedRequest:
 async def put(sent: requests.PreparedRequest, team: Team) -> Answer:
     """Put it to the application, with the chief's token for whatever was made up."""
     made_up = {"content-length", "authorization"}
-    headers = {name.lower(): value for name, value in sent.headers.items() if name.lower() not in made_up}
+    headers = {
+        name.lower(): value if isinstance(value, str) else value.decode("latin-1")
+        for name, value in sent.headers.items()
+        if name.lower() not in made_up
+    }
     body = sent.body.encode() if isinstance(sent.body, str) else sent.body
     return await ask(
         team.app, str(sent.method), str(sent.path_url), token=team.tokens["chief"], body=body, headers=headers

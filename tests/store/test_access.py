@@ -120,7 +120,7 @@ async def test_a_team_keeps_a_chief(book: BookStore, team: Founded, let_in: LetI
     access = book.access
     for change in ({"role": "crew"}, {"ended": True}, {"role": "node"}):
         with pytest.raises(LastChief):
-            await access.change_member(team.team, "chief", audit=event, **change)  # type: ignore[arg-type]  # one of each
+            await access.change_member(team.team, "chief", audit=event, **change)
     await let_in("sam", "chief")
     await access.change_member(team.team, "chief", role="viewer", audit=event)
     with pytest.raises(LastChief):

@@ -23,6 +23,7 @@ async def night(book: BookStore, team: Founded, make: Make) -> list[NewEntry]:
     night += [make("corrected", night[5].id, line="outing/x/7/heat", kind="outing")]
     await book.append(team.team, night)
     for entry in (night[1], night[2], night[4]):
+        assert entry.note is not None
         assert await book.effects.keep(
             team.team, entry.id, entry.note.encode(), engine=1, computed_from=[entry.id, *entry.parents]
         )

@@ -11,7 +11,7 @@ from studbook.history.leaves import steps
 
 GOLDEN = json.loads((Path(__file__).parents[1] / "golden" / "front_corners.json").read_text())
 REAR = json.loads((Path(__file__).parents[1] / "golden" / "rear_axles.json").read_text())["axles"]
-HEIGHTS = {
+HEIGHTS: dict[str, tuple[float, list[float]]] = {
     "lf": (4.9, [-14, 13.5]),
     "rf": (5.3, [-14, -14.5]),
     "lr": (6.6, [-86, 20]),
@@ -49,7 +49,7 @@ def fitted(rate: float) -> Tree:
 def car(kind: str = "dirt") -> Tree:
     """A thin but complete front: what every front answer needs, nothing for the rest of the car."""
     corners = GOLDEN["corners"]
-    return canonical(
+    tree: Tree = canonical(
         {
             "survey": {
                 "front": {
@@ -68,6 +68,7 @@ def car(kind: str = "dirt") -> Tree:
             "measured": {"scales": SCALES},
         }
     )
+    return tree
 
 
 def whole_car(kind: str = "dirt") -> Tree:
@@ -81,7 +82,8 @@ def whole_car(kind: str = "dirt") -> Tree:
             for name, rod in axle["rods"].items()
         },
     }
-    return canonical(tree)
+    whole: Tree = canonical(tree)
+    return whole
 
 
 def with_edits(tree: Tree, **edits: Any) -> Tree:
@@ -90,4 +92,5 @@ def with_edits(tree: Tree, **edits: Any) -> Tree:
     for path, value in edits.items():
         at = steps(path.replace("__", "."))
         changes.append(FieldChange(at) if value is None else FieldChange(at, after=value))
-    return canonical(apply(changes, copy.deepcopy(tree)))
+    edited: Tree = canonical(apply(changes, copy.deepcopy(tree)))
+    return edited

@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from documents import HEIGHTS, whole_car, with_edits
 from msgspec import UNSET
 
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.attitude import AttitudeAnswer
 from studbook_service.demo import scenario
@@ -16,6 +16,7 @@ from studbook_service.translate.attitude import attitude_answer, attitude_tried
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.origins import origins
 from studbook_service.translate.stances import ChassisAttitude
+from translate.documents import HEIGHTS, whole_car, with_edits
 
 LEVEL = ChassisAttitude(0.0, 0.0, 0.0)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -35,17 +36,20 @@ def test_at_the_surveyed_height_nothing_moves(kind: str) -> None:
         assert not patch.off
     # Roll centers by an independent constraint solver, see tests/golden.
     heights = (3.87, 11.132) if kind == "dirt" else (2.95, 10.312)
-    told = (found.requested.front_roll_center.height_in, found.requested.rear_roll_center.height_in)
-    assert told == pytest.approx(heights, abs=6e-3)
+    centers = (
+        present(found.requested).front_roll_center.height_in,
+        present(found.requested).rear_roll_center.height_in,
+    )
+    assert centers == pytest.approx(heights, abs=6e-3)
 
 
 def test_roll_leans_the_front_by_the_camber_gain_and_the_axle_not_at_all() -> None:
     found = answer(whole_car(), ChassisAttitude(0.0, 1.0, 0.0))
     # Right side down a degree: the right wheel goes up 33 in x sin 1 deg, gains 1.32 deg/in, and leans out a degree.
     expected = found.ride_height.rf.camber_deg - 1.323 * 33 * np.sin(np.radians(1)) + 1
-    assert found.requested.rf.camber_deg == pytest.approx(expected, abs=0.05)
-    assert found.requested.lr.camber_deg == pytest.approx(found.ride_height.lr.camber_deg, abs=1e-6)
-    assert found.requested.rr.travel_in > 0 > found.requested.lr.travel_in
+    assert present(found.requested).rf.camber_deg == pytest.approx(expected, abs=0.05)
+    assert present(found.requested).lr.camber_deg == pytest.approx(found.ride_height.lr.camber_deg, abs=1e-6)
+    assert present(found.requested).rr.travel_in > 0 > present(found.requested).lr.travel_in
 
 
 def test_heights_read_since_give_the_attitude_it_stands_at() -> None:
@@ -75,8 +79,8 @@ def test_edits_are_compared_at_the_same_attitude() -> None:
     tree = whole_car()
     stud = with_edits(tree, setup__front__rf__upper_stud__length_in=1.7)
     found = attitude_tried([tree], edited=stud, attitude=ChassisAttitude(-0.5, 2.0, 0.0))
-    moved = {each.name: each.difference for each in found.effect.figures}
-    assert moved["requested.rf.camber_deg"] < -0.3
+    moved = {each.name: each.difference for each in present(found.effect).figures}
+    assert present(moved["requested.rf.camber_deg"]) < -0.3
     assert not any(".lf." in name for name in moved)
     assert attitude_tried([tree], edited=None, attitude=LEVEL).effect is UNSET
 
@@ -84,8 +88,8 @@ def test_edits_are_compared_at_the_same_attitude() -> None:
 def test_a_bigger_tire_goes_up_into_the_chassis_held_where_it_is() -> None:
     tree = with_edits(whole_car(), setup__rear__rr__tire__loaded_radius_in=14.65)
     # The axle leans to the left tire: half an inch at one wheel is half an inch of its travel.
-    assert answer(tree, LEVEL).requested.rr.travel_in == pytest.approx(0.5, abs=0.01)
-    assert answer(tree, LEVEL).requested.lr.travel_in == pytest.approx(0, abs=0.01)
+    assert present(answer(tree, LEVEL).requested).rr.travel_in == pytest.approx(0.5, abs=0.01)
+    assert present(answer(tree, LEVEL).requested).lr.travel_in == pytest.approx(0, abs=0.01)
 
 
 def test_camber_built_into_the_axle_is_added() -> None:
@@ -136,6 +140,6 @@ def test_the_demo_cars_stand(car: str) -> None:
     document: dict[str, Any] = scenario.base(car, today=dt.date(2026, 6, 1))
     found = answer(document, ChassisAttitude(-1.0, 2.5, 0.5))
     assert not any(patch.off for patch in found.survey_patches.values())
-    assert found.requested.lf.camber_deg < found.ride_height.lf.camber_deg
+    assert present(found.requested).lf.camber_deg < found.ride_height.lf.camber_deg
     assert not found.missing
-    assert found.requested.rf.load_lb > found.ride_height.rf.load_lb
+    assert present(present(found.requested).rf.load_lb) > present(found.ride_height.rf.load_lb)

@@ -5,11 +5,11 @@ from typing import Final
 
 import numpy as np
 import pytest
-from documents import whole_car, with_edits
 from msgspec import UNSET
 from scipy.optimize import root
 
 from golden.independent_axles import AxleDistances, CornerOnGround, GroundUnder
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.attitude import AttitudeAnswer, CarStance
 from studbook_service.demo import scenario
@@ -19,6 +19,7 @@ from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.stances import ChassisAttitude
+from translate.documents import whole_car, with_edits
 
 TODAY = dt.date(2026, 6, 1)
 END: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
@@ -72,11 +73,11 @@ class ByHand:
         self.springs = np.zeros((4, 4))
         for first, axle in ((0, rates.front), (2, rates.rear)):
             block = [
-                [axle.left_lb_per_in, axle.coupling_lb_per_in],
-                [axle.coupling_lb_per_in, axle.right_lb_per_in],
+                [present(axle).left_lb_per_in, present(axle).coupling_lb_per_in],
+                [present(axle).coupling_lb_per_in, present(axle).right_lb_per_in],
             ]
             self.springs[first : first + 2, first : first + 2] = block
-        self.ratios = np.array([rates.front.left_ratio, rates.front.right_ratio])
+        self.ratios = np.array([present(rates.front).left_ratio, present(rates.front).right_ratio])
         level = GroundUnder(0, 0, 0)
         placed = [corner.solve(0.0, 0.0) for corner in self.corners]
         spots = [
@@ -123,9 +124,9 @@ class ByHand:
             axle[f"{side}_radius_in"] += radii[index]
         _, left, right = AxleDistances(axle).on_ground(under)
         line = under.turn.apply((left - right) / np.linalg.norm(left - right))
-        for side in (1, -1):
-            camber.append(np.degrees(-np.arcsin(side * line[2])))
-            toe.append(np.degrees(np.arctan2(side * line[0], line[1])))
+        for sign in (1, -1):
+            camber.append(np.degrees(-np.arcsin(sign * line[2])))
+            toe.append(np.degrees(np.arctan2(sign * line[0], line[1])))
         return self.loads - self.tires * radii, np.array(camber), np.array(toe)
 
 
@@ -135,7 +136,7 @@ def test_loads_tires_and_linkages_solved_by_another(steer_in: float) -> None:
     other = ByHand(tree)
     for place in (ROLLED, ChassisAttitude(0.3, -1.0, -0.5), LEVEL):
         loads, camber, toe = other.solve(place, steer_in)
-        found = answer(tree, place=place, steer_in=steer_in).requested
+        found = present(answer(tree, place=place, steer_in=steer_in).requested)
         assert told(found, "load_lb") == pytest.approx(loads, abs=1e-3)
         assert told(found, "camber_deg") == pytest.approx(camber, abs=1e-6)
         assert told(found, "toe_deg") == pytest.approx(toe, abs=1e-6)
@@ -146,14 +147,14 @@ def test_held_where_it_stands_it_is_as_it_stands(slug: str) -> None:
     tree = with_edits(car(slug), setup__rear__lr__spring__perch__thread_showing_in=3.5)
     stands = answer(tree, car(slug)).ride_height
     place = ChassisAttitude(stands.heave_in, stands.roll_deg, stands.pitch_deg)
-    asked = answer(tree, car(slug), place=place).requested
+    held = present(answer(tree, car(slug), place=place).requested)
     for name in ("load_lb", "camber_deg", "travel_in", "tire_deflection_in"):
-        assert told(asked, name) == pytest.approx(told(stands, name), abs=2e-3 if name == "load_lb" else 3e-6)
+        assert told(held, name) == pytest.approx(told(stands, name), abs=2e-3 if name == "load_lb" else 3e-6)
 
 
 def test_at_ride_height_it_weighs_what_its_scales_would_read() -> None:
     tree = with_edits(car(), setup__rear__lr__spring__perch__thread_showing_in=3.5)
-    stands, now = answer(tree, car()).ride_height, loads_answer(tree, origins=origins([tree, car()])).now
+    stands, now = answer(tree, car()).ride_height, present(loads_answer(tree, origins=origins([tree, car()])).now)
     assert told(stands, "load_lb") == [now.lf_lb, now.rf_lb, now.lr_lb, now.rr_lb]
     assert stands.roll_deg > 0.1  # left rear perch in: the left side comes up
     read = np.array(told(answer(car()).ride_height, "load_lb"))
@@ -179,24 +180,24 @@ def test_a_stop_that_carries_and_its_curve_are_told() -> None:
     found = answer(car("21"), place=ChassisAttitude(-1.0, 4.0, 0.5))
     assert found.engaged == ["RF bump stop"]
     soft = with_edits(car("21"), setup__front__rf__bump_stop=None)
-    less = answer(soft, place=ChassisAttitude(-1.0, 4.0, 0.5)).requested.rf
-    assert found.requested.rf.load_lb > less.load_lb
-    assert found.requested.rf.travel_in < less.travel_in
+    less = present(answer(soft, place=ChassisAttitude(-1.0, 4.0, 0.5)).requested).rf
+    assert present(present(found.requested).rf.load_lb) > present(less.load_lb)
+    assert present(found.requested).rf.travel_in < less.travel_in
 
 
 def test_a_wheel_that_carries_nothing_is_told() -> None:
     found = answer(car(), place=ChassisAttitude(1.6, 5.5, 0.0))
-    assert found.requested.lf.load_lb == 0
+    assert present(found.requested).lf.load_lb == 0
     # all that a tire can come out is what its static load pressed it in
-    assert found.requested.lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
+    assert present(found.requested).lf.tire_deflection_in == pytest.approx(-590 / 800, abs=1e-6)
     assert "LF: carries nothing and is off the ground; it is computed with its tire just touching" in found.limits
     assert any("links carry nothing" in each for each in found.assumptions)
 
 
 def test_for_want_of_loads_tires_keep_their_radius_and_it_is_said() -> None:
     found = answer(whole_car(), place=ROLLED)
-    assert found.requested.rf.load_lb is UNSET
-    assert found.requested.rf.tire_deflection_in is UNSET
+    assert present(found.requested).rf.load_lb is UNSET
+    assert present(found.requested).rf.tire_deflection_in is UNSET
     assert any("tires keep their loaded radius" in each for each in found.assumptions)
     fields = {field for each in found.missing for field in each.fields}
     assert "setup.front.lf.tire.rate_lb_per_in" in fields
@@ -207,19 +208,21 @@ def test_for_want_of_loads_tires_keep_their_radius_and_it_is_said() -> None:
 def test_what_no_scales_could_show_is_said_and_the_rest_answered() -> None:
     curve = {"setup__front__rf__bump_stop__curve_in_lb_pairs": [[0, 0], [0.5, 300], [1, 200]]}
     found = answer(with_edits(car("21"), **curve), place=ROLLED)
-    assert found.requested.rf.load_lb is UNSET
-    assert "curve_in_lb_pairs" in found.missing[0].why
+    assert present(found.requested).rf.load_lb is UNSET
+    assert "curve_in_lb_pairs" in present(found.missing[0].why)
 
 
 def test_steering_turns_both_wheels_and_moves_weight() -> None:
-    straight, left, right = (answer(car(), place=LEVEL, steer_in=steer).requested for steer in (0.0, 1.5, -1.5))
+    straight, left, right = (
+        present(answer(car(), place=LEVEL, steer_in=steer).requested) for steer in (0.0, 1.5, -1.5)
+    )
     # An independent constraint solver: a rack of 1.5 in turns the wheels 14.9 and 14.8 deg from where they pointed.
     assert left.lf.toe_deg == pytest.approx(-14.9, abs=0.1)
     assert left.rf.toe_deg == pytest.approx(14.8, abs=0.1)
     assert left.steer_in == 1.5
     # Common practice, no source: with caster and scrub, turning left puts weight on the left front, off the right.
-    assert left.lf.load_lb > straight.lf.load_lb > right.lf.load_lb
-    assert right.rf.load_lb > straight.rf.load_lb > left.rf.load_lb
+    assert present(left.lf.load_lb) > present(straight.lf.load_lb) > present(right.lf.load_lb)
+    assert present(right.rf.load_lb) > present(straight.rf.load_lb) > present(left.rf.load_lb)
     stands = answer(car(), place=LEVEL, steer_in=1.5).ride_height
     assert stands.steer_in == 0
     assert told(stands, "toe_deg") == told(answer(car()).ride_height, "toe_deg")
@@ -240,8 +243,8 @@ def test_a_center_link_steers_as_its_arms_swing() -> None:
     link = {f"survey__front__steering__{point}": at for point, at in LINK.items()}
     tree = with_edits(car(), survey__front__steering__kind="center_link", **link)
     racked, linked = (answer(each, place=LEVEL, steer_in=1.5).requested for each in (car(), tree))
-    assert linked.lf.toe_deg == pytest.approx(racked.lf.toe_deg, abs=1.5)
-    assert linked.lf.toe_deg != racked.lf.toe_deg
+    assert present(linked).lf.toe_deg == pytest.approx(present(racked).lf.toe_deg, abs=1.5)
+    assert present(linked).lf.toe_deg != present(racked).lf.toe_deg
     short = with_edits(tree, survey__front__steering__pitman_end_in=[8, 8, 8])
     with pytest.raises(CannotClose, match=r"center link cannot go \+2\.5 in"):
         answer(short, place=LEVEL, steer_in=2.5)
@@ -249,7 +252,7 @@ def test_a_center_link_steers_as_its_arms_swing() -> None:
 
 def test_steering_that_is_not_known_is_refused_by_name() -> None:
     unsaid = with_edits(car(), survey__front__steering__kind=None)
-    assert answer(unsaid, place=LEVEL).requested.lf.toe_deg == pytest.approx(-0.12, abs=1e-3)
+    assert present(answer(unsaid, place=LEVEL).requested).lf.toe_deg == pytest.approx(-0.12, abs=1e-3)
     for tree, lacks in (
         (unsaid, ["survey.front.steering.kind"]),
         (

@@ -4,22 +4,25 @@ import math
 from typing import Any
 
 import pytest
-from documents import car, whole_car, with_edits
 from msgspec import UNSET
-from test_damping import FITTED, GRAVITY, SHOCK, answer, fitted
 
 from studbook.history.canonical import Tree
 from studbook_service.translate.rear import rear_answer
+from translate.documents import car, whole_car, with_edits
+from translate.test_damping import FITTED, GRAVITY, SHOCK, answer, fitted
 
 STRAIGHT = [[1, 20], [3, 60], [5, 100], [10, 200]]
 """A linear shock of 20 lb s/in, whose every figure is known."""
 LINEAR = {f"{SHOCK}__{way}__curve_in_per_s_lb": STRAIGHT for way in ("compression", "rebound")}
 
 
+def told(tree: Tree, **asked: float) -> Any:
+    """An answer whose every figure is expected: one that is left out fails where it is compared."""
+    return answer(tree, **asked)
+
+
 def test_both_slopes_and_both_damping_ratios() -> None:
-    found = answer(
-        fitted(**(LINEAR | {f"{SHOCK}__rebound__curve_in_per_s_lb": [[1, 30], [3, 90], [5, 150], [10, 300]]}))
-    )
+    found = told(fitted(**(LINEAR | {f"{SHOCK}__rebound__curve_in_per_s_lb": [[1, 30], [3, 90], [5, 150], [10, 300]]})))
     corner, at = found.rf, found.rf.shock.at["5"]
     critical = 2 * math.sqrt(corner.wheel_rate_lb_per_in * (503 - 73) / GRAVITY)
     ratio = corner.shock_motion_ratio
@@ -32,7 +35,7 @@ def test_both_slopes_and_both_damping_ratios() -> None:
 
 def test_the_cycle_of_a_linear_shock_is_pi_c_omega_x_squared() -> None:
     # A stroke of 1.5 in at 0.8 Hz: E = pi c omega X^2; its coefficient is its own.
-    found = answer(fitted(**LINEAR), stroke_in=1.5, frequency_hz=0.8)
+    found = told(fitted(**LINEAR), stroke_in=1.5, frequency_hz=0.8)
     corner, cycle = found.rf, found.rf.shock.cycle
     omega, half = 2 * math.pi * 0.8, 0.75
     work = math.pi * 20 * omega * half**2
@@ -59,14 +62,14 @@ def _slow_work(peak: float, half: float) -> float:
 
 def test_stacks_of_both_ways() -> None:
     stack = {f"{SHOCK}__compression__stack_in": [[1.1, 0.008], [1.1, 0.012]]}
-    shock = answer(fitted(**stack)).rf.shock
+    shock = told(fitted(**stack)).rf.shock
     assert shock.compression_stack_in == pytest.approx((0.008**3 + 0.012**3) ** (1 / 3), abs=1e-6)
     assert shock.rebound_stack_in is UNSET
 
 
 def test_a_tire_stands_below_its_rollout() -> None:
     tires = {"setup__front__rf__tire__rollout_in": 87.0, "setup__front__rf__tire__loaded_radius_in": 13.5}
-    assert answer(fitted(**tires)).rf.static_tire_deflection_in == pytest.approx(87 / (2 * math.pi) - 13.5, abs=1e-6)
+    assert told(fitted(**tires)).rf.static_tire_deflection_in == pytest.approx(87 / (2 * math.pi) - 13.5, abs=1e-6)
 
 
 def test_a_bar_of_unequal_arms_and_slack() -> None:
@@ -78,7 +81,7 @@ def test_a_bar_of_unequal_arms_and_slack() -> None:
         "slack_in": 0.25,
         "hooked": False,
     }
-    found = answer(fitted(setup__front__bar=bar)).front_bar
+    found = told(fitted(setup__front__bar=bar)).front_bar
     twist = math.pi * 11.5e6 * 1.25**4 / (32 * 34)
     assert found.twist_in_lb_per_rad == pytest.approx(twist, rel=1e-6)
     # Each end an inch apart from the other, half an inch each way: the twist is (1/14 + 1/11)/2, its force T/arm.
@@ -91,7 +94,7 @@ def test_a_bar_of_unequal_arms_and_slack() -> None:
 def test_road_speeds() -> None:
     rear = {"setup__rear__lr__tire__rollout_in": 86.0, "setup__rear__rr__tire__rollout_in": 88.5}
     gears = {"setup__drivetrain": {"ring_pinion_ratio": 4.86, "spur_ratio": 1.25, "rpm_limit": 7800}}
-    found = answer(fitted(**rear, **gears)).gears
+    found = told(fitted(**rear, **gears)).gears
     # Turns of the axle a minute times 87.25 in, 1,056 in a minute to the mph.
     assert found.mph_per_1000_rpm == pytest.approx(1000 / 6.075 * 87.25 / 1056, rel=1e-6)
     assert found.limit_mph == pytest.approx(7800 / 6.075 * 87.25 / 1056, rel=1e-6)
@@ -115,7 +118,8 @@ def rear_sprung() -> Tree:
 
 def test_the_rear_in_bump() -> None:
     tree = rear_sprung()
-    now, ride = rear_answer(tree, origins={}).now, answer(tree).rear_ride
+    now: Any = rear_answer(tree, origins={}).now
+    ride = told(tree).rear_ride
     rate = 225 * now.lr.spring.bump_ratio**2 + 200 * now.rr.spring.bump_ratio**2
     damping = 20 * now.lr.shock.bump_ratio**2 + 20 * now.rr.shock.bump_ratio**2
     sprung = 718 - 120 + 629 - 130
@@ -129,5 +133,5 @@ def test_the_rear_in_bump() -> None:
 
 def test_no_front_mounts_no_figures_at_the_wheel() -> None:
     bare = with_edits(car(), **{path: value for path, value in FITTED.items() if not path.startswith("survey")})
-    at = answer(bare).rf.shock.at["3"]
+    at = told(bare).rf.shock.at["3"]
     assert at.wheel_compression_lb_s_per_in is UNSET

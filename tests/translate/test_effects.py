@@ -9,11 +9,11 @@ import math
 
 import msgspec
 import pytest
-from documents import car, with_edits
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import UNSET
 
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
 from studbook_service.translate.effects import effects_between
@@ -21,6 +21,7 @@ from studbook_service.translate.errors import CannotClose, FieldsMissing, Fields
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.subjects import DocumentAnswers
+from translate.documents import car, with_edits
 
 
 def compare(before: Tree, after: Tree, travels: Travels | None = None) -> Effects:
@@ -30,15 +31,15 @@ def compare(before: Tree, after: Tree, travels: Travels | None = None) -> Effect
 def test_a_longer_upper_stud_at_the_right_front() -> None:
     before = car()
     answer = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7))
-    rf = answer.rf
-    assert rf.springs_hold.camber_deg - rf.before.camber_deg == pytest.approx(-0.42, abs=0.005)
-    assert rf.springs_hold.toe_deg - rf.before.toe_deg == pytest.approx(-0.13, abs=0.005)
-    assert rf.restored.camber_deg == pytest.approx(-4.0, abs=1e-6)
-    assert rf.restored.camber_gain_deg_per_in == pytest.approx(-1.495, abs=0.002)
-    assert rf.restored.bump_steer_deg_per_in == pytest.approx(-0.086, abs=0.002)
-    assert rf.all_restored.bump_steer_deg_per_in == pytest.approx(rf.before.bump_steer_deg_per_in, abs=1e-6)
-    assert answer.axle.restored.roll_center.height_in == pytest.approx(4.06, abs=0.01)
-    assert answer.axle.restored.roll_center.y_in == pytest.approx(-9.2, abs=0.05)
+    rf = present(answer.rf)
+    assert present(rf.springs_hold).camber_deg - rf.before.camber_deg == pytest.approx(-0.42, abs=0.005)
+    assert present(rf.springs_hold).toe_deg - rf.before.toe_deg == pytest.approx(-0.13, abs=0.005)
+    assert present(rf.restored).camber_deg == pytest.approx(-4.0, abs=1e-6)
+    assert present(rf.restored).camber_gain_deg_per_in == pytest.approx(-1.495, abs=0.002)
+    assert present(rf.restored).bump_steer_deg_per_in == pytest.approx(-0.086, abs=0.002)
+    assert present(rf.all_restored).bump_steer_deg_per_in == pytest.approx(rf.before.bump_steer_deg_per_in, abs=1e-6)
+    assert present(present(answer.axle).restored).roll_center.height_in == pytest.approx(4.06, abs=0.01)
+    assert present(present(answer.axle).restored).roll_center.y_in == pytest.approx(-9.2, abs=0.05)
     spacer = next(each for each in rf.adjustments if each.setting == "bump_steer")
     assert spacer.amount_in == pytest.approx(0.19, abs=0.015)
     shims = [each for each in rf.adjustments if each.setting == "camber and caster"]
@@ -48,11 +49,11 @@ def test_a_longer_upper_stud_at_the_right_front() -> None:
 
 def test_a_longer_lower_stud_drops_the_car_or_leans_the_wheel_the_other_way() -> None:
     before = car()
-    rf = compare(before, with_edits(before, setup__front__rf__lower_stud__length_in=1.85)).rf
-    assert rf.springs_hold.camber_deg - rf.before.camber_deg == pytest.approx(-0.38, abs=0.005)
+    rf = present(compare(before, with_edits(before, setup__front__rf__lower_stud__length_in=1.85)).rf)
+    assert present(rf.springs_hold).camber_deg - rf.before.camber_deg == pytest.approx(-0.38, abs=0.005)
     assert rf.height_restored.camber_deg - rf.before.camber_deg == pytest.approx(+0.38, abs=0.01)
-    assert rf.springs_hold.toe_deg - rf.before.toe_deg == pytest.approx(-0.60, abs=0.005)
-    assert rf.springs_hold.travel_in == pytest.approx(0.52, abs=0.01)
+    assert present(rf.springs_hold).toe_deg - rf.before.toe_deg == pytest.approx(-0.60, abs=0.005)
+    assert present(rf.springs_hold).travel_in == pytest.approx(0.52, abs=0.01)
     perch = next(each for each in rf.adjustments if each.setting == "height")
     assert perch.turns == pytest.approx(5.4, abs=0.4)
 
@@ -64,21 +65,21 @@ def test_the_spring_on_the_upper_arm_reverses_which_stud_moves_the_car() -> None
         survey__front__rf__spring__moving_in=[-0.5, -21.5, 17.4],
         survey__front__rf__spring__chassis_in=[-0.6, -19.5, 28.0],
     )
-    upper = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7)).rf
-    lower = compare(before, with_edits(before, setup__front__rf__lower_stud__length_in=1.85)).rf
-    assert upper.springs_hold.travel_in == pytest.approx(-0.54, abs=0.03)
-    assert abs(lower.springs_hold.travel_in) < 0.08
+    upper = present(compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7)).rf)
+    lower = present(compare(before, with_edits(before, setup__front__rf__lower_stud__length_in=1.85)).rf)
+    assert present(upper.springs_hold).travel_in == pytest.approx(-0.54, abs=0.03)
+    assert abs(present(lower.springs_hold).travel_in) < 0.08
 
 
 def test_an_unmeasured_axis_is_said_with_its_spread() -> None:
     before = car()
     answer = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7))
     assert any("axis was not measured" in each for each in answer.assumptions)
-    camber = next(each for each in answer.rf.axis_spread if each.outcome == "camber_deg")
-    assert camber.least < answer.rf.height_restored.camber_deg < camber.most
+    camber = next(each for each in present(answer.rf).axis_spread if each.outcome == "camber_deg")
+    assert camber.least < present(answer.rf).height_restored.camber_deg < camber.most
     measured = with_edits(before, survey__front__rf__upper_stud__axis=[-0.089, 0.159, 0.983])
     answer = compare(measured, with_edits(measured, setup__front__rf__upper_stud__length_in=1.7))
-    assert answer.rf.axis_spread == []
+    assert present(answer.rf).axis_spread == []
     assert not any("RF upper stud: its axis was not measured" in each for each in answer.assumptions)
 
 
@@ -88,20 +89,24 @@ def test_a_boss_that_leans_ten_degrees_doubles_the_camber_or_takes_it_away(lean:
     y, z = 0.163, 0.983  # the ball line of that corner, nearly
     leant = [-0.089, y * math.cos(angle) + z * math.sin(angle), z * math.cos(angle) - y * math.sin(angle)]
     before = with_edits(car(), survey__front__rf__upper_stud__axis=leant)
-    rf = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7)).rf
+    rf = present(compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7)).rf)
     expected = -0.02 if lean > 0 else -0.83
-    assert rf.springs_hold.camber_deg - rf.before.camber_deg == pytest.approx(expected, abs=0.03)
+    assert present(rf.springs_hold).camber_deg - rf.before.camber_deg == pytest.approx(expected, abs=0.03)
 
 
 def test_no_change_has_no_effect() -> None:
     answer = compare(car(), car())
     assert answer.headline == ["Nothing in the front's geometry changes."]
     for corner in (answer.lf, answer.rf):
-        assert corner.adjustments == []
-        assert corner.restored is UNSET
+        assert present(corner).adjustments == []
+        assert present(corner).restored is UNSET
         for name in ("camber_deg", "toe_deg", "bump_steer_deg_per_in"):
-            assert getattr(corner.height_restored, name) == pytest.approx(getattr(corner.before, name), abs=1e-6)
-            assert getattr(corner.springs_hold, name) == pytest.approx(getattr(corner.before, name), abs=1e-6)
+            assert getattr(present(corner).height_restored, name) == pytest.approx(
+                getattr(present(corner).before, name), abs=1e-6
+            )
+            assert getattr(present(corner).springs_hold, name) == pytest.approx(
+                getattr(present(corner).before, name), abs=1e-6
+            )
 
 
 def test_a_change_of_shims_alone_is_not_undone() -> None:
@@ -109,9 +114,9 @@ def test_a_change_of_shims_alone_is_not_undone() -> None:
     edited = with_edits(
         before, setup__front__rf__upper_shims__front_in=0.375, setup__front__rf__upper_shims__rear_in=0.375
     )
-    rf = compare(before, edited).rf
-    assert rf.springs_hold.camber_deg - rf.before.camber_deg == pytest.approx(-0.60, abs=0.005)
-    assert rf.springs_hold.toe_deg - rf.before.toe_deg == pytest.approx(-0.18, abs=0.005)
+    rf = present(compare(before, edited).rf)
+    assert present(rf.springs_hold).camber_deg - rf.before.camber_deg == pytest.approx(-0.60, abs=0.005)
+    assert present(rf.springs_hold).toe_deg - rf.before.toe_deg == pytest.approx(-0.18, abs=0.005)
     assert rf.restored is UNSET
 
 
@@ -120,7 +125,7 @@ def test_unequal_shims_move_caster() -> None:
     edited = with_edits(
         before, setup__front__rf__upper_shims__front_in=0.3125, setup__front__rf__upper_shims__rear_in=0.1875
     )
-    rf = compare(before, edited).rf
+    rf = present(compare(before, edited).rf)
     assert rf.height_restored.caster_deg - rf.before.caster_deg == pytest.approx(-0.58, abs=0.01)
 
 
@@ -136,9 +141,9 @@ def test_a_reading_put_back_by_hand_implies_the_shim_and_is_not_counted_twice() 
     before = car()
     reading = {"at": "2026-05-02", "camber_deg": -4.0, "toe_deg": -0.12}
     put_back = with_edits(before, setup__front__rf__upper_stud__length_in=1.7, measured__front__rf__alignment=reading)
-    rf = compare(before, put_back).rf
-    assert rf.implied_after.camber_move_in == pytest.approx(0.09, abs=0.01)
-    assert "not recorded" in rf.implied_after.text
+    rf = present(compare(before, put_back).rf)
+    assert present(rf.implied_after).camber_move_in == pytest.approx(0.09, abs=0.01)
+    assert "not recorded" in present(rf.implied_after).text
     assert rf.height_restored.camber_deg == pytest.approx(-4.0, abs=1e-4)
 
     later = with_edits(put_back, setup__front__rf__upper_shims__front_in=0.375)
@@ -146,7 +151,7 @@ def test_a_reading_put_back_by_hand_implies_the_shim_and_is_not_counted_twice() 
     assert read_in["rf"] == put_back
     then = front_answer(later, origins=read_in, travels=Travels())
     alone = front_answer(put_back, origins=read_in, travels=Travels())
-    assert then.rf.now.camber_deg < alone.rf.now.camber_deg - 0.1
+    assert present(then.rf).now.camber_deg < present(alone.rf).now.camber_deg - 0.1
 
 
 @pytest.mark.parametrize(("name", "side"), [("lf", 1), ("rf", -1)])
@@ -178,17 +183,19 @@ def test_a_reading_implies_the_very_moves_that_made_it(name: str, side: int) -> 
 
 def test_pieces_and_what_remains_add_up_to_the_amount() -> None:
     before = car()
-    found = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7)).rf.adjustments
+    answer = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7))
+    found = present(answer.rf).adjustments
     pieced = [each for each in found if each.pieces_in is not UNSET]
     assert {each.by for each in pieced} == {"upper_shims", "outer_spacer"}
     for each in pieced:
-        assert sum(each.pieces_in) + each.remaining_in == pytest.approx(each.amount_in, abs=1e-9)
+        pieces, remaining = present(each.pieces_in), present(each.remaining_in)
+        assert sum(pieces) + remaining == pytest.approx(each.amount_in, abs=1e-9)
         half_a_piece = 1 / 64 if each.by == "upper_shims" else 1 / 32
-        assert abs(each.remaining_in) <= half_a_piece + 1e-9
-        assert all((piece > 0) is (each.amount_in > 0) for piece in each.pieces_in)
+        assert abs(remaining) <= half_a_piece + 1e-9
+        assert all((piece > 0) is (each.amount_in > 0) for piece in pieces)
     [rod] = [each for each in found if each.by == "tie_rod"]
     assert rod.turns == pytest.approx(rod.amount_in / 0.111111, abs=1e-6)
-    assert rod.flats == pytest.approx(6 * rod.turns, abs=0.26)
+    assert rod.flats == pytest.approx(6 * present(rod.turns), abs=0.26)
 
 
 def test_a_thin_document_says_what_it_lacks() -> None:
@@ -204,7 +211,7 @@ def test_one_corner_is_answered_without_the_other() -> None:
     answer = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7))
     assert answer.lf is UNSET
     assert answer.axle is UNSET
-    assert answer.rf.restored.camber_gain_deg_per_in == pytest.approx(-1.495, abs=0.002)
+    assert present(present(answer.rf).restored).camber_gain_deg_per_in == pytest.approx(-1.495, abs=0.002)
     assert ["survey.front.lf.points.lower_ball_in"] in [each.fields for each in answer.missing]
 
 
@@ -264,8 +271,8 @@ def test_no_answer_ever_holds_a_nan(upper: float, lower: float, shim: float, spa
 
 def test_a_wheel_an_inch_further_out() -> None:
     before = with_edits(car(), survey__front__rf__wheel_offset_in=3, setup__front__rf__wheel__offset_in=3)
-    rf = compare(before, with_edits(before, setup__front__rf__wheel__offset_in=4)).rf
+    rf = present(compare(before, with_edits(before, setup__front__rf__wheel__offset_in=4)).rf)
     assert rf.before.scrub_in == pytest.approx(4.43, abs=0.005)
     assert rf.height_restored.scrub_in == pytest.approx(5.44, abs=0.01)
     # By hand: at -4 deg the axis rises outboard by sin 4 deg in per in, so the wheel goes up and the car sits lower.
-    assert rf.springs_hold.patch_in[2] == pytest.approx(0.0698, abs=5e-4)
+    assert present(rf.springs_hold).patch_in[2] == pytest.approx(0.0698, abs=5e-4)

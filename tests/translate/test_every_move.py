@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from documents import car, whole_car, with_edits
 
 from golden import moves as golden
 from studbook.history.canonical import Tree
@@ -17,6 +16,7 @@ from studbook_service.engine.wheel import wheel
 from studbook_service.translate.corner import corner_fitted
 from studbook_service.translate.document import DocumentReader, checked
 from studbook_service.translate.rear_end import mount_motion, rear_end
+from translate.documents import car, whole_car, with_edits
 
 WANTED: dict[str, Any] = json.loads(golden.FILE.read_text())
 CLOSE = 1e-6

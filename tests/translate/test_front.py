@@ -4,13 +4,14 @@ import math
 from typing import Any
 
 import pytest
-from documents import GOLDEN, HEIGHTS, car, with_edits
 from msgspec import UNSET
 
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.answers import FrontAnswer, Travels
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
+from translate.documents import GOLDEN, HEIGHTS, car, with_edits
 
 
 def answer(tree: Tree, travels: Travels | None = None) -> FrontAnswer:
@@ -33,22 +34,24 @@ def test_a_corner_at_ride_height(kind: str, name: str) -> None:
 
 def test_both_roll_centers_are_given_and_part_on_an_uneven_car() -> None:
     found = answer(car())
-    assert found.axle.roll_center.height_in == pytest.approx(3.87, abs=0.01)
-    assert found.axle.roll_center.y_in == pytest.approx(-7.2, abs=0.05)
+    assert present(found.axle).roll_center.height_in == pytest.approx(3.87, abs=0.01)
+    assert present(found.axle).roll_center.y_in == pytest.approx(-7.2, abs=0.05)
     loaded = with_edits(car(), measured__scales__lf_lb=250, measured__scales__rf_lb=750)
-    force = answer(with_edits(loaded, measured__scales__lr_lb=None)).axle.force_roll_center
-    assert (force.height_in, force.at_y_in) == (pytest.approx(4.50, abs=0.01), 0.0)
+    force = present(answer(with_edits(loaded, measured__scales__lr_lb=None)).axle).force_roll_center
+    assert force.height_in == pytest.approx(4.50, abs=0.01)
+    assert force.at_y_in == 0.0
 
 
 def test_an_inch_lower_the_gain_is_more_and_the_roll_center_falls() -> None:
     lower = with_edits(car(), measured__ride_height__rf__height_in=HEIGHTS["rf"][0] - 1)
     found = answer(lower)
-    assert found.rf.now.travel_in == pytest.approx(1.0)
-    assert found.rf.now.camber_gain_deg_per_in == pytest.approx(-1.53, abs=0.01)
+    assert present(found.rf).now.travel_in == pytest.approx(1.0)
+    assert present(found.rf).now.camber_gain_deg_per_in == pytest.approx(-1.53, abs=0.01)
     # 3.53 in is over the mean height of the patches; the answer is over the line that joins them, at the center's y.
-    (_, y_left, z_left), (_, y_right, z_right) = found.lf.now.patch_in, found.rf.now.patch_in
-    line = z_right + (z_left - z_right) / (y_left - y_right) * (found.axle.roll_center.y_in - y_right)
-    above_mean = found.axle.roll_center.height_in + line - (z_left + z_right) / 2
+    (_, y_left, z_left), (_, y_right, z_right) = present(found.lf).now.patch_in, present(found.rf).now.patch_in
+    center = present(found.axle).roll_center
+    line = z_right + (z_left - z_right) / (y_left - y_right) * (present(center.y_in) - y_right)
+    above_mean = present(center.height_in) + line - (z_left + z_right) / 2
     assert above_mean == pytest.approx(3.53, abs=0.02)
     assert any("height is taken as read at the wheel" in each for each in found.assumptions)
 
@@ -60,14 +63,14 @@ def test_four_heights_give_the_rise_at_the_wheel_itself() -> None:
     }
     found = answer(with_edits(car(), **read))
     # By hand: the plane falls 0.5 in at x = -14 and 0 at x = -86, so 0.597 in at x = 0.
-    assert found.rf.now.travel_in == pytest.approx(0.5 * 86 / 72, abs=0.002)
+    assert present(found.rf).now.travel_in == pytest.approx(0.5 * 86 / 72, abs=0.002)
 
 
 def test_steer_curves_turn_left_with_a_rack_ahead_of_the_axle() -> None:
     found = answer(car())
-    turn = dict(zip(found.steer.rack_in, found.steer.right_turn_deg, strict=True))
+    turn = dict(zip(present(found.steer).rack_in, present(found.steer).right_turn_deg, strict=True))
     assert turn[1.5] == pytest.approx(14.8 + 0.12, abs=0.06)
-    assert found.steer.left_turn_deg[-1] > 0
+    assert present(found.steer).left_turn_deg[-1] > 0
     assert {each.turn_deg for each in found.turn_toe} == {-20, -10, 10, 20}
 
 
@@ -90,26 +93,26 @@ def test_a_center_link_needs_its_points() -> None:
         "survey__front__steering__idler_end_in": [5.3, -8, 8.2],
     }
     found = answer(with_edits(tree, **points))
-    assert found.steer.rack_in
-    assert found.steer.left_turn_deg != answer(car()).steer.left_turn_deg
+    assert present(found.steer).rack_in
+    assert present(found.steer).left_turn_deg != present(answer(car()).steer).left_turn_deg
 
 
 def test_a_sixteenth_at_the_inner_rod_end_spoils_the_bump_steer() -> None:
-    spread = {each.outcome: each for each in answer(car()).rf.spread}
+    spread = {each.outcome: each for each in present(answer(car()).rf).spread}
     assert spread["bump_steer_deg_per_in"].plus_or_minus == pytest.approx(0.037, abs=0.005)
     assert spread["bump_steer_deg_per_in"].worst.startswith("tie_")
 
 
 def test_a_bump_sheet_finds_the_height_of_the_inner_end() -> None:
     low = with_edits(car(), setup__front__rf__moved__tie_inner_in=[0, 0, -0.0625])
-    curve = answer(low).rf.curve
+    curve = present(answer(low).rf).curve
     at = dict(zip(curve.travel_in, curve.toe_deg, strict=True))
     rows = [[t, 26 * math.tan(math.radians(at[t] - at[0.0])), 0.0] for t in (-2.0, -1.0, 0.0, 1.0, 2.0, 3.0)]
     sheet = {
         "measured__front__rf__bump_sheet__travel_toe_camber": rows,
         "measured__front__rf__bump_sheet__plate_length_in": 26,
     }
-    fit = answer(with_edits(car(), **sheet)).rf.sheet_fit
+    fit = present(present(answer(with_edits(car(), **sheet)).rf).sheet_fit)
     assert fit.tie_inner_up_in == pytest.approx(-0.0625, abs=0.002)
     assert fit.residual_after_deg < 0.002 < fit.residual_before_deg
 
@@ -121,7 +124,7 @@ def test_travel_beyond_the_linkage_is_left_out_and_said(higher: float, direction
     }
     moved |= {f"setup__front__rf__moved__upper_{end}_in": [0, -3, 0] for end in ("front", "rear")}
     found = answer(with_edits(car(), **moved), Travels(low_in=-8, high_in=8, step_in=0.5))
-    wide = {"lf": found.lf, "rf": found.rf}
+    wide = {"lf": present(found.lf), "rf": present(found.rf)}
     assert direction in {each.direction for corner in wide.values() for each in corner.limits}
     for name, corner in wide.items():
         ends = {each.direction: each for each in corner.limits}
@@ -138,5 +141,5 @@ def test_travel_beyond_the_linkage_is_left_out_and_said(higher: float, direction
 
 def test_anti_dive_is_left_out_with_the_fields_it_lacks() -> None:
     found = answer(with_edits(car(), setup__cg__height_in=None))
-    assert found.rf.now.anti_dive_percent is UNSET
+    assert present(found.rf).now.anti_dive_percent is UNSET
     assert ["setup.cg.height_in"] in [each.fields for each in found.missing]

@@ -5,15 +5,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from documents import GOLDEN, car, with_edits
 
 from golden.front_by_scipy import STEP, body_velocity, readings, swung
-from studbook.wire.answers import FrontAnswer, FrontState, Travels
+from studbook.wire.answers import Travels
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
+from translate.documents import GOLDEN, car, with_edits
 
 
-def answer(**edits: Any) -> FrontAnswer:
+def answer(**edits: Any) -> Any:
+    """An answer whose every figure is expected: one that is left out fails where it is compared."""
     tree = with_edits(car("dirt"), **edits)
     return front_answer(tree, origins=origins([tree]), travels=Travels(low_in=-1.25, high_in=1.25, step_in=1.25))
 
@@ -128,7 +129,7 @@ def test_the_spring_of_a_corner(name: str) -> None:
         moving, _ = swung(f"dirt {name}", "lower", np.asarray(spring["moving"], float), travel)
         return float(np.linalg.norm(moving - spring["chassis"]))
 
-    now: FrontState = getattr(answer(), name).now
+    now = getattr(answer(), name).now
     assert now.spring_length_in == pytest.approx(length(0.0), abs=1e-6)
     assert now.motion_ratio == pytest.approx((length(-STEP) - length(STEP)) / (2 * STEP), abs=1e-6)
     mounts = {"chassis_in": spring["chassis"], "moving_in": spring["moving"], "sits_on": "lower_arm"}

@@ -1,17 +1,23 @@
 """Every figure of a joints answer: by statics, by SciPy's solution of the same corner, and by hand."""
 
 import math
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pytest
-from test_joints import CORNERING, UNSPRUNG, answer, fitted
 
 from golden.front_by_scipy import STEP, body_velocity, readings, spindle_turn, swung
 from golden.moves import corner_survey
-from studbook.wire.joints import JointsCorner, WheelForces
+from studbook.history.canonical import Tree
+from studbook.wire.joints import WheelForces
+from translate.test_joints import CORNERING, UNSPRUNG, answer, fitted
 
 LOWER = "setup__front__rf__lower_stud"
+
+
+def told(tree: Tree, asked: WheelForces | None = None) -> Any:
+    """An answer whose every figure is expected: one that is left out fails where it is compared."""
+    return answer(tree, asked)
 
 
 def about(name: str, arm: str) -> np.ndarray:
@@ -24,7 +30,7 @@ def about(name: str, arm: str) -> np.ndarray:
 @pytest.mark.parametrize("arm", ["upper", "lower"])
 @pytest.mark.parametrize("name", ["lf", "rf"])
 def test_spin_and_tilt_of_a_ball(name: str, arm: str) -> None:
-    joint = getattr(answer(fitted()), name).joints[f"{arm}_ball"]
+    joint = getattr(told(fitted()), name).joints[f"{arm}_ball"]
     points = readings(f"dirt {name}", 0.0)["points"]
     stud = points["upper_ball"] - points["lower_ball"]
     stud /= np.linalg.norm(stud)
@@ -33,19 +39,19 @@ def test_spin_and_tilt_of_a_ball(name: str, arm: str) -> None:
     assert joint.turns_rad_per_in == pytest.approx(np.linalg.norm(rate), abs=2e-6)
     assert joint.spins_rad_per_in == pytest.approx(spin, abs=2e-6)
     assert joint.tilts_rad_per_in == pytest.approx(np.linalg.norm(rate - (rate @ stud) * stud), abs=2e-6)
-    pivot = getattr(answer(fitted()), name).joints[f"{arm}_pivot"]
+    pivot = getattr(told(fitted()), name).joints[f"{arm}_pivot"]
     assert pivot.spins_rad_per_in == pytest.approx(np.linalg.norm(about(name, arm)), abs=2e-6)
     assert pivot.tilts_rad_per_in == pytest.approx(0, abs=2e-6)
 
 
-def held(corner: JointsCorner) -> list[np.ndarray]:
+def held(corner: Any) -> list[np.ndarray]:
     """Forces of both arms on the balls."""
     return [np.array(corner.joints[f"{arm}_ball"].load.force_lb) for arm in ("upper", "lower")]
 
 
 @pytest.mark.parametrize("name", ["lf", "rf"])
 @pytest.mark.parametrize("contact", [0.0, 400.0])
-def test_the_spindle_is_in_equilibrium(name: str, contact: float) -> None:
+def test_the_spindle_is_in_equilibrium(name: Literal["lf", "rf"], contact: float) -> None:
     """Six equations of a rigid body, and no moment of the bare upper arm about its shaft: seven unknowns."""
     wall = {"contact_rearward_lb": contact, "contact_inboard_lb": 1.5 * contact} if contact else {}
     asked = WheelForces(
@@ -59,7 +65,7 @@ def test_the_spindle_is_in_equilibrium(name: str, contact: float) -> None:
         **wall,
     )
     tree = fitted(**{f"setup__front__{name}__wheel__width_in": 10})
-    corner = getattr(answer(tree, asked), name)
+    corner = getattr(told(tree, asked), name)
     at = readings(f"dirt {name}", 0.0)
     points, center, spin = at["points"], at["points"]["wheel_center"], at["spin"]
     survey = corner_survey(f"dirt {name}")
@@ -89,7 +95,7 @@ def test_the_spindle_is_in_equilibrium(name: str, contact: float) -> None:
 
 @pytest.mark.parametrize("arm", ["upper", "lower"])
 def test_the_parts_of_a_load_on_a_stud(arm: str) -> None:
-    load = answer(fitted(), CORNERING).rf.joints[f"{arm}_ball"].load
+    load = told(fitted(), CORNERING).rf.joints[f"{arm}_ball"].load
     points = readings("dirt rf", 0.0)["points"]
     from_seat = (1 if arm == "upper" else -1) * (points["upper_ball"] - points["lower_ball"])
     along = np.array(load.force_lb) @ from_seat / np.linalg.norm(from_seat)
@@ -100,7 +106,7 @@ def test_the_parts_of_a_load_on_a_stud(arm: str) -> None:
 
 
 def test_every_stress_of_a_stud_by_hand() -> None:
-    found = answer(fitted(), CORNERING).rf.joints["lower_ball"]
+    found = told(fitted(), CORNERING).rf.joints["lower_ball"]
     stud, across = found.stud, found.load.across_lb
     area = math.pi * 0.75**2 / 4
     assert (stud.lever_in, stud.slenderness) == (1.35, pytest.approx(1.35 / 0.75, abs=1e-6))
@@ -115,7 +121,7 @@ def test_every_stress_of_a_stud_by_hand() -> None:
 def test_a_longer_stud_lengthens_the_lever_of_every_section() -> None:
     """A neck of 0.6 in, 1.1 in from the ball, is worst at every length: each is further from the ball by all of it."""
     material = {f"{LOWER}__material__yield_psi": 150_000, f"{LOWER}__material__source": "a test"}
-    found = answer(fitted(**{f"{LOWER}__sections_in": [[0.6, 1.1]]}, **material), CORNERING).rf.joints["lower_ball"]
+    found = told(fitted(**{f"{LOWER}__sections_in": [[0.6, 1.1]]}, **material), CORNERING).rf.joints["lower_ball"]
     stud, across, section = found.stud, found.load.across_lb, math.pi * 0.6**3 / 32
     levers = [1.1 + x for x in (0, 0.25, 0.5, 1.0)]
     assert stud.longer.bending_psi == pytest.approx([across * lever / section for lever in levers])
@@ -131,7 +137,7 @@ def test_a_longer_stud_lengthens_the_lever_of_every_section() -> None:
 
 
 def test_shares_readings_and_bands_add_up() -> None:
-    corner = answer(fitted()).rf
+    corner = told(fitted()).rf
     for arm in ("upper", "lower"):
         joint = corner.joints[f"{arm}_ball"]
         assert joint.running_in_lb == pytest.approx(35)
@@ -146,7 +152,7 @@ def test_shares_readings_and_bands_add_up() -> None:
     tight = corner.tight
     assert tight.tight_band_in == pytest.approx(2 * tight.tight_lb / corner.wheel_rate_lb_per_in, abs=2e-6)
     assert tight.free_band_in == pytest.approx(2 * tight.free_lb / corner.wheel_rate_lb_per_in, abs=2e-6)
-    other = answer(fitted(), WheelForces(tight_in_lb=80, free_in_lb=20)).rf.tight
+    other = told(fitted(), WheelForces(tight_in_lb=80, free_in_lb=20)).rf.tight
     turning = sum(corner.joints[f"{arm}_ball"].turns_rad_per_in for arm in ("upper", "lower"))
     assert (other.tight_lb, other.free_lb) == pytest.approx((80 * turning, 20 * turning), abs=1e-4)
 
@@ -159,7 +165,7 @@ def test_the_speed_below_which_joints_resist_more_than_a_straight_shock() -> Non
         f"{shock}__{way}__curve_in_per_s_lb": [[speed, slope * speed] for speed in (1, 2, 4, 8)]
         for way, slope in curves.items()
     }
-    found = answer(fitted(survey__front__rf__shock=mounts, **edits)).rf.against_shock
+    found = told(fitted(survey__front__rf__shock=mounts, **edits)).rf.against_shock
     assert found.compression_below_in_per_s == pytest.approx(found.friction_lb / 1.5, rel=1e-5)
     assert found.rebound_below_in_per_s == pytest.approx(found.friction_lb / 2.0, rel=1e-5)
 
@@ -178,7 +184,7 @@ def stud_from_housing(name: str, arm: str, travel: float, rack: float) -> float:
 def test_the_worst_place_of_a_swing(name: str, arm: str) -> None:
     tree = fitted(setup__front__steering__half_travel_in=1.5)
     asked = WheelForces(low_in=-2, high_in=2, step_in=0.5)
-    swing = getattr(answer(tree, asked), name).joints[f"{arm}_ball"].swing
+    swing = getattr(told(tree, asked), name).joints[f"{arm}_ball"].swing
     over = {
         (travel, rack): stud_from_housing(name, arm, travel, rack)
         for travel in np.arange(-2, 2.01, 0.5)

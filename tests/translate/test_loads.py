@@ -8,12 +8,12 @@ from typing import Any
 import msgspec
 import numpy as np
 import pytest
-from documents import whole_car, with_edits
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import UNSET
 
 from golden.wheel_loads import DIRT_REAR
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
 from studbook.wire.loads import LoadsAnswer
@@ -25,6 +25,7 @@ from studbook_service.translate.errors import CannotClose, FieldsMissing, Fields
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
 from studbook_service.translate.subjects import DocumentAnswers
+from translate.documents import whole_car, with_edits
 
 TODAY = dt.date(2026, 5, 2)
 WHEELS = ("lf", "rf", "lr", "rr")
@@ -76,7 +77,7 @@ def four(value: Any, unit: str) -> list[float]:
 
 
 def test_a_beam_axle_is_not_two_wheel_rates() -> None:
-    rear = loads(sprung()).rear
+    rear = present(loads(sprung()).rear)
     assert rear.heave_lb_per_in == pytest.approx(DIRT_REAR["heave_lb_per_in"], abs=0.5)
     assert rear.roll_in_lb_per_deg == pytest.approx(DIRT_REAR["roll_in_lb_per_deg"], abs=6)
 
@@ -86,24 +87,24 @@ def test_a_lower_stud_on_the_scales_by_the_trades_formula() -> None:
     # (common practice, no source); the displacement and the patches are those told of the springs held.
     before, edit = sprung(), {"setup__front__rf__lower_stud__length_in": 1.85}
     answer = effects(before, with_edits(before, **edit))
-    rf = answer.rf
-    patch_up = rf.springs_hold.patch_in[2] - rf.before.patch_in[2]
-    front, rear = loads(before).front, loads(before).rear
+    rf = present(answer.rf)
+    patch_up = present(rf.springs_hold).patch_in[2] - rf.before.patch_in[2]
+    front, rear = present(loads(before).front), present(loads(before).rear)
     stiff = np.zeros((4, 4))
     stiff[0, 0], stiff[1, 1] = front.left_lb_per_in, front.right_lb_per_in
     stiff[2:, 2:] = [
         [rear.left_lb_per_in, rear.coupling_lb_per_in],
         [rear.coupling_lb_per_in, rear.right_lb_per_in],
     ]
-    at = np.array([answer.lf.before.patch_in[:2], rf.before.patch_in[:2], [-103.4, 31.0], [-103.0, -33.5]]).T
+    at = np.array([present(answer.lf).before.patch_in[:2], rf.before.patch_in[:2], [-103.4, 31.0], [-103.0, -33.5]]).T
     s = np.linalg.svd(np.vstack([np.ones(4), at]))[2][-1]
     give = np.linalg.inv(stiff) + np.diag([1 / 800, 1 / 900, 1 / 750, 1 / 850])
     expected = s * (s @ np.array([0, -patch_up, 0, 0])) / (s @ give @ s)
     # The patch also moves inboard with its camber; its couple is the difference.
-    assert four(answer.on_scales.change, "lb") == pytest.approx(list(expected), abs=1.2)
-    assert answer.on_scales.change.rf_lb == pytest.approx(-13, abs=1.5)
-    assert answer.on_scales.rise.rf_in == pytest.approx(-0.44, abs=0.02)
-    assert answer.on_scales.rise.lr_in == pytest.approx(0.16, abs=0.02)
+    assert four(present(answer.on_scales).change, "lb") == pytest.approx(list(expected), abs=1.2)
+    assert present(answer.on_scales).change.rf_lb == pytest.approx(-13, abs=1.5)
+    assert present(answer.on_scales).rise.rf_in == pytest.approx(-0.44, abs=0.02)
+    assert present(answer.on_scales).rise.lr_in == pytest.approx(0.16, abs=0.02)
     sentence = next(
         each for each in answer.headline if each.startswith("On the scales, before any perch is turned: RF -")
     )
@@ -119,10 +120,10 @@ def test_weight_moves_but_none_is_made() -> None:
 def test_a_perch_out_and_back_is_nothing() -> None:
     before = sprung()
     out = with_edits(before, setup__rear__lr__spring__perch__thread_showing_in=2.75)
-    found = effects(before, out).on_scales
+    found = present(effects(before, out).on_scales)
     assert found.change.lr_lb < -5
     assert found.causes == ["LR perch 4 turns out (lowers)"]
-    assert loads(out, before).now.lr_lb == pytest.approx(found.after.lr_lb, abs=1e-6)
+    assert present(loads(out, before).now).lr_lb == pytest.approx(found.after.lr_lb, abs=1e-6)
     assert four(loads(before, out, before).now, "lb") == pytest.approx([590, 503, 718, 629], abs=1e-6)
 
 
@@ -149,7 +150,7 @@ def test_gas_is_a_perch() -> None:
         setup__front__rf__shock=shock,
         survey__front__rf__shock=sprung()["survey"]["front"]["rf"]["spring"],
     )
-    found = effects(before, with_edits(before, setup__front__rf__shock__gas_psi=75)).on_scales
+    found = present(effects(before, with_edits(before, setup__front__rf__shock__gas_psi=75)).on_scales)
     assert found.causes == ["RF gas: +23 lb at the shaft"]
     assert found.change.rf_lb > 0.5
     assert found.rise.rf_in > 0.03
@@ -166,7 +167,7 @@ def test_ballast_is_weighed_where_it_is_put() -> None:
 
 def test_a_wheel_further_out_bears_less() -> None:
     before = with_edits(sprung(), survey__front__rf__wheel_offset_in=3, setup__front__rf__wheel__offset_in=3)
-    found = effects(before, with_edits(before, setup__front__rf__wheel__offset_in=4)).on_scales
+    found = present(effects(before, with_edits(before, setup__front__rf__wheel__offset_in=4)).on_scales)
     assert found.change.rf_lb < -4
     assert "RF patch 0.99 in outboard" in found.causes
 
@@ -175,12 +176,12 @@ def test_what_was_changed_since_the_scales_were_read_comes_on_top_of_the_reading
     read = with_edits(sprung(), measured__scales__at="2026-04-01")
     later = with_edits(read, setup__rear__rr__spring__perch__thread_showing_in=3.25)
     again = with_edits(later, measured__scales__at="2026-04-20")
-    told = loads(later, read)
-    assert told.read.rr_lb == 629
-    assert told.now.rr_lb > 635
-    assert told.since == ["RR perch 4 turns in (raises)"]
-    assert told.height_since.rr_in > 0.05
-    assert loads(again, later, read).now.rr_lb == 629
+    answer = loads(later, read)
+    assert present(answer.read).rr_lb == 629
+    assert present(answer.now).rr_lb > 635
+    assert answer.since == ["RR perch 4 turns in (raises)"]
+    assert present(answer.height_since).rr_in > 0.05
+    assert present(loads(again, later, read).now).rr_lb == 629
 
 
 def test_the_demo_agrees_with_its_own_scales() -> None:
@@ -195,24 +196,24 @@ def test_the_demo_agrees_with_its_own_scales() -> None:
             reading = step.document["measured"]["scales"]
             if len(documents) == 1 or reading == documents[1]["measured"]["scales"]:
                 continue
-            found = effects_between(
-                DocumentAnswers(documents[1:]), DocumentAnswers(documents), travels=Travels()
-            ).on_scales
+            found = present(
+                effects_between(DocumentAnswers(documents[1:]), DocumentAnswers(documents), travels=Travels()).on_scales
+            )
             assert four(found.after, "lb") == pytest.approx(four(found.read, "lb"), abs=2.5), step.note
             seen += 1
     assert seen >= 5
 
 
 def test_the_bar_both_ways() -> None:
-    told = loads(scenario.base("21", today=TODAY))
-    assert told.read == told.bars_unhooked
-    assert told.bars_hooked == told.now
-    assert told.now.cross_percent > told.read.cross_percent + 0.3
-    assert told.since[0].startswith("front bar:")
+    answer = loads(scenario.base("21", today=TODAY))
+    assert answer.read == answer.bars_unhooked
+    assert answer.bars_hooked == answer.now
+    assert present(answer.now).cross_percent > present(answer.read).cross_percent + 0.3
+    assert answer.since[0].startswith("front bar:")
 
 
 def test_the_sheet_for_the_wall_adds_up() -> None:
-    sheet = loads(scenario.base("7", today=TODAY)).sheet
+    sheet = present(loads(scenario.base("7", today=TODAY)).sheet)
     assert [len(getattr(sheet, field)) for field in sheet.__struct_fields__] == [len(sheet.what)] * 11
     for row, what in enumerate(sheet.what):
         change = [getattr(sheet, f"{name}_lb")[row] for name in WHEELS]
@@ -224,18 +225,18 @@ def test_the_sheet_for_the_wall_adds_up() -> None:
 
 
 def test_the_weight_and_how_sure_its_place_is() -> None:
-    cg = loads(scenario.base("7", today=TODAY)).cg
+    cg = present(loads(scenario.base("7", today=TODAY)).cg)
     assert cg.behind_front_in == pytest.approx((718 * 103.4 + 629 * 103.0) / 2440, abs=0.02)
     assert cg.height_in == pytest.approx(18.5, abs=0.1)
-    assert 0.3 < cg.height_sigma_in < 0.8
+    assert 0.3 < present(cg.height_sigma_in) < 0.8
     assert cg.recorded_height_in == 18.5
-    assert loads(scenario.base("12", today=TODAY)).cg.height_from == "the setup, by estimate"
+    assert present(loads(scenario.base("12", today=TODAY)).cg).height_from == "the setup, by estimate"
 
 
 def test_where_the_weight_is_and_how_sure_by_hand() -> None:
     """A moment over the weight; its error is a pad's at each wheel's arm about it, by the root of the squares."""
     tree = scenario.base("7", today=TODAY)
-    loads_lb, cg = np.array([590.0, 503, 718, 629]), loads(tree).cg
+    loads_lb, cg = np.array([590.0, 503, 718, 629]), present(loads(tree).cg)
     stance = attitude_answer(tree, origins=origins([tree])).ride_height
     at = np.array([getattr(stance, name).patch_in[:2] for name in WHEELS])
     middle = loads_lb @ at / loads_lb.sum()
@@ -247,7 +248,7 @@ def test_where_the_weight_is_and_how_sure_by_hand() -> None:
 
 
 def test_a_ride_of_an_eighth_is_an_eighth_at_its_own_corner() -> None:
-    sheet = loads(scenario.base("7", today=TODAY)).sheet
+    sheet = present(loads(scenario.base("7", today=TODAY)).sheet)
     for name in WHEELS:
         row = sheet.what.index(f"{name.upper()} ride +1/8 in")
         assert getattr(sheet, f"{name}_in")[row] == pytest.approx(0.125, abs=1e-6)
@@ -259,10 +260,10 @@ def test_a_ride_of_an_eighth_is_an_eighth_at_its_own_corner() -> None:
 
 def test_the_rates_of_an_axle_and_of_its_bar() -> None:
     tree = scenario.base("21", today=TODAY)
-    front = loads(tree).front
+    front = present(loads(tree).front)
     assert front.bar_lb_per_in == tree["setup"]["front"]["bar"]["rate_lb_per_in"]
     unhooked = with_edits(tree, setup__front__bar__hooked=False)
-    assert loads(unhooked).front.bar_lb_per_in is UNSET
+    assert present(loads(unhooked).front).bar_lb_per_in is UNSET
     assert front.heave_lb_per_in == pytest.approx(
         front.left_lb_per_in + front.right_lb_per_in + 2 * front.coupling_lb_per_in, abs=1e-4
     )
@@ -277,14 +278,14 @@ def test_the_rates_of_an_axle_and_of_its_bar() -> None:
 
 def test_what_is_lacking_is_said_and_the_rest_told() -> None:
     bare = with_edits(sprung(), setup__rear__lr__tire__rate_lb_per_in=None)
-    told = loads(bare)
-    assert told.rear.heave_lb_per_in > 0
-    assert told.read.rear_percent == pytest.approx(55.2, abs=0.05)
-    assert told.now is UNSET
-    assert ["setup.rear.lr.tire.rate_lb_per_in"] in [each.fields for each in told.missing]
+    weights = loads(bare)
+    assert present(weights.rear).heave_lb_per_in > 0
+    assert present(weights.read).rear_percent == pytest.approx(55.2, abs=0.05)
+    assert weights.now is UNSET
+    assert ["setup.rear.lr.tire.rate_lb_per_in"] in [each.fields for each in weights.missing]
     unscaled = loads(with_edits(sprung(), measured__scales=None))
     assert unscaled.read is UNSET
-    assert unscaled.front.heave_lb_per_in > 0
+    assert present(unscaled.front).heave_lb_per_in > 0
     with pytest.raises(FieldsMissing):
         loads({"notes": "thin"})
     answer = effects(bare, with_edits(bare, setup__front__rf__upper_stud__length_in=1.7))

@@ -7,15 +7,16 @@ from typing import Any
 import msgspec
 import numpy as np
 import pytest
-from documents import HEIGHTS, REAR, whole_car, with_edits
 from msgspec import UNSET
 
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.figures import numbers
 from studbook.wire.rear import BumpRolls, RearAnswer
 from studbook_service.demo import scenario
 from studbook_service.translate.errors import CannotClose, FieldsMissing
 from studbook_service.translate.rear import rear_answer
+from translate.documents import HEIGHTS, REAR, whole_car, with_edits
 
 BAR = "rear__rods__lateral_bar"
 
@@ -40,7 +41,7 @@ def test_an_axle_at_its_surveyed_height(kind: str) -> None:
 
 def test_the_hiked_dirt_axle_is_a_row_of_the_table() -> None:
     golden = REAR["dirt"]["hiked"]
-    table = answer(whole_car(), BumpRolls()).table
+    table = present(answer(whole_car(), BumpRolls()).table)
     row = list(zip(table.bump_in, table.roll_deg, strict=True)).index((golden["bump_in"], golden["roll_deg"]))
     assert table.left_travel_in[row] == pytest.approx(golden["left_travel_in"], abs=0.02)
     assert table.left_lead_change_in[row] == pytest.approx(golden["left_lead_change_in"], abs=6e-3)
@@ -57,7 +58,8 @@ def test_a_rod_in_another_hole_is_the_axle_surveyed_with_it_there() -> None:
     assert now.keys() == then.keys()
     for name, (value, _) in then.items():
         assert now[name][0] == pytest.approx(value, rel=1e-6, abs=2e-6), name
-    assert fitted.now.roll_center.height_in > answer(whole_car()).now.roll_center.height_in + 0.1
+    before = answer(whole_car()).now.roll_center
+    assert present(fitted.now.roll_center.height_in) > present(before.height_in) + 0.1
 
 
 def test_a_longer_lateral_bar_pushes_the_axle_over() -> None:
@@ -82,10 +84,11 @@ def test_a_wheel_spacer_widens_the_track_and_moves_nothing_else() -> None:
 def test_ride_heights_say_where_it_stands() -> None:
     low = {f"measured__ride_height__{name}__height_in": height - 1 for name, (height, _) in HEIGHTS.items()}
     now = answer(with_edits(whole_car(), **low)).now
-    assert (now.bump_in, now.roll_deg) == (pytest.approx(1), pytest.approx(0, abs=1e-6))
+    assert now.bump_in == pytest.approx(1)
+    assert now.roll_deg == pytest.approx(0, abs=1e-6)
     over = answer(with_edits(whole_car(), **low), BumpRolls(low_in=-1, high_in=0, roll_low_deg=0, roll_high_deg=0))
-    at_survey = over.table.bump_in.index(-1)
-    assert over.table.axle_steer_deg[at_survey] == pytest.approx(0, abs=1e-6)
+    at_survey = present(over.table).bump_in.index(-1)
+    assert present(over.table).axle_steer_deg[at_survey] == pytest.approx(0, abs=1e-6)
 
 
 def test_percentages_by_hand_and_by_what_carries_the_caliper() -> None:
@@ -93,23 +96,27 @@ def test_percentages_by_hand_and_by_what_carries_the_caliper() -> None:
     braked = with_edits(whole_car(), setup__brakes__rear_caliper_on="axle")
     lr = answer(braked).now.lr
     assert lr.anti_squat_percent == pytest.approx(100 * lr.squat_ratio * 103.4 / 18.5, abs=1e-3)
-    assert lr.anti_lift_percent == pytest.approx(0.48 * lr.anti_squat_percent, abs=1e-3)
+    assert lr.anti_lift_percent == pytest.approx(0.48 * present(lr.anti_squat_percent), abs=1e-3)
     caged = answer(with_edits(whole_car(), setup__brakes__rear_caliper_on="birdcage")).now.lr
-    assert caged.anti_lift_percent < 0 < lr.anti_lift_percent
+    assert present(caged.anti_lift_percent) < 0 < present(lr.anti_lift_percent)
     floating = answer(with_edits(whole_car(), setup__brakes__rear_caliper_on="floater"))
     assert floating.now.lr.anti_lift_percent is UNSET
     assert any("floater" in each for each in floating.assumptions)
 
 
 def test_a_spring_on_a_birdcage_against_the_change_of_its_length() -> None:
-    mounts = {"chassis_in": [-103, 18.2, 28.4], "moving_in": [-105.6, 20.5, 11.2], "sits_on": "birdcage"}
+    mounts: dict[str, Any] = {
+        "chassis_in": [-103, 18.2, 28.4],
+        "moving_in": [-105.6, 20.5, 11.2],
+        "sits_on": "birdcage",
+    }
     tree = with_edits(whole_car(), **{f"survey__rear__lr__spring__{leaf}": value for leaf, value in mounts.items()})
-    motion = answer(tree).now.lr.spring
+    motion = present(answer(tree).now.lr.spring)
     assert motion.length_in == pytest.approx(math.dist(mounts["chassis_in"], mounts["moving_in"]), abs=1e-6)
     lengths = []
     for rise in (-0.01, 0.01):
         heights = {f"measured__ride_height__{name}__height_in": h - rise for name, (h, _) in HEIGHTS.items()}
-        lengths.append(answer(with_edits(tree, **heights)).now.lr.spring.length_in)
+        lengths.append(present(answer(with_edits(tree, **heights)).now.lr.spring).length_in)
     assert motion.bump_ratio == pytest.approx(-(lengths[1] - lengths[0]) / 0.02, abs=2e-4)
 
 
@@ -163,11 +170,11 @@ def test_swapped_wheels_are_refused() -> None:
 
 def test_places_out_of_reach_are_left_out_and_the_rod_named() -> None:
     found = answer(whole_car(), BumpRolls(low_in=-8, high_in=8, step_in=4, roll_low_deg=-12, roll_high_deg=12))
-    asked = 5 * 25
-    assert 0 < len(found.table.bump_in) < asked
+    count = 5 * 25
+    assert 0 < len(present(found.table).bump_in) < count
     assert {each.ran_out for each in found.limits} <= set(found.now.rods)
     assert found.limits
-    assert np.isfinite(np.array(found.table.roll_center_height_in, float)).all()
+    assert np.isfinite(np.array(present(found.table).roll_center_height_in, float)).all()
 
 
 def test_a_survey_error_moves_the_roll_center_as_the_bar_does() -> None:

@@ -5,12 +5,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-from documents import HEIGHTS, REAR, whole_car, with_edits
 
 from golden.independent_axles import AxleDistances, GroundUnder, roll_of
 from golden.rear_axles import survey
-from studbook.wire.rear import BumpRolls, RearAnswer
+from studbook.wire.rear import BumpRolls
 from studbook_service.translate.rear import rear_answer
+from translate.documents import HEIGHTS, REAR, whole_car, with_edits
 
 STEP = 1e-3
 LEVEL = GroundUnder(0.0, 0.0, 0.0)
@@ -23,8 +23,8 @@ LOW = 1.0
 CAGE_LEVER_IN = 5.0
 
 
-def answer(over: BumpRolls | None = None, *, low: bool = False) -> RearAnswer:
-    """The dirt axle with a spring on each side, where it was surveyed, or an inch into bump."""
+def answer(over: BumpRolls | None = None, *, low: bool = False) -> Any:
+    """The dirt axle with a spring on each side, where it was surveyed, or an inch into bump; every figure expected."""
     edits: dict[str, Any] = {
         f"survey__rear__{name}__spring__{leaf}": value
         for name, mounts in SPRINGS.items()
@@ -191,7 +191,7 @@ class Body:
 
 
 def test_the_grip_is_the_least_stretch_of_the_rods_that_any_motion_makes() -> None:
-    """A unit motion is an inch of the middle, or a turn that moves a wheel, or a birdcage's ear 5 in off, by an inch."""
+    """A unit of motion: an inch of the middle, or a turn that moves a wheel, or a birdcage's ear 5 in off, by one."""
     other = AxleDistances(survey("dirt"))
     half = np.linalg.norm(other.left - other.right) / 2
     left = (other.left - other.right) / (2 * half)

@@ -5,12 +5,12 @@ The stock, limits and targets are invented.
 
 import itertools
 import math
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 import pytest
-from documents import HEIGHTS, car, with_edits
 
+from present import present
 from studbook.wire.answers import Travels
 from studbook.wire.searches import (
     Candidate,
@@ -26,6 +26,7 @@ from studbook_service.translate.carry_over import carry_over_answer
 from studbook_service.translate.errors import CannotClose, FieldsMissing, TooCostly
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.searches import stud_search_answer
+from translate.documents import HEIGHTS, car, with_edits
 
 TARGET = [(travel, -4 - 1.5 * travel) for travel in (-2.0, -1.0, 0.0, 1.0, 2.0, 3.0)]
 STOCK = [
@@ -73,16 +74,19 @@ def test_what_is_told_does_what_it_says() -> None:
         tree = put_in(car(), candidate)
         now = front_answer(tree, origins={}, travels=Travels(low_in=-2, high_in=3, step_in=1))
         outcome = candidate.outcome
-        assert now.rf.curve.camber_deg == pytest.approx(outcome.camber_deg, abs=1e-5)
-        assert now.rf.now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)
-        assert now.rf.now.caster_deg == pytest.approx(outcome.caster_deg, abs=1e-5)
-        assert now.rf.now.toe_deg == pytest.approx(outcome.toe_deg, abs=1e-5)
-        assert now.rf.now.bump_steer_in_per_in == pytest.approx(outcome.bump_steer_in_per_in, abs=1e-5)
-        assert now.rf.now.line_at_center_in == pytest.approx(outcome.line_at_center_in, abs=1e-4)
-        drift = max(abs(toe - now.rf.now.toe_deg) for toe in now.rf.curve.toe_deg)
+        assert present(now.rf).curve.camber_deg == pytest.approx(outcome.camber_deg, abs=1e-5)
+        assert present(now.rf).now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)
+        assert present(now.rf).now.caster_deg == pytest.approx(outcome.caster_deg, abs=1e-5)
+        assert present(now.rf).now.toe_deg == pytest.approx(outcome.toe_deg, abs=1e-5)
+        rf = present(now.rf)
+        assert rf.now.bump_steer_in_per_in == pytest.approx(outcome.bump_steer_in_per_in, abs=1e-5)
+        assert rf.now.line_at_center_in == pytest.approx(outcome.line_at_center_in, abs=1e-4)
+        drift = max(abs(toe - rf.now.toe_deg) for toe in rf.curve.toe_deg)
         assert outcome.toe_change_deg == pytest.approx(drift, abs=1e-5)
-        assert now.axle.roll_center.height_in == pytest.approx(candidate.roll_center.height_in, abs=1e-4)
-        assert 3.5 <= candidate.roll_center.height_in <= 4.5
+        assert present(now.axle).roll_center.height_in == pytest.approx(
+            present(candidate.roll_center).height_in, abs=1e-4
+        )
+        assert 3.5 <= present(present(candidate.roll_center).height_in) <= 4.5
         assert abs(outcome.bump_steer_deg_per_in) <= 0.05
         assert abs(outcome.caster_deg - answer.now.caster_deg) <= 0.5
         # A flat of the rod is 0.0185 in, and 0.01 in of rod about 0.1 deg (common practice, no source).
@@ -192,17 +196,17 @@ def test_equal_cars_carry_over_with_no_change(kind: str) -> None:
     answer = carry_over(car(kind), car(kind))
     (plan,) = answer.ranked
     assert plan.parts_changed_count == 0
-    assert (plan.lf.todo, plan.rf.todo) == ([], [])
-    assert (plan.lf.outcome, plan.rf.outcome) == (answer.lf.now, answer.rf.now)
+    assert (present(plan.lf).todo, present(plan.rf).todo) == ([], [])
+    assert (present(plan.lf).outcome, present(plan.rf).outcome) == (present(answer.lf).now, present(answer.rf).now)
     assert plan.roll_center == answer.roll_center_aim
 
 
 def test_a_stud_in_one_car_is_found_for_the_other() -> None:
     source = with_edits(car(), setup__front__rf__upper_stud__length_in=1.7)
     best = carry_over(source, car()).ranked[0]
-    assert [*best.lf.todo, *best.rf.todo] == ["RF upper stud: 1.70 in instead of 1.20 in"]
+    assert [*present(best.lf).todo, *present(best.rf).todo] == ["RF upper stud: 1.70 in instead of 1.20 in"]
     without = carry_over(source, car(), studs=[]).ranked[0]
-    assert without.rf.outcome.camber_off_deg > best.rf.outcome.camber_off_deg
+    assert present(without.rf).outcome.camber_off_deg > present(best.rf).outcome.camber_off_deg
 
 
 def test_one_stud_is_not_given_to_both_corners() -> None:
@@ -211,11 +215,11 @@ def test_one_stud_is_not_given_to_both_corners() -> None:
     for count, most in ((1, 1), (2, 2)):
         stock = [StudStock(joint="upper", length_in=1.6, count=count)]
         ranked = carry_over(source, car(), studs=stock).ranked
-        used = [sum(plan.upper_stud_in == 1.6 for plan in (each.lf, each.rf)) for each in ranked]
+        used = [sum(present(plan).upper_stud_in == 1.6 for plan in (each.lf, each.rf)) for each in ranked]
         assert max(used) == most
 
 
-def of_book(*studs: tuple[str, float, str, list[Any]]) -> Inventory:
+def of_book(*studs: tuple[str, float, Literal["trailer", "shelf"], list[Any]]) -> Inventory:
     at_hand = [StudAtHand(part=part, length_in=length, where=where, fits=fits) for part, length, where, fits in studs]
     return Inventory(taken_from="anywhere", studs=at_hand, left_out=[])
 
@@ -258,19 +262,19 @@ def test_both_joints_and_both_corners_share_one_stock() -> None:
             source="0f3a9c", revision="7be210", shims_within_in=0, spacers_within_in=0, inventory="trailer"
         )
         answer = carry_over_answer(tree, car(), source_origins={}, origins={}, wanted=wanted, inventory=inventory)
-        used = [[stud.part for side in (plan.lf, plan.rf) for stud in side.studs] for plan in answer.ranked]
+        used = [[stud.part for side in (plan.lf, plan.rf) for stud in present(side).studs] for plan in answer.ranked]
         assert all(len(tags) == len(set(tags)) for tags in used)
         assert max(len(tags) for tags in used) == count
         for plan, tags in zip(answer.ranked, used, strict=True):
-            todo = " ".join([*plan.lf.todo, *plan.rf.todo])
+            todo = " ".join([*present(plan.lf).todo, *present(plan.rf).todo])
             assert all(todo.count(f"{tag}, trailer") == 1 for tag in tags)
 
 
 def test_another_car_comes_nearer_and_nothing_is_nan() -> None:
     answer = carry_over(car("asphalt"), car("dirt"))
     best = answer.ranked[0]
-    assert best.lf.outcome.camber_off_deg < answer.lf.now.camber_off_deg
-    assert best.rf.outcome.camber_off_deg < answer.rf.now.camber_off_deg
+    assert present(best.lf).outcome.camber_off_deg < present(answer.lf).now.camber_off_deg
+    assert present(best.rf).outcome.camber_off_deg < present(answer.rf).now.camber_off_deg
     assert b"null" not in msgspec.json.encode(answer)
 
 
@@ -278,7 +282,7 @@ def test_one_corner_of_each_is_carried_over_alone() -> None:
     half = with_edits(car(), survey__front__lf__points__lower_ball_in=None)
     answer = carry_over(half, car())
     assert answer.lf is msgspec.UNSET
-    assert answer.ranked[0].rf.todo == []
+    assert present(answer.ranked[0].rf).todo == []
     thin = with_edits(car(), survey__front__rf__points__lower_ball_in=None)
     with pytest.raises(FieldsMissing):
         carry_over(half, thin)
@@ -291,5 +295,5 @@ def test_travels_beyond_the_linkage() -> None:
         carry_over(up, car(), travel_in=[0.0, -8.0])
     answer = carry_over(car(), up, travel_in=[0.0, -8.0])
     assert answer.ranked == []
-    assert {each.constraint for each in answer.rf.counts.excluded} >= {"cannot close"}
+    assert {each.constraint for each in present(answer.rf).counts.excluded} >= {"cannot close"}
     assert "closes" in answer.notes[-1]

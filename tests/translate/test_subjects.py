@@ -1,11 +1,11 @@
 """What a change does to the subjects beside the front, and which cannot be told."""
 
-from documents import REAR, whole_car, with_edits
-
+from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.answers import Effects, Travels
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.subjects import HEADLINES, SUBJECTS, DocumentAnswers
+from translate.documents import REAR, whole_car, with_edits
 
 RAISED = {"setup__rear__rods__lateral_bar__chassis_in": [-100.2, 15.5, 15.2]}
 
@@ -19,7 +19,7 @@ def test_every_subject_is_compared() -> None:
     told = {each.subject: each for each in found.subjects}
     assert {"rear", "attitude"} <= told.keys() <= SUBJECTS.keys()
     figures = {each.name: each for each in told["rear"].figures}
-    assert figures["now.roll_center.height_in"].difference > 0.2
+    assert present(figures["now.roll_center.height_in"].difference) > 0.2
     assert figures["now.roll_center.height_in"].unit == "in"
     assert told["rear"].unmoved > 0
     assert any(sentence.startswith("Rear: rear roll center in high 11.13 -> ") for sentence in found.headline)
@@ -43,9 +43,9 @@ def test_what_cannot_be_told_for_want_of_fields_is_missing() -> None:
 def test_rods_that_do_not_locate_the_axle_stop_only_what_needs_it() -> None:
     loose = with_edits(whole_car(), survey__rear__rods__lateral_bar=None)
     found = effects(whole_car(), loose)
-    why = next(each.why for each in found.missing if each.subject == "rear")
+    why = present(next(each.why for each in found.missing if each.subject == "rear"))
     assert "slides sideways" in why
-    assert found.axle.before.roll_center.height_in > 0
+    assert present(present(found.axle).before.roll_center.height_in) > 0
 
 
 def test_a_rear_without_a_front_is_still_compared() -> None:

@@ -3,9 +3,11 @@
 import msgspec
 import pytest
 
+from present import present
 from studbook.history.ids import check_line
 from studbook.history.leaves import dotted
 from studbook.wire.fields import catalog, check, schema_of, unknown, unusual
+from studbook.wire.parts import Part
 from studbook.wire.records import KINDS, Record, RecordKind, fitting, typed
 from studbook.wire.units import UNITS
 
@@ -49,4 +51,6 @@ def test_what_does_not_fit_is_left_out_of_the_typed_view_alone() -> None:
     seen = typed(record)
     assert (seen.kind, seen.laps, seen.words) == ("heat", msgspec.UNSET, msgspec.UNSET)
     assert record.document == document
-    assert fitting(KINDS["part"].example[1], KINDS["part"].body).stud.length_in == 1.7
+    part = fitting(KINDS["part"].example[1], KINDS["part"].body)
+    assert isinstance(part, Part)
+    assert present(part.stud).length_in == 1.7

@@ -64,7 +64,7 @@ def test_each_change_is_its_job(edits: dict[str, Any], jobs: dict[str, str]) -> 
 
 def test_every_kind_of_job_of_the_table_comes_from_some_field_or_check() -> None:
     made = {kind for _, jobs in JOBS for kind in jobs.values()}
-    others = {
+    others: dict[str, dict[str, Any]] = {
         "upper_arm": {f"{RF}.upper_arm.part": "b"},
         "revalve": {f"{RF}.shock.oil": "thin"},
         "bump_stop": {f"{RF}.bump_stop.packers_in": 0.25},

@@ -72,7 +72,11 @@ def test_what_is_on_already_at_that_very_place_is_told_so(there: dict[str, Any],
 
 
 def test_a_tire_that_begins_anew_under_one_name_is_not_the_one_that_is_on() -> None:
-    tire = {"part": "t-1", "document": {"kind": "tire"}, "places": [{"where": "car", "car": "7", "corner": "rr"}]}
+    tire: dict[str, Any] = {
+        "part": "t-1",
+        "document": {"kind": "tire"},
+        "places": [{"where": "car", "car": "7", "corner": "rr"}],
+    }
     before = edited({f"{RR}.tire.part": "T 1", f"{RR}.tire.heat_cycles": 4})
     for named, fitted in (("T 1", False), ("T-1", True)):
         after = edited({f"{RR}.tire.part": named, f"{RR}.tire.heat_cycles": 0})

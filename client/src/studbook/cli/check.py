@@ -1,8 +1,4 @@
-"""`studbook check CAR`: the readings of a car that came back, before anything is touched.
-
-A check is a record of readings; its findings are computed at each look, with the tolerances of then. It keeps the
-revision it was compared with, so that an outing entered late changes no old check.
-"""
+"""`studbook check CAR`: the readings of a car that came back, before anything is touched."""
 
 import math
 import re

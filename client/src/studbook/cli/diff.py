@@ -1,11 +1,11 @@
 """`studbook diff A B`."""
 
 from collections.abc import Sequence
-from typing import Any, TypeGuard
 
 from studbook.cli.connection import open_book_of
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import leaf, print_answer, short, table, unit_text
+from studbook.history.leaves import is_number
 from studbook.wire.entries import LeafChange
 
 
@@ -27,10 +27,6 @@ def change_table(found: Sequence[LeafChange]) -> list[str]:
 
 def _by(change: LeafChange) -> str:
     before, after = change.before, change.after
-    if _is_number(before) and _is_number(after):
+    if is_number(before) and is_number(after):
         return f"{round(after - before, 6):+g}"
     return ""
-
-
-def _is_number(value: Any) -> TypeGuard[float]:
-    return isinstance(value, int | float) and not isinstance(value, bool)

@@ -48,7 +48,7 @@ class CommandFailedError(Exception):
     """A command cannot go on; its text is for the user.
 
     Args:
-        text: one line for each thing that is wrong.
+        text: one line for each fault.
         code: the exit code.
     """
 

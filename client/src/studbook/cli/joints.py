@@ -22,7 +22,7 @@ def joints(
     vertical: Annotated[float | None, Parameter(help="Load on the tire, lb; the scales' unless given.")] = None,
     side: Annotated[float, Parameter(help="Side force on the tire, lb, + to the left.")] = 0.0,
     braking: Annotated[float, Parameter(help="Braking force on the tire, lb, + to the rear.")] = 0.0,
-    brake: Annotated[Literal["free", "locked"] | None, Parameter(help="Locked when braking, unless said.")] = None,
+    brake: Annotated[Literal["free", "locked"] | None, Parameter(help="Locked when braking, unless given.")] = None,
     contact_inboard: Annotated[float, Parameter(help="Force on the rim, lb, + toward the car's middle.")] = 0.0,
     contact_rearward: Annotated[float, Parameter(help="Force on the rim, lb, + to the rear.")] = 0.0,
     on: Annotated[Literal["both", "lf", "rf"], Parameter(help="The wheel these forces act on.")] = "both",

@@ -1,4 +1,8 @@
-"""`studbook log CAR "RR perch +2 turns, LR pressure -1"`: what was turned, before there is time for a revision."""
+"""`studbook log CAR "RR perch +2 turns, LR pressure -1"`: what was turned, before there is time for a revision.
+
+The revision that logs became names them in its note. Should marking them be cut off, the next `--into` marks them and
+puts nothing in twice.
+"""
 
 from typing import Annotated
 

@@ -35,13 +35,15 @@ def merge(
         list[str] | None, Parameter(name="--set", negative="", help="path=value for a field; may be repeated.")
     ] = None,
     note: Note = "",
-    yes: Annotated[bool, Parameter(name=["-y", "--yes"], negative="", help="Record a clean merge unasked.")] = False,
+    yes: Annotated[
+        bool, Parameter(name=["-y", "--yes"], negative="", help="Record a clean merge without a question.")
+    ] = False,
     allow_unknown: AllowUnknown = False,
     json: Json = False,
 ) -> None:
     """Merge the sides of a split sheet.
 
-    Fields that one side alone changed are taken from it. Where the sides differ you are asked, unless --mine, --theirs,
+    Fields that one side alone changed are taken from it. Where the sides differ you choose, unless --mine, --theirs,
     --side or --set say what to take. Nothing is recorded before you agreed, and no side is lost from the history.
     """
     if mine + theirs + (side is not None) > 1:

@@ -14,7 +14,7 @@ from studbook.core.pulled import Pulled
 from studbook.formats.cells import NotThisError, from_cell, kind_of
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import FieldChange
-from studbook.history.leaves import Path, at, dotted, leaves, steps
+from studbook.history.leaves import Path, at, dotted, is_number, leaves, steps
 from studbook.wire.fields import ANY, Field, catalog, field, nearest, unit_of
 from studbook.wire.setup import Setup
 
@@ -28,7 +28,7 @@ def parse_changes(
     """Read the changes of a command line.
 
     A path may be its last few steps where just one field ends so. Fields of the survey are named in full: they say
-    how the car stood when its points were measured, and a change of setup never changes them.
+    how the car sat when its points were measured, and a change of setup never changes them.
 
     Args:
         words: `path=value`, `path+=amount`, `path-=amount`.
@@ -130,7 +130,7 @@ def _moved(before: Any, amount: Any, path: Path) -> float:
 
 
 def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if not is_number(value):
         raise NotThisError("only a number can be added to")
     return value
 

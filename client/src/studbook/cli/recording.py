@@ -193,7 +193,7 @@ def state_words(record: Record) -> str:
 
 
 def now() -> str:
-    """Give the time, to the second, with the offset of this place: a crew does several things in a minute."""
+    """Give the time, to the second, with the offset of this place: a crew records several entries in a minute."""
     return dt.datetime.now().astimezone().isoformat(timespec="seconds")
 
 

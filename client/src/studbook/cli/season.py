@@ -98,13 +98,13 @@ def season_page(report: SeasonReport, *, nights: bool) -> list[str]:
     if report.team:
         page += ["", bold("THE TEAM"), *_summed(report.team.totals)]
         page += _common(report.team, shown={part.part for car in report.cars for part in car.parts})
-    page += bullets("How it was judged:", [*report.rules, _asked(report)])
+    page += bullets("How it was judged:", [*report.rules, _comparisons(report)])
     used = [f"{each.line}: {each.used[:12]} of {len(each.tips)}" for each in report.splits]
     page += bullets("Split lines, and the tip that was read:", used)
     return page[1:] if page[:1] == [""] else page
 
 
-def _asked(report: SeasonReport) -> str:
+def _comparisons(report: SeasonReport) -> str:
     steps, settings = _many(report.steps_judged, "change"), _many(report.compared, "factor")
     return f"Comparisons in this report, all adjusted for: {steps} between outings, {settings} over the season."
 

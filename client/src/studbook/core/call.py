@@ -38,7 +38,7 @@ class Call(Generic[T]):
         body: JSON, or None.
         repeatable: whether sending it twice does no more than sending it once: it is safe, or carries a key.
         streamed: whether the body of a success is read by and by: the answer is what `NextChunk` takes.
-        renews: whether the time allowed begins anew with it.
+        renews: whether the time allowed begins again with it.
     """
 
     method: str

@@ -12,7 +12,7 @@ from typing import Final
 from studbook.core.errors import RefusedError, local
 from studbook.history.canonical import Tree, canonical
 from studbook.history.changes import FieldChange, apply
-from studbook.history.leaves import at, steps
+from studbook.history.leaves import at, is_number, steps
 from studbook.wire.problem import FieldFault
 
 CORNERS: Final = {"lf": "front", "rf": "front", "lr": "rear", "rr": "rear"}
@@ -103,7 +103,7 @@ def read_log(words: str) -> list[str]:
     """
     items = [item.strip() for item in re.split(r"[,;]|\band\b", words) if item.strip()]
     found: list[str] = []
-    wrong: list[str] = [] if items else ["nothing is said: write such as RR perch +2 turns, LR pressure -1"]
+    wrong: list[str] = [] if items else ["nothing is given: write such as RR perch +2 turns, LR pressure -1"]
     for item in items:
         try:
             found += _read(item)
@@ -155,7 +155,7 @@ def _root(name: str, adjustable: Adjustable, corner: str | None) -> str:
 
 def _how(sign: str | None, way: str | None, *, turned: bool) -> str:
     if way and not turned:
-        raise ValueError(f"{way} is said of a thread alone: write + or -")
+        raise ValueError(f"{way} is for threads alone: write + or -")
     if sign and way:
         raise ValueError(f"say {sign} or {way}, not both")
     if way:
@@ -225,7 +225,7 @@ def _put(change: str, document: Tree) -> Tree:
         amount *= _per_turn(form["path"], document) / (FLATS if form["unit"] == "flats" else 1)
     if form["how"] != "=":
         before = at(document, path)
-        if isinstance(before, bool) or not isinstance(before, int | float):
+        if not is_number(before):
             raise ValueError(f"the setup has no {form['path']} to add to: give it one first")
         amount = before + (amount if form["how"] == "+=" else -amount)
     after: Tree = canonical(apply([FieldChange(path, after=canonical(amount, depth=len(path)))], document))
@@ -236,11 +236,11 @@ def _per_turn(path: str, document: Tree) -> float:
     """Find how far a turn moves a thread."""
     own, pitch = _PITCH_OF.get(path.rpartition(".")[2], ("", ""))
     if not path.endswith(own) or not own:
-        raise ValueError("is not told in turns")
+        raise ValueError("is not given in turns")
     where = path.removesuffix(own) + pitch
     value = at(document, steps(where))
     if value is None:
-        raise ValueError(f"the setup has no {where}, so a turn cannot be told in inches")
+        raise ValueError(f"the setup has no {where}, so turns cannot be converted to inches")
     return float(value)
 
 

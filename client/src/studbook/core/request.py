@@ -49,7 +49,7 @@ def call(
         query: its parameters; None and UNSET leave one out.
         body: its request body.
         seen: the tag of the line as it was seen; None where it must not exist yet, or the row reads no tag.
-        renews: whether the time allowed begins anew with it.
+        renews: whether the time allowed begins again with it.
 
     Raises:
         BadReferenceError: a step is no name.

@@ -13,7 +13,7 @@ from typing import Any, Final, Literal, NamedTuple, get_origin
 from msgspec import UNSET, Struct
 
 from studbook.history.canonical import encode
-from studbook.history.leaves import Path, dotted
+from studbook.history.leaves import Path, dotted, is_number
 from studbook.wire.entries import LeafChange
 from studbook.wire.export import Column, ColumnType, Row, Table
 from studbook.wire.fields import bare_type, catalog
@@ -115,7 +115,7 @@ def _spelled(value: Any, type_: ColumnType) -> Any:
     if type_ == "json":
         return encode(value).decode()
     if type_ == "number":
-        return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else UNSET
+        return float(value) if is_number(value) else UNSET
     return value
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from itertools import chain
-from typing import Any
+from typing import Any, TypeGuard
 
 import msgspec
 
@@ -21,6 +21,16 @@ def leaves(tree: Tree) -> dict[Path, Any]:
     found: dict[Path, Any] = {}
     _collect(tree, (), found)
     return found
+
+
+def is_number(value: Any) -> TypeGuard[float]:
+    """Return whether a leaf is a number; true and false are none.
+
+    Example:
+        >>> is_number(1.5), is_number(True)
+        (True, False)
+    """
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def apart(*trees: Tree) -> list[dict[Path, Any]]:

@@ -18,7 +18,7 @@ When = Annotated[dt.datetime, Meta(tz=True, description="a timestamp with its of
 Tree = dict[str, Any]
 
 PAGE_LENGTH = 50
-"""Items on a page, unless asked for otherwise."""
+"""Items on a page, unless the request names another number."""
 
 
 class Request(msgspec.Struct, forbid_unknown_fields=True, omit_defaults=True, kw_only=True):

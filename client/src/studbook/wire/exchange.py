@@ -179,7 +179,7 @@ class Frame(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
 class SyncQuery(Request):
     """Which exchange with a peer, and how long to wait for its end."""
 
-    number: Opt[Annotated[int, Meta(ge=1, description="of an exchange asked for before; none is begun then")]] = UNSET
+    number: Opt[Annotated[int, Meta(ge=1, description="of an exchange requested before; none is begun then")]] = UNSET
     within_s: Annotated[float, Meta(ge=0, le=20, description="answer after so long with how far it is, seconds")] = 10.0
 
 

@@ -36,9 +36,6 @@ Form = Literal["ndjson", "csv", "pages"]
 """`pages` are lines of JSON too, each of several rows, `[parts, rows]`: groups of cells, and for each row the places,
 from 0, of those groups that make it up. Most of two setups of a car is equal, and is written once in a page."""
 
-CURSOR = "Studbook-Cursor"
-"""The header field that says where an export ends."""
-
 WITHIN_S = 5.0
 
 

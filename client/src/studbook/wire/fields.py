@@ -16,7 +16,7 @@ from msgspec import UNSET, Meta, UnsetType
 
 from studbook.history.canonical import Tree
 from studbook.history.changes import FieldChange
-from studbook.history.leaves import Path, dotted, leaves
+from studbook.history.leaves import Path, dotted, is_number, leaves
 from studbook.wire.entries import LeafChange, Unusual
 from studbook.wire.problem import FieldFault
 from studbook.wire.setup import Setup
@@ -326,7 +326,7 @@ def _array_faults(bare: Any, metas: list[Meta], value: Any, path: Path, unit: st
 def _fault(form: Any, value: Any, name: str, unit: str, otherwise: str) -> FieldFault:
     bare, (least, most) = bare_type(form), bounds(form)
     suffix = f" {unit}" if unit and unit not in {"count", "ratio"} else ""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
+    number = is_number(value)
     if number and least is not None and value < least:
         reason = f"{value:g}{suffix} is below the least accepted, {least:g}{suffix}"
     elif number and most is not None and value > most:

@@ -6,6 +6,7 @@ from typing import Any, get_type_hints
 import msgspec
 from msgspec import UNSET
 
+from studbook.history.leaves import is_number
 from studbook.wire.entries import Answer
 from studbook.wire.fields import schema_of
 from studbook.wire.units import Opt
@@ -56,7 +57,7 @@ def numbers(answer: Any) -> dict[str, tuple[float, str]]:
             for key, item in value.items():
                 if isinstance(item, msgspec.Struct):
                     found |= {f"{name}.{key}.{inner}": figure for inner, figure in numbers(item).items()}
-        elif unit and isinstance(value, int | float) and not isinstance(value, bool):
+        elif unit and is_number(value):
             found[name] = (value, unit)
     return found
 

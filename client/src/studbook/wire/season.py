@@ -121,8 +121,8 @@ class OutingReport(Answer):
     Attributes:
         revision: as raced: nothing recorded later changes what it was.
         note: of that revision.
-        since: the car's last outing before, in these days or earlier, whose revision can be read: what follows is told
-            from there. Absent where there is none.
+        since: the car's last outing before, in these days or earlier, whose revision can be read: what follows is since
+            then. Absent where there is none.
         factors: what was changed on the car since then, such as a spring or the shims of a corner.
         changes: every field that differs between the two revisions raced, readings and notes too.
         descent: how the revision raced stands to that of `since`; `descent_detail` where it does not follow it.

@@ -1,8 +1,4 @@
-"""Around the scales: a session's average, a car that came back, the scales after the race.
-
-A check is a record of readings; its findings are computed whenever somebody looks, with the tolerances and play limits
-of then. An outing without a time ran before it was first entered: on its event's day, else at that day's end.
-"""
+"""Around the scales: a session's average, a car that came back, the scales after the race."""
 
 import datetime as dt
 from collections.abc import Mapping
@@ -144,7 +140,7 @@ def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:
 
 
 async def _limits(context: Context, bearer: Bearer, car: str) -> dict[tuple[str, str], float]:
-    """Read the play limits of the parts on a car, by corner and joint; the tightest where two are told."""
+    """Read the play limits of the parts on a car, by corner and joint; the tightest where there are two."""
     limits: dict[tuple[str, str], float] = {}
     for state in (await read_shelf(context, bearer, ShelfQuery(car=car))).items:
         limit = state.document.play_limit_in

@@ -22,6 +22,6 @@ async def read_audit(context: Context, bearer: Bearer, query: AuditPage) -> Audi
 
 
 def _line(row: AuditRow) -> AuditLine:
-    told = msgspec.json.decode(row.event, type=dict[str, Any])
-    at = moment(told.pop("at"))
-    return AuditLine(seq=row.seq, at=at, chain=row.chain.hex(), **told)
+    event = msgspec.json.decode(row.event, type=dict[str, Any])
+    at = moment(event.pop("at"))
+    return AuditLine(seq=row.seq, at=at, chain=row.chain.hex(), **event)

@@ -1,9 +1,9 @@
 """The background worker: computes the effects of what was recorded while nobody waits for an answer.
 
-It computes in the engine thread, a subject at a time, only when nobody waits and nobody asked anything for half a
-second, or without such a pause once in ten: a request then waits for one such piece at most. It takes teams in turn,
-the newest revision first, and sleeps when nothing is missing. It knows a team once somebody of it asked or recorded
-here: to find teams by itself the serving role would have to look across the fence.
+It computes in the engine thread, a subject at a time, only when nobody waits and no request came for half a second, or
+without such a pause once in ten: a request then waits for one such piece at most. It takes teams in turn, the newest
+revision first, and sleeps when nothing is missing. It knows a team once a request of it came here: to find teams by
+itself the serving role would have to look across the fence.
 """
 
 import asyncio
@@ -26,7 +26,7 @@ _log = logging.getLogger("studbook")
 class BackgroundWorker:
     """Looks after teams in turn, a revision of each, the newest first, until there is nothing left to compute.
 
-    A team is looked after once this process has heard of it; whom nobody asked about is nobody's business here.
+    A team is looked after once this process has heard of it; of others it knows nothing.
 
     Args:
         book: the books of all teams.
@@ -50,13 +50,13 @@ class BackgroundWorker:
         self._woken = asyncio.Event()
 
     def wake(self, team: UUID) -> None:
-        """Look after a team anew: something was recorded, or is not told yet."""
+        """Look after a team again: something was recorded, or its effects are not known yet."""
         self._teams.add(team)
         self._due[team] = []
         self._woken.set()
 
     def forget(self) -> None:
-        """Forget what was read, and look after all teams anew: what was told of an erased revision is gone."""
+        """Forget what was read, and look after all teams again: effects of erased revisions are gone."""
         self.changes.forget()
         for team in self._teams:
             self.wake(team)

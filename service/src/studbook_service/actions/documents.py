@@ -1,4 +1,4 @@
-"""Documents as they come in: whole or as edits on another, checked with every fault told at once."""
+"""Documents as they come in: whole or as edits on another, checked, with every fault reported at once."""
 
 from collections.abc import Iterable, Sequence
 
@@ -16,7 +16,7 @@ from studbook_service.actions.refusals import Refusal
 
 DOCUMENT_MOST_BYTES = 256 * 1024
 FAULTS_MOST = 200
-"""So many are told one by one; of more, how many."""
+"""So many are listed one by one; of more, how many."""
 
 
 def whole(document: Tree, of: type = Setup) -> Tree:

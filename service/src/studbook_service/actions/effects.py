@@ -2,7 +2,7 @@
 
 One row a revision is kept, of the newest engine that computed it: a newer one replaces, an older one neither reads nor
 replaces, so two may serve at once. What is kept is no entry and travels nowhere; a crash may take the last of it.
-What was computed from something erased meanwhile is not kept and is computed anew.
+What was computed from something erased meanwhile is not kept and is computed again.
 """
 
 import asyncio
@@ -40,7 +40,7 @@ SEEN_MOST: Final = 32
 """Revisions whose answers stay at hand: the next change on their line needs them too."""
 
 TURNS_WITHIN_S: Final = 10.0
-"""How long a table waits for one revision's turns among other computations, before it is told as pending."""
+"""How long a table waits for one revision's turns among other computations, before it is shown as pending."""
 
 _log = logging.getLogger("studbook")
 
@@ -101,7 +101,7 @@ class ChangeEffects:
             run: gives each piece its turn.
 
         Returns:
-            What is told; why there is nothing to tell, if so.
+            The effects; why there are none, if so.
 
         Raises:
             Refusal: `busy`, by `run`; nothing is kept then.
@@ -124,7 +124,7 @@ class ChangeEffects:
         Args:
             team: whose revisions.
             pages: the revisions.
-            within_s: how long to compute; what is not known by then is told as pending.
+            within_s: how long to compute; what is not known by then is shown as pending.
             run: gives each piece of computing its turn.
         """
         begun = time.monotonic()
@@ -145,7 +145,7 @@ class ChangeEffects:
 
     async def _kept(self, team: UUID, page: Sequence[TableEntry]) -> dict[bytes, effects.EffectRows]:
         kept = await self._book.effects.read(team, [each.entry.id for each in page], engine=ENGINE)
-        return {id_: msgspec.json.decode(told, type=effects.EffectRows) for id_, told in kept.items()}
+        return {id_: msgspec.json.decode(rows, type=effects.EffectRows) for id_, rows in kept.items()}
 
     async def _now(self, team: UUID, id_: bytes, run: RunInTurn) -> effects.EffectRows:
         try:
@@ -204,7 +204,7 @@ def _answers_of(chain: Mapping[bytes, bytes], known: Mapping[bytes, Tree]) -> tu
 
 
 def _answer(answers: DocumentAnswers, subject: str) -> None:
-    """Let a subject answer; what it says instead of an answer is told with all others."""
+    """Let a subject answer; what it lacks is listed with what the others lack."""
     with suppress(CannotClose, FieldsMissing, FieldsUnfit):
         answers.about(subject)
 

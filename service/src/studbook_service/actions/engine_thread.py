@@ -15,7 +15,7 @@ T = TypeVar("T")
 WAITING_MOST = 16
 IDLE_LOOK_S = 0.01
 QUIET_S, QUIET_WITHIN_S = 0.5, 10.0
-"""How long nobody must have asked anything before idle work begins, and how long it waits for that at most."""
+"""How long no request must have come before idle work begins, and how long it waits for that at most."""
 
 
 class EngineThread:

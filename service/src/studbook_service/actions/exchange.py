@@ -59,7 +59,7 @@ async def exchange_entries(context: Context, bearer: Bearer, request: bytes) -> 
 async def _rules(context: Context, bearer: Bearer) -> AdmissionRules:
     """Say what a bearer may bring: a chief anything, a node what its token was made for.
 
-    Who is an author of the team is known at its home alone, and asked there.
+    Who is an author of the team is known at its home alone, and checked there.
     """
     access, decides = context.book.access, bearer.role in ANY_SHEET
     authors = None

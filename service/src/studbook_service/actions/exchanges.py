@@ -98,7 +98,7 @@ class Exchanges:
         Args:
             team: whose book.
             peer: its name.
-            number: an exchange asked for before; where it is the last one, none is begun.
+            number: an exchange requested before; where it is the last one, none is begun.
             within_s: how long to wait.
 
         Raises:
@@ -116,7 +116,7 @@ class Exchanges:
         return run.shown()
 
     async def keep_up(self) -> None:
-        """Exchange with every peer again and again, until canceled; one that fails is asked ever more seldom."""
+        """Exchange with every peer again and again, until canceled; one that fails is tried ever more seldom."""
         due: dict[tuple[UUID, str], tuple[float, int]] = {}
         while True:
             for team in self._tokens.teams():

@@ -1,4 +1,8 @@
-"""The book as tables, page by page: read, laid out in a thread, given on; nothing is held between two pages."""
+"""The book as tables, page by page: read, laid out in a thread, given on; nothing is held between two pages.
+
+One page is laid out at a time in the process. The table of effects computes what is still missing for `within_s`, in
+turn with all other answers, keeps it too, and shows the rest as pending.
+"""
 
 import asyncio
 from collections.abc import AsyncGenerator, AsyncIterator, Callable, Sequence
@@ -150,7 +154,7 @@ async def _place(context: Context, team: UUID, name: str, cursor: str) -> int:
     seq = int(number)
     chain = bytes(32) if seq == 0 else await context.book.peers.chain_at(team, seq)
     if chain is None or chain.hex()[:_CHAIN_DIGITS] != digits:
-        raise unfit(name, f"{name}: is no cursor of this book as it stands; export it anew from the beginning")
+        raise unfit(name, f"{name}: is no cursor of this book as it stands; export it again from the beginning")
     return seq
 
 

@@ -1,4 +1,8 @@
-"""Reading from the book what records name, so that it can be said what cannot have been."""
+"""Reading from the book what records name, to decide whether they can be true.
+
+Of a split shop record or card every side is followed, one without a time of its own at the time it was recorded: the
+one may be of another contact than the other.
+"""
 
 import re
 from collections import defaultdict
@@ -59,7 +63,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
         revisions={each.id.hex(): _raced(each) for each in revisions},
         parts=parts,
         tapers_deg=await _tapers(context, team, cars) if studs else {},
-        shop_records=await _inspected(context, team) if signed else await _told(context, team, parts),
+        shop_records=await _inspected(context, team) if signed else await _of_parts(context, team, parts),
         jobs=frozenset(JOBS),
         cards=[card for car in named.cars for card in await cards_of(context, team, f"{car}/")] if signed else (),
     )
@@ -68,7 +72,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
 def decided_by(kind: str, name: str, tree: Tree) -> tuple[str, ...]:
     """Name the beginnings of the lines of other records that decide whether a record can be.
 
-    What is written there between the look and the record would have been judged too. Of things that cannot change for
+    What is written there between the look and the record would have been judged too. Of facts that cannot change for
     the worse, such as that there is a car, none are named.
     """
     steps = KINDS[kind].parts(name)
@@ -81,12 +85,12 @@ def decided_by(kind: str, name: str, tree: Tree) -> tuple[str, ...]:
 
 async def cards_of(context: Context, team: UUID, prefix: str = "") -> list[DatedRecord]:
     """Read the work cards whose names begin so, every side of split ones."""
-    return told_once(await context.book.head_entries(team, f"work/{prefix}", "work"))
+    return dated_records(await context.book.head_entries(team, f"work/{prefix}", "work"))
 
 
-async def told_of(context: Context, team: UUID, prefix: str = "shop/") -> dict[str, list[DatedRecord]]:
+async def shop_records(context: Context, team: UUID, prefix: str = "shop/") -> dict[str, list[DatedRecord]]:
     """Read the shop records under a prefix, every side of split ones, by part."""
-    return by_part(told_once(await context.book.head_entries(team, prefix, "shop_record")))
+    return by_part(dated_records(await context.book.head_entries(team, prefix, "shop_record")))
 
 
 def by_part(records: Iterable[DatedRecord]) -> dict[str, list[DatedRecord]]:
@@ -97,16 +101,16 @@ def by_part(records: Iterable[DatedRecord]) -> dict[str, list[DatedRecord]]:
     return found
 
 
-def told_once(tips: Iterable[StoredEntry]) -> list[DatedRecord]:
+def dated_records(tips: Iterable[StoredEntry]) -> list[DatedRecord]:
     """Give shop records or cards as they are followed by; sides of one that tell the same of the same time are one."""
     found: dict[tuple[str, bytes, int], DatedRecord] = {}
     for tip in tips:
-        each = told(tip)
+        each = _dated(tip)
         found.setdefault((tip.line, tip.body, each.at_ms), each)
     return list(found.values())
 
 
-def told(tip: StoredEntry) -> DatedRecord:
+def _dated(tip: StoredEntry) -> DatedRecord:
     """Give a shop record or card as it is followed by; without a time of its own, at the time it was recorded."""
     body = tree_of(tip.body)
     at_ms = moment_ms(body.get("at"))
@@ -163,14 +167,16 @@ async def _there(context: Context, team: UUID, root: str, names: set[str]) -> di
     return {name: tree for name, tree in found.items() if name in names}
 
 
-async def _told(context: Context, team: UUID, parts: Iterable[str]) -> dict[str, list[DatedRecord]]:
-    return {part: told for part in parts for told in (await told_of(context, team, f"shop/{part}/")).values()}
+async def _of_parts(context: Context, team: UUID, parts: Iterable[str]) -> dict[str, list[DatedRecord]]:
+    return {
+        part: records for part in parts for records in (await shop_records(context, team, f"shop/{part}/")).values()
+    }
 
 
 async def _inspected(context: Context, team: UUID) -> dict[str, list[DatedRecord]]:
-    """Read all that was done with parts of which contact or an inspection is told."""
-    told = await told_of(context, team)
-    return {part: of for part, of in told.items() if any(each.what in ("contact", "inspected") for each in of)}
+    """Read all that was done with parts with contact or an inspection."""
+    found = await shop_records(context, team)
+    return {part: of for part, of in found.items() if any(each.what in ("contact", "inspected") for each in of)}
 
 
 async def _tapers(context: Context, team: UUID, cars: Iterable[str]) -> Mapping[StudSeat, frozenset[float]]:

@@ -1,8 +1,8 @@
 """Other nodes that this one exchanges with: which they are, and the tokens they gave us.
 
-An empty book takes a peer's identity by itself; one that holds entries takes it only when it is asked to join. A node
-is its own home until it adds a peer at home. What the home decides comes in the head of its responses, and only when
-the digest in the request differs.
+An empty book takes a peer's identity by itself; one that holds entries takes it only when its owner joins it. A node is
+its own home until it adds a peer at home. What the home decides comes in the head of its responses, and only when the
+digest in the request differs.
 """
 
 import os
@@ -63,13 +63,13 @@ class PeerTokens:
 async def add_peer(
     books: store.BookStore, team: UUID, tokens: PeerTokens, address: Address, *, join: bool, by: str
 ) -> bool:
-    """Add a node to exchange with, or begin anew with one; where it is the book's home, it is ours from now on.
+    """Add a node to exchange with, or begin again with one; where it is the book's home, it is ours from now on.
 
     Args:
         books: the books of all teams.
         team: whose.
         tokens: where the peer's token is kept.
-        address: of the peer; it is asked which book it keeps.
+        address: of the peer; its head says which book it keeps.
         join: let our book become one with the peer's, though it began alone.
         by: who does it.
 
@@ -91,8 +91,8 @@ async def add_peer(
     tokens.keep(team, address.name, address.token)
     await books.peers.set(team, address.name, address.url, state=msgspec.json.encode(new_peer_state(ours.seq)))
     if head.at_home and await books.access.home(team) != address.name:
-        said = store.audit_event(actor=by, action="home.set", subject="home", peer=address.name)
-        await books.access.set_home(team, address.name, audit=said)
+        event = store.audit_event(actor=by, action="home.set", subject="home", peer=address.name)
+        await books.access.set_home(team, address.name, audit=event)
     return head.at_home
 
 

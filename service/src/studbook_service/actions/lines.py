@@ -2,7 +2,8 @@
 
 Tips that hold one document are one, wherever a line is read: two laptops entered the same. Nothing is recorded for it,
 and the exchange knows nothing of it. The first by id stands, as the first parent does in an accepted merge, so it is
-the same on every node. A change follows all of them; whoever saw one saw what stands.
+the same on every node; in tables the others are not current. A change follows all of them. It is made in the state that
+names all or one of them (`If-Match`), since whoever saw one saw what stands.
 """
 
 import re

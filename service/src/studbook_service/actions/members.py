@@ -46,9 +46,9 @@ async def add_member(context: Context, bearer: Bearer, wanted: NewMember) -> Mem
     if id_ in RESERVED:
         raise unfit("/id", f"id: {id_!r} stands for no person", value=id_)
     member = store.MemberRow(id_, wanted.name, wanted.role)
-    told = audit_event(actor=bearer.member, action="member.add", subject=id_, role=wanted.role)
+    event = audit_event(actor=bearer.member, action="member.add", subject=id_, role=wanted.role)
     with access_refusals(id_):
-        await context.book.access.add_member(bearer.team, member, audit=told)
+        await context.book.access.add_member(bearer.team, member, audit=event)
     return _shown(member)
 
 
@@ -67,10 +67,10 @@ async def change_member(context: Context, bearer: Bearer, id_: str, wanted: Memb
     detail: dict[str, Any] = {} if name is None else {"renamed": True}
     detail |= {} if role is None else {"role": role}
     detail |= {"resumed": True} if ended is False else {}
-    told = audit_event(actor=bearer.member, action="member.end" if ended else "member.change", subject=id_, **detail)
+    event = audit_event(actor=bearer.member, action="member.end" if ended else "member.change", subject=id_, **detail)
     with access_refusals(id_):
         changed = await context.book.access.change_member(
-            bearer.team, id_, name=name, role=role, ended=ended, audit=told
+            bearer.team, id_, name=name, role=role, ended=ended, audit=event
         )
     return _shown(changed)
 

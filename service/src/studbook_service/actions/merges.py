@@ -1,9 +1,9 @@
 """The merge of a split sheet: computed whenever somebody looks, recorded when somebody accepts it.
 
 Nothing in an accepted merge is anybody's choice, so it has one id on every node; its author `merge` is no member. A
-merge with a note is an ordinary revision. What one look costs is bounded: in tips, in entries back to what they have in
-common, in bytes, and in conflicts shown. What lies beyond, or was erased, is unknown: no side equals it, so all that
-differs is a conflict.
+merge with a note is an ordinary revision. What one look costs is bounded: in tips (as many as a revision may follow),
+in entries back to what they have in common, in bytes, and in conflicts shown. What lies beyond, or was erased, is
+unknown: no side equals it, so all that differs is a conflict.
 """
 
 from collections import deque

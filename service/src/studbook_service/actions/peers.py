@@ -1,8 +1,4 @@
-"""How we stand with other nodes, and exchanging with one on request.
-
-The request for an exchange is answered when that has ended, or after a while with how far it is and a number to ask
-again with: none stays open for as long as a slow link takes, and clients stay plain loops.
-"""
+"""How we stand with other nodes, and exchanging with one on request."""
 
 from uuid import UUID
 

@@ -2,7 +2,8 @@
 
 What cannot have been is refused where a record is entered; where it came by exchange it stands, and is flagged. A
 correction is refused only for what it brings in. Other records may decide whether one can be: a push names where the
-book stood and which lines were read, and is judged anew if one of them moved, ten times at most.
+book stood and which lines were read, and is judged again if one of them moved, ten times at most. A split without a
+conflict is settled by an empty correction, which is the same entry on every node.
 """
 
 import datetime as dt
@@ -124,7 +125,7 @@ async def _add(
     tree = documents.whole(wanted.document, kind.body)
     if not wanted.allow_unknown:
         documents.refuse_unknown(tree, parents=(), of=kind.body)
-    # What stands in the book already is answered, not judged anew.
+    # What stands in the book already is answered, not judged again.
     judged = None
     if not await context.book.tips(bearer.team, line):
         judged, faults = await _judged(context, bearer, kind, wanted.name, tree)
@@ -201,7 +202,7 @@ def line_of(kind: RecordKind, name: str) -> str:
 
 
 async def _while_it_moves(attempt: Callable[[], Awaitable[T]]) -> T:
-    """Judge anew as long as others record what a record is judged by.
+    """Judge again as long as others record what a record is judged by.
 
     Raises:
         Refusal: `busy`, they do without end; and what the attempt raises.
@@ -217,7 +218,7 @@ async def _judged(
 ) -> tuple[Judged | None, list[FieldFault]]:
     """Find what cannot be about a record that is to be entered, and say by what of the book that was judged.
 
-    A correction need not mend what stood wrong before.
+    A correction need not mend what was wrong before.
     """
     lines = decided_by(kind.name, name, tree)
     # Before the look: what is written after this may not have been seen.
@@ -226,7 +227,7 @@ async def _judged(
     facts = await facts_about(
         context, bearer.team, kind.name, [(name, each) for each in (tree, *(old for _, old in before))]
     )
-    stood = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
+    known = {fault.detail for tip, old in before for fault in impossible(kind.name, name, old, facts, tip=tip)}
     now, at_ms = dt.datetime.now(dt.UTC), moment_ms(tree.get("at"))
     ours = DatedRecord(name=name, tip="", at_ms=ms_of(now) if at_ms is None else at_ms, body=tree)
     if kind.name == "shop_record":
@@ -235,20 +236,20 @@ async def _judged(
     if kind.name == "work":
         facts = replace(facts, cards=_with(ours, facts.cards))
     faults = [*_ahead(tree, now), *impossible(kind.name, name, tree, facts)]
-    return judged, [fault for fault in faults if fault.detail not in stood]
+    return judged, [fault for fault in faults if fault.detail not in known]
 
 
 def _ahead(tree: Tree, now: dt.datetime) -> Iterator[FieldFault]:
     """Find times that are yet to come: what is recorded has been, give or take a day of a clock set wrongly."""
     for member in ("started_at", "at"):
-        told = tree.get(member)
-        if (moment_ms(told) or 0) > ms_of(now + AHEAD_MOST):
-            yield FieldFault(path=member, detail=f"{member}: {told} is more than a day from now", value=told)
+        value = tree.get(member)
+        if (moment_ms(value) or 0) > ms_of(now + AHEAD_MOST):
+            yield FieldFault(path=member, detail=f"{member}: {value} is more than a day from now", value=value)
 
 
-def _with(ours: DatedRecord, told: Sequence[DatedRecord]) -> list[DatedRecord]:
+def _with(ours: DatedRecord, records: Sequence[DatedRecord]) -> list[DatedRecord]:
     """Put a record that is to be entered in the place of what stands under its name."""
-    return [*(each for each in told if each.name != ours.name), ours]
+    return [*(each for each in records if each.name != ours.name), ours]
 
 
 async def _shown(

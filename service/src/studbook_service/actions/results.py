@@ -43,7 +43,7 @@ class Written:
     Attributes:
         answer: a Struct.
         tag: of the line as it stands now.
-        made: name of what was made, where its address is told.
+        made: name of what was made, where its address is sent.
         now: recorded now, rather than by an earlier try.
     """
 
@@ -54,7 +54,7 @@ class Written:
 
 
 def state_tag(tag: str, shown: Any) -> str:
-    """Name how a line is shown: by its state, and by what else is said of it, such as its authors' names.
+    """Name how a line is shown: by its state, and by what is shown beside it, such as its authors' names.
 
     Args:
         tag: of the line's tips; a change is made on that alone.

@@ -47,7 +47,7 @@ async def read_changes(context: Context, bearer: Bearer, reference: str, query: 
 async def push_revision(
     context: Context, bearer: Bearer, car: str, sheet: str, wanted: NewRevision, precondition: Precondition
 ) -> Written:
-    """Record a revision on the tips its author saw. All that can be refused unseen is, before the database is asked.
+    """Record a revision on the tips its author saw. All that can be refused unseen is, before the database is queried.
 
     Raises:
         Refusal: `bad_document` with every fault.

@@ -1,8 +1,8 @@
 """The one process that computes what takes seconds, so that neither the event loop nor other answers wait for it.
 
-The first search starts it and the service keeps it. It is asked through a pipe, and the end of the pipe is the end of
-the process, also after kill -9. One search runs, two may wait, a third is `busy`. NumPy is not imported here: the
-process that is started limits its threads first.
+The first search starts it and the service keeps it. Requests go to it through a pipe, and the end of the pipe is the
+end of the process, also after kill -9. One search runs, two may wait, a third is `busy`. NumPy is not imported here:
+the process that is started limits its threads first.
 """
 
 import multiprocessing
@@ -107,7 +107,7 @@ class SearchProcess:
 
 
 def serve(pipe: Connection) -> None:
-    """Do what is asked through the pipe until its other end is gone: what the process runs."""
+    """Do what comes through the pipe until its other end is gone: what the process runs."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the service ends it
     os.environ.update(ONE_THREAD)
     with suppress(EOFError, OSError):
@@ -118,7 +118,7 @@ def serve(pipe: Connection) -> None:
 def _done(work: Callable[[], Any]) -> tuple[Any, Exception | None]:
     try:
         return work(), None
-    except Exception as error:  # noqa: BLE001 - whatever it is, it is raised again where it was asked for
+    except Exception as error:  # noqa: BLE001 - whatever it is, it is raised again at the caller
         error.add_note(traceback.format_exc())
         return None, _sendable(error)
 

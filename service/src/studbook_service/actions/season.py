@@ -19,7 +19,7 @@ from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
 from studbook_service.actions.answers import cached
 from studbook_service.actions.context import Context, tree_of
-from studbook_service.actions.facts import by_part, entered_ms, latest, splits_of, told_once
+from studbook_service.actions.facts import by_part, dated_records, entered_ms, latest, splits_of
 from studbook_service.actions.lines import by_line, place
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, unfit
@@ -101,9 +101,9 @@ class _Read:
             revisions=raced,
             heads=self.heads,
             parts=_trees(self.parts),
-            shop_records=by_part(told_once(tip for line in self.shop.values() for tip in line.tips)),
+            shop_records=by_part(dated_records(tip for line in self.shop.values() for tip in line.tips)),
             cards=_trees(self.work),
-            card_records=told_once(tip for line in self.work.values() for tip in line.tips),
+            card_records=dated_records(tip for line in self.work.values() for tip in line.tips),
             own_times=own,
             logs=[log for name, tree in _trees(self.logs).items() if (log := _logged(name, tree)) is not None],
             car=None if query.car is UNSET else query.car,
@@ -225,7 +225,7 @@ def _logged(name: str, tree: Tree) -> SeasonLog | None:
 
 
 def _day(name: str, value: str | UnsetType) -> dt.date | None:
-    """Read a day that was asked for.
+    """Read a day of the query.
 
     Raises:
         Refusal: `bad_request`, there is no such day.

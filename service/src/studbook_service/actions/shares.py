@@ -33,7 +33,7 @@ async def make_share(context: Context, bearer: Bearer, wanted: NewShare) -> Shar
         raise Refusal("not_found", f"there is no car {wanted.car}" if wanted.sheet is UNSET else no_sheet)
     id_, token = opaque_id("s"), store.mint()
     until = wanted.until.astimezone(dt.UTC)
-    told = audit_event(
+    event = audit_event(
         actor=bearer.member, action="share.make", subject=id_, line=line, until=until.isoformat(timespec="seconds")
     )
     with access_refusals(bearer.member):
@@ -45,7 +45,7 @@ async def make_share(context: Context, bearer: Bearer, wanted: NewShare) -> Shar
             label=wanted.label,
             until=until,
             by=bearer.member,
-            audit=told,
+            audit=event,
         )
     return ShareMade(token=token, share=_shown(await _one(context, bearer, id_)))
 
@@ -56,9 +56,9 @@ async def end_share(context: Context, bearer: Bearer, id_: str) -> Share:
     row = await _one(context, bearer, id_)
     if row.ended_at is not None:
         return _shown(row)
-    told = audit_event(actor=bearer.member, action="share.end", subject=id_, line=row.line)
+    event = audit_event(actor=bearer.member, action="share.end", subject=id_, line=row.line)
     with access_refusals(bearer.member):
-        await context.book.access.end_share(bearer.team, id_, audit=told)
+        await context.book.access.end_share(bearer.team, id_, audit=event)
     return _shown(await _one(context, bearer, id_))
 
 

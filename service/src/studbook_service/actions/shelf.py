@@ -6,7 +6,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.operations.records import READ_SHELF
 from studbook.wire.shelf import PartState, Shelf, ShelfQuery
 from studbook_service.actions.context import Context, tree_of
-from studbook_service.actions.facts import cards_of, entered_ms, latest, splits_of, told_of
+from studbook_service.actions.facts import cards_of, entered_ms, latest, shop_records, splits_of
 from studbook_service.actions.lines import by_line
 from studbook_service.actions.operations import carries_out
 from studbook_service.night.facts import number
@@ -19,12 +19,12 @@ from studbook_service.store import Bearer
 async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> Shelf:
     """Say how parts stand: where each is, what it has run, what wants doing.
 
-    A split record is read by its newest tip, and that is said; of a split shop record or card every side is followed.
+    A split record is read by its newest tip and listed; of a split shop record or card every side is followed.
     A part on which the sides differ in what matters to putting it in wants settling first.
     """
     parts = by_line(await context.book.head_entries(bearer.team, "part/", "part"))
     outings = by_line(await context.book.head_entries(bearer.team, "outing/", "outing"))
-    told, cards = await told_of(context, bearer.team), await cards_of(context, bearer.team)
+    records, cards = await shop_records(context, bearer.team), await cards_of(context, bearer.team)
     raced = await context.engine_thread.run(lambda: [(tips[0].line, tree_of(latest(tips).body)) for tips in outings])
     entered = await entered_ms(context, bearer.team, raced)
 
@@ -32,7 +32,7 @@ async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> She
         documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
         sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
         ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
-        states, corners = shelf(documents, told, ran, cards, sides=sides)
+        states, corners = shelf(documents, records, ran, cards, sides=sides)
         return Shelf(
             items=[state for state in states if _wanted(state, query)],
             corners=[each for each in corners if query.car is UNSET or each.car == query.car],

@@ -100,9 +100,9 @@ class TeamBook:
     async def introduce(self, names: Mapping[str, str], *, by: str) -> None:
         """Let authors be members, at home: crew without a token here, so that they go on recording on their laptop."""
         for id_, name in (await self._unknown(names)).items():
-            said = store.audit_event(actor=by, action="member.add", subject=id_, role=NEWCOMER)
+            event = store.audit_event(actor=by, action="member.add", subject=id_, role=NEWCOMER)
             with suppress(MemberExists):  # another request brought this author meanwhile
-                await self._books.access.add_member(self._team, MemberRow(id_, name, NEWCOMER), audit=said)
+                await self._books.access.add_member(self._team, MemberRow(id_, name, NEWCOMER), audit=event)
 
     async def _unknown(self, names: Mapping[str, str]) -> dict[str, str]:
         known = {member.id for member in await self._books.access.members(self._team)}

@@ -52,7 +52,7 @@ async def make_token(context: Context, bearer: Bearer, wanted: NewToken) -> Toke
         detail |= {"protected": wanted.protected, "introduces": wanted.introduces}
     if expires is not None:
         detail["expires"] = expires.isoformat(timespec="seconds")
-    told = audit_event(actor=bearer.member, action="token.make", subject=token_id(token), **detail)
+    event = audit_event(actor=bearer.member, action="token.make", subject=token_id(token), **detail)
     with access_refusals(member.id):
         await context.book.access.add_token(
             bearer.team,
@@ -63,7 +63,7 @@ async def make_token(context: Context, bearer: Bearer, wanted: NewToken) -> Toke
             expires=expires,
             protected=wanted.protected,
             introduces=wanted.introduces,
-            audit=told,
+            audit=event,
         )
     return TokenMade(token=token, about=_shown(await _one(context, bearer, token_id(token))))
 
@@ -74,8 +74,8 @@ async def end_token(context: Context, bearer: Bearer, id_: str) -> Token:
     row = await _one(context, bearer, id_)
     if row.revoked_at is not None:
         return _shown(row)
-    told = audit_event(actor=bearer.member, action="token.end", subject=id_, member=row.member)
-    await context.book.access.revoke_token(bearer.team, id_, audit=told)
+    event = audit_event(actor=bearer.member, action="token.end", subject=id_, member=row.member)
+    await context.book.access.revoke_token(bearer.team, id_, audit=event)
     return _shown(await _one(context, bearer, id_))
 
 

@@ -106,7 +106,7 @@ async def _find_entry(owner: OwnerBook, short: str) -> StoredEntry:
 
 
 def _confirmed(reason: str | None) -> str:
-    """Say that there is no way back, and give the reason; it is asked for if not given."""
+    """Say that there is no way back, and give the reason; at a terminal it may be typed in."""
     print_line("This cannot be undone. Backups and saved files keep it until they are deleted.")
     if reason is None:
         print("Type the reason to go on, nothing to stop: ", end="", flush=True)  # noqa: T201 - a command speaks to its user

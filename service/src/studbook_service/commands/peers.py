@@ -30,7 +30,7 @@ def add(
     data: Data = None,
     database: Database = None,
 ) -> None:
-    """Add a node to exchange with. Its token, of role node, is asked for, or read from standard input."""
+    """Add a node to exchange with. Its token, of role node, is typed in, or read from standard input."""
     with exit_on_error():
         if not SLUG.fullmatch(name):
             raise BadSetting(f"{name!r} is no name: 1 to 48 of a-z, 0-9, _ and -")

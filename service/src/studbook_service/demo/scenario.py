@@ -40,7 +40,7 @@ class DemoTeam:
 
 @dataclass(frozen=True)
 class DemoStep:
-    """One thing the crew recorded.
+    """An entry that the crew recorded.
 
     Attributes:
         document: the whole document after this step.

@@ -69,7 +69,7 @@ RECORDED = (
     ),
     Typed("It is the newest of the sheet's revisions; the older ones stay as they were.", ("history", "7/baseline")),
     Typed("What changed since the revision before it.", ("diff", "7/baseline~1", "7/baseline")),
-    Typed("The studs are told apart by their tags. One came off ...", ("shop", "new", "u-7-rf", *TAKEN_OFF)),
+    Typed("Each stud is known by its tag. One came off ...", ("shop", "new", "u-7-rf", *TAKEN_OFF)),
     Typed("... and one went on; their laps follow from where they were.", ("shop", "new", "u-170-1", *PUT_ON)),
 )
 WANTING = Typed(

@@ -150,10 +150,8 @@ def _lifted(corner: FrontLinkage, rank: int | None = None) -> Callable[[str], Ar
 def _arm(corner: FrontLinkage, which: str) -> Circle:
     moves, rank = corner.moves, corner.rank
     front, rear, seat = _arm_points(corner, which, rank)
-    if which == "upper":
-        held = seat + moves.upper_arm_in * arm_frame(front, rear, seat, corner.side)[1]
-    else:
-        held = seat
+    longer = moves.upper_arm_in if which == "upper" else 0.0
+    held = seat + longer * arm_frame(front, rear, seat, corner.side)[1]
     legs = _length(held - front), _length(held - rear)
     front = front + lift(getattr(moves, f"{which}_front_in"), rank)
     rear = rear + lift(getattr(moves, f"{which}_rear_in"), rank)

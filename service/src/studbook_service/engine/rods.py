@@ -25,7 +25,7 @@ CAGE_LEVER_IN = 5.0
 """A birdcage's turning is weighed by the travel of its rods' ends, this far from the axle (common practice)."""
 
 MOTIONS = ("sideways", "pinion", "steer", "forward", "birdcage_left", "birdcage_right", "roll", "bump")
-"""Parts of a free motion, in the order in which free motions are told apart."""
+"""Parts of a free motion, in the order in which free motions are distinguished."""
 
 INPUTS = ("bump", "roll")
 """What a dependent set may hold besides rods: rods that block the axle's bump or roll."""

@@ -39,7 +39,7 @@ def erasure(ids: Sequence[str], *, reason: str, at_ms: int) -> ExchangedEntry:
         at_ms: now.
 
     Example:
-        >>> erasure(["ab" * 32], reason="asked for", at_ms=0).header.line
+        >>> erasure(["ab" * 32], reason="requested", at_ms=0).header.line
         'erasure/abababababab-0'
     """
     body = encode({"entries": list(ids)})

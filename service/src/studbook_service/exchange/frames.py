@@ -4,7 +4,7 @@ Rules:
     A body is one zlib stream, flushed after each frame, so a cut stream gives all frames before the cut.
     Nothing a sender says is believed before it is measured: not a length, not how much comes out of the stream.
     A frame carries a CRC-32 beside its length. Without it a bit flipped on the way looks like a damaged entry at the
-        peer, which is refused for good. With it the frame is asked for again, and a `hash` refusal means damage in the
+        peer, which is refused for good. With it the frame is requested again, and a `hash` refusal means damage in the
         peer's book.
     The first frame is the head. One of another version is refused, and nothing of its stream is read.
 """

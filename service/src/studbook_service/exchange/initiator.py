@@ -338,10 +338,10 @@ class _OpenResponse:
 
     Attributes:
         sent: what its request sent.
-        whole: whole documents were asked for.
+        whole: whole documents were requested.
         moved: it brought something.
-        more: whether there is more to ask for, once it said so.
-        stopped: the rest is asked for again, in whole documents.
+        more: whether there is more to request, once the responder wrote so.
+        stopped: the rest is requested again, in whole documents.
     """
 
     sent: _SentEntries

@@ -26,7 +26,7 @@ class Rows(HttpReply):
 
     Args:
         chunks: what is sent.
-        may: raises once the bearer may not read any more; asked before each chunk.
+        may: raises once the bearer may not read any more; called before each chunk.
         media_type: of all together.
         headers: further headers.
     """

@@ -171,7 +171,7 @@ def _parameter(place: str, name: str, about: str, schema: Json, *, required: boo
 def _responses(operation: Operation[Any]) -> Json:
     responses: Json = {}
     for status in operation.statuses:
-        about = "found recorded already" if status != operation.statuses[-1] else "as asked"
+        about = "found recorded already" if status != operation.statuses[-1] else "as requested"
         responses[str(status)] = {
             "description": about,
             "headers": _headers(*operation.gives),

@@ -1,4 +1,4 @@
-"""Whether this process may serve: asked by anyone, so the database is asked at most once a second."""
+"""Whether this process may serve: anyone may ask, so the database is queried at most once a second."""
 
 import asyncio
 from time import monotonic

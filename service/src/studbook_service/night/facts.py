@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from studbook.history.canonical import Tree
-from studbook.history.leaves import at
+from studbook.history.leaves import at, is_number
 from studbook_service.night.whereabouts import DatedRecord
 
 
@@ -58,7 +58,7 @@ def number(tree: Tree, *path: str) -> float | None:
         (2, None)
     """
     value = at(tree, path)
-    return value if isinstance(value, int | float) and not isinstance(value, bool) else None
+    return value if is_number(value) else None
 
 
 def text(tree: Tree, *path: str) -> str:

@@ -3,6 +3,7 @@
 Used by the list of studs at hand, the searches, the work card and the checks at entry. A part that left a corner which
 saw contact is not fit before it was inspected, though the contact was recorded of another part there. A part whose
 sides differ in what matters to putting it in is not fit either: taking the newest side would be a guess about a taper.
+Notes, prices and preloads, which are set again, may differ.
 """
 
 import re

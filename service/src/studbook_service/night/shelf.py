@@ -178,7 +178,7 @@ def _alerts(
 def _apart(part: PartHistory, sides: Sequence[Tree]) -> Iterator[Alert]:
     """Find what two people recorded differently of a part, where it matters to fitting it and has no alert yet.
 
-    A preload may differ, as it is set anew, and so may a time while the order of the records stays.
+    A preload may differ, as it is set again, and so may a time while the order of the records stays.
     """
     differs = f"{part.part} is recorded differently on two sides"
     if sides and (paths := differing(sides)):

@@ -16,7 +16,7 @@ from typing import Any, Final, NamedTuple
 from msgspec import UNSET
 
 from studbook.history.canonical import encode
-from studbook.history.leaves import Path, dotted
+from studbook.history.leaves import Path, dotted, is_number
 from studbook.wire.fields import unit_of
 from studbook.wire.season import Comparison, Verdict
 from studbook_service.season.factors import Factor, factors_of
@@ -92,7 +92,7 @@ def evidence_of(runs: Iterable[CarRun], setting_paths: Mapping[Factor, Path]) ->
         all_constant[state] += whole
         for factor, paths in _varied(group).items():
             evidence = found[state, factor]
-            evidence.constant -= whole  # this group is added anew, by blocks of this factor
+            evidence.constant -= whole  # this group is added again, by blocks of this factor
             evidence.cars.add(group[0].outing.car)
             evidence.other_paths.update(path for path in paths if path != setting_paths[factor])
             apart = False
@@ -127,7 +127,7 @@ def setting_paths_of(runs: Iterable[CarRun]) -> dict[Factor, Path]:
             for path in paths:
                 number, times = often[factor].get(path, (True, 0))
                 values = [value for run in group if (value := run.settings.get(path, UNSET)) is not UNSET]
-                often[factor][path] = (number and all(map(_is_number, values)), times + 1)
+                often[factor][path] = (number and all(map(is_number, values)), times + 1)
     return {
         factor: min(paths, key=lambda path: (not paths[path][0], -paths[path][1], _rank(factor, path), path))
         for factor, paths in often.items()
@@ -212,7 +212,7 @@ def _rest(run: CarRun, left_out: frozenset[Path]) -> tuple[Any, ...]:
 def _question(state: str, factor: Factor, path: Path, evidence: Evidence) -> Question:
     values = sorted(
         {_hashable(row.setting): row.setting for rows in evidence.blocks for row in rows}.values(),
-        key=lambda each: (not _is_number(each), each if _is_number(each) else str(each)),
+        key=lambda each: (not is_number(each), each if is_number(each) else str(each)),
     )
     comparison = Comparison(
         path=dotted(path),
@@ -228,7 +228,7 @@ def _question(state: str, factor: Factor, path: Path, evidence: Evidence) -> Que
     )
     if values:
         comparison.least, comparison.most = values[0], values[-1]
-    numbers = all(map(_is_number, values))
+    numbers = all(map(is_number, values))
     fit = None
     if not values:
         comparison.verdict = "confounded"
@@ -260,7 +260,7 @@ def _fill_in(question: Question, fit: Slopes, chance: float, tested: int) -> Non
     effect = _times(fit.effect, per)
     sure = chance < SURE
     comparison.verdict = _verdict(effect) if sure else "noise"
-    numbers = _is_number(comparison.least) and _is_number(comparison.most)
+    numbers = is_number(comparison.least) and is_number(comparison.most)
     unit = f" {comparison.unit}" if comparison.unit else ""
     what = (
         f"per {setting_text(per)}{unit} more"
@@ -299,8 +299,4 @@ def _setting(run: CarRun, path: Path) -> Any:
 
 def _hashable(value: Any) -> Any:
     """Give a setting in a form that can be compared and hashed."""
-    return value if isinstance(value, str) or _is_number(value) or value is UNSET else encode(value)
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    return value if isinstance(value, str) or is_number(value) or value is UNSET else encode(value)

@@ -3,7 +3,8 @@
 Changes are since the car's last outing whose document can be read, in the days of the report or before them. A log is
 in the setup raced only if it became that revision or one that led to it; taken into a revision after the race it stays
 with the outing and keeps it out of comparisons. An outing or log without a time has no order within its day on the
-crew's clock: what may have been turned before the outing keeps it out of comparisons too.
+crew's clock: what may have been turned before the outing keeps it out of comparisons too. What was turned before an
+earlier outing of the night with a time was turned before this one.
 """
 
 from collections.abc import Mapping, Sequence

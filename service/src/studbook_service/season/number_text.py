@@ -3,6 +3,7 @@
 from typing import Any
 
 from studbook.history.canonical import encode
+from studbook.history.leaves import is_number
 from studbook_service.season.statistics import Estimate
 
 
@@ -36,4 +37,4 @@ def setting_text(value: Any) -> str:
     """
     if isinstance(value, str):
         return value
-    return f"{value:g}" if isinstance(value, int | float) and not isinstance(value, bool) else encode(value).decode()
+    return f"{value:g}" if is_number(value) else encode(value).decode()

@@ -1,6 +1,8 @@
 """The effect of each change, outing by outing, compared with pairs of outings with nothing changed between them.
 
-The best lap is reported, never tested: the least of many laps is the noisiest of figures.
+The interval is a prediction interval, for one more of the unchanged pairs. Chances are adjusted by Holm, apart for
+these changes and for factors over the season; that needs no independence, so the team's comparisons may share outings
+with the cars'. The best lap is reported, never tested: the least of many laps is the noisiest of figures.
 """
 
 from collections import defaultdict
@@ -71,7 +73,7 @@ def _unjudged(pair: Pair, unchanged: int) -> Against:
         names = ", ".join(factor.title for factor in factors)
         return _against(pair, "confounded", f"{len(factors)} factors changed at once ({names}): none is credited")
     if not factors:
-        return _against(pair, "held", "nothing was changed on the car: such pairs tell the noise")
+        return _against(pair, "held", "nothing was changed on the car: such pairs show the noise")
     counts = f"1 outing against 1, and {unchanged} pairs with nothing changed where {UNCHANGED_LEAST} are wanted"
     return _against(pair, "too_few", f"cannot be told from noise: {counts}")
 

@@ -1,8 +1,4 @@
-"""Other nodes that hold the same book: what is kept about them, and the book in the order it was written.
-
-The state of a peer is a row beside the entries and changes in their transaction, so a restored database remembers what
-it knew then. It has a version, so that two exchanges with one peer at once notice. Only a peer's token is a file.
-"""
+"""Other nodes that hold the same book: what is kept about them, and the book in the order it was written."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -113,7 +109,7 @@ class PeerStore:
             return [PeerRow(*row) for row in await self._pool.fetch(QUERIES["peers"], team)]
 
     async def set(self, team: UUID, name: str, url: str, *, state: bytes) -> None:
-        """Add a peer, or begin anew with one."""
+        """Add a peer, or begin again with one."""
         with driver_errors():
             await self._pool.execute(QUERIES["set_peer"], team, name, url, state)
 

@@ -1,7 +1,8 @@
 """Tokens and opaque ids: how they are made, and what is kept of them. Pure.
 
 A token is `sbk_`, 32 random letters and digits (190 bits) and a checksum of 6, so that a mistyped one is refused
-without asking the database, and one that leaked into a text is easy to search for.
+without asking the database, and one that leaked into a text is easy to search for. Ids of members, of the first chief
+too, are made at random: they stay in the book after a name is erased.
 """
 
 import re

@@ -18,7 +18,7 @@ HEAD: Final = (
     Column(name="line", type="text", about="the line of the entry that the row is made of"),
     Column(name="entry", type="text", about="its id"),
     Column(name="seq", type="integer", about="its place in this node's book"),
-    Column(name="current", type="flag", about="none followed it on its line as the book stood"),
+    Column(name="current", type="flag", about="none followed it on its line at the end of the export"),
 )
 
 

@@ -1,6 +1,6 @@
 """The only bridge between setup documents and the engine's arrays, both ways.
 
-Throughout the package these names mean one thing:
+Throughout the package these names have one meaning:
 
 - `tree`: a setup document. `reader`: the same under reading; lacking fields and assumptions are noted in it.
 - `origins`: where its readings were entered, as `origins.origins` finds them.

@@ -1,8 +1,4 @@
-"""One front corner, searched: every combination of parts, how the best of them read, and what was excluded.
-
-A search gives what no other combination beats, with differences too small for gauge and dial rounded away first.
-Without that nearly every stack of shims is a trade-off to somebody.
-"""
+"""One front corner, searched: every combination of parts, how the best of them read, and what was excluded."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass

@@ -1,9 +1,7 @@
 """What a change does at the front, always twice: as fitted, and after putting it right.
 
 A change is judged at the first revision's ride height, so that it alone is seen; a difference of heights between the
-two is noted, not mixed in. Travel is of the wheel center from its surveyed height, also after a change of stud or
-wheel: at -4 deg of camber a wheel moved 1 in outboard rises 0.07 in in its spindle, so with the spring held the car
-sits lower by as much. Every other subject is compared figure by figure, each document at its own height.
+two is noted, not mixed in. Every other subject is compared figure by figure, each document at its own height.
 """
 
 from collections.abc import Mapping

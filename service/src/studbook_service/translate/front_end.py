@@ -171,16 +171,16 @@ def refuse_open(front: FrontEnd, pose: Pose, *, when: str) -> None:
     if pose.closed.all():
         return
     place = int(np.argmin(pose.closed))
-    name, asked = front.names[place], float(front.travel[place])
+    name, travel = front.names[place], float(front.travel[place])
     span = reach(pose.corner)
     low, high = float(span.lowest_in[place]), float(span.highest_in[place])
     if not np.isfinite(low + high):
         failed = FAILED[int(pose.failed[place])] or "a member"
         raise CannotClose(f"{CORNER[name]} cannot be assembled {when}: the {failed} does not reach at any travel")
-    end, code = (low, span.lowest_failed) if asked < low else (high, span.highest_failed)
+    end, code = (low, span.lowest_failed) if travel < low else (high, span.highest_failed)
     failed = FAILED[int(code[place])] or "linkage"
     raise CannotClose(
-        f"{CORNER[name]} cannot be assembled {when} at {signed(asked, 2)} in of travel:"
+        f"{CORNER[name]} cannot be assembled {when} at {signed(travel, 2)} in of travel:"
         f" it reaches {signed(end, 2)} in, where the {failed} runs out"
     )
 

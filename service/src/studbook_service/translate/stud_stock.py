@@ -1,9 +1,4 @@
-"""The studs that a search may put in, and a stud for each that is wanted: none is used twice.
-
-A search takes a stud from the book only where the tapers of stud and seat are both recorded and equal: a wrong taper
-holds by its rim and breaks. A large end that is not recorded rules nothing out, but the assumptions name the stud. A
-stud that the setup has fitted is no spare, wherever its records have it.
-"""
+"""The studs that a search may put in, and a stud for each that is wanted: none is used twice."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,8 +1,4 @@
-"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops.
-
-Scale changes use wheel rates k·MR² and the tires' rates. A published-looking figure of 17 lb for half an inch of lower
-stud comes out only with k·MR at the front and rigid tires; on the demo car it is 11 to 13 lb.
-"""
+"""The whole car on its wheels as a document has it: patches, springs and shocks at the wheels, tires, bars, stops."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.history.changes import FieldChange
-from studbook.history.leaves import at, steps
+from studbook.history.leaves import at, is_number, steps
 from studbook.wire.fields import unit_of
 from studbook.wire.work import PartNeeded
 from studbook_service.translate.words import CORNER, inches, signed, turns
@@ -148,7 +148,7 @@ def _value(value: Any) -> str:
 def _grown(change: FieldChange) -> float | None:
     """Give by how much a number grew; absent counts as none of it."""
     sides = [0.0 if side is UNSET else side for side in (change.before, change.after)]
-    if any(isinstance(side, bool) or not isinstance(side, int | float) for side in sides):
+    if any(not is_number(side) for side in sides):
         return None
     return float(sides[1] - sides[0])
 

@@ -50,7 +50,7 @@ def export(
 
     Raises:
         BadReferenceError: there is no such table.
-        BadRequestError: a cursor is of another book, or of one that was restored since: export anew.
+        BadRequestError: a cursor is of another book, or of one that was restored since: export again.
         ConnectionFailedError: it broke off; what was given by then is no whole.
     """
     found = table if isinstance(table, Table) else (yield from _table(table))

@@ -1,8 +1,4 @@
-"""Other nodes of the same book, and the exchange with them.
-
-The service answers when the exchange has ended, or after some seconds with how far it is and a number to ask again
-with: no request stays open for as long as a slow link takes.
-"""
+"""Other nodes of the same book, and the exchange with them."""
 
 from collections.abc import Callable
 

@@ -3,9 +3,6 @@
 Records of every kind (`studbook.wire.records.KINDS`) go by the same five methods; four kinds have shorter ones. A
 record's name is what follows its kind in the book: `2026-05-02-north` of an event, `2026-05-02-north/7/heat-1` of an
 outing, `s-041` of a part, `s-041/2026-05-02-fitted-1` of a shop record.
-
-Names of logs, scale sessions, checks and work cards have the time of day, so that two laptops seldom choose one name
-for two of them. A shop record's name has a number, so that what was recorded twice meets as one.
 """
 
 import datetime as dt

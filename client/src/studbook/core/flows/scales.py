@@ -122,7 +122,7 @@ def weigh(
     Args:
         car: whose.
         readings_lb: LF, RF, LR, RR of each settled reading, two or more.
-        revision: the setup that stood on the scales.
+        revision: the setup that was on the scales.
         basis: what was aboard and set, such as `{"driver_aboard": True}`.
         settled: how it was settled before each reading.
         at: when, if not now; with an offset.

@@ -123,7 +123,10 @@ def _of(kind: RecordKind) -> OfKind:
             roles=RECORDING,
             answer=Record,
             body=RecordChange,
-            example={"edits": [{"path": "notes", "value": "wrong line in turn two"}], "note": "as told on Monday"},
+            example={
+                "edits": [{"path": "notes", "value": "wrong line in turn two"}],
+                "note": "as the driver remembers it",
+            },
             problems=(
                 *("bad_reference", "not_found", "precondition_missing", "stale", "split", "conflicts"),
                 *("bad_document", "key_reused", "erased", "busy"),

@@ -41,7 +41,7 @@ class Operation(Generic[A]):
         roles: who may. `PUBLIC`: no token is needed.
         answer: what a success holds: the Struct of a JSON answer, or the type that the client reads it as.
         schema: the Struct that describes the answer, where the client reads it as a tree.
-        media: media types of the answer, or the one asked for of several, where it is no JSON of ours.
+        media: media types of the answer, or the one requested of several, where it is no JSON of ours.
         query: its query parameters.
         body: its request body, with `example` of one.
         reads: the media type of its request body, where that is no JSON of ours.
@@ -89,7 +89,7 @@ def reading(
     schema: type[Any] | None = None,
     media: tuple[str, ...] = (),
 ) -> Operation[A]:
-    """Make the row of a read whose answer has an entity tag: a client that holds it is told so."""
+    """Make the row of a read whose answer has an entity tag: a client that holds it gets 304."""
     return Operation(
         name=name,
         method="GET",

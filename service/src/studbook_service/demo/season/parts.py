@@ -50,7 +50,7 @@ def _aboard(car: str, setup: Tree) -> Iterator[tuple[str, str, str, Tree]]:
             yield stud["part"], corner, f"{where}_stud", _stud(stud, where)
             yield f"j-{car}-{corner}-{letter}", corner, f"{where}_joint", _joint(stud, where)
     for axle, corner in (("front", "lf"), ("front", "rf"), ("rear", "lr"), ("rear", "rr")):
-        shock, tire = (setup[axle][corner][thing] for thing in ("shock", "tire"))
+        shock, tire = (setup[axle][corner][name] for name in ("shock", "tire"))
         yield shock["serial"], corner, "shock", _shock(shock)
         yield f"t-{car}-{corner}", corner, "tire", _tire(tire)
 

@@ -149,6 +149,17 @@ BEGIN
 END
 $$;
 
+-- Audit a change if it was made, and return whether it was.
+CREATE OR REPLACE FUNCTION studbook.audited(p_team uuid, p_event bytea, p_made boolean) RETURNS boolean
+LANGUAGE plpgsql AS $$
+BEGIN
+    IF p_made THEN
+        INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
+    END IF;
+    RETURN p_made;
+END
+$$;
+
 -- Tokens.
 
 CREATE OR REPLACE FUNCTION studbook.tokens(p_team uuid)
@@ -187,11 +198,7 @@ BEGIN
     PERFORM studbook.lock_book(p_team);
     UPDATE studbook.token t SET revoked_at = clock_timestamp()
      WHERE t.team_id = p_team AND left(encode(t.hash, 'hex'), 12) = p_id AND t.revoked_at IS NULL;
-    IF NOT FOUND THEN
-        RETURN false;
-    END IF;
-    INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
-    RETURN true;
+    RETURN studbook.audited(p_team, p_event, FOUND);
 END
 $$;
 
@@ -227,11 +234,7 @@ BEGIN
     PERFORM studbook.lock_access(p_team);
     UPDATE studbook.share s SET ended_at = clock_timestamp()
      WHERE s.team_id = p_team AND s.id = p_id AND s.ended_at IS NULL AND s.until > clock_timestamp();
-    IF NOT FOUND THEN
-        RETURN false;
-    END IF;
-    INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
-    RETURN true;
+    RETURN studbook.audited(p_team, p_event, FOUND);
 END
 $$;
 
@@ -250,11 +253,7 @@ LANGUAGE plpgsql AS $$
 BEGIN
     PERFORM studbook.lock_access(p_team);
     INSERT INTO studbook.protection (team_id, line, by) VALUES (p_team, p_line, p_by) ON CONFLICT DO NOTHING;
-    IF NOT FOUND THEN
-        RETURN false;
-    END IF;
-    INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
-    RETURN true;
+    RETURN studbook.audited(p_team, p_event, FOUND);
 END
 $$;
 
@@ -263,11 +262,7 @@ LANGUAGE plpgsql AS $$
 BEGIN
     PERFORM studbook.lock_access(p_team);
     DELETE FROM studbook.protection p WHERE p.team_id = p_team AND p.line = p_line;
-    IF NOT FOUND THEN
-        RETURN false;
-    END IF;
-    INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
-    RETURN true;
+    RETURN studbook.audited(p_team, p_event, FOUND);
 END
 $$;
 

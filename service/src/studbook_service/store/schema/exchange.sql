@@ -50,7 +50,7 @@ BEGIN
 END
 $$;
 
--- Add a peer, or begin anew with one.
+-- Add a peer, or begin again with one.
 CREATE OR REPLACE FUNCTION studbook.set_peer(p_team uuid, p_name text, p_url text, p_state bytea) RETURNS void
 LANGUAGE plpgsql AS $$
 BEGIN

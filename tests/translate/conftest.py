@@ -1,6 +1,0 @@
-"""The documents module beside these tests can be imported by name."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
