@@ -96,13 +96,12 @@ def test_a_second_bar_is_refused_even_where_it_fits() -> None:
 
 
 def test_two_free_motions_are_named_each_by_itself() -> None:
-    """A lateral bar and two torque links leave an axle free to go forward and to steer."""
-    level_bar = LinkRod((-104, 20, 13.5), (-104, -18, 13.5))
-    upright = {"torque": LinkRod((-84, 5, 22), (-104, 5, 22)), "other": LinkRod((-84, 5, 6), (-104, 5, 6))}
-    hold = refused(bar=level_bar, **upright)
-    assert [set(motion.parts) for motion in hold.free] == [{"steer", "forward"}]
-    loose = refused(bar=level_bar, torque=upright["torque"])
-    assert sorted(motion.parts for motion in loose.free) == [("pinion", "forward"), ("steer", "forward")]
+    """Trailing links that end on the axle's own line hold it, and leave each birdcage free to turn about that line."""
+    ends = {"left": LinkRod((-84, 22, 13.5), (-104, 22, 13.5), "birdcage_left")}
+    ends["right"] = LinkRod((-84, -22, 13.5), (-104, -22, 13.5), "birdcage_right")
+    hold = refused(**ends, torque=TORQUE, bar=BAR)
+    assert [motion.parts for motion in hold.free] == [("birdcage_left",), ("birdcage_right",)]
+    assert hold.free[1].words == "the right birdcage turns"
 
 
 def test_a_lone_bar_names_every_motion_it_leaves() -> None:
