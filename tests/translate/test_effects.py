@@ -181,6 +181,29 @@ def test_a_reading_implies_the_very_moves_that_made_it(name: str, side: int) -> 
     assert "0.040 in longer" in implied.text
 
 
+@pytest.mark.parametrize(("arm", "length"), [("lower", 1.85), ("lower", 0.85), ("upper", 1.7), ("upper", 0.9)])
+@pytest.mark.parametrize("name", ["lf", "rf"])
+def test_the_perch_is_tightened_by_as_much_as_the_spring_is_longer_when_all_is_put_right(
+    name: str, arm: str, length: float
+) -> None:
+    before = car()
+    corner = getattr(
+        compare(before, with_edits(before, **{f"setup__front__{name}__{arm}_stud__length_in": length})), name
+    )
+    longer = (corner.restored or corner.all_restored).spring_length_in
+    if corner.all_restored:
+        longer = corner.all_restored.spring_length_in
+    longer -= corner.before.spring_length_in
+    found = [each for each in corner.adjustments if each.setting == "height"]
+    assert len(found) == (abs(longer) >= 0.002)
+    for perch in found:
+        assert perch.amount_in == pytest.approx(longer, abs=2e-6)
+        assert perch.turns == pytest.approx(longer / 0.0625, abs=1e-4)
+        assert ("tighten, raises the car" in perch.text) is (longer > 0)
+        assert ("loosen, lowers the car" in perch.text) is (longer < 0)
+        assert f"{abs(longer / 0.0625):.1f} turns" in perch.text
+
+
 def test_pieces_and_what_remains_add_up_to_the_amount() -> None:
     before = car()
     answer = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7))
