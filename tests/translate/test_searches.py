@@ -96,6 +96,16 @@ def test_what_is_told_does_what_it_says() -> None:
         assert outcome.camber_off_deg == pytest.approx(off, abs=1e-5)
 
 
+def test_caster_stays_within_what_was_asked() -> None:
+    excluded = []
+    for within in (0.1, 0.5, 2.0):
+        answer = studs(caster_within_deg=within)
+        assert answer.ranked
+        assert all(abs(each.outcome.caster_deg - answer.now.caster_deg) <= within for each in answer.ranked)
+        excluded.append({each.constraint: each.count for each in answer.counts.excluded}.get("caster", 0))
+    assert excluded[0] > excluded[1] > excluded[2]
+
+
 def test_everything_is_accounted_for() -> None:
     answer = studs(bump_steer_most_deg_per_in=0.03)
     counts = answer.counts
