@@ -1,6 +1,7 @@
 """How a front end stands, against an independent solver's answers on the same invented cars."""
 
 import math
+import re
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ from msgspec import UNSET
 from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.answers import FrontAnswer, Travels
+from studbook_service.translate.errors import CannotClose
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
 from translate.documents import GOLDEN, HEIGHTS, car, with_edits
@@ -137,6 +139,23 @@ def test_travel_beyond_the_linkage_is_left_out_and_said(higher: float, direction
             each.corner == name.upper() and each.ran_out in {"upper arm", "tie rod", "lower arm"}
             for each in ends.values()
         )
+
+
+@pytest.mark.parametrize(("higher", "way"), [(11.0, "droop"), (-3.8, "bump")])
+def test_a_corner_out_of_reach_is_refused_with_the_end_it_came_to(higher: float, way: str) -> None:
+    """The end on the side that was asked for: below the survey in droop, above it in bump."""
+    moved: dict[str, Any] = {
+        f"measured__ride_height__{name}__height_in": height + higher for name, (height, _) in HEIGHTS.items()
+    }
+    if way == "bump":
+        moved["setup__front__rf__upper_stud__length_in"] = 3.0
+        moved |= {f"setup__front__rf__moved__upper_{end}_in": [0, -3, -3] for end in ("front", "rear")}
+        moved |= {f"setup__front__{name}__tire__loaded_radius_in": 18.0 for name in ("lf", "rf")}
+    with pytest.raises(CannotClose, match=r"cannot be assembled at ride height at [+-][0-9.]+ in of travel") as error:
+        answer(with_edits(car(), **moved))
+    wanted, end = (float(each) for each in re.findall(r"([+-][0-9.]+) in", str(error.value))[:2])
+    assert (wanted < end < 0) if way == "droop" else (wanted > end > 0)
+    assert re.search(r"where the (upper arm|lower arm|tie rod) runs out", str(error.value))
 
 
 def test_anti_dive_is_left_out_with_the_fields_it_lacks() -> None:
