@@ -7,9 +7,12 @@ import numpy as np
 import pytest
 
 from golden.front_by_scipy import STEP, body_velocity, readings, spindle_turn, swung
+from golden.front_corners import corner
 from golden.moves import corner_survey
 from studbook.history.canonical import Tree
 from studbook.wire.joints import WheelForces
+from studbook_service.engine.steering import CenterLink, center_link
+from studbook_service.engine.swing import swing_margin
 from translate.test_joints import CORNERING, UNSPRUNG, answer, fitted
 
 LOWER = "setup__front__rf__lower_stud"
@@ -195,3 +198,38 @@ def test_the_worst_place_of_a_swing(name: str, arm: str) -> None:
     assert swing.limit_deg == 25
     assert swing.margin_deg == pytest.approx(25 - over[worst], abs=1e-4)
     assert swing.angle_deg == pytest.approx(0, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", ["lf", "rf"])
+def test_a_swing_is_that_of_its_own_end_of_a_center_link(name: str) -> None:
+    """A short idler arm carries the right inner end round a tighter circle than the pitman arm the left one."""
+    points = {
+        "pitman_pivot": (11.0, 8.0, 9.0),
+        "pitman_axis": (0.0, 0.0, 1.0),
+        "pitman_end": (5.3, 8.0, 8.2),
+        "idler_pivot": (8.0, -8.0, 9.0),
+        "idler_axis": (0.0, 0.2, 1.0),
+        "idler_end": (5.3, -8.0, 8.2),
+    }
+    edits: dict[str, Any] = {f"survey__front__steering__{point}": list(place) for point, place in points.items()}
+    edits = {path if path.endswith("_axis") else f"{path}_in": place for path, place in edits.items()}
+    tree = fitted(survey__front__steering__kind="center_link", setup__front__steering__half_travel_in=1.5, **edits)
+    ends = {side: corner_survey(f"dirt {corner}")["tie_inner"] for side, corner in (("left", "lf"), ("right", "rf"))}
+    racks = np.array([-1.5, -0.75, 0.0, 0.75, 1.5])
+    moved = center_link(CenterLink(**points, left_inner=ends["left"], right_inner=ends["right"]), shift_in=racks)
+    for arm in ("upper", "lower"):
+        swing = getattr(told(tree, WheelForces(low_in=-2, high_in=2, step_in=0.5)), name).joints[f"{arm}_ball"].swing
+        margins = [
+            swing_margin(
+                corner(f"dirt {name}"),
+                joint=arm,  # type: ignore[arg-type]  # one of the two
+                limit_deg=25,
+                travel_in=np.arange(-2, 2.01, 0.5),
+                steer_in=shift,
+            )
+            for shift in (moved.left, moved.right)
+        ]
+        own, other = margins if name == "lf" else margins[::-1]
+        assert swing.margin_deg == pytest.approx(float(own.worst_deg), abs=1e-5)
+        assert swing.at_rack_in == racks[int(own.worst_steer)]
+        assert abs(float(own.worst_deg) - float(other.worst_deg)) > 0.01
