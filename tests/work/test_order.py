@@ -143,3 +143,8 @@ def test_the_table_holds_together() -> None:
     read = KINDS["camber_gauge"].minutes + KINDS["toe_check"].minutes
     assert (stud.minutes + read, lower.minutes + read) == (22, 28)
     assert KINDS["tie_rod"].minutes + KINDS["toe_check"].minutes == 8
+
+
+def test_tools_and_rechecks_are_words_of_the_trade() -> None:
+    read_aloud = [text for kind in KINDS.values() for text in (kind.title, *kind.tools, *kind.rechecks)]
+    assert [text for text in read_aloud if "_" in text] == []
