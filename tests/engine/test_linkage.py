@@ -147,6 +147,31 @@ def test_upper_arm_toggles_where_it_lines_up_with_the_spindle() -> None:
     assert {FAILED[int(code)] for code in pose.failed[~pose.closed]} == {"upper arm"}
 
 
+def test_a_lower_arm_that_goes_over_center_ends_the_travel() -> None:
+    """By hand: parallel arms and rod of 15 in at 40 deg stand upright 15 (1 - sin 40) in higher, still closed."""
+    way = 15 * np.array([0.0, np.cos(np.radians(40)), np.sin(np.radians(40))])
+    pivots = {"lower": np.array([0.0, 10.0, 7.0]), "upper": np.array([0.0, 7.0, 18.0])}
+    along, rod = np.array([5.0, 0.0, 0.0]), np.array([6.0, 9.5, 9.0])
+    ends = {
+        f"{arm}_{end}": at + sign * along for arm, at in pivots.items() for end, sign in (("front", 1), ("rear", -1))
+    }
+    over = corner_from_survey(
+        side=1,
+        **ends,
+        upper_ball=pivots["upper"] + way,
+        lower_ball=pivots["lower"] + way,
+        tie_inner=rod,
+        tie_outer=rod + way,
+        wheel_center=pivots["lower"] + way + (0, 3, 5),
+        camber_deg=0, toe_deg=0, loaded_radius_in=12,
+    )  # fmt: skip
+    ends_at = reach(over)
+    assert float(ends_at.highest_in) == pytest.approx(15 * (1 - np.sin(np.radians(40))), abs=1e-9)
+    assert FAILED[int(ends_at.highest_failed)] == "lower arm"
+    beyond = solve_travel(over, travel_in=float(ends_at.highest_in) + 0.1)
+    assert FAILED[int(beyond.failed)] == "lower arm"
+
+
 def test_finds_the_survey_branch_next_to_a_toggle() -> None:
     """Prescribed travels up to the limit never jump to the other assembly."""
     ends = reach(corner("asphalt rf"))
