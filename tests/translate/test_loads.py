@@ -24,6 +24,7 @@ from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
+from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.subjects import DocumentAnswers
 from translate.documents import whole_car, with_edits
 
@@ -210,6 +211,28 @@ def test_the_bar_both_ways() -> None:
     assert answer.bars_hooked == answer.now
     assert present(answer.now).cross_percent > present(answer.read).cross_percent + 0.3
     assert answer.since[0].startswith("front bar:")
+
+
+@pytest.mark.parametrize("rod", ["left_upper", "left_lower", "right_upper", "right_lower"])
+def test_a_rod_that_parts_a_springs_mounts_lets_its_corner_down(rod: str) -> None:
+    """The birdcage turns: mounts further apart at one height are a spring let out by as much; nearer, one wound in."""
+    before = scenario.base("7", today=TODAY)
+    length = before["setup"]["rear"]["rods"][rod]["length_in"]
+    after = with_edits(before, **{f"setup__rear__rods__{rod}__length_in": length + 0.5})
+    name = "lr" if rod.startswith("left") else "rr"
+    was, now = (
+        getattr(rear_answer(each, origins=origins([each, before])).now, name).spring for each in (before, after)
+    )
+    apart = now.length_in - was.length_in
+    assert abs(apart) > 0.05
+    found = present(effects(before, after).on_scales)
+    [cause] = [each for each in found.causes if each.startswith(f"{name.upper()} wheel")]
+    assert ("up at held springs" in cause) is (apart > 0)
+    assert ("down at held springs" in cause) is (apart < 0)
+    rise = getattr(found.rise, f"{name}_in")
+    assert (rise < 0) is (apart > 0)
+    # By the spring's own ratio, the other wheel held, less what the car's other corners take of it.
+    assert 0.4 < -rise * was.one_wheel_ratio / apart < 1.0
 
 
 def test_the_sheet_for_the_wall_adds_up() -> None:
