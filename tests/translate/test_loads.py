@@ -235,6 +235,19 @@ def test_a_rod_that_parts_a_springs_mounts_lets_its_corner_down(rod: str) -> Non
     assert 0.4 < -rise * was.one_wheel_ratio / apart < 1.0
 
 
+@pytest.mark.parametrize("name", WHEELS)
+def test_a_larger_tire_is_larger_and_nothing_else(name: str) -> None:
+    """A quarter inch of loaded radius raises its corner by less than that, and moves no wheel against its arm."""
+    before, end = sprung(), "front" if name in ("lf", "rf") else "rear"
+    then = before["survey"][end][name]["loaded_radius_in"]
+    root = f"setup__{end}__{name}__tire__loaded_radius_in"
+    before = with_edits(before, **{root: then})
+    found = present(effects(before, with_edits(before, **{root: then + 0.25})).on_scales)
+    assert found.causes == [f"{name.upper()} loaded radius +0.250 in"]
+    assert 0.05 < getattr(found.rise, f"{name}_in") < 0.25
+    assert getattr(found.change, f"{name}_lb") > 1
+
+
 def test_the_sheet_for_the_wall_adds_up() -> None:
     sheet = present(loads(scenario.base("7", today=TODAY)).sheet)
     assert [len(getattr(sheet, field)) for field in sheet.__struct_fields__] == [len(sheet.what)] * 11
