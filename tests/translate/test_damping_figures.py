@@ -120,6 +120,8 @@ def test_the_rear_in_bump() -> None:
     tree = rear_sprung()
     now: Any = rear_answer(tree, origins={}).now
     ride = told(tree).rear_ride
+    for name in ("lr", "rr"):
+        assert getattr(told(tree), name).shock_motion_ratio == getattr(now, name).shock.bump_ratio > 0.5
     rate = 225 * now.lr.spring.bump_ratio**2 + 200 * now.rr.spring.bump_ratio**2
     damping = 20 * now.lr.shock.bump_ratio**2 + 20 * now.rr.shock.bump_ratio**2
     sprung = 718 - 120 + 629 - 130
