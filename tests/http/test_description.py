@@ -298,7 +298,7 @@ async def around_scales(client: httpx2.AsyncClient, ref: str) -> dict[str, httpx
 
 
 async def decisions(client: httpx2.AsyncClient, sheet: str) -> dict[str, httpx2.Response]:
-    """Make one exchange of each operation about who may what."""
+    """Make one exchange of each operation about access."""
     seen = {"add_member": await client.post("/v1/members", json={"name": "Robin", "role": "crew"})}
     robin = seen["add_member"].json()["id"]
     for_robin = {"label": "the laptop in the trailer", "member": robin, "days": 365}

@@ -57,7 +57,7 @@ class BookStore:
 
     Attributes:
         pool: the connections.
-        access: who may what, over the same pool.
+        access: members, tokens and shares, over the same pool.
         peers: other nodes, and the book in its own order, over the same pool.
         effects: what is kept of what changes do, over the same pool.
 
