@@ -193,7 +193,8 @@ class Reader:
             if self._head is None:
                 self._head = _read(data, Head)
                 if self._head.v != VERSION:
-                    other = f"this comes from a newer Studbook (exchange version {self._head.v}, here {VERSION}): update this one"
+                    newer = f"exchange version {self._head.v}, here {VERSION}"
+                    other = f"this comes from a newer Studbook ({newer}): update this one"
                     raise OtherVersion(BEFORE_0_2 if self._head.v == 1 else other)
                 yield self._head
             else:
