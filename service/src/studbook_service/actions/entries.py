@@ -17,11 +17,11 @@ from msgspec import UNSET, UnsetType
 from studbook.history.canonical import Tree, encode
 from studbook.history.ids import Header, entry_id, hash_content, tips_tag
 from studbook.wire.entries import Revision
+from studbook.wire.operations.row import DECIDING
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.documents import refuse_large
 from studbook_service.actions.lines import agreed
 from studbook_service.actions.refusals import Refusal, unfit
-from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.views import revision
 from studbook_service.night.times import moment, ms_of
 from studbook_service.store import Bearer, EntryHead, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips, StoredEntry
@@ -143,7 +143,7 @@ async def record(context: Context, bearer: Bearer, draft: EntryDraft, preconditi
             expected=ground.expected,
             key=precondition.key,
             fingerprint=precondition.fingerprint,
-            may_protected=bearer.role in ANY_SHEET,
+            may_protected=bearer.role in DECIDING,
             judged=draft.judged,
         )
     except ProtectedLine:

@@ -28,7 +28,7 @@ class TeamBook:
 
     Example::
 
-        await answer(TeamBook(context.book, bearer.team), body, via=bearer.member)
+        await respond(TeamBook(context.book, bearer.team), body, via=bearer.member)
     """
 
     def __init__(self, books: store.BookStore, team: UUID) -> None:

@@ -119,7 +119,7 @@ class BookStore:
             StaleTips: the line has other tips.
             BookMoved: look and judge again.
             KeyReused: the key stands for another request.
-            MissingParent: a parent is not among the expected tips.
+            ParentNotFound: a parent is not among the expected tips.
             UnknownTeam: no such team.
             ValueError: a key without a fingerprint, or no parents on a line that has tips.
         """
@@ -162,7 +162,7 @@ class BookStore:
             What became of each, in the same order.
 
         Raises:
-            MissingParent: a parent is not on the entry's line.
+            ParentNotFound: a parent is not on the entry's line.
             UnknownTeam: no such team.
         """
         with driver_errors():

@@ -95,7 +95,7 @@ class PeerStore:
 
         Raises:
             PeerMoved: another version is kept, or there is no such peer.
-            MissingParent: a parent is not on the entry's line.
+            ParentNotFound: a parent is not on the entry's line.
         """
         with driver_errors():
             rows = await self._pool.fetch(
