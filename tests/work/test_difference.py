@@ -114,12 +114,12 @@ def test_what_no_job_covers_is_said() -> None:
 
 def test_every_field_of_a_setup_is_judged() -> None:
     """A field added to the schema is a job, or only written down, or named here as left to the crew."""
-    left = set()
+    unjudged = set()
     for path in catalog():
         what = car_field(tuple("any" if step == ANY else step for step in path))
         if path[0] == "setup" and not what.component and not what.written and what.leaf not in FOLLOWS:
-            left.add(what.leaf)
-    assert left == {
+            unjudged.add(what.leaf)
+    left = {
         "upper_stud.lock",
         "lower_stud.lock",
         "lower_arm.length_in",
@@ -140,6 +140,8 @@ def test_every_field_of_a_setup_is_judged() -> None:
         "fuel_cell.capacity_gal",
         "seat.position_in",
     }
+    assert unjudged - left == set(), "put it in work/car_fields.py, or name it here as left to the crew"
+    assert left - unjudged == set(), "work/car_fields.py judges it now: take its name away here"
 
 
 def test_pieces_of_ballast_are_counted() -> None:
