@@ -9,7 +9,7 @@ from studbook.history.leaves import dotted
 from studbook.wire.fields import ANY, catalog
 from studbook_service.work.car_fields import FOLLOWS, car_field
 from studbook_service.work.difference import difference
-from studbook_service.work.jobs import KINDS
+from studbook_service.work.jobs import JOB_KINDS
 from work.sheets import car, demo_sheets, edited
 
 RF = "setup.front.rf"
@@ -78,7 +78,7 @@ def test_every_kind_of_job_of_the_table_comes_from_some_field_or_check() -> None
         [item] = difference(old, edited(edits, old)).items
         assert item.kind == kind
     checks = {"inspect", "heights", "camber_gauge", "toe_check", "bump_sheet", "swing", "scales", "wheel_torque"}
-    assert made | set(others) | checks == set(KINDS)
+    assert made | set(others) | checks == set(JOB_KINDS)
 
 
 def test_what_was_only_written_down_is_no_job() -> None:

@@ -21,7 +21,7 @@ from studbook_service.night.impossible import STUD_SLOTS
 from studbook_service.night.times import moment_ms
 from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.store import StoredEntry
-from studbook_service.work.jobs import KINDS as JOBS
+from studbook_service.work.jobs import JOB_KINDS
 
 _ID: Final = re.compile(r"[0-9a-f]{64}").fullmatch
 _SLUG: Final = SLUG.fullmatch
@@ -64,7 +64,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
         parts=parts,
         tapers_deg=await _tapers(context, team, cars) if studs else {},
         shop_records=await _inspected(context, team) if signed else await _of_parts(context, team, parts),
-        jobs=frozenset(JOBS),
+        jobs=frozenset(JOB_KINDS),
         cards=[card for car in named.cars for card in await cards_of(context, team, f"{car}/")] if signed else (),
     )
 

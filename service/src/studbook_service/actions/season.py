@@ -28,7 +28,7 @@ from studbook_service.night.facts import Facts, RevisionOrigin, text
 from studbook_service.night.impossible import impossible
 from studbook_service.night.times import began_ms, day_ms, day_of, moment_ms
 from studbook_service.season.inputs import RacedRevision, RecordedOuting, RevisionHead, Season, SeasonLog
-from studbook_service.season.report import VERSION, report
+from studbook_service.season.report import REPORT_VERSION, report
 from studbook_service.store import Bearer, EntryHead, StoredEntry
 
 _ID: Final = re.compile("[0-9a-f]{64}").fullmatch
@@ -65,7 +65,7 @@ async def report_season(context: Context, bearer: Bearer, query: SeasonQuery) ->
             raise Refusal("not_found", f"there is no car {query.car}")
         return await context.engine_thread.run(lambda: report(read.season(query, since, to), read.splits()))
 
-    return cached(context, bearer.team, f"season-{head.chain.hex()[:24]}-{wanted}-{VERSION}", compute)
+    return cached(context, bearer.team, f"season-{head.chain.hex()[:24]}-{wanted}-{REPORT_VERSION}", compute)
 
 
 @dataclass(frozen=True, slots=True)
