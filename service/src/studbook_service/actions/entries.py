@@ -245,7 +245,7 @@ def _entry(bearer: Bearer, draft: EntryDraft, parents: tuple[bytes, ...], tree: 
         body=body,
         author=header.author,
         at_ms=header.at,
-        from_=None if draft.carried_from is None else encode(draft.carried_from),
+        carried_from=None if draft.carried_from is None else encode(draft.carried_from),
     )
 
 

@@ -12,7 +12,7 @@ from typing import Final
 from uuid import UUID
 
 from studbook.history.canonical import SLUG, Tree
-from studbook.wire.records import KINDS
+from studbook.wire.records import KINDS, record_name
 from studbook.wire.shelf import SplitRead
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.lines import agreed, by_line, place
@@ -115,7 +115,7 @@ def _dated(tip: StoredEntry) -> DatedRecord:
     body = tree_of(tip.body)
     at_ms = moment_ms(body.get("at"))
     return DatedRecord(
-        name=tip.line.partition("/")[2], tip=tip.id.hex(), at_ms=tip.at_ms if at_ms is None else at_ms, body=body
+        name=record_name(tip.line), tip=tip.id.hex(), at_ms=tip.at_ms if at_ms is None else at_ms, body=body
     )
 
 
@@ -163,7 +163,7 @@ async def _there(context: Context, team: UUID, root: str, names: set[str]) -> di
         tips = await context.book.head_entries(team, f"{root}/", root)
     else:
         tips = [tip for name in names for tip in await context.book.tip_entries(team, f"{root}/{name}")]
-    found = {of_one[0].line.partition("/")[2]: tree_of(latest(of_one).body) for of_one in by_line(tips)}
+    found = {record_name(of_one[0].line): tree_of(latest(of_one).body) for of_one in by_line(tips)}
     return {name: tree for name, tree in found.items() if name in names}
 
 

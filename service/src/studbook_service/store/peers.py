@@ -142,7 +142,7 @@ def _sequenced(row: asyncpg.Record) -> SequencedEntry:
         body=body,
         author=author,
         at_ms=at_ms,
-        from_=carried_from,
+        carried_from=carried_from,
         via=via,
     )
     return SequencedEntry(seq, chain, entry)
