@@ -271,6 +271,13 @@ def test_usage_is_code_2(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
         assert err.count("\n") == 1
 
 
+@pytest.mark.parametrize(("typed", "meant"), [("save", "stick write"), ("load", "stick read"), ("tokens", "token")])
+def test_another_word_for_a_command_names_the_command(run: Run, typed: str, meant: str) -> None:
+    code, out, err = run(typed, "book.file")
+    assert (code, out) == (2, "")
+    assert err == f"studbook: there is no command {typed}: it is `studbook {meant}`\n"
+
+
 def test_fields_are_listed_with_unit_bounds_and_choices(run: Run) -> None:
     code, out, _ = run("fields", "setup", "rf", "upper_stud.length_in")
     assert code == 0

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from cli.running import Run
+from studbook.cli import file_origin
 from studbook.formats import read, write
 
 pytestmark = pytest.mark.usefixtures("as_chief")
@@ -81,3 +82,14 @@ def test_a_bad_value_leaves_the_book_as_it_was(run: Run) -> None:
     assert len(run("history", "7/baseline")[1].splitlines()) == 2
     assert run("what-if", "12/baseline", "notes=x")[0] == 1
     assert run("history", "3f9a1c")[0] == 2
+
+
+def test_a_file_pulled_from_another_book_begins_a_sheet_here(run: Run) -> None:
+    """Its hidden companion names a revision that this book does not have."""
+    assert run("car", "add", "8")[0] == 0
+    file = Path("start.toml")
+    file_origin.save_origin(file, sheet="7/baseline", revision="ab" * 32)
+    code, out, err = run("push", "start.toml", "8/own", "--new", "-m", "from the demo")
+    assert (code, err) == (0, "")
+    assert out.startswith("8/own is now ")
+    assert "[from abababababab]" in run("history", "8/own")[1]

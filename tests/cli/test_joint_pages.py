@@ -137,12 +137,21 @@ def test_joints_begin_with_cautions_and_assumptions() -> None:
 
 def test_damping_lays_the_corners_side_by_side() -> None:
     page = damping_page(msgspec.convert(DAMPING, DampingAnswer))
-    wanted = ["at 3 in/s", "165/198 (1.20)", "CORNER", "work a cycle", "Cycle: 2 in at 1 Hz", "Rear axle in bump"]
+    wanted = ["at 3 in/s", "165/198 1.20", "CORNER", "work a cycle", "Cycle: 2 in at 1 Hz", "Rear axle in bump"]
     wanted += ["Front bar: 150 lb", "hooked", "Rear stagger 3.80", "127 ft to the left", "needs 1.85"]
     wanted += ["Final drive 6.075", "5,734 rpm", "not single-valued", "A caution."]
     in_order(page, wanted)
     spring = next(line for line in page if line.startswith("spring lb/in"))
     assert spring.split()[-2:] == ["375", "-"]
+
+
+def test_shocks_of_four_corners_fit_the_terminal_whole() -> None:
+    shock = {"at": {"10": {**AT, "compression_lb": 1165, "rebound_lb": 1198}}}
+    answer = DAMPING | {name: {"shock": shock} for name in ("lf", "rf", "lr", "rr")}
+    page = damping_page(msgspec.convert(answer, DampingAnswer))
+    assert max(map(len, page)) <= 80
+    assert not [line for line in page if "..." in line]
+    assert next(line for line in page if line.startswith("at 10 in/s")).count("1165/1198 1.20") == 4
 
 
 def test_commands_ask_for_what_was_typed(small_book: Any, run: Callable[..., Any]) -> None:

@@ -103,7 +103,8 @@ def test_postgresql_is_restarted_in_the_middle_of_a_request(house: House) -> Non
     asyncio.run(restarted())
     assert (answers[0].status_code, answers[0].json()["code"]) == (503, "unavailable")
     served.until("/readyz", 200)
-    assert served.revisions() == before
+    # Whoever held the row may be ended first; then the push goes on, and may be kept before its own connection dies.
+    assert served.revisions()[-len(before) :] == before
     id_ = push.until_kept()
     assert served.revisions() == [id_, *before]
 

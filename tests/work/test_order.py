@@ -143,3 +143,8 @@ def test_the_table_holds_together() -> None:
     read = JOB_KINDS["camber_gauge"].minutes + JOB_KINDS["toe_check"].minutes
     assert (stud.minutes + read, lower.minutes + read) == (22, 28)
     assert JOB_KINDS["tie_rod"].minutes + JOB_KINDS["toe_check"].minutes == 8
+
+
+def test_tools_and_rechecks_are_words_of_the_trade() -> None:
+    read_aloud = [text for kind in JOB_KINDS.values() for text in (kind.title, *kind.tools, *kind.rechecks)]
+    assert [text for text in read_aloud if "_" in text] == []

@@ -87,13 +87,13 @@ def _speeds(corners: dict[str, DampingCorner]) -> list[str]:
     if not speeds:
         return []
     rows = [[f"at {speed} in/s", *(_forces(shock.at.get(speed)) for shock in shocks.values())] for speed in speeds]
-    return figure_table(["SHOCK lb, compression/rebound (ratio)", *(SIDES[name] for name in shocks)], rows)
+    return figure_table(["SHOCK lb\ncompression/\nrebound, ratio", *(SIDES[name] for name in shocks)], rows)
 
 
 def _forces(at: ShockAtSpeed | None) -> str:
     if at is None:
         return "-"
-    return f"{at.compression_lb:.0f}/{at.rebound_lb:.0f} ({fixed(at.rebound_over_compression_ratio, 2)})"
+    return f"{at.compression_lb:.0f}/{at.rebound_lb:.0f} {fixed(at.rebound_over_compression_ratio, 2)}"
 
 
 def _cycle_lines(corners: dict[str, DampingCorner]) -> list[str]:

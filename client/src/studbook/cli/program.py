@@ -49,9 +49,9 @@ COMMANDS: Final = {
     "fields": "List what a setup or a record may hold: units, bounds, choices.",
     "me": "Show who you are in the book, and what your token allows.",
     "members": "The team's members and their roles: list, add, change, end.",
-    "token": "Tokens of members and laptops: list, make, end.",
-    "shares": "What other teams may read of your book: list, make, end.",
-    "sources": "What other teams share with you: list, add, remove.",
+    "token": "Tokens of members and laptops: list, new, end, recover.",
+    "shares": "What other teams may read of your book: list, new, end.",
+    "sources": "What other teams share with you: list, add, forget.",
     "protect": "Let only chiefs record on a sheet.",
     "audit": "List and verify every change to members, tokens, shares and protection.",
 }
@@ -60,6 +60,9 @@ OF_THE_SERVICE: Final = (
     ("token", "recover"),
 )
 """Commands that the service adds; to `token` it adds one verb."""
+
+OTHER_WORDS: Final = {"save": "stick write", "load": "stick read", "tokens": "token"}
+"""What else people call a command, where spelling alone would suggest another."""
 
 GROUP: Final = "studbook.commands"
 
@@ -73,6 +76,9 @@ def run(words: Sequence[str]) -> int:
     Raises:
         CommandFailedError: the command belongs to a distribution that is not installed.
     """
+    if words and words[0] in OTHER_WORDS:
+        print_error(f"there is no command {words[0]}: it is `studbook {OTHER_WORDS[words[0]]}`")
+        return USAGE
     app = _app()
     if not words or words[0] not in COMMANDS or words[0] == "token":
         _join(app)

@@ -16,7 +16,7 @@ from studbook.cli.options import AllowUnknown, Json, Note, WasSo
 from studbook.cli.printing import print_json, when, who
 from studbook.cli.pull import form_by
 from studbook.cli.recording import parse_time
-from studbook.core.errors import BadDocumentError, StaleError
+from studbook.core.errors import BadDocumentError, NotFoundError, StaleError
 from studbook.formats import Form, FormatError, lines, read
 from studbook.history.canonical import Tree
 from studbook.wire.entries import Pushed
@@ -107,10 +107,20 @@ def _push(
     carried = mark.revision if mark and mark.sheet != target else None
     if new or replace:
         record = book.new_sheet if new else book.replace
-        return record(target, tree, carried_from=carried, elsewhere=foreign, **details)
+        elsewhere = foreign or (carried is not None and not _holds(book, carried))
+        return record(target, tree, carried_from=carried, elsewhere=elsewhere, **details)
     if mark is None or carried:
         raise CommandFailedError(f"this file {came}: say --new, or --replace to put it in place of {target}")
     return book.push(book.pull(mark.revision), tree, **details)
+
+
+def _holds(book: Studbook, revision: str) -> bool:
+    """Whether the book has a revision; a file may have been pulled from another book at the same address."""
+    try:
+        book.resolve(revision)
+    except NotFoundError:
+        return False
+    return True
 
 
 def _with_lines(error: BadDocumentError, at: dict[str, int]) -> str:

@@ -69,14 +69,23 @@ def field(path: Path, of: type = Setup) -> Field | None:
     return known.get(path) or next((known[tried] for tried in _generic(path) if tried in known), None)
 
 
+_OTHER_WORDS = {"tyre": "tire", "upright": "spindle", "bump": "compression", "jounce": "compression"}
+"""What else people call a step of a path: spelling alone would take bump for rebound."""
+
+
 def nearest(path: Path, of: type = Setup) -> str | None:
     """Suggest the known path that an unknown one resembles.
 
     Example:
         >>> nearest(("setup", "front", "rf", "spring", "rate"))
         'setup.front.rf.spring.rate_lb_per_in'
+        >>> nearest(("setup", "front", "rf", "shock", "bump", "clicks"))
+        'setup.front.rf.shock.compression.clicks'
     """
+    path = tuple(_OTHER_WORDS.get(step, step) for step in path)
     wanted = dotted(path)
+    if field(path, of) is not None:
+        return wanted
     siblings = [dotted(p) for p in catalog(of) if p[: len(path) - 1] == path[:-1]]
     everything = siblings or [dotted(p) for p in catalog(of)]
     close = [name for name in everything if name.startswith(wanted)] or difflib.get_close_matches(

@@ -60,7 +60,7 @@ CAUTIONS: Final[Mapping[str, str]] = {
     "hot": "Hot oil, rotors and exhaust; alcohol burns unseen: engine off, no air gun near a hot tank.",
     "stagger": "More stagger or another size on a spool heats the rear: gear again.",
     "cage": "Mount tires in a cage; stretch them at their maker's pressure, no higher.",
-    "wheel_nuts": "Torque the wheel nuts again after the first laps.",
+    "wheel_nuts": "Torque the lug nuts again after the first laps.",
     "dirt_floor": "On a dirt floor pads and strings are good to 15 lb and 1/16 in.",
     "cut": "A cut tire stays cut: going back takes another tire.",
 }

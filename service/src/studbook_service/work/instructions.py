@@ -197,7 +197,7 @@ def _set_to(item: Item, after: Tree) -> Iterator[str]:
             case "toe_check":
                 yield from (f"{CORNER[wheel]} {aim}" for aim in _targets(target, {"toe_deg": "toe"}))
             case "wheel_torque":
-                yield from _targets(corner.get("wheel") or {}, {"nut_torque_ft_lb": "wheel nuts"})
+                yield from _targets(corner.get("wheel") or {}, {"nut_torque_ft_lb": "lug nuts"})
 
 
 def _targets(group: Tree, names: dict[str, str]) -> Iterator[str]:

@@ -194,7 +194,7 @@ scales: scale session, four pads | scales, 25 min, 2 people, wheels_on, alone, s
   cautions: dirt_floor
 wheel_torque: nuts and wheel torque | nuts, 2 min, wheels_on
   tools: torque wrench
-  rechecks: every nut car_field; wheel nuts
+  rechecks: every nut touched; lug nuts
   cautions: wheel_nuts
 """)
 """Jobs that measure what other jobs moved. Another job brings them; contact at a corner brings `inspect`."""

@@ -5,7 +5,6 @@ from typing import Final
 from studbook.wire.operations.row import PUBLIC, Operation, reading
 from studbook.wire.service import ServiceState
 
-
 LIVE: Final = Operation(
     name="live",
     method="GET",
