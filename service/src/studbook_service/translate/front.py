@@ -20,9 +20,9 @@ from studbook.wire.answers import (
     TurnToe,
 )
 from studbook_service.engine import VERSION
+from studbook_service.engine.bump_sheet import fit_tie_inner
 from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.sheet import fit_tie_inner
 from studbook_service.engine.spread import COORDINATES, lean_spread, survey_spread
 from studbook_service.engine.steering import rack
 from studbook_service.engine.vectors import Array
