@@ -68,6 +68,17 @@ def test_four_heights_give_the_rise_at_the_wheel_itself() -> None:
     assert present(found.rf).now.travel_in == pytest.approx(0.5 * 86 / 72, abs=0.002)
 
 
+def test_a_larger_tire_under_heights_that_are_as_before_is_that_much_travel() -> None:
+    """Wheel and chassis rise together by the tire: the chassis read where it was, the wheel is higher in it."""
+    same: dict[str, Any] = {
+        f"measured__ride_height__{name}__height_in": height for name, (height, _) in HEIGHTS.items()
+    }
+    then = GOLDEN["corners"]["dirt rf"]["loaded_radius_in"]
+    found = answer(with_edits(car(), **same, setup__front__rf__tire__loaded_radius_in=then + 0.25))
+    assert present(found.rf).now.travel_in == pytest.approx(0.25, abs=1e-6)
+    assert present(found.lf).now.travel_in == pytest.approx(0, abs=1e-6)
+
+
 def test_steer_curves_turn_left_with_a_rack_ahead_of_the_axle() -> None:
     found = answer(car())
     turn = dict(zip(present(found.steer).rack_in, present(found.steer).right_turn_deg, strict=True))

@@ -6,8 +6,8 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from golden.front_by_scipy import STEP, body_velocity, readings, spindle_turn, swung
-from golden.front_corners import corner
+from golden.front_by_scipy import STEP, body_velocity, readings, spindle_turn, spring_length, swung
+from golden.front_corners import FRONT_CORNERS, corner
 from golden.moves import corner_survey
 from studbook.history.canonical import Tree
 from studbook.wire.joints import WheelForces
@@ -171,6 +171,20 @@ def test_the_speed_below_which_joints_resist_more_than_a_straight_shock() -> Non
     found = told(fitted(survey__front__rf__shock=mounts, **edits)).rf.against_shock
     assert found.compression_below_in_per_s == pytest.approx(found.friction_lb / 1.5, rel=1e-5)
     assert found.rebound_below_in_per_s == pytest.approx(found.friction_lb / 2.0, rel=1e-5)
+
+
+@pytest.mark.parametrize("name", ["lf", "rf"])
+def test_a_wheel_rate_by_the_force_that_the_scales_less_the_unsprung_weight_put_in_the_spring(name: str) -> None:
+    """k MR^2 + F dMR/dz, the ratio and its change from three lengths of the spring."""
+    given = FRONT_CORNERS["corners"][f"dirt {name}"]["spring"]
+    step = 0.01
+    low, here, high = (spring_length(f"dirt {name}", given, each) for each in (-step, 0.0, step))
+    ratio, growth = (low - high) / (2 * step), -(low - 2 * here + high) / step**2
+    corner = getattr(told(fitted()), name)
+    assert abs(growth * corner.spring_lb) > 0.5
+    wanted = given["rate_lb_per_in"] * ratio**2 + corner.spring_lb * growth
+    # What the unsprung weight counts for, a seventh of the force, is more than this.
+    assert corner.wheel_rate_lb_per_in == pytest.approx(wanted, abs=0.02)
 
 
 def stud_from_housing(name: str, arm: str, travel: float, rack: float) -> float:
