@@ -175,7 +175,7 @@ def test_the_speed_below_which_joints_resist_more_than_a_straight_shock() -> Non
 
 @pytest.mark.parametrize("name", ["lf", "rf"])
 def test_a_wheel_rate_by_the_force_that_the_scales_less_the_unsprung_weight_put_in_the_spring(name: str) -> None:
-    """k MR^2 + F dMR/dz, the ratio and its change from three lengths of the spring."""
+    """By k MR^2 + F dMR/dz, the ratio and its change from three lengths of the spring."""
     given = FRONT_CORNERS["corners"][f"dirt {name}"]["spring"]
     step = 0.01
     low, here, high = (spring_length(f"dirt {name}", given, each) for each in (-step, 0.0, step))
