@@ -34,6 +34,10 @@ settings.load_profile("repeat")
 # The services that tests start, here and as processes, compute only what somebody asks for.
 os.environ["STUDBOOK_BACKGROUND"] = "off"
 
+# Commands keep here what is not answered yet, and never in the folder of whoever runs the tests.
+_STATE = tempfile.TemporaryDirectory(prefix="studbook-state-")
+os.environ["XDG_STATE_HOME"] = _STATE.name
+
 # Else every program that the tests start compiles the whole project anew where the machine keeps no bytecode by itself.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

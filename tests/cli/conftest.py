@@ -168,16 +168,23 @@ def as_chief(address: str, team: Founded, monkeypatch: pytest.MonkeyPatch) -> No
 
 @pytest.fixture
 def run(
-    request: pytest.FixtureRequest, capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    request: pytest.FixtureRequest,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    tmp_path_factory: pytest.TempPathFactory,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> Run:
     """Run a command in an empty folder: exit code, standard output, standard error.
 
     As whoever holds `token`; `typed` answers its questions. The shared service may be busy, and is tried again.
     """
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
     tries = 40 if "as_chief" in request.fixturenames else 1
 
-    def command(*words: str, token: str | None = None, typed: str | None = None) -> tuple[int, str, str]:
+    def command(
+        *words: str, token: str | None = None, typed: str | None = None, tries: int = tries
+    ) -> tuple[int, str, str]:
         with monkeypatch.context() as here:
             if token is not None:
                 here.setenv("STUDBOOK_TOKEN", token)

@@ -18,6 +18,12 @@ TOKEN = "sbk_" + "Q" * 38
 SHARE = {"id": "s-1", "car": "7", "sheet": "baseline", "label": "Friends", "until": "2027-03-31T21:59:59Z"}
 
 
+def own_file(name: str, text: str) -> None:
+    """Write a file that nobody else may read."""
+    Path(name).touch(mode=0o600)
+    Path(name).write_text(text)
+
+
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The user's configuration; nobody is at the keyboard."""
@@ -36,9 +42,10 @@ def url(small_book: Any) -> str:
 @pytest.fixture
 def friend(run: Run, folder: Path, url: str, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The source, added; our own service is out of reach."""
-    Path("token").write_text(f"{TOKEN}\n")
+    own_file("token", f"{TOKEN}\n")
     assert run("sources", "add", "friend", url, "--token-file", "token")[0] == 0
     monkeypatch.setenv("STUDBOOK_URL", "http://127.0.0.1:1")
+    monkeypatch.setenv("STUDBOOK_TIMEOUT_S", "1.5")
     return folder / "sources.json"
 
 
@@ -53,7 +60,7 @@ def test_a_source_is_kept_where_nobody_else_may_read_it(friend: Path, url: str) 
 def test_a_token_comes_from_a_file_the_environment_or_a_question(
     run: Run, url: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    Path("token").write_text(f" {TOKEN}\n")
+    own_file("token", f" {TOKEN}\n")
     code, out, err = run("sources", "add", "one", url, "--token-file", "token")
     assert (code, err) == (0, "")
     assert out.startswith("one shows 7/baseline, read-only, until 2027-0")
@@ -81,12 +88,12 @@ def test_a_token_comes_from_a_file_the_environment_or_a_question(
 @pytest.mark.usefixtures("folder")
 def test_what_is_no_token_is_told_but_not_shown(run: Run, url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     for wrong in (TOKEN[:-1], f"Bearer {TOKEN}", f"{TOKEN}é", ""):
-        Path("token").write_text(wrong)
+        own_file("token", wrong)
         code, out, err = run("sources", "add", "friend", url, "--token-file", "token")
         assert (code, out) == (2, "")
-        assert err == (
-            f"studbook: token holds no token for {url}: put it into a file (--token-file) or into STUDBOOK_FROM_TOKEN\n"
-        )
+        assert err.startswith(f"studbook: token holds no token for {url}")
+        assert err.endswith(": put it into a file (--token-file) or into STUDBOOK_FROM_TOKEN\n")
+        assert TOKEN[4:-1] not in err
     monkeypatch.setenv("STUDBOOK_FROM_TOKEN", TOKEN[:-1])
     assert "STUDBOOK_FROM_TOKEN holds no token" in run("sources", "add", "friend", url)[2]
     monkeypatch.delenv("STUDBOOK_FROM_TOKEN")
@@ -112,7 +119,7 @@ def test_an_address_is_one_of_http(run: Run, place: str) -> None:
 
 
 def test_what_opens_nothing_is_not_added(run: Run, folder: Path, url: str, small_book: Any) -> None:
-    Path("token").write_text(TOKEN)
+    own_file("token", TOKEN)
     small_book.refuse = problem("token_refused", status=401)
     code, _, err = run("sources", "add", "friend", url, "--token-file", "token")
     assert (code, err) == (1, f"studbook: this token opens nothing at {url}\n")

@@ -85,9 +85,7 @@ def test_a_reply_that_is_cut_short_is_a_broken_connection(served: Any, call: Bot
 
 def test_nobody_there(call: Both) -> None:
     with pytest.raises(ConnectionFailedError, match=r"http://127.0.0.1:1 does not answer"):
-        call("http://127.0.0.1:1", "cars", timeout_s=20)
-    with pytest.raises(ConnectionFailedError):
-        call("nonsense", "cars", timeout_s=1)
+        call("http://127.0.0.1:1", "cars", timeout_s=1)
 
 
 def test_pages_follow_by_themselves(served: Any, call: Both) -> None:

@@ -1,13 +1,23 @@
 """Repeats and the deadline, with answers fed by hand: no socket, no clock, no chance."""
 
-from dataclasses import dataclass
+import datetime as dt
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
 
-from studbook import ConnectionFailedError, DeadlineError, StaleError, UnavailableError, UnreadableAnswerError
+from studbook import (
+    BadRequestError,
+    CertificateError,
+    ConnectionFailedError,
+    DeadlineError,
+    StaleError,
+    StudbookError,
+    UnavailableError,
+    UnreadableAnswerError,
+)
 from studbook.core.call import Call, Response
-from studbook.core.flows import book
+from studbook.core.flows import book, pushing
 from studbook.core.request import call
 from studbook.core.retry import NoResponse, RetryPolicy, Send, Wait, carry_out
 from studbook.wire.entries import NewRevision
@@ -66,7 +76,7 @@ def test_an_answer_at_once() -> None:
 
 
 def test_waits_double_up_to_a_bound() -> None:
-    driver = Driver(*[NoResponse("gone")] * 6, OK, attempts=7, first_wait_s=0.2, longest_wait_s=1.0)
+    driver = Driver(*[NoResponse("gone")] * 6, OK, first_wait_s=0.2, longest_wait_s=1.0)
     assert driver.run(ASK) == {"a": 1}
     assert driver.waits == pytest.approx([0.2, 0.4, 0.8, 1.0, 1.0, 1.0])
 
@@ -82,6 +92,117 @@ def test_retry_after_is_kept_to() -> None:
     driver = Driver(Response(429, {"retry-after": "3"}, BUSY), OK, first_wait_s=0.5)
     driver.run(ASK)
     assert driver.waits == pytest.approx([3.5])
+
+
+@pytest.mark.parametrize(
+    ("fields", "waited"),
+    [
+        ({"retry-after": "Wed, 02 May 2029 18:00:07 GMT"}, 7.0),
+        # The service's clock is an hour off, and it says so: the wait is by its own.
+        ({"retry-after": "Wed, 02 May 2029 19:00:04 GMT", "date": "Wed, 02 May 2029 19:00:00 GMT"}, 4.0),
+        ({"retry-after": "Wed, 02 May 2029 17:00:00 GMT"}, 0.0),
+        ({"retry-after": "Someday, 99 Foo 2029"}, 0.0),
+        ({"retry-after": f"x,{'9' * 5000}"}, 0.0),
+    ],
+)
+def test_a_retry_after_may_be_a_date(fields: dict[str, str], waited: float) -> None:
+    driver = Driver(Response(503, fields, BUSY), OK)
+    at = dt.datetime(2029, 5, 2, 18, tzinfo=dt.UTC).timestamp()
+    driver.policy = RetryPolicy(clock=driver.clock, wall_clock=lambda: at, chance=lambda: 0.0)
+    driver.run(ASK)
+    assert driver.waits == pytest.approx([waited])
+
+
+@pytest.mark.parametrize("header", ["9" * 400, "99999999999999999999"])
+def test_a_retry_after_without_end_is_not_waited_for(header: str) -> None:
+    driver = Driver(Response(503, {"retry-after": header}, BUSY))
+    with pytest.raises(UnavailableError):
+        driver.run(ASK)
+    assert driver.waits == []
+
+
+def test_retrying_lasts_until_the_deadline() -> None:
+    driver = Driver(*[NoResponse("gone", sent=False)] * 99, timeout_s=30)
+    with pytest.raises(ConnectionFailedError):
+        driver.run(ASK)
+    assert driver.clock.now == pytest.approx(30, abs=0.2)
+    assert len(driver.sent) > 10
+
+
+def test_waits_are_even_between_nothing_and_their_bound() -> None:
+    chances = iter([0.5, 0.0, 0.25, 1.0])
+    driver = Driver(*[NoResponse("gone")] * 4, OK)
+    driver.policy = RetryPolicy(clock=driver.clock, chance=lambda: next(chances), first_wait_s=1.0, longest_wait_s=4.0)
+    driver.run(ASK)
+    assert driver.waits == pytest.approx([0.5, 0.0, 1.0, 4.0])
+
+
+def test_a_final_failure_is_not_repeated() -> None:
+    driver = Driver(NoResponse("no", final=CertificateError("no")))
+    with pytest.raises(CertificateError):
+        driver.run(ASK)
+    assert len(driver.sent) == 1
+
+
+NOT_SENT, LOST = NoResponse("refused", sent=False), NoResponse("gone")
+FORBIDDEN = Response(401, {}, BUSY.replace(b"503", b"401").replace(b"unavailable", b"token_refused"))
+BROKEN = Response(500, {}, BUSY.replace(b"503", b"500").replace(b"unavailable", b"internal"))
+MANY = Response(429, {"retry-after": "99"}, BUSY.replace(b"503", b"429").replace(b"unavailable", b"too_many"))
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "recorded"),
+    [
+        ([NOT_SENT] * 99, "no"),
+        ([LOST] * 99, "not known"),
+        ([NOT_SENT, LOST, *[NOT_SENT] * 99], "not known"),
+        ([Response(412, {}, STALE)], "no"),
+        ([LOST, Response(412, {}, STALE)], "no"),
+        ([FORBIDDEN], "no"),
+        ([LOST, FORBIDDEN], "not known"),
+        ([BROKEN], "not known"),
+        ([MANY], "no"),
+        ([NOT_NOW] * 99, "not known"),
+        ([Response(200, {}, b"<html>")], "not known"),
+        ([Response(302, {}, b"")], "no"),
+        ([NoResponse("slow", timed_out=True)] * 99, "not known"),
+    ],
+)
+def test_an_error_after_a_write_says_whether_it_was_recorded(outcomes: list[Any], recorded: str) -> None:
+    driver = Driver(*outcomes)
+    with pytest.raises(StudbookError) as caught:
+        driver.run(call(PUSH_REVISION, "7", "baseline", body=NewRevision(note="n"), seen="t"))
+    error, key = caught.value, driver.sent[0].call.headers["Idempotency-Key"]
+    assert error.recorded == recorded
+    assert error.key == (key if recorded == "not known" else None)
+    if recorded == "not known":
+        assert key in error.__notes__[0]
+        assert Driver(OK).run(asked_again(error)) == {"a": 1}
+
+
+def asked_again(error: StudbookError) -> Any:
+    """Send an error's request again, with the same key; its answer is read as a tree here."""
+    [again] = list(pushing.send_again(error))[:1]
+    assert again.key == error.key
+    return replace(again, form=dict)
+
+
+def test_a_read_after_a_write_says_that_it_was_recorded() -> None:
+    def flow() -> Any:
+        yield Call("POST", "/x", dict, headers={"Idempotency-Key": "k"}, writes=True)
+        yield ASK
+
+    with pytest.raises(UnavailableError) as caught:
+        Driver(OK, *[NOT_NOW] * 99).run(flow())
+    assert caught.value.recorded == "yes"
+    with pytest.raises(BadRequestError, match="no request to send again"):
+        next(pushing.send_again(caught.value))
+
+
+def test_a_read_says_nothing_of_recording() -> None:
+    with pytest.raises(ConnectionFailedError) as caught:
+        Driver(*[LOST] * 99).run(ASK)
+    assert (caught.value.recorded, caught.value.key) == ("", None)
 
 
 def test_a_retry_after_beyond_the_deadline_is_not_waited_for() -> None:
@@ -100,11 +221,11 @@ def test_a_retry_after_that_is_no_number_of_seconds_is_passed_over(header: str) 
 
 def test_the_last_failure_is_told() -> None:
     with pytest.raises(ConnectionFailedError, match="gone"):
-        Driver(*[NoResponse("gone")] * 6).run(ASK)
+        Driver(*[NoResponse("gone")] * 99).run(ASK)
     with pytest.raises(UnavailableError):
-        Driver(*[NOT_NOW] * 6).run(ASK)
+        Driver(*[NOT_NOW] * 99).run(ASK)
     with pytest.raises(UnreadableAnswerError):
-        Driver(*[Response(502, {}, b"<html>")] * 6).run(ASK)
+        Driver(*[Response(502, {}, b"<html>")] * 99).run(ASK)
 
 
 def test_one_deadline_covers_sendings_and_waits() -> None:

@@ -72,3 +72,18 @@ def test_where_nothing_can_be_written_says_so(capsys: Any, tmp_path: Path, name:
     with pytest.raises(SystemExit):
         write(tmp_path / name)
     assert "cannot be written" in capsys.readouterr().err
+
+
+def test_nothing_is_written_through_a_link(at_home: Founded, capsys: Any, tmp_path: Path) -> None:
+    fill(1, at_home.member)
+    precious, stick = tmp_path / "precious", tmp_path / "stick"
+    precious.write_text("mine")
+    stick.mkdir()
+    (stick / "book.file.part").symlink_to(precious)
+    write(stick / "book.file")
+    assert [each.name for each in stick.iterdir()] == ["book.file"]
+    (stick / "other.file").symlink_to(precious)
+    with pytest.raises(SystemExit):
+        write(stick / "other.file")
+    assert "name an ordinary file" in capsys.readouterr().err
+    assert precious.read_text() == "mine"

@@ -1,15 +1,20 @@
 """The carrier: it follows no redirect, goes on after a cut, and says why it gave up."""
 
+import asyncio
+import traceback
+from contextlib import suppress
+
 import pytest
 
 from exchange.making import BOOK, run
 from exchange.wire import served, spelled
 from studbook_service.exchange import driver
-from studbook_service.exchange.driver import PeerFailed, ask_head, sync
+from studbook_service.exchange.driver import Address, PeerFailed, ask_head, sync
 from studbook_service.exchange.frames import DOWN, UP, Bounds
 from studbook_service.exchange.memory_book import MemoryBook
 from studbook_service.exchange.responder import respond
 
+SECRET = "Q" * 38
 SMALL_FRAMES = Bounds(aim=DOWN.aim, most=DOWN.most, inflated=DOWN.inflated, rows=DOWN.rows, frame_rows=10)
 
 
@@ -114,3 +119,55 @@ async def test_a_problem_is_told_in_its_words() -> None:
     async with served(refuse) as peer:
         with pytest.raises(PeerFailed, match="another team's book"):
             await sync(MemoryBook(BOOK), peer)
+
+
+async def refused(answer: bytes) -> PeerFailed:
+    """Ask a peer that answers so, with a token, and give the error."""
+
+    async def reply(_: bytes) -> bytes:
+        return answer
+
+    async with served(reply) as peer:
+        with pytest.raises(PeerFailed) as caught:
+            await ask_head(Address("shop", peer.url, f"sbk_{SECRET}"))
+    return caught.value
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        f"sbk_{SECRET}\r\n\r\n".encode(),
+        spelled(b"", extra=f"sbk_{SECRET} x\r\n"),
+        spelled(f'{{"type":"t","title":"sbk_{SECRET}","status":403,"code":"x","request_id":"r"}}'.encode(), "403 No"),
+        b"",
+    ],
+    ids=["no status line", "no header", "a refusal", "nothing"],
+)
+async def test_no_error_holds_the_token_though_the_peer_says_it(answer: bytes) -> None:
+    error: BaseException | None = await refused(answer)
+    while error is not None:
+        report = traceback.TracebackException.from_exception(error, capture_locals=True)
+        told = [str(frame.locals) for frame in report.stack if "tests" not in frame.filename]
+        assert SECRET not in repr(error) + str(error) + "".join(told)
+        error = error.__cause__ or error.__context__
+
+
+async def test_a_head_is_bounded() -> None:
+    sent = 0
+
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        nonlocal sent
+        await reader.readuntil(b"\r\n\r\n")
+        writer.write(b"HTTP/1.1 200 OK\r\ncontent-type: application/octet-stream\r\n\r\n")
+        with suppress(OSError):
+            while sent < 3 << 30:
+                writer.write(bytes(1 << 16))
+                await writer.drain()
+                sent += 1 << 16
+        writer.close()
+
+    async with await asyncio.start_server(serve, "127.0.0.1", 0) as server:
+        url = f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}"
+        with pytest.raises(PeerFailed, match="more than"):
+            await ask_head(Address("shop", url, "sbk_x"))
+    assert sent < 64 << 20

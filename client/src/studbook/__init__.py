@@ -4,13 +4,16 @@ import importlib
 from typing import TYPE_CHECKING, Any, Final
 
 from studbook.core.errors import (
+    AddressError,
     AmbiguousError,
     BadDocumentError,
     BadFramesError,
     BadReferenceError,
     BadRequestError,
+    BadTokenError,
     BusyError,
     CannotCloseError,
+    CertificateError,
     ConflictsError,
     ConnectionFailedError,
     DeadlineError,
@@ -52,14 +55,17 @@ if TYPE_CHECKING:
     from studbook.core.pulled import Pulled
 
 __all__ = [
+    "AddressError",
     "AmbiguousError",
     "AsyncStudbook",
     "BadDocumentError",
     "BadFramesError",
     "BadReferenceError",
     "BadRequestError",
+    "BadTokenError",
     "BusyError",
     "CannotCloseError",
+    "CertificateError",
     "ConflictsError",
     "ConnectionFailedError",
     "DeadlineError",

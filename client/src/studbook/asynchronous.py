@@ -12,9 +12,10 @@ from typing import Any, Concatenate, ParamSpec, Self, TypeVar
 
 from studbook.core import flows
 from studbook.core.call import Flow, Items, NextChunk, Response, Walk
-from studbook.core.client import Client, answer_of, dress, items_of
-from studbook.core.errors import ConnectionFailedError
+from studbook.core.client import answer_of, dress, items_of
+from studbook.core.errors import UnreadableAnswerError
 from studbook.core.retry import NoResponse, Outcome, Send, Wait, carry_out
+from studbook.transport import Body, Client, refused_encoding
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -45,8 +46,13 @@ class AsyncStudbook(Client):
 
     Args:
         url: the service's address, such as `http://127.0.0.1:8710`.
-        token: the bearer's token.
+        token: the bearer's token; blanks around it are no part of it.
         timeout_s: total time for one method, repeats included, seconds.
+        insecure_http: whether plain http is allowed to another machine.
+
+    Raises:
+        BadTokenError: the token cannot be one.
+        AddressError: `url` is no address, or is plain http to another machine.
 
     Example::
         async with AsyncStudbook("http://127.0.0.1:8710", token) as book:
@@ -72,6 +78,7 @@ class AsyncStudbook(Client):
     carry = method(flows.pushing.carry)
     accept = method(flows.pushing.accept)
     settle = method(flows.pushing.settle)
+    send_again = method(flows.pushing.send_again)
 
     peers = method(flows.peers.peers)
     sync = method(flows.peers.sync)
@@ -190,31 +197,46 @@ class AsyncStudbook(Client):
     async def _send(self, step: Send) -> Response | NoResponse:
         import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost
 
-        if self._transport is None:
-            self._transport = httpx2.AsyncClient(**self._options())
-        call = step.call
         try:
+            if self._transport is None:
+                self._transport = self._open(httpx2.AsyncClient)
             # Of a stream, time is given to each piece that is read, not to all together.
-            async with nullcontext() if call.streamed else asyncio.timeout(step.timeout_s):
-                timeout_s = step.timeout_s if call.streamed else None
-                request = self._transport.build_request(**self._request(call, timeout_s))
-                response = await self._transport.send(request, stream=True)
-                if call.streamed and response.is_success:
-                    return Response(response.status_code, dict(response.headers), b"", chunks=_chunks(response))
-                async with aclosing(response):
-                    return Response(response.status_code, dict(response.headers), await response.aread())
-        except (TimeoutError, httpx2.TimeoutException):
-            return NoResponse("no answer in time", timed_out=True)
-        except (httpx2.HTTPError, httpx2.InvalidURL) as error:
-            return NoResponse(f"{self._url} does not answer: {error or type(error).__name__}")
+            async with nullcontext() if step.call.streamed else asyncio.timeout(step.timeout_s):
+                return await self._received(step)
+        except BaseException as error:  # noqa: BLE001 - what is none of the transport's is raised again there
+            failed = error
+        return self._failure(failed)
 
+    async def _received(self, step: Send) -> Response | NoResponse:
+        timeout_s = step.timeout_s if step.call.streamed else None
+        request = self._transport.build_request(**self._request(step.call, timeout_s))
+        response = await self._transport.send(request, stream=True)
+        if step.call.streamed and response.is_success:
+            return Response(response.status_code, dict(response.headers), b"", chunks=self._chunks(response))
+        async with aclosing(response):
+            body = Body(response, self._bearer)
+            if (refusal := body.refusal()) is not None:
+                return refusal
+            async for piece in response.aiter_raw():
+                if (refusal := body.add(piece)) is not None:
+                    return refusal
+            return body.whole()
 
-async def _chunks(response: Any) -> AsyncIterator[bytes]:
-    import httpx2  # noqa: PLC0415 - imported by now
-
-    async with aclosing(response):
-        try:
-            async for chunk in response.aiter_bytes():
-                yield chunk
-        except httpx2.HTTPError as error:
-            raise ConnectionFailedError(f"the answer broke off: {error or type(error).__name__}") from error
+    async def _chunks(self, response: Any) -> AsyncIterator[bytes]:
+        async with aclosing(response):
+            if (reason := refused_encoding(response)) is not None:
+                raise UnreadableAnswerError(response.status_code, reason)
+            pieces = response.aiter_raw()
+            while True:
+                try:
+                    piece = await anext(pieces, None)
+                except BaseException as error:  # noqa: BLE001 - what is none of the transport's is raised again there
+                    failed = error
+                else:
+                    if piece is None:
+                        return
+                    yield piece
+                    continue
+                broken = self._broken(failed)
+                del failed  # a traceback may show it
+                raise broken

@@ -12,9 +12,10 @@ from typing import Any, Concatenate, ParamSpec, Self, TypeVar
 
 from studbook.core import flows
 from studbook.core.call import Flow, Items, NextChunk, Response, Walk
-from studbook.core.client import Client, answer_of, dress, items_of
-from studbook.core.errors import ConnectionFailedError
+from studbook.core.client import answer_of, dress, items_of
+from studbook.core.errors import UnreadableAnswerError
 from studbook.core.retry import NoResponse, Outcome, Send, Wait, carry_out
+from studbook.transport import Body, Client, refused_encoding
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -49,8 +50,13 @@ class Studbook(Client):
 
     Args:
         url: the service's address, such as `http://127.0.0.1:8710`.
-        token: the bearer's token.
+        token: the bearer's token; blanks around it are no part of it.
         timeout_s: total time for one method, repeats included, seconds.
+        insecure_http: whether plain http is allowed to another machine.
+
+    Raises:
+        BadTokenError: the token cannot be one.
+        AddressError: `url` is no address, or is plain http to another machine.
 
     Example::
         with Studbook("http://127.0.0.1:8710", token) as book:
@@ -77,6 +83,7 @@ class Studbook(Client):
     carry = method(flows.pushing.carry)
     accept = method(flows.pushing.accept)
     settle = method(flows.pushing.settle)
+    send_again = method(flows.pushing.send_again)
 
     peers = method(flows.peers.peers)
     sync = method(flows.peers.sync)
@@ -169,10 +176,14 @@ class Studbook(Client):
                 result: T = done.value
                 return result
             if isinstance(step, Wait):
-                time.sleep(step.seconds)
+                self._wait(step)
                 outcome = None
             else:
                 outcome = self._send(step)
+
+    def _wait(self, step: Wait) -> None:
+        """Let time pass before the next sending."""
+        time.sleep(step.seconds)
 
     def _walk(self, begin: Callable[[], Walk[T]]) -> Iterator[T]:
         steps, answer = begin(), None
@@ -192,32 +203,46 @@ class Studbook(Client):
     def _send(self, step: Send) -> Response | NoResponse:
         import httpx2  # noqa: PLC0415 - 90 ms that `import studbook` must not cost
 
-        if self._transport is None:
-            self._transport = httpx2.Client(**self._options())
+        try:
+            if self._transport is None:
+                self._transport = self._open(httpx2.Client)
+            return self._received(step)
+        except BaseException as error:  # noqa: BLE001 - what is none of the transport's is raised again there
+            failed = error
+        return self._failure(failed)
+
+    def _received(self, step: Send) -> Response | NoResponse:
         deadline = time.monotonic() + step.timeout_s
-        try:
-            request = self._transport.build_request(**self._request(step.call, step.timeout_s))
-            response = self._transport.send(request, stream=True)
-            if step.call.streamed and response.is_success:
-                return Response(response.status_code, dict(response.headers), b"", chunks=_chunks(response))
-            with closing(response):
-                chunks = []
-                for chunk in response.iter_bytes():
-                    chunks.append(chunk)
-                    if time.monotonic() > deadline:
-                        return NoResponse("the answer was too slow", timed_out=True)
-                return Response(response.status_code, dict(response.headers), b"".join(chunks))
-        except httpx2.TimeoutException:
-            return NoResponse("no answer in time", timed_out=True)
-        except (httpx2.HTTPError, httpx2.InvalidURL) as error:
-            return NoResponse(f"{self._url} does not answer: {error or type(error).__name__}")
+        request = self._transport.build_request(**self._request(step.call, step.timeout_s))
+        response = self._transport.send(request, stream=True)
+        if step.call.streamed and response.is_success:
+            return Response(response.status_code, dict(response.headers), b"", chunks=self._chunks(response))
+        with closing(response):
+            body = Body(response, self._bearer)
+            if (refusal := body.refusal()) is not None:
+                return refusal
+            for piece in response.iter_raw():
+                if (refusal := body.add(piece)) is not None:
+                    return refusal
+                if time.monotonic() > deadline:
+                    return NoResponse("the answer was too slow", timed_out=True)
+            return body.whole()
 
-
-def _chunks(response: Any) -> Iterator[bytes]:
-    import httpx2  # noqa: PLC0415 - imported by now
-
-    with closing(response):
-        try:
-            yield from response.iter_bytes()
-        except httpx2.HTTPError as error:
-            raise ConnectionFailedError(f"the answer broke off: {error or type(error).__name__}") from error
+    def _chunks(self, response: Any) -> Iterator[bytes]:
+        with closing(response):
+            if (reason := refused_encoding(response)) is not None:
+                raise UnreadableAnswerError(response.status_code, reason)
+            pieces = response.iter_raw()
+            while True:
+                try:
+                    piece = next(pieces, None)
+                except BaseException as error:  # noqa: BLE001 - what is none of the transport's is raised again there
+                    failed = error
+                else:
+                    if piece is None:
+                        return
+                    yield piece
+                    continue
+                broken = self._broken(failed)
+                del failed  # a traceback may show it
+                raise broken

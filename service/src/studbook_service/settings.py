@@ -29,6 +29,7 @@ class Settings:
         proxies: addresses of the proxies in front whose X-Forwarded-For is believed, `*` for any. STUDBOOK_PROXIES
         background: whether the effects of what is recorded are computed while nobody waits for an answer.
             STUDBOOK_BACKGROUND
+        insecure_http: whether a peer on another machine may be reached over plain http. STUDBOOK_INSECURE_HTTP
     """
 
     data: Path
@@ -40,6 +41,7 @@ class Settings:
     rate: int = RATE
     proxies: tuple[str, ...] = PROXIES
     background: bool = True
+    insecure_http: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be meant.
@@ -79,6 +81,7 @@ class Settings:
             rate=_rate(set_.get("STUDBOOK_RATE", str(RATE))),
             proxies=tuple(set_.get("STUDBOOK_PROXIES", ",".join(PROXIES)).replace(" ", "").split(",")),
             background=_switch("STUDBOOK_BACKGROUND", set_.get("STUDBOOK_BACKGROUND", "on")),
+            insecure_http=set_.get("STUDBOOK_INSECURE_HTTP", "").lower() in {"1", "on", "true", "yes"},
         )
 
 

@@ -20,7 +20,7 @@ def add(slug: Slug, /, *, name: str = "", number: str = "", note: Note = "", jso
     """Enter a car in the book."""
     with open_book() as book:
         entered = book.new_car(slug, name=name, number=number, note=note)
-    _show(entered, json=json)
+    report(entered, json=json)
 
 
 @car.command
@@ -39,9 +39,10 @@ def change(
         raise CommandFailedError("say what to change: --name, --number or --retired")
     with open_book() as book:
         changed = book.change_car(slug, name=name, number=number, retired=retired, note=note)
-    _show(changed, json=json)
+    report(changed, json=json)
 
 
-def _show(shown: Car, *, json: bool) -> None:
+def report(shown: Car, *, json: bool) -> None:
+    """Print a car as it is in the book now."""
     words = [f"car {shown.car}", f"number {shown.number}" * bool(shown.number), shown.name, "retired" * shown.retired]
     print_answer(shown, lambda _: [", ".join(word for word in words if word)], json=json)

@@ -7,11 +7,12 @@ from cyclopts import Parameter
 
 from studbook.blocking import Studbook
 from studbook.cli.connection import open_book_of, split_source
-from studbook.cli.environment import foreign_token, open_book
+from studbook.cli.environment import foreign_token, insecure_http, open_book, timeout_s
 from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.options import Json, Note, ReadRef, SheetRef, TokenFile
 from studbook.cli.parsing import full_path
 from studbook.cli.push import report
+from studbook.core.address import checked_address
 from studbook.core.pulled import Pulled
 from studbook.formats.cells import NotThisError
 from studbook.history.leaves import dotted, steps
@@ -46,7 +47,9 @@ def carry(
 def _elsewhere(ref: str, url: str | None, token_file: Path | None) -> Pulled | None:
     """Bring a setup from another team's book, when it is from there."""
     if url:
-        with Studbook(url, foreign_token(token_file, url=url)) as book:
+        address = checked_address(url, insecure_http=insecure_http())
+        token = foreign_token(token_file, url=url)
+        with Studbook(address, token, timeout_s=timeout_s(), insecure_http=insecure_http()) as book:
             return book.pull(ref)
     if split_source(ref)[0] is not None:
         with open_book_of(ref) as (book, [there]):

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 from studbook.blocking import Studbook
 from studbook.cli import source_store
-from studbook.cli.environment import open_book
+from studbook.cli.environment import open_book, timeout_s
 from studbook.cli.exit_codes import REFUSED, CommandFailedError
 from studbook.core.errors import TokenRefusedError
 from studbook.core.pulled import Pulled
@@ -60,7 +60,7 @@ def open_source(name: str) -> Iterator[Studbook]:
     """
     source = source_store.find_source(name)
     try:
-        with Studbook(source.url, source.token) as book:
+        with source.book(timeout_s()) as book:
             yield book
     except TokenRefusedError:
         raise CommandFailedError(f"{name} shows you nothing any more: what it shared has ended", code=REFUSED) from None

@@ -21,7 +21,10 @@ Environment:
   STUDBOOK_URL         the service; http://127.0.0.1:8710 unless set
   STUDBOOK_TOKEN       your token
   STUDBOOK_FROM_TOKEN  a token for another team's book: sources add, carry
+  STUDBOOK_TIMEOUT_S   seconds that a request is tried for; 30 unless set
+  STUDBOOK_INSECURE_HTTP  1 allows plain http to another machine, as --insecure-http does for one command
   XDG_CONFIG_HOME      your sources are in studbook/ there; ~/.config unless set
+  XDG_STATE_HOME       requests without an answer are in studbook/ there; ~/.local/state unless set
   VISUAL or EDITOR     for `studbook edit`
   NO_COLOR             no bold letters"""
 
@@ -37,7 +40,7 @@ _OUT_OF_REACH: Final = (
 _CODES: Final[tuple[tuple[tuple[type[Exception], ...], int], ...]] = (
     ((errors.UnchangedError,), FINE),
     ((errors.StaleError, errors.SplitError, errors.ConflictsError), STALE),
-    ((errors.BadReferenceError,), USAGE),
+    ((errors.BadReferenceError, errors.BadTokenError, errors.AddressError), USAGE),
     (_OUT_OF_REACH, OUT_OF_REACH),
     ((errors.StudbookError, UnrecordableError, FormatError), REFUSED),
     ((OSError,), USAGE),
@@ -76,7 +79,7 @@ def exit_code(error: BaseException) -> int:
     code = next((code for kinds, code in _CODES if isinstance(error, kinds)), None)
     if code is None:
         raise error
-    print_error("\n".join(error_lines(error)))
+    print_error("\n".join([*error_lines(error), *getattr(error, "__notes__", ())]))
     return code
 
 

@@ -9,8 +9,10 @@ import msgspec
 from cyclopts import Parameter
 
 from studbook.cli.environment import open_book
-from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.exit_codes import REFUSED, CommandFailedError
+from studbook.cli.files import check_writable, read_file, write_file
 from studbook.cli.printing import wrapped
+from studbook.history.canonical import SLUG
 from studbook.wire.export import Column, Row, Table, Tables
 from studbook.wire.rows import csv_head, to_csv, to_ndjson
 
@@ -62,6 +64,8 @@ def export(
         if to is None:
             raise CommandFailedError("say where to write: --to FOLDER")
         wanted = tables.items if name == ALL else [_named(tables, name)]
+        if not all(SLUG.fullmatch(each.name) for each in wanted):
+            raise CommandFailedError("the service names a table that is no name of a folder", code=REFUSED)
         kept = _kept(to, form, [each.name for each in wanted], since=since)
         for each in wanted:
             known = kept.tables.get(each.name)
@@ -74,7 +78,7 @@ def export(
                 print(f"{each.name}: nothing new")
             else:
                 print(f"{file}: {many}")
-    (to / KEPT).write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=1))
+    write_file(to / KEPT, msgspec.json.format(msgspec.json.encode(kept), indent=1))
 
 
 class RowCounts(NamedTuple):
@@ -93,6 +97,8 @@ def write_table(rows: Iterable[Row], table: Table, file: Path, form: TableForm) 
     """Write a table to a file, which is there only once it is whole."""
     file.parent.mkdir(parents=True, exist_ok=True)
     begun = file.with_suffix(".part")
+    check_writable(file)
+    begun.unlink(missing_ok=True)  # what an export left that broke off, or a link that is not to be followed
     many = pending = 0
 
     def counted() -> Iterator[Row]:
@@ -107,10 +113,10 @@ def write_table(rows: Iterable[Row], table: Table, file: Path, form: TableForm) 
             from studbook.formats.as_arrow import ParquetFile  # noqa: PLC0415 - of an extra
         except ImportError as error:
             raise CommandFailedError(f'Parquet needs more ({error.name}): pip install "studbook[tables]"') from None
-        with ParquetFile(begun, table) as parquet:
+        with begun.open("xb") as out, ParquetFile(out, table) as parquet:
             parquet.write(counted())
     else:
-        with begun.open("wb") as out:
+        with begun.open("xb") as out:
             coming = counted()
             if form == "csv":
                 out.write(csv_head(table))
@@ -132,7 +138,7 @@ def _kept(to: Path, form: TableForm, names: list[str], *, since: bool) -> Folder
             raise CommandFailedError(f"{to} holds no export to go on from: leave --since out")
         return FolderExports(form, {})
     try:
-        kept = msgspec.json.decode(file.read_bytes(), type=FolderExports)
+        kept = msgspec.json.decode(read_file(file), type=FolderExports)
     except msgspec.DecodeError as error:
         raise CommandFailedError(f"{file} is no list of exports: {error}") from None
     if kept.form != form:

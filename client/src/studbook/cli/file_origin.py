@@ -12,6 +12,7 @@ from typing import Any
 import msgspec
 
 from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.files import read_file, write_file
 
 
 class FileOrigin(msgspec.Struct, frozen=True):
@@ -38,10 +39,10 @@ def origin_file(file: Path) -> Path:
     return file.with_name(f".{file.name}.studbook")
 
 
-def save_origin(file: Path, *, sheet: str, revision: str) -> None:
-    """Remember which revision a file, as it is now, holds."""
-    mark = FileOrigin(sheet, revision, _digest(file))
-    origin_file(file).write_bytes(msgspec.json.format(msgspec.json.encode(mark), indent=2) + b"\n")
+def save_origin(file: Path, *, sheet: str, revision: str, sha256: str | None = None) -> None:
+    """Remember which revision a file holds: as it is now, or as it was with the hash that is given."""
+    mark = FileOrigin(sheet, revision, sha256 or _digest(file))
+    write_file(origin_file(file), msgspec.json.format(msgspec.json.encode(mark), indent=2) + b"\n")
 
 
 def load_origin(file: Path) -> FileOrigin | None:
@@ -53,7 +54,7 @@ def load_origin(file: Path) -> FileOrigin | None:
     if not origin_file(file).exists():
         return None
     try:
-        return msgspec.json.decode(origin_file(file).read_bytes(), type=FileOrigin)
+        return msgspec.json.decode(read_file(origin_file(file)), type=FileOrigin)
     except msgspec.DecodeError as error:
         raise CommandFailedError(f"{origin_file(file)} is damaged ({error}): pull again to another file") from None
 
@@ -67,4 +68,4 @@ def is_changed(file: Path) -> bool:
 
 
 def _digest(file: Path) -> str:
-    return hashlib.sha256(file.read_bytes()).hexdigest()
+    return hashlib.sha256(read_file(file)).hexdigest()

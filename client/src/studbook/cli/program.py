@@ -7,6 +7,7 @@ from typing import Final
 
 from cyclopts import App, CycloptsError
 
+from studbook.cli.environment import command_line, unsent_store
 from studbook.cli.exit_codes import EXIT_CODES, USAGE, CommandFailedError, print_error
 
 COMMANDS: Final = {
@@ -54,6 +55,7 @@ COMMANDS: Final = {
     "sources": "What other teams share with you: list, add, forget.",
     "protect": "Let only chiefs record on a sheet.",
     "audit": "List and verify every change to members, tokens, shares and protection.",
+    "unsent": "Requests that were sent and never answered: list, send again, forget.",
 }
 OF_THE_SERVICE: Final = (
     *(("serve",), ("migrate",), ("demo",), ("peers",), ("sync",), ("stick",), ("verify",), ("erase",)),
@@ -63,6 +65,9 @@ OF_THE_SERVICE: Final = (
 
 OTHER_WORDS: Final = {"save": "stick write", "load": "stick read", "tokens": "token"}
 """What else people call a command, where spelling alone would suggest another."""
+
+INSECURE_HTTP: Final = "--insecure-http"
+"""Allows plain http to another machine, in any command."""
 
 GROUP: Final = "studbook.commands"
 
@@ -79,6 +84,18 @@ def run(words: Sequence[str]) -> int:
     if words and words[0] in OTHER_WORDS:
         print_error(f"there is no command {words[0]}: it is `studbook {OTHER_WORDS[words[0]]}`")
         return USAGE
+    if words and words[0] in COMMANDS:
+        # Of every command of ours, so it stands at none; the service's `peers add` has one of its own.
+        rest = [word for word in words if word != INSECURE_HTTP]
+        with command_line(rest, insecure_http=len(rest) < len(words)):
+            return _carried_out(rest)
+    return _carried_out(words)
+
+
+def _carried_out(words: Sequence[str]) -> int:
+    again = None if not words or words[0] == "unsent" or words[0] not in COMMANDS else _sent_again(words)
+    if again is not None:
+        return again
     app = _app()
     if not words or words[0] not in COMMANDS or words[0] == "token":
         _join(app)
@@ -96,6 +113,19 @@ def run(words: Sequence[str]) -> int:
         return done.code if isinstance(done.code, int) else int(done.code is not None)
     sys.stdout.flush()
     return result if isinstance(result, int) else 0
+
+
+def _sent_again(words: Sequence[str]) -> int | None:
+    """Send what this line left without an answer, if it did: typed again, it is not a second request.
+
+    Returns:
+        Exit code, or None where nothing of the line is open.
+    """
+    if not unsent_store().folder.is_dir():
+        return None
+    from studbook.cli.unsent import send_line_again  # noqa: PLC0415 - hardly ever needed, and it imports most commands
+
+    return send_line_again(words)
 
 
 def _app() -> App:

@@ -7,11 +7,14 @@ from cyclopts import Parameter
 
 from studbook.cli import file_origin
 from studbook.cli.connection import open_book_of, reference_to, split_source
-from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.exit_codes import REFUSED, CommandFailedError
+from studbook.cli.files import check_writable, write_file
 from studbook.cli.options import Json, ReadRef
 from studbook.cli.printing import print_json
 from studbook.core.pulled import Pulled
+from studbook.core.references import ID
 from studbook.formats import Form, FormatError, form_of, write
+from studbook.history.canonical import SLUG
 
 
 def pull(
@@ -34,6 +37,8 @@ def pull(
     with open_book_of(ref) as (book, [there]):
         pulled = book.pull(there)
     source = split_source(ref)[0]
+    if not (SLUG.fullmatch(pulled.car) and SLUG.fullmatch(pulled.sheet)):
+        raise CommandFailedError("what that book answers names no sheet: nothing was written", code=REFUSED)
     if json:
         print_json(
             {
@@ -47,10 +52,24 @@ def pull(
     elif output == "-":
         print(write(pulled.document(), form or "toml"), end="")
     else:
-        named = f"{pulled.car}-{pulled.sheet}" if source is None else f"{source}-{pulled.car}-{pulled.sheet}"
-        file = Path(output or f"{named}.{form or 'toml'}")
+        file = Path(output or f"{file_name(ref)}.{form or 'toml'}")
         put(pulled, file, form or form_by(file), source=source, force=force)
         print(f"{file}: {reference_to(pulled, source)} at {pulled.revision.id[:12]}")
+
+
+def file_name(ref: str) -> str:
+    """Name a file after what the user typed, never after what a book that may be anybody's answers.
+
+    Example:
+        >>> file_name("friend:7/baseline~2"), file_name("3f9a1c")
+        ('friend-7-baseline', '3f9a1c')
+    """
+    source, rest = split_source(ref)
+    words = [*([] if source is None else [source]), *rest.partition("~")[0].split("/")]
+    named = "-".join(words)
+    if not all(SLUG.fullmatch(word) or ID.fullmatch(word) for word in words):
+        raise CommandFailedError(f"{ref[:80]!r} names no file: give one with -o")
+    return named
 
 
 def form_by(file: Path) -> Form:
@@ -73,5 +92,6 @@ def put(pulled: Pulled, file: Path, form: Form, *, source: str | None = None, fo
     """
     if not force and file_origin.is_changed(file):
         raise CommandFailedError(f"{file} holds changes that were not pushed; pull to another file, or --force")
-    file.write_text(write(pulled.document(), form), encoding="utf-8", newline="")
+    check_writable(file_origin.origin_file(file))
+    write_file(file, write(pulled.document(), form).encode())
     file_origin.save_origin(file, sheet=reference_to(pulled, source), revision=pulled.revision.id)

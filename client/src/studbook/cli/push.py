@@ -12,6 +12,7 @@ from studbook.cli.connection import split_source
 from studbook.cli.environment import open_book
 from studbook.cli.exit_codes import REFUSED, STALE, CommandFailedError, error_lines
 from studbook.cli.file_origin import FileOrigin
+from studbook.cli.files import read_file
 from studbook.cli.options import AllowUnknown, Json, Note, WasSo
 from studbook.cli.printing import print_json, when, who
 from studbook.cli.pull import form_by
@@ -38,7 +39,7 @@ def push(
     json: Json = False,
 ) -> None:
     """Record what you changed in a file since it was pulled."""
-    data = file.read_bytes()
+    data = read_file(file)
     form = form or form_by(file)
     try:
         tree = read(data, form)
@@ -49,6 +50,7 @@ def push(
     mark = file_origin.load_origin(file)
     details = {"note": note, "at": setup_time(at), "allow_unknown": allow_unknown}
     with open_book() as book:
+        book.pushes(file, data)
         try:
             pushed = _push(book, tree, mark, sheet, new=new, replace=replace, details=details)
         except StaleError as error:

@@ -10,7 +10,7 @@ from studbook.cli.environment import address, open_book
 from studbook.cli.exit_codes import CommandFailedError, print_error
 from studbook.cli.options import Json
 from studbook.cli.printing import print_answer, print_json, print_rows, when
-from studbook.wire.access import Share, Shares
+from studbook.wire.access import Share, ShareMade, Shares
 
 shares = App(name="shares", help="What other teams may read of your book.")
 
@@ -40,6 +40,11 @@ def new(
     """Let another team read a car or a sheet until a date; the token for them is shown this once."""
     with open_book() as book:
         made = book.make_share(what, label=label, until=_end_of(until))
+    report(made, json=json)
+
+
+def report(made: ShareMade, *, json: bool) -> None:
+    """Print a share's token, this once."""
     if json:
         print_json(made)
         return

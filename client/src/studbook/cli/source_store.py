@@ -6,16 +6,15 @@ They are in `sources.json` in the user's configuration folder, which nobody else
 command line, where every process list shows it, nor in the shell's history.
 """
 
-import os
-import tempfile
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Final
 
 import msgspec
 
+from studbook.blocking import Studbook
 from studbook.cli.environment import configuration
 from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.files import read_secret, write_file
 
 FILE: Final = "sources.json"
 
@@ -27,10 +26,16 @@ class Source:
     Attributes:
         url: where it answers.
         token: what opens it.
+        insecure_http: plain http to another machine was allowed when it was added.
     """
 
     url: str
     token: str = field(repr=False)
+    insecure_http: bool = False
+
+    def book(self, timeout_s: float) -> Studbook:
+        """Open it."""
+        return Studbook(self.url, self.token, timeout_s=timeout_s, insecure_http=self.insecure_http)
 
 
 def load_sources() -> dict[str, Source]:
@@ -43,7 +48,7 @@ def load_sources() -> dict[str, Source]:
     if not file.exists():
         return {}
     try:
-        found = msgspec.json.decode(file.read_bytes(), type=dict[str, Source])
+        found = msgspec.json.decode(read_secret(file), type=dict[str, Source])
     except msgspec.DecodeError:
         raise CommandFailedError(f"{file} is damaged: mend it, or remove it and add your sources again") from None
     return dict(sorted(found.items()))
@@ -66,9 +71,10 @@ def save_sources(sources: dict[str, Source]) -> None:
     """Write the sources down, in place of what was there; the file is its owner's alone from the first byte on."""
     folder = configuration()
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    handle, beside = tempfile.mkstemp(dir=folder, prefix=f".{FILE}.")  # made with mode 0600
-    with os.fdopen(handle, "wb") as out:
-        out.write(msgspec.json.format(msgspec.json.encode(sources), indent=2) + b"\n")
-        out.flush()
-        os.fsync(out.fileno())
-    Path(beside).replace(folder / FILE)
+    kept = {
+        name: {"url": each.url, "token": each.token} | ({"insecure_http": True} if each.insecure_http else {})
+        for name, each in sources.items()
+    }
+    data = msgspec.json.format(msgspec.json.encode(kept), indent=2) + b"\n"
+    write_file(folder / FILE, data, mode=0o600)
+    (folder / FILE).chmod(0o600)

@@ -1,20 +1,19 @@
 """`studbook sources`: what other teams share with us."""
 
 from typing import Annotated
-from urllib.parse import urlsplit
 
 import msgspec
 from cyclopts import App, Parameter
 from msgspec import UNSET
 
-from studbook.blocking import Studbook
 from studbook.cli import source_store
-from studbook.cli.environment import foreign_token
+from studbook.cli.environment import foreign_token, insecure_http, timeout_s
 from studbook.cli.exit_codes import OUT_OF_REACH, REFUSED, CommandFailedError
 from studbook.cli.me import access_text
 from studbook.cli.options import Json, TokenFile
 from studbook.cli.printing import print_rows
 from studbook.cli.source_store import Source
+from studbook.core.address import checked_address
 from studbook.core.errors import StudbookError, TokenRefusedError
 from studbook.history.canonical import SLUG
 from studbook.wire.access import Me
@@ -65,13 +64,11 @@ def add(
     """Add what another team shares; the token comes from a file, from STUDBOOK_FROM_TOKEN, or from a prompt."""
     if not SLUG.fullmatch(name):
         raise CommandFailedError(f"{name[:80]!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
-    parts = urlsplit(url)
-    if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
-        raise CommandFailedError("that is no address: write https://HOST or http://HOST:PORT")
     known = source_store.load_sources()
     if name in known:
         raise CommandFailedError(f"there is a source called {name} already: studbook sources forget {name}")
-    source = Source(url.rstrip("/"), foreign_token(token_file, url=url))
+    address = checked_address(url, insecure_http=insecure_http())
+    source = Source(address, foreign_token(token_file, url=url), insecure_http=insecure_http())
     shown = _ask(name, source)
     if not isinstance(shown.me, Me):
         if shown.ended:
@@ -92,7 +89,7 @@ def forget(name: Name, /) -> None:
 def _ask(name: str, source: Source) -> SourceState:
     shown = SourceState(name=name, url=source.url)
     try:
-        with Studbook(source.url, source.token, timeout_s=PATIENCE_S) as book:
+        with source.book(min(PATIENCE_S, timeout_s())) as book:
             shown.me = book.me()
     except TokenRefusedError:
         shown.ended = True

@@ -11,7 +11,7 @@ from studbook.cli.exit_codes import print_error
 from studbook.cli.members import names
 from studbook.cli.options import Json
 from studbook.cli.printing import print_json, table, when
-from studbook.wire.access import Role, Token, Tokens
+from studbook.wire.access import Role, Token, TokenMade, Tokens
 
 token = App(name="token", help="Tokens of members and laptops.")
 
@@ -51,6 +51,11 @@ def new(
     """Make a token; it is shown this once."""
     with open_book() as book:
         made = book.make_token(member, role=role, label=label, days=days, protected=protected, introduces=introduces)
+    report(made, json=json)
+
+
+def report(made: TokenMade, *, json: bool) -> None:
+    """Print a token, this once."""
     if json:
         print_json(made)
         return

@@ -21,7 +21,7 @@ class Response:
 
     status: int
     headers: Mapping[str, str]
-    body: bytes
+    body: bytes = field(repr=False)  # a token that was made is in one
     chunks: Any = ()
 
 
@@ -39,6 +39,7 @@ class Call(Generic[T]):
         repeatable: whether sending it twice does no more than sending it once: it is safe, or carries a key.
         streamed: whether the body of a success is read by and by: the answer is what `NextChunk` takes.
         renews: whether the time allowed begins again with it.
+        writes: whether it changes what the service keeps.
     """
 
     method: str
@@ -50,6 +51,12 @@ class Call(Generic[T]):
     repeatable: bool = True
     streamed: bool = False
     renews: bool = False
+    writes: bool = False
+
+    @property
+    def key(self) -> str | None:
+        """Its idempotency key."""
+        return self.headers.get("Idempotency-Key")
 
     def __iter__(self) -> "Flow[T]":
         """Hand the call to the driver and give back what was read."""
@@ -76,6 +83,8 @@ class Call(Generic[T]):
             return msgspec.json.decode(response.body, type=self.form)
         except msgspec.DecodeError as error:
             raise UnreadableAnswerError(response.status, str(error)) from error
+        except RecursionError:
+            raise UnreadableAnswerError(response.status, "it is nested too deeply") from None
 
 
 @dataclass(frozen=True, slots=True)

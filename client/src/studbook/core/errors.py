@@ -1,7 +1,7 @@
 """Everything the client raises: one base, one class per problem code of the service, and what never reached it."""
 
 from collections.abc import Sequence
-from typing import ClassVar, Final
+from typing import Any, ClassVar, Final, Literal
 
 import msgspec
 from msgspec import UNSET
@@ -11,12 +11,39 @@ from studbook.wire.problem import TITLES, FieldFault, Problem
 _BY_CODE: Final[dict[str, type["RefusedError"]]] = {}
 
 
+Recorded = Literal["", "yes", "no", "not known"]
+"""Of an error: whether the write that it ended was recorded all the same; empty where nothing was to be written."""
+
+
 class StudbookError(Exception):
-    """Base of all errors of this client; its text is one line."""
+    """Base of all errors of this client; its text is one line.
+
+    Attributes:
+        recorded: after a write, whether it was recorded.
+        key: the idempotency key of a write of which that is not known; None where it has none.
+        unanswered: the request to give to `send_again`, which asks with the same key and so never records twice;
+            None where nothing is left to ask.
+    """
+
+    recorded: Recorded = ""
+    key: str | None = None
+    unanswered: Any = None
+
+
+class BadTokenError(StudbookError):
+    """What was given is no token; the text says why and shows nothing of it."""
+
+
+class AddressError(StudbookError):
+    """What was given is no address of a service, or the token would travel to it unencrypted."""
 
 
 class ConnectionFailedError(StudbookError):
     """The service could not be reached, or the connection broke and repeating did not help."""
+
+
+class CertificateError(ConnectionFailedError):
+    """The service could not prove who it is, or does not speak TLS; repeating does not help."""
 
 
 class DeadlineError(StudbookError):
@@ -221,7 +248,7 @@ def refused(status: int, body: bytes) -> StudbookError:
     """
     try:
         problem = msgspec.json.decode(body, type=Problem)
-    except msgspec.DecodeError:
+    except (msgspec.DecodeError, RecursionError):
         return UnreadableAnswerError(status, "no problem document")
     return _BY_CODE.get(problem.code, RefusedError)(problem)
 

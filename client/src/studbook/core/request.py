@@ -21,6 +21,7 @@ T_co = TypeVar("T_co", covariant=True)
 Query = Mapping[str, Any] | msgspec.Struct | None
 Cursor = str | int | None
 
+_WRITING: Final = frozenset({"PUT", "PATCH", "DELETE"})
 _STEP: Final = re.compile(r"\{\w+\}")
 
 
@@ -79,6 +80,7 @@ def call(
         body=None if body is None else msgspec.json.encode(body),
         repeatable=harmless and not row.public,
         renews=renews,
+        writes=keyed or row.method in _WRITING or 201 in row.statuses,
     )
     return iter(made)
 

@@ -4,13 +4,18 @@ It is written here, not by a library: those at hand spread a point over five lin
 """
 
 import datetime as dt
+import re
 import tomllib
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, Final
 
 from studbook.formats.faults import FormatError, RowFault, checked, in_reading_order, raise_any
 from studbook.history.canonical import MAX_DEPTH, Tree, encode
 from studbook.history.leaves import Path, dotted
+
+_STEP: Final = r"""(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')"""
+_DEEP_KEY: Final = re.compile(rf"(?:^|[{{,\[])[ \t]*+{_STEP}(?:[ \t]*+\.[ \t]*+{_STEP}){{{MAX_DEPTH},}}", re.MULTILINE)
+"""A key of so many steps where a key may begin: the reader takes minutes for one of thousands."""
 
 
 def read(text: str) -> Tree:
@@ -19,10 +24,14 @@ def read(text: str) -> Tree:
     Raises:
         FormatError: with every fault.
     """
+    if _DEEP_KEY.search(text):
+        raise FormatError([RowFault(detail=f"nested deeper than {MAX_DEPTH} levels")])
     try:
         value = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise FormatError([RowFault(detail=f"not TOML: {error}")]) from None
+    except ValueError:  # Python reads no number of more than 4300 digits
+        raise FormatError([RowFault(detail="not TOML: a number has too many digits")]) from None
     except RecursionError:
         raise FormatError([RowFault(detail=f"nested deeper than {MAX_DEPTH} levels")]) from None
     raise_any(

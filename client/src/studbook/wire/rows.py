@@ -21,6 +21,8 @@ from studbook.wire.export import ColumnType, Parts, Row, Table
 _pages: Final = msgspec.json.Decoder(tuple[list[Row], list[list[Annotated[int, Meta(ge=0)]]]])
 _encoder: Final = msgspec.json.Encoder()
 
+_CELLS_MOST: Final = 2_000_000
+
 _FORMULA: Final = re.compile(r"'*[=+\-@\t\r\n\0\uff1d\uff0b\uff0d\uff20]")
 """What a spreadsheet may take for a formula: OWASP, CSV Injection, with the full-width signs; OWASP ASVS 5.0, 1.2.10
 with NUL. Behind quotes of ours too, so that each can be taken away again."""
@@ -40,6 +42,9 @@ def from_pages(table: Table, lines: bytes) -> list[Row]:
     for parts, rows in _pages.decode_lines(lines):
         _read_times(table, parts)
         try:
+            # A part may stand in every row: a page of some kilobytes could unfold to any number of cells.
+            if sum(len(parts[place]) for places in rows for place in places) > _CELLS_MOST:
+                raise ValueError(f"a page has more than {_CELLS_MOST} cells")
             found += [joined(map(parts.__getitem__, places)) for places in rows]
         except IndexError:
             raise ValueError("a row names a part that its page has not") from None

@@ -8,14 +8,18 @@ digest in the request differs.
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 from uuid import UUID
 
 import msgspec
 
+from studbook.core.bearer_token import token_fault
 from studbook_service import store
 from studbook_service.exchange.book import OtherBook
 from studbook_service.exchange.driver import Address, ask_head
 from studbook_service.exchange.initiator import new_peer_state
+
+_TOKEN_MOST: Final = 4096
 
 
 class UnknownPeer(Exception):
@@ -49,7 +53,12 @@ class PeerTokens:
         file = self._file(team, peer)
         if not file.exists():
             raise UnknownPeer(f"there is no token for {peer} here: studbook peers add {peer} URL")
-        return file.read_text(encoding="ascii").strip()
+        text = file.read_bytes()[:_TOKEN_MOST].decode(errors="replace").strip()
+        fault = token_fault(text)
+        if fault is None:
+            return text
+        del text  # a traceback may show it
+        raise UnknownPeer(f"what is kept as the token for {peer} is none ({fault}): studbook peers add {peer} URL")
 
     def teams(self) -> set[UUID]:
         """Name the teams that have peers."""

@@ -4,11 +4,15 @@ import asyncio
 import getpass
 import sys
 from pathlib import Path
-from typing import Annotated
-from urllib.parse import urlsplit
+from typing import Annotated, Final
 
 from cyclopts import Parameter
 
+from studbook.cli.exit_codes import CommandFailedError
+from studbook.cli.files import read_secret
+from studbook.core.address import checked_address
+from studbook.core.bearer_token import token_fault
+from studbook.core.errors import AddressError
 from studbook.history.canonical import SLUG
 from studbook_service.actions.known_peers import add_peer
 from studbook_service.actions.peers import shown_peers
@@ -20,6 +24,8 @@ from studbook_service.exchange.driver import Address
 from studbook_service.settings import BadSetting, Settings
 from studbook_service.store import audit_event
 
+_TOKEN_MOST: Final = 4096
+
 
 def add(
     name: Annotated[str, Parameter(help="How to call it here.")],
@@ -27,6 +33,9 @@ def add(
     *,
     join: Annotated[bool, Parameter(help="This book began alone and becomes part of the other.")] = False,
     token_file: Annotated[Path | None, Parameter(help="Read the token from here instead.")] = None,
+    insecure_http: Annotated[
+        bool, Parameter(negative="", help="Allow plain http to another machine: all on the way can read the token.")
+    ] = False,
     data: Data = None,
     database: Database = None,
 ) -> None:
@@ -34,11 +43,9 @@ def add(
     with exit_on_error():
         if not SLUG.fullmatch(name):
             raise BadSetting(f"{name!r} is no name: 1 to 48 of a-z, 0-9, _ and -")
-        parts = urlsplit(url)
-        if parts.scheme not in {"http", "https"} or not parts.hostname or parts.username is not None:
-            raise BadSetting(f"{url!r} is no address: https://HOST or http://HOST:PORT")
-        address = Address(name, url.rstrip("/"), _read_token(token_file))
-        asyncio.run(_add(read_settings(data, database), address, join=join))
+        settings = read_settings(data, database)
+        place = _address(url, insecure_http=insecure_http or settings.insecure_http)
+        asyncio.run(_add(settings, Address(name, place, _read_token(token_file)), join=join))
 
 
 def show(*, data: Data = None, database: Database = None) -> None:
@@ -65,12 +72,29 @@ def home(
         asyncio.run(_home(read_settings(data, database), name, here=here))
 
 
+def _address(url: str, *, insecure_http: bool) -> str:
+    try:
+        return checked_address(url, insecure_http=insecure_http)
+    except AddressError as error:
+        raise BadSetting(str(error)) from None
+
+
 def _read_token(file: Path | None) -> str:
-    if file is not None:
-        return file.read_text(encoding="ascii").strip()
-    if sys.stdin.isatty():
-        return getpass.getpass("Token: ").strip()
-    return sys.stdin.readline().strip()
+    """Read the token, and refuse what cannot be one without showing it."""
+    try:
+        if file is not None:
+            text = read_secret(file, most=_TOKEN_MOST).decode(errors="replace")
+        elif sys.stdin.isatty():
+            text = getpass.getpass("Token: ")
+        else:
+            text = sys.stdin.readline(_TOKEN_MOST)
+    except (CommandFailedError, OSError) as error:
+        raise BadSetting(str(error)) from None
+    fault = token_fault(text)
+    if fault is None:
+        return text.strip()
+    del text  # a traceback may show it
+    raise BadSetting(fault)
 
 
 async def _add(settings: Settings, address: Address, *, join: bool) -> None:

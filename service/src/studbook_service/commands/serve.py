@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from studbook.core.address import is_loopback
 from studbook_service.app import create_app
 from studbook_service.commands.errors import exit_on_error, stop_on_signals
 from studbook_service.commands.first_token import found_first_team, show_first_token
@@ -20,6 +21,10 @@ from studbook_service.settings import Settings
 from studbook_service.store import check_serving, make_database, migrate
 
 _CHECK_EVERY_S = 0.2
+_PUBLIC = (
+    "every computer that reaches {place} is offered the book, to holders of a token, and unencrypted: who "
+    "listens on the way reads tokens and setups; put a proxy with https before it (deploy/README.md)"
+)
 
 
 def serve(
@@ -116,5 +121,7 @@ def _server(settings: Settings, dsn: str, *, peers: bool) -> HttpServer:
 
 def _print_ready(settings: Settings, token: Path | None = None) -> None:
     print_line(f"Studbook answers at {settings.url}")
+    if not is_loopback(settings.host):
+        print_note(_PUBLIC.format(place=f"{settings.host}:{settings.port}"))
     if token is not None:
         show_first_token(token)

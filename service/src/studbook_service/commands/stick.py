@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import stat
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -31,8 +32,8 @@ def write(
 ) -> None:
     """Write the whole book into a file, which replaces one of that name only when it is complete."""
     with exit_on_error():
-        if not file.absolute().parent.is_dir() or file.is_dir():
-            raise BadSetting(f"{file} cannot be written: name a file in a folder that is there")
+        if not file.absolute().parent.is_dir() or (os.path.lexists(file) and not stat.S_ISREG(file.lstat().st_mode)):
+            raise BadSetting(f"{file} cannot be written: name an ordinary file in a folder that is there")
         asyncio.run(_write(read_settings(data, database), file))
 
 
@@ -52,7 +53,9 @@ async def _write(settings: Settings, file: Path) -> None:
     beside = file.with_name(f"{file.name}.part")
     async with open_node(settings) as node:
         names = member_names(await node.book.decided())
-        with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
+        # Others wrote to a stick: what stands under this name there may be a link, which is not written through.
+        beside.unlink(missing_ok=True)
+        with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
             count = await write_book_file(node.book, names, out.write, run=run_in_thread)
             out.flush()
             os.fsync(out.fileno())

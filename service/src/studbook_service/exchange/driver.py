@@ -6,12 +6,14 @@ The peer's token goes to the peer's address and nowhere else: redirects are refu
 import asyncio
 import datetime as dt
 import random
-from collections.abc import AsyncIterator, Callable
-from dataclasses import dataclass
+from collections.abc import AsyncGenerator, Callable
+from contextlib import aclosing
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import msgspec
 
+from studbook.transport import drop_traces, untrusted_reason
 from studbook.wire.exchange import MEDIA_TYPE, VERSION, Head
 from studbook.wire.problem import Problem
 from studbook_service.exchange.book import ExchangeBook, OtherBook, PeerStateMoved
@@ -52,7 +54,7 @@ class Address:
 
     name: str
     url: str
-    token: str
+    token: str = field(repr=False)
 
 
 async def sync(book: ExchangeBook, peer: Address, *, report: Callable[[Progress], None] = lambda _: None) -> Progress:
@@ -70,7 +72,7 @@ async def sync(book: ExchangeBook, peer: Address, *, report: Callable[[Progress]
     session = await Session.begin(book, peer.name, run=run_in_thread)
     try:
         async with _client(peer) as client:
-            await _carry(session, client, report)
+            await _carry(session, client, peer, report)
         return await session.finish(_now())
     except (PeerFailed, OtherBook, OtherVersion) as error:
         await note_failure(book, peer.name, _now(), str(error))
@@ -88,19 +90,25 @@ async def ask_head(peer: Address) -> Head:
     writer = Writer()
     writer.add(Head(v=VERSION))
     try:
-        async with _client(peer) as client:
-            body = b"".join([data async for data in _sent(client, writer.finish())])
-        return whole(body, DOWN)[0]
+        body = bytearray()
+        async with _client(peer) as client, aclosing(_sent(client, peer, writer.finish())) as coming:
+            async for data in coming:
+                body += data
+                if len(body) > DOWN.most:
+                    break
+        return whole(bytes(body), DOWN)[0]
     except (PeerFailed, _Broken, BadFrames) as error:
         raise PeerFailed(f"{peer.name}: {error}") from error
 
 
-async def _carry(session: Session, client: "httpx2.AsyncClient", report: Callable[[Progress], None]) -> None:
+async def _carry(
+    session: Session, client: "httpx2.AsyncClient", peer: Address, report: Callable[[Progress], None]
+) -> None:
     failed = 0
     while (request := await session.next_request()) is not None:
         before = session.progress.received, session.progress.requests
         try:
-            async for data in _sent(client, request):
+            async for data in _sent(client, peer, request):
                 await session.receive(data)
                 report(session.progress)
             await session.end_response()
@@ -121,18 +129,33 @@ class _Broken(Exception):
     """The connection was not made, or broke."""
 
 
-async def _sent(client: "httpx2.AsyncClient", request: bytes) -> AsyncIterator[bytes]:
+async def _sent(client: "httpx2.AsyncClient", peer: Address, request: bytes) -> AsyncGenerator[bytes]:
     import httpx2  # noqa: PLC0415 - slow to import, and most processes exchange nothing
 
     headers = {"content-type": MEDIA_TYPE, "accept-encoding": "identity"}
+    failed: Exception | None = None
     try:
         async with client.stream("POST", PATH, content=request, headers=headers) as response:
             if response.status_code != 200:
-                raise _refused(response.status_code, await _read_problem(response))
+                problem = (await _read_problem(response)).replace(peer.token.encode(), b"(token)")
+                raise _refused(response.status_code, problem)
             async for data in response.aiter_raw():
                 yield data
     except httpx2.HTTPError as error:
-        raise _Broken(str(error) or type(error).__name__) from error
+        failed = error
+    if failed is not None:
+        broken = _broken(failed, peer)
+        del failed  # a traceback may show it
+        raise broken
+
+
+def _broken(error: Exception, peer: Address) -> Exception:
+    """Say what failed, without the token: a hostile peer sends it back, and tracebacks of the transport hold it."""
+    untrusted = untrusted_reason(error)
+    drop_traces(error)
+    if untrusted is not None:
+        return PeerFailed(untrusted)
+    return _Broken(printable(str(error).replace(peer.token, "(token)") or type(error).__name__))
 
 
 def _refused(status: int, body: bytes) -> Exception:

@@ -4,6 +4,7 @@
 """
 
 import datetime as dt
+from typing import Final
 
 from studbook.core.call import Flow, Items, NextChunk, Walk
 from studbook.core.errors import UnreadableAnswerError, local
@@ -12,6 +13,9 @@ from studbook.wire.export import WITHIN_S, Row, Table, Tables
 from studbook.wire.operations.book import EXPORT_TABLE, LIST_TABLES, REPORT_SEASON
 from studbook.wire.rows import from_pages
 from studbook.wire.season import SeasonReport
+
+LINE_MOST: Final = 32 << 20
+"""Bytes of one page of rows: 64 entries, mostly of some kilobytes each."""
 
 
 def tables() -> Flow[Tables]:
@@ -82,7 +86,8 @@ class Lines:
 
     def __init__(self, table: Table) -> None:
         self._table = table
-        self._begun = b""
+        self._begun: list[bytes] = []
+        self._size = 0
 
     def rows(self, chunk: bytes) -> list[Row]:
         """Take a chunk.
@@ -90,12 +95,16 @@ class Lines:
         Raises:
             UnreadableAnswerError: it holds other than rows of the table.
         """
+        self._size += len(chunk)
+        if self._size > LINE_MOST:
+            raise UnreadableAnswerError(200, f"a line of it is longer than {LINE_MOST >> 20} MiB")
         whole, end, begun = chunk.rpartition(b"\n")
         if not end:
-            self._begun += chunk
+            self._begun.append(chunk)
             return []
-        whole, self._begun = self._begun + whole, begun
+        whole = b"".join([*self._begun, whole])
+        self._begun, self._size = [begun], len(begun)
         try:
             return from_pages(self._table, whole)
-        except ValueError as error:
-            raise UnreadableAnswerError(200, str(error)) from error
+        except (ValueError, RecursionError) as error:
+            raise UnreadableAnswerError(200, str(error)) from None

@@ -6,8 +6,9 @@ from typing import Any
 
 from msgspec import UNSET
 
-from studbook.core.call import Flow
+from studbook.core.call import Call, Flow
 from studbook.core.edits import carried_fields, edits_of, edits_to_carry
+from studbook.core.errors import StudbookError, local
 from studbook.core.flows.book import only_tip, pull, sheet_named
 from studbook.core.pulled import Pulled, edits_since, tree_of
 from studbook.core.references import SheetName, sheet_name
@@ -238,6 +239,31 @@ def settle(
         allow_unknown=allow_unknown,
     )
     return _recorded(SheetName(seen.car, seen.sheet), request, seen=seen.tag)
+
+
+def send_again(error: StudbookError) -> Flow[Any]:
+    """Send the request of an error again whose outcome is not known, with its key: it is recorded once at most.
+
+    Args:
+        error: of a write, with `recorded` "not known".
+
+    Returns:
+        What the method that raised the error would have.
+
+    Raises:
+        BadRequestError: there is nothing to send again.
+
+    Example::
+        try:
+            pushed = book.edit("7/baseline", {"setup.cg.height_in": 17.5})
+        except StudbookError as error:
+            if error.recorded == "not known":
+                pushed = book.send_again(error)
+    """
+    if error.unanswered is None:
+        raise local("bad_request", "this error leaves no request to send again")
+    unanswered: Call[Any] = error.unanswered
+    return iter(unanswered)
 
 
 def _recorded(name: SheetName, request: NewRevision, *, seen: str | None) -> Flow[Pushed]:
