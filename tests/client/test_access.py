@@ -1,4 +1,4 @@
-"""Who may what, through both clients: what is sent, what is sent once alone, and a walk over pages."""
+"""Access, through both clients: what is sent, what is sent once alone, and a walk over pages."""
 
 import datetime as dt
 from typing import Any

@@ -1,5 +1,7 @@
 """A typed error for each problem code; its text is one line with the field and the request."""
 
+import importlib.metadata
+
 import msgspec
 import pytest
 
@@ -57,3 +59,8 @@ def test_a_refusal_made_here_has_no_request() -> None:
 def test_errors_have_one_base() -> None:
     assert issubclass(InternalError, studbook.StudbookError)
     assert Problem.__struct_fields__[0] == "type"
+
+
+def test_the_package_knows_its_version() -> None:
+    assert studbook.__version__ == importlib.metadata.version("studbook")
+    assert not hasattr(studbook, "nothing_of_the_kind")

@@ -131,4 +131,4 @@ def test_it_is_done_at_home_alone(at_home: Founded, made: list[ExchangedEntry], 
     within(database, lambda book: book.access.set_home(at_home.team, "shop", audit=recorded))
     with pytest.raises(SystemExit):
         erase(entry=[made[0].id], reason="asked for", database=database.owner_dsn)
-    assert "decided at shop" in capsys.readouterr().err
+    assert "do it at shop" in capsys.readouterr().err

@@ -12,7 +12,7 @@ from studbook_service.store import Bearer, Founded, MemberRow, audit_event, opaq
 
 
 def records(database: Any, founded: Founded) -> list[Any]:
-    """Give what was recorded of who may what."""
+    """Give what was recorded of access."""
     rows = within(database, lambda book: book.access.audit(founded.team, after=0, limit=100))
     return [json.loads(row.event) for row in rows]
 

@@ -10,8 +10,9 @@ from golden.front_corners import corner
 from golden.rear_axles import REAR_AXLES, rear_axle
 from studbook_service.engine.attitude import car_stance, survey_patches
 from studbook_service.engine.changes import Moves, apply
-from studbook_service.engine.ground import ground
+from studbook_service.engine.ground import OverGround, ground
 from studbook_service.engine.linkage import solve_travel
+from studbook_service.engine.mechanism import close
 from studbook_service.engine.one_sided import WHEELS
 from studbook_service.engine.wheel import wheel
 
@@ -104,6 +105,30 @@ def test_changes_reach_the_ground() -> None:
     before, after = (car_stance(**each, heave_in=-0.5, roll_deg=2, pitch_deg=0) for each in (car("dirt"), cars))
     assert float(after.camber_deg[1] - before.camber_deg[1]) < -0.3
     assert float(after.camber_deg[0]) == pytest.approx(float(before.camber_deg[0]), abs=1e-12)
+
+
+def test_an_axle_on_the_ground_moves_per_inch_that_its_middle_rises_and_per_radian_that_it_rolls() -> None:
+    """Bump with the roll to the ground held, and roll with the middle's height held."""
+    axle = car_stance(**car("dirt"), heave_in=-0.5, roll_deg=5, pitch_deg=3).axle
+    line, turn = axle.state.left, axle.motions[3:6]
+    np.testing.assert_allclose(axle.motions[2], [1, 0], atol=1e-12)
+    for column, wanted in ((0, 0.0), (1, 1.0)):
+        rate = np.cross(turn[:, column], line)
+        rolling = (line[2] * rate[1] - line[1] * rate[2]) / (line[1] ** 2 + line[2] ** 2)
+        assert rolling == pytest.approx(wanted, abs=1e-12)
+
+
+@pytest.mark.parametrize("name", ["dirt lf", "dirt rf"])
+def test_a_patch_nears_the_ground_by_its_rate(name: str) -> None:
+    """The rate that Newton's method goes by, against a complex step through the closure itself."""
+    made = OverGround(np.array([0.05, -0.12, np.sqrt(1 - 0.05**2 - 0.12**2)]), np.array(13.5))
+    parts = corner(name).mechanism
+    for angle in (-0.2, 0.0, 0.25):
+        step = 1e-30
+        height, rate = made(parts, close(parts, np.array(angle)))
+        ahead = made(parts, close(parts, np.array(angle + 1j * step)))[0]
+        assert float(rate) == pytest.approx(float(ahead.imag) / step, rel=1e-9)
+        assert float(height) == pytest.approx(float(ahead.real), abs=1e-12)
 
 
 def test_designs_meet_attitudes() -> None:

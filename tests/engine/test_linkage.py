@@ -85,6 +85,26 @@ def test_reaches_just_up_to_its_reach() -> None:
     assert outside.failed.tolist() == [int(ends.lowest_failed), int(ends.highest_failed)]
 
 
+def test_pivots_surveyed_front_for_rear_run_out_in_the_same_places() -> None:
+    """A positive angle then lowers the ball; which member runs out in droop and in bump stays what it is."""
+    rng = np.random.default_rng(41)
+    differ = 0
+    for number in range(12):
+        survey = random_points(rng, side=1 if number % 2 else -1)
+        swapped = dict(survey)
+        for arm in ("upper", "lower"):
+            swapped[f"{arm}_front"], swapped[f"{arm}_rear"] = survey[f"{arm}_rear"], survey[f"{arm}_front"]
+        one, other = (reach(corner_from_survey(**each)) for each in (survey, swapped))
+        np.testing.assert_allclose(other.lowest_in, one.lowest_in, atol=1e-6)
+        np.testing.assert_allclose(other.highest_in, one.highest_in, atol=1e-6)
+        assert (int(other.lowest_failed), int(other.highest_failed)) == (
+            int(one.lowest_failed),
+            int(one.highest_failed),
+        )
+        differ += int(one.lowest_failed != one.highest_failed)
+    assert differ
+
+
 def test_the_tie_rod_is_named_when_it_runs_out() -> None:
     short = apply(corner("dirt rf"), Moves(tie_rod_in=-9.0))
     pose = solve_travel(short, travel_in=0.0)
@@ -125,6 +145,31 @@ def test_upper_arm_toggles_where_it_lines_up_with_the_spindle() -> None:
     gap = np.linalg.norm(ball - pivot, axis=-1)
     assert (pose.closed == ((gap < spindle + arm) & (gap > spindle - arm))).all()
     assert {FAILED[int(code)] for code in pose.failed[~pose.closed]} == {"upper arm"}
+
+
+def test_a_lower_arm_that_goes_over_center_ends_the_travel() -> None:
+    """By hand: parallel arms and rod of 15 in at 40 deg stand upright 15 (1 - sin 40) in higher, still closed."""
+    way = 15 * np.array([0.0, np.cos(np.radians(40)), np.sin(np.radians(40))])
+    pivots = {"lower": np.array([0.0, 10.0, 7.0]), "upper": np.array([0.0, 7.0, 18.0])}
+    along, rod = np.array([5.0, 0.0, 0.0]), np.array([6.0, 9.5, 9.0])
+    ends = {
+        f"{arm}_{end}": at + sign * along for arm, at in pivots.items() for end, sign in (("front", 1), ("rear", -1))
+    }
+    over = corner_from_survey(
+        side=1,
+        **ends,
+        upper_ball=pivots["upper"] + way,
+        lower_ball=pivots["lower"] + way,
+        tie_inner=rod,
+        tie_outer=rod + way,
+        wheel_center=pivots["lower"] + way + (0, 3, 5),
+        camber_deg=0, toe_deg=0, loaded_radius_in=12,
+    )  # fmt: skip
+    ends_at = reach(over)
+    assert float(ends_at.highest_in) == pytest.approx(15 * (1 - np.sin(np.radians(40))), abs=1e-9)
+    assert FAILED[int(ends_at.highest_failed)] == "lower arm"
+    beyond = solve_travel(over, travel_in=float(ends_at.highest_in) + 0.1)
+    assert FAILED[int(beyond.failed)] == "lower arm"
 
 
 def test_finds_the_survey_branch_next_to_a_toggle() -> None:

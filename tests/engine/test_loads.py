@@ -88,6 +88,20 @@ def test_unhooking_a_preloaded_bar_loses_its_preload() -> None:
     assert loose.change_lb == pytest.approx([75, -75, -75, 75], abs=1e-5)
 
 
+def test_a_two_way_bar_keeps_the_force_it_has_when_the_car_is_scaled_again() -> None:
+    """A car raised at its right front twists the bar: hand, 4 wheels of 200 lb/in on rigid tires, bar 300 lb/in."""
+    barred = square(bars=[bar(axle="front", rate_lb_per_in=300, preload_in=0.5)])
+    change = ChassisChange(perch_in=[0, 1, 0, 0])
+    there = on_scales(barred, change)
+    again = rescaled(barred, change)
+    twist = float(there.travel_in[1] - there.travel_in[0])
+    assert twist < -0.1  # the raised corner's wheel is further down
+    assert float(again.bars[0].preload_in) == pytest.approx(0.5 + twist, abs=1e-9)
+    # Unhooked it loses what it had then, whichever way the car came there.
+    one, other = on_scales(barred, change._replace(hooked=())), on_scales(again, ChassisChange(hooked=()))
+    assert other.loads_lb == pytest.approx(one.loads_lb, abs=1e-6)
+
+
 def test_a_beam_axle_is_not_two_wheel_rates() -> None:
     springs = beam_axle(
         per_wheel=upright_springs(spring_y_in=(20.5, -21.5), wheel_y_in=(31.0, -33.5)), spring_lb_per_in=(225, 200)
@@ -309,6 +323,10 @@ def _crossed() -> AxleSprings:
         (lambda: square(y_in=(-32, 32, 32, -32)), "y_in has the front left"),
         (lambda: square(y_in=(32, 32, 32, -32)), "y_in has the front left"),
         (lambda: square(x_in=(-104, -104, 0, 0)), "x_in"),
+        (lambda: square(x_in=(0, 0, 10, -104)), "x_in"),
+        (lambda: square(x_in=(0, 0, -104, 10)), "x_in"),
+        (lambda: square(x_in=(-110, 0, -104, -104)), "x_in"),
+        (lambda: square(x_in=(0, -110, -104, -104)), "x_in"),
         (lambda: square(tires_lb_per_in=(0, 1, 1, 1)), "tires_lb_per_in is 0 lb per in"),
         (lambda: square(loads_lb=(-1, 1, 1, 1)), "loads_lb is -1 lb"),
         (lambda: square(loads_lb=(1, 1, 1)), "loads_lb must have shape"),

@@ -30,6 +30,12 @@ def all_readings(name: str) -> Targets:
     )
 
 
+def test_shims_at_one_pivot_leave_the_other() -> None:
+    assert shims(side=1, rear_in=0.125).upper_front_in.tolist() == [0, 0, 0]
+    assert shims(side=-1, front_in=0.125).upper_rear_in.tolist() == [0, 0, 0]
+    assert shims(side=-1, rear_in=0.125, arm="lower").lower_rear_in.tolist() == [0, -0.125, 0]
+
+
 def test_agrees_with_a_general_root_finder() -> None:
     longer = apply(corner("asphalt rf"), Moves(upper_stud_in=0.5))
     targets = all_readings("asphalt rf")

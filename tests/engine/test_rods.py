@@ -95,6 +95,15 @@ def test_a_second_bar_is_refused_even_where_it_fits() -> None:
     assert hold.grip > 0
 
 
+def test_two_free_motions_are_named_each_by_itself() -> None:
+    """Trailing links that end on the axle's own line hold it, and leave each birdcage free to turn about that line."""
+    ends = {"left": LinkRod((-84, 22, 13.5), (-104, 22, 13.5), "birdcage_left")}
+    ends["right"] = LinkRod((-84, -22, 13.5), (-104, -22, 13.5), "birdcage_right")
+    hold = refused(**ends, torque=TORQUE, bar=BAR)
+    assert [motion.parts for motion in hold.free] == [("birdcage_left",), ("birdcage_right",)]
+    assert hold.free[1].words == "the right birdcage turns"
+
+
 def test_a_lone_bar_names_every_motion_it_leaves() -> None:
     hold = refused(bar=BAR)
     assert len(hold.free) == 3

@@ -1,6 +1,7 @@
 """Studs against worked examples in print; no strength is assumed."""
 
 import inspect
+from typing import Any
 
 import numpy as np
 import pytest
@@ -82,6 +83,24 @@ def test_a_neck_governs() -> None:
     limits = stud_limits(lever_in=1.3, seat_diameter_in=0.75, yield_psi=120e3, sections_in=[(0.45, 0.6)])
     assert float(limits.first_yield_lb) == pytest.approx(120e3 * 1000 / float(necked.bending_psi))
     assert float(limits.shear_lb) == pytest.approx(SHEAR_YIELD * 120e3 * np.pi / 4 * 0.45**2)
+
+
+def test_a_longer_stud_is_further_from_its_ball_at_every_section() -> None:
+    """A neck of 0.6 in, 0.7 in from the ball of the surveyed stud, is 1.2 in from that of one half an inch longer."""
+    stud: dict[str, Any] = {
+        "lever_in": 1.3,
+        "seat_diameter_in": 2.0,
+        "sections_in": [(0.6, 0.7)],
+        "extra_in": [0.0, 0.5, 1.0],
+    }
+    levers, section = np.array([0.7, 1.2, 1.7]), np.pi * 0.6**3 / 32
+    stress = stud_stress(across_lb=900, axial_lb=0, **stud)
+    np.testing.assert_allclose(stress.bending_psi, 900 * levers / section)
+    assert stress.section.tolist() == [1, 1, 1]
+    np.testing.assert_allclose(stress.moment_in_lb, 900 * (1.3 + np.array([0.0, 0.5, 1.0])))
+    limits = stud_limits(yield_psi=120e3, **stud)
+    np.testing.assert_allclose(limits.first_yield_lb, 120e3 * section / levers)
+    np.testing.assert_allclose(limits.hinge_lb, 120e3 * 0.6**3 / (6 * levers))
 
 
 def test_batches() -> None:

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from golden.front_corners import corner
-from studbook_service.engine.corner import stack
+from golden.moves import corner_survey
+from studbook_service.engine.corner import corner_from_survey, stack
 from studbook_service.engine.joints import joint_rates
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.steering import rack
@@ -79,3 +80,16 @@ def test_bad_arguments_are_refused() -> None:
     for function in (stud_axis, housing_axis, stud_angle):
         with pytest.raises(ValueError, match="joint"):
             function(solve_travel(base, travel_in=0), joint="middle")  # type: ignore[arg-type] # the wrong word is the point
+
+
+@pytest.mark.parametrize("joint", ["upper", "lower"])
+def test_a_housings_axis_is_a_line_whichever_way_it_was_measured(joint: Joint) -> None:
+    """A rod laid through the housing has no ends: told the other way round, the stud stands at the same angle."""
+    survey = corner_survey("dirt rf")
+    turned = survey | {f"{joint}_housing_axis": -np.asarray(survey[f"{joint}_housing_axis"])}
+    one, other = (
+        stud_angle(solve_travel(corner_from_survey(**each), travel_in=[-2.0, 0.0, 2.0]), joint=joint)
+        for each in (survey, turned)
+    )
+    np.testing.assert_allclose(other, one, atol=1e-9)
+    assert (one < 45).all()

@@ -49,6 +49,13 @@ def test_sink_of_invented_tires_is_of_the_usual_size(rollout: float, radius: flo
     )  # common practice, no source
 
 
+def test_a_standing_engine_has_no_speed_and_none_turns_backward() -> None:
+    assert float(road_speed(engine_rpm=0, ratio=5.83, rollout_in=86)) == 0
+    assert float(road_speed(engine_rpm=0.5, ratio=5.83, rollout_in=86)) > 0
+    with pytest.raises(ValueError, match="engine_rpm is -1 rpm; it must be at least 0 rpm"):
+        road_speed(engine_rpm=-1, ratio=5.83, rollout_in=86)
+
+
 def test_gears() -> None:
     speed = road_speed(engine_rpm=GEAR["rpm"], ratio=GEAR["ratio"], rollout_in=GEAR["rollout"])
     assert float(speed) == pytest.approx(GEAR["mph"], rel=1e-9)

@@ -20,6 +20,14 @@ def slope(values: np.ndarray) -> np.ndarray:
     return result
 
 
+def test_a_mount_of_one_corner_has_one_length() -> None:
+    pose = solve_travel(corner("dirt rf"), travel_in=0.5)
+    assert mount_length(pose).shape == ()
+    assert motion(pose).ratio.shape == ()
+    over = solve_travel(corner("dirt rf"), travel_in=[0.0, 0.5])
+    assert mount_length(over).shape == motion(over).ratio.shape == (2,)
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_gains_are_slopes_of_the_curves(name: str) -> None:
     longer = apply(corner(name), Moves(upper_stud_in=0.5))

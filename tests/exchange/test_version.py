@@ -75,5 +75,5 @@ async def test_an_old_file_is_refused() -> None:
 
 
 async def test_a_later_version_is_told_by_its_number() -> None:
-    with pytest.raises(OtherVersion, match=f"^version {VERSION + 1} of the frames, {VERSION} is spoken here$"):
+    with pytest.raises(OtherVersion, match=rf"\(exchange version {VERSION + 1}, here {VERSION}\): update this one$"):
         await respond(MemoryBook(BOOK), stream(VERSION + 1), via="laptop")

@@ -5,7 +5,7 @@ SciPy on the rods' distances, with rotations of its own; Pinocchio on joints, wi
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pinocchio as pin
@@ -32,10 +32,37 @@ def random_axle(rng: np.random.Generator, name: str) -> dict[str, Any]:
     return {**given, "rods": rods, **wheels}
 
 
-def _ends(given: dict[str, Any]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    chassis = np.array([rod.chassis for rod in given["rods"].values()], float)
-    carrier = np.array([rod.carrier for rod in given["rods"].values()], float)
-    return chassis, carrier, np.asarray(given["wheel_left"], float), np.asarray(given["wheel_right"], float)
+class Refit(NamedTuple):
+    """A rod moved: its chassis end, its rear end along the survey's axes, and how much longer it is made."""
+
+    chassis_in: Any = (0.0, 0.0, 0.0)
+    carrier_in: Any = (0.0, 0.0, 0.0)
+    longer_in: float = 0.0
+
+
+class BuiltAxle(NamedTuple):
+    """An axle put together: its rods' ends and lengths, and its wheel centers."""
+
+    chassis: np.ndarray
+    carrier: np.ndarray
+    length: np.ndarray
+    left: np.ndarray
+    right: np.ndarray
+
+
+def built(given: dict[str, Any], refits: dict[str, Refit]) -> BuiltAxle:
+    """A surveyed axle with rods moved: a moved end leaves a rod its length."""
+    ends = [(np.asarray(rod.chassis, float), np.asarray(rod.carrier, float)) for rod in given["rods"].values()]
+    moved = [refits.get(name, Refit()) for name in given["rods"]]
+    return BuiltAxle(
+        np.array([fixed + np.asarray(move.chassis_in) for (fixed, _), move in zip(ends, moved, strict=True)]),
+        np.array([end + np.asarray(move.carrier_in) for (_, end), move in zip(ends, moved, strict=True)]),
+        np.array(
+            [np.linalg.norm(end - fixed) + move.longer_in for (fixed, end), move in zip(ends, moved, strict=True)]
+        ),
+        np.asarray(given["wheel_left"], float),
+        np.asarray(given["wheel_right"], float),
+    )
 
 
 def roll_of(left: np.ndarray, right: np.ndarray) -> float:
@@ -43,28 +70,50 @@ def roll_of(left: np.ndarray, right: np.ndarray) -> float:
     return float(np.arctan2(right[2] - left[2], left[1] - right[1]))
 
 
+def random_refits(rng: np.random.Generator, name: str) -> list[dict[str, Refit]]:
+    """Each rod longer, then in another hole at each end, one at a time; then every rod at once, five times."""
+    small, rods = 0.3, list(survey(name)["rods"])
+    alone = [
+        {rod: move}
+        for rod in rods
+        for move in (
+            Refit(longer_in=rng.uniform(-small, small)),
+            Refit(chassis_in=rng.uniform(-small, small, 3)),
+            Refit(carrier_in=rng.uniform(-small, small, 3)),
+        )
+    ]
+    every = [
+        {
+            rod: Refit(rng.uniform(-small, small, 3), rng.uniform(-small, small, 3), 0.3 * rng.uniform(-1, 1))
+            for rod in rods
+        }
+        for _ in range(5)
+    ]
+    return [*alone, *every]
+
+
 class AxleDistances:
     """A free rigid axle, its birdcages as rotations about the line of its wheels, every rod a distance."""
 
-    def __init__(self, given: dict[str, Any]) -> None:
-        self.chassis, self.carrier, self.left, self.right = _ends(given)
+    def __init__(self, given: dict[str, Any], refits: dict[str, Refit] | None = None) -> None:
+        self.chassis, self.carrier, self.length, self.left, self.right = built(given, refits or {})
         self.radii = given["left_radius_in"], given["right_radius_in"]
         self.on = [rod.on for rod in given["rods"].values()]
-        self.length = np.linalg.norm(self.carrier - self.chassis, axis=1)
         self.cages = [cage for cage in CAGES if cage in self.on]
         self.start = np.zeros(6 + len(self.cages))
 
     def place(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Rods' rear ends, left and right wheel center, at a turn about the left wheel, a shift, and cage angles."""
+        ends = [self.carried(point, on, x) for point, on in zip(self.carrier, self.on, strict=True)]
+        return np.array(ends), self.carried(self.left, "axle", x), self.carried(self.right, "axle", x)
+
+    def carried(self, point: Any, on: str, x: np.ndarray) -> np.ndarray:
+        """A point of the axle or a birdcage, as surveyed, where a place puts it."""
         axis = (self.left - self.right) / np.linalg.norm(self.left - self.right)
-        turn = Rotation.from_rotvec(x[:3])
-        ends = []
-        for point, on in zip(self.carrier, self.on, strict=True):
-            arm = point - self.left
-            if on != "axle":
-                arm = Rotation.from_rotvec(axis * x[6 + self.cages.index(on)]).apply(arm)
-            ends.append(turn.apply(arm) + self.left + x[3:6])
-        return np.array(ends), self.left + x[3:6], turn.apply(self.right - self.left) + self.left + x[3:6]
+        arm = np.asarray(point, float) - self.left
+        if on != "axle":
+            arm = Rotation.from_rotvec(axis * x[6 + self.cages.index(on)]).apply(arm)
+        return np.asarray(Rotation.from_rotvec(x[:3]).apply(arm) + self.left + x[3:6])
 
     def _rods(self, ends: np.ndarray) -> np.ndarray:
         return np.asarray(np.linalg.norm(ends - self.chassis, axis=1) - self.length)
@@ -103,9 +152,8 @@ class AxleDistances:
 class AxleJoints:
     """A floating axle with a revolute joint for each birdcage, its rods closed by Newton's method."""
 
-    def __init__(self, given: dict[str, Any]) -> None:
-        self.chassis, self.carrier, self.left, self.right = _ends(given)
-        self.length = np.linalg.norm(self.carrier - self.chassis, axis=1)
+    def __init__(self, given: dict[str, Any], refits: dict[str, Refit] | None = None) -> None:
+        self.chassis, self.carrier, self.length, self.left, self.right = built(given, refits or {})
         self.model = model = pin.Model()
         still = pin.Inertia.Zero()
         here = pin.SE3(np.eye(3), self.left)

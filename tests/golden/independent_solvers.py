@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 import pinocchio as pin
 from scipy.optimize import least_squares
 
@@ -48,25 +49,56 @@ def spin_axis(survey: dict[str, Any]) -> np.ndarray:
     return np.asarray(np.array(turned) @ level)
 
 
-def longer_studs(survey: dict[str, Any], upper_in: float, lower_in: float) -> dict[str, Any]:
-    """The survey with the balls moved in the spindle along their line; arms and rod keep the surveyed lengths."""
-    line = survey["upper_ball"] - survey["lower_ball"]
-    line = line / np.linalg.norm(line)
+def random_axes(rng: np.random.Generator) -> dict[str, np.ndarray]:
+    """Measured axes of studs, housings and the rod's outer bolt, each leaning its own way and of its own length."""
+    upward = {"upper_stud": 1, "lower_stud": -1, "upper_housing": 1, "lower_housing": -1, "outer": 1}
     return {
-        **survey,
-        "upper_ball": survey["upper_ball"] + upper_in * line,
-        "lower_ball": survey["lower_ball"] - lower_in * line,
+        f"{name}_axis": rng.uniform(0.5, 2) * (np.array([0.0, 0.0, way]) + rng.uniform(-0.3, 0.3, 3) * (1, 1, 0))
+        for name, way in upward.items()
     }
+
+
+class BuiltCorner(NamedTuple):
+    """A corner put together: its points on the chassis, the distances that arms and rod hold, and the rigid spindle."""
+
+    chassis: Points
+    lengths: tuple[float, ...]  # in the order of RODS
+    spindle: Points
+
+
+def built(survey: dict[str, Any], **moves: Any) -> BuiltCorner:
+    """A surveyed corner with moves made, by the names of the engine's `Moves`, each from its own definition."""
+
+    def along(axis: str, default: npt.ArrayLike) -> np.ndarray:
+        direction = np.asarray(survey.get(axis, default), float)
+        return np.asarray(direction / np.linalg.norm(direction))
+
+    at = {name: np.asarray(survey[name], float) for name in TYPICAL}
+    line = at["upper_ball"] - at["lower_ball"]
+    studs = {"upper": along("upper_stud_axis", line), "lower": along("lower_stud_axis", -line)}
+    spindle = {name: at[name] for name in SPINDLE}
+    held = dict(at)
+    for arm, stud in studs.items():
+        ball = f"{arm}_ball"
+        spindle[ball] = at[ball] + moves.get(f"{arm}_stud_in", 0) * stud
+        held[ball] = at[ball] + moves.get(f"{arm}_housing_in", 0) * along(f"{arm}_housing_axis", stud)
+    spindle["tie_outer"] = at["tie_outer"] + moves.get("outer_spacer_in", 0) * along("outer_axis", (0, 0, 1))
+    spindle["wheel_center"] = at["wheel_center"] + moves.get("wheel_offset_in", 0) * spin_axis(survey)
+    shaft = at["upper_rear"] - at["upper_front"]
+    reach = held["upper_ball"] - at["upper_front"]
+    reach = reach - (reach @ shaft) / (shaft @ shaft) * shaft
+    held["upper_ball"] = held["upper_ball"] + moves.get("upper_arm_in", 0) * reach / np.linalg.norm(reach)
+    lengths = [float(np.linalg.norm(held[outer] - held[inner])) for outer, inner in RODS]
+    lengths[-1] += moves.get("tie_rod_in", 0)
+    chassis = {inner: at[inner] + np.asarray(moves.get(f"{inner}_in", (0, 0, 0)), float) for _, inner in RODS}
+    return BuiltCorner(chassis, tuple(lengths), spindle)
 
 
 class Distances:
     """A corner as six distances of a free rigid spindle, solved by SciPy's Levenberg-Marquardt."""
 
-    def __init__(self, survey: dict[str, Any], spindle: dict[str, Any] | None = None) -> None:
-        spindle = spindle or survey
-        self.body = {name: np.asarray(spindle[name], float) for name in SPINDLE}
-        self.chassis = {inner: np.asarray(survey[inner], float) for _, inner in RODS}
-        self.lengths = [float(np.linalg.norm(survey[outer] - survey[inner])) for outer, inner in RODS]
+    def __init__(self, survey: dict[str, Any], **moves: Any) -> None:
+        self.chassis, self.lengths, self.body = built(survey, **moves)
         self.height = float(survey["wheel_center"][2])
         self.spin = spin_axis(survey)
         self.start = np.zeros(6)
@@ -93,6 +125,22 @@ class Distances:
         return {name: turn @ (point - center) + center + x[3:] for name, point in self.body.items()}
 
 
+def _arm(survey: dict[str, Any], chassis: Points, lengths: tuple[float, ...], which: str) -> np.ndarray:
+    """The ball of an arm on its pivots, toward where the ball was surveyed."""
+    near = np.asarray(survey[f"{which}_ball"], float)
+    pivots = [chassis[f"{which}_{end}"] for end in ("front", "rear")]
+    legs = [length for (outer, _), length in zip(RODS, lengths, strict=True) if outer == f"{which}_ball"]
+    flat = np.cross(pivots[1] - pivots[0], near - pivots[0])
+
+    def residuals(point: np.ndarray) -> np.ndarray:
+        off = [np.linalg.norm(point - pivot) - leg for pivot, leg in zip(pivots, legs, strict=True)]
+        return np.array([*off, flat @ (point - pivots[0]) / np.linalg.norm(flat)])
+
+    found = least_squares(residuals, near, method="lm", xtol=1e-15, ftol=1e-15, gtol=1e-15)
+    assert np.abs(found.fun).max() < 1e-9
+    return np.asarray(found.x)
+
+
 class Joints:
     """A corner as a tree of joints with its loops closed by Newton's method on the library's own Jacobians.
 
@@ -100,10 +148,9 @@ class Joints:
     that of the spindle (3), the tie rod's length (1), the wheel's height (1): five equations, five velocities.
     """
 
-    def __init__(self, survey: dict[str, Any], spindle: dict[str, Any] | None = None) -> None:
-        spindle = spindle or survey
-        self.rod = float(np.linalg.norm(survey["tie_outer"] - survey["tie_inner"]))
-        self.tie_inner = np.asarray(survey["tie_inner"], float)
+    def __init__(self, survey: dict[str, Any], **moves: Any) -> None:
+        chassis, lengths, spindle = built(survey, **moves)
+        self.rod, self.tie_inner = lengths[-1], chassis["tie_inner"]
         self.height = float(survey["wheel_center"][2])
         self.model = model = pin.Model()
         still = pin.Inertia.Zero()
@@ -117,12 +164,13 @@ class Joints:
         def mark(name: str, joint: int, place: np.ndarray) -> int:
             return int(model.addFrame(pin.Frame(name, joint, 0, pin.SE3(np.eye(3), place), pin.FrameType.OP_FRAME)))
 
-        lower = revolute("lower", survey["lower_front"], survey["lower_rear"])
-        upper = revolute("upper", survey["upper_front"], survey["upper_rear"])
-        ball = pin.SE3(np.eye(3), survey["lower_ball"] - survey["lower_front"])
+        lower = revolute("lower", chassis["lower_front"], chassis["lower_rear"])
+        upper = revolute("upper", chassis["upper_front"], chassis["upper_rear"])
+        low, high = (_arm(survey, chassis, lengths, which) for which in ("lower", "upper"))
+        ball = pin.SE3(np.eye(3), low - chassis["lower_front"])
         body = model.addJoint(lower, pin.JointModelSpherical(), ball, "spindle")
         model.appendBodyToJoint(body, still, pin.SE3.Identity())
-        self.arm_ball = mark("arm_ball", upper, survey["upper_ball"] - survey["upper_front"])
+        self.arm_ball = mark("arm_ball", upper, high - chassis["upper_front"])
         self.marks = {name: mark(name, body, spindle[name] - spindle["lower_ball"]) for name in SPINDLE}
         self.spin = spin_axis(survey)
         self.body = body

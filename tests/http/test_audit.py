@@ -1,4 +1,4 @@
-"""The record of every change to who may what: complete, in order, chained, and without names or tokens."""
+"""The record of every change of access: complete, in order, chained, and without names or tokens."""
 
 from hashlib import sha256
 from typing import Any

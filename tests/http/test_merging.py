@@ -157,7 +157,7 @@ async def test_accepted_apart_on_two_nodes_it_is_one_entry(split: Split, shared_
     there = await found_team(shared_database.owner_dsn, team_name="Laptop", chief_name="Ada")
     for line in ("car/7", LINE):
         entries = [await book.get(split.team.team, head.id) for head in await book.history(split.team.team, line)]
-        names = ("id", "kind", "line", "parents", "content", "note", "body", "author", "at_ms", "from_")
+        names = ("id", "kind", "line", "parents", "content", "note", "body", "author", "at_ms", "carried_from")
         copies = [NewEntry(**{name: getattr(entry, name) for name in names}) for entry in reversed(entries)]
         await book.append(there.team, copies)
     tag = (await split.shown())["tag"]

@@ -53,6 +53,7 @@ amounts = st.lists(st.floats(-0.4, 0.4), min_size=6, max_size=6)
 def test_rods_and_axle_keep_their_lengths(given_survey: dict[str, Any], moves: list[float]) -> None:
     axle = changed(rear_axle_from_survey(**given_survey), moves)
     pose = solve_axle(axle, bump_in=BUMPS, roll_deg=ROLLS)
+    assert pose.closed.any()
     for index, rod in enumerate(axle.names):
         chassis, carrier = pose.rod_ends(rod)
         length = np.linalg.norm(carrier - chassis[:, None], axis=0)[pose.closed]

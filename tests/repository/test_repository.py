@@ -1,6 +1,7 @@
 """The repository in order: format, lint, types, floors, sizes, names, spelling. One test run checks them all."""
 
 import ast
+import builtins
 import re
 import subprocess
 import sys
@@ -67,6 +68,25 @@ def test_no_two_classes_share_a_name() -> None:
             if isinstance(node, ast.ClassDef):
                 where[node.name].append(str(path))
     assert {name: paths for name, paths in where.items() if len(paths) > 1} == {}
+
+
+def test_every_error_that_a_docstring_names_exists() -> None:
+    trees = {path: list(ast.walk(ast.parse((ROOT / path).read_text()))) for path in product_code()}
+    known = {node.name for nodes in trees.values() for node in nodes if isinstance(node, ast.ClassDef)}
+    unknown: dict[str, str] = {}
+    named = 0
+    for path, nodes in trees.items():
+        for node in nodes:
+            if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef | ast.Module):
+                continue
+            section = re.search(r"^Raises:\n((?: .*\n?|\n)+)", ast.get_docstring(node) or "", re.MULTILINE)
+            for names in re.findall(r"^ {4}(\w[^:]*):", section[1], re.MULTILINE) if section else ():
+                named += 1
+                unknown |= {
+                    name: str(path) for name in names.split(", ") if name not in known and not hasattr(builtins, name)
+                }
+    assert named > 200
+    assert unknown == {}
 
 
 def test_spelling_is_american() -> None:

@@ -139,6 +139,36 @@ def test_a_tank_of_unknown_place_is_said_and_bounded_by_the_wheels() -> None:
     assert by_what(answer)["left", "at most"].most == pytest.approx(100 * 1308 / 2400, abs=0.3)
 
 
+@pytest.mark.parametrize(
+    ("limit", "verdict", "past"),
+    [(56.0, "clear", False), (53.6, "too_close", True), (52.0, "outside", True)],
+)
+def test_only_what_is_outside_wherever_the_tank_may_be_is_outside(limit: float, verdict: str, *, past: bool) -> None:
+    """Left is 52.8 to 54.5 % by where the tank is: at 53.6 the worst place fails by far more than the scales' error."""
+    tree = edited(settled(), {"setup.fuel_cell.position_in": None})
+    answer = after(tree, fuel_burned_lb=40, scale_sigma_lb=0.5, rules=SeriesRules(max_left_percent=limit))
+    [left] = answer.limits
+    assert left.verdict == verdict
+    assert (left.margin < -left.plus_or_minus) is past
+    assert left.margin == pytest.approx(limit - left.most, abs=1e-5)
+    low = after(tree, fuel_burned_lb=40, scale_sigma_lb=0.5, rules=SeriesRules(min_rear_percent=100 - limit))
+    [rear] = low.limits
+    assert rear.margin == pytest.approx(rear.least - (100 - limit), abs=1e-5)
+
+
+def test_a_rear_share_between_is_too_close_and_beyond_both_is_outside() -> None:
+    tree = edited(settled(), {"setup.fuel_cell.position_in": None})
+    wide = after(tree, fuel_burned_lb=40, scale_sigma_lb=0.5, rules=SeriesRules(min_rear_percent=40))
+    [rear] = wide.limits
+    for least, verdict in (
+        (rear.least - 1, "clear"),
+        ((rear.least + rear.most) / 2, "too_close"),
+        (rear.most + 1, "outside"),
+    ):
+        [found] = after(tree, fuel_burned_lb=40, scale_sigma_lb=0.5, rules=SeriesRules(min_rear_percent=least)).limits
+        assert found.verdict == verdict
+
+
 def test_the_limits_in_the_setup_serve_where_no_rules_are_named() -> None:
     answer = after(settled(), fuel_burned_lb=40, rules=None)
     assert [(limit.what, limit.allowed) for limit in answer.limits] == [("total", 2300), ("left", 55.5), ("rear", 58.5)]

@@ -188,9 +188,10 @@ def test_what_is_beyond_is_said_in_words(what: str, measured: Tree, words: str) 
 
 def test_a_team_puts_its_own_tolerances_over() -> None:
     measured: Tree = {"front": {"rf": {"alignment": {"camber_deg": -4.25}}}}
-    assert not one("RF camber", measured, chain()[-1]).beyond
+    usual = one("RF camber", measured, chain()[-1])
+    assert (usual.beyond, usual.tolerance) == (False, 0.3)
     answer = returned(measured, chain()[-1], own=Tolerances(camber_deg=0.2))
-    assert named(answer)["RF camber"].beyond
+    assert (named(answer)["RF camber"].beyond, named(answer)["RF camber"].tolerance) == (True, 0.2)
     assert answer.assumptions[0] == "tolerances: common practice, those of the team for camber_deg"
 
 

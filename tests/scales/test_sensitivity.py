@@ -75,6 +75,26 @@ def test_a_turn_goes_in_and_raises_and_is_said_so() -> None:
         assert sum(getattr(row.loads, f"{each}_lb") for each in WHEELS) == pytest.approx(0, abs=1e-4)
 
 
+def test_each_step_is_as_large_as_was_asked_and_its_toe_in_inches_is_over_26() -> None:
+    trees = (edited(chain()[0], GROWS), *chain())
+    answer = sheet(*trees, shim_in=0.0625, stud_in=0.25, pressure_psi=2, perch_turns=2)
+    sizes = {"shims": 0.0625, "stud": 0.25, "perch": 2 * 0.0625}
+    moved = 0
+    for row in answer.steps:
+        for edit in row.edits:
+            was: Any = trees[0]
+            for step in edit.path.split("."):
+                was = was[step]
+            wanted = sizes.get(row.kind, 2 * 0.2 if edit.path.endswith("rollout_in") else 2)
+            assert edit.value - was == pytest.approx(wanted, abs=1e-6), edit.path
+        for name in ("lf", "rf"):
+            # Toe is small: 26 tan of a difference is the difference of 26 tan, but for a millionth.
+            deg, inches = getattr(row, f"{name}_toe_deg"), getattr(row, f"{name}_toe_in")
+            assert inches == pytest.approx(26 * np.tan(np.radians(deg)), abs=2e-4)
+            moved += abs(inches) > 0.01
+    assert moved >= 4
+
+
 def test_small_steps_are_in_proportion() -> None:
     # Springs and tires are straight lines, so half a turn moves half as much where no stop engages.
     whole, half = sheet(*chain()), sheet(*chain(), perch_turns=0.5)
@@ -111,6 +131,7 @@ def test_without_a_rear_axle_camber_and_toe_alone_are_missing() -> None:
     tree = edited(chain()[0], {"survey.rear.rods.torque_link.chassis_in": None})
     answer = sheet(tree, *chain())
     assert any(each.subject.startswith("camber") or each.subject.startswith("rear") for each in answer.missing)
+    assert answer.steps
     for row in answer.steps:
         assert row.lf_camber_deg is UNSET
 

@@ -9,7 +9,7 @@ from season.making import RATE, STUD, Written, laps, night
 from studbook.wire.season import PartLife
 from studbook_service.night.times import moment_ms
 from studbook_service.night.whereabouts import DatedRecord
-from studbook_service.work.jobs import KINDS
+from studbook_service.work.jobs import JOB_KINDS
 
 
 def told(part: str, what: str, at: str, **body: Any) -> DatedRecord:
@@ -124,13 +124,13 @@ def test_jobs_done_take_the_team_s_minutes_else_the_defaults() -> None:
     twelve, seven = (car.work for car in book.report().cars)
     names = ("upper_stud", "toe_check", "inspect")
     assert (seven.cards, seven.jobs, seven.unknown) == (1, 4, 1)
-    assert seven.done_min == sum(KINDS[name].minutes for name in names)
-    assert seven.people_min == sum(KINDS[name].minutes * KINDS[name].people for name in names)
+    assert seven.done_min == sum(JOB_KINDS[name].minutes for name in names)
+    assert seven.people_min == sum(JOB_KINDS[name].minutes * JOB_KINDS[name].people for name in names)
     assert (twelve.cards, twelve.done_min) == (0, 0)
     own = {"jobs": {"upper_stud": {"time_min": 9, "people": 3}}}
     theirs = book.report(own_times=own).cars[1].work
-    assert theirs.done_min == seven.done_min - KINDS["upper_stud"].minutes + 9
+    assert theirs.done_min == seven.done_min - JOB_KINDS["upper_stud"].minutes + 9
     assert theirs.people_min == pytest.approx(
-        seven.people_min - KINDS["upper_stud"].minutes * KINDS["upper_stud"].people + 27
+        seven.people_min - JOB_KINDS["upper_stud"].minutes * JOB_KINDS["upper_stud"].people + 27
     )
     assert book.report(to=dt.date(2026, 5, 1)).cars[1].work.cards == 0

@@ -270,7 +270,7 @@ async def _cut(team: Team, asking: Asking, chance: random.Random, tally: Tally) 
 
 
 async def owners(owner_dsn: str, askers: list[Asker]) -> dict[bytes, str]:
-    """Say by the owner's address which team has which id: of entries, as a whole and as told, and of who may what."""
+    """Say by the owner's address which team has which id: of entries, as a whole and as told, and of access."""
     names = {asker.team.founded.team: asker.team.name for asker in askers}
     connection = await asyncpg.connect(owner_dsn)
     try:

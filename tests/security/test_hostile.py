@@ -45,7 +45,7 @@ async def team(shared_database: Any) -> AsyncIterator[Team]:
 
 @pytest.fixture(autouse=True)
 async def unchanged(team: Team) -> AsyncIterator[None]:
-    """The book stands where it stood, seq and chain, and so does who may what."""
+    """The book stands where it stood, seq and chain, and so does access."""
     book = team.app.app.app.state.context.book
 
     async def stands() -> list[Any]:

@@ -48,7 +48,7 @@ async def team(app: Any, shared_database: Any, peers: Path) -> AsyncIterator[Tea
 
 
 async def state(team: Team) -> tuple[int, int]:
-    """Count the team's entries and what was recorded of who may what."""
+    """Count the team's entries and what was recorded of access."""
     context = team.context
     head = await context.book.team_head(team.founded.team)
     return head.seq, len(await context.book.access.audit(team.founded.team, after=0, limit=10_000))

@@ -1,4 +1,4 @@
-"""A team's home: elsewhere nobody decides who may what, and what home says is taken over."""
+"""A team's home: elsewhere nobody decides access, and what home says is taken over."""
 
 from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime, timedelta

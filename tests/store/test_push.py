@@ -23,11 +23,11 @@ LINE = "car/7/sheet/baseline"
 
 
 async def test_a_pushed_entry_is_read_back_whole(book: BookStore, team: Founded, make: Make) -> None:
-    new = make("first", from_=b'{"line":"car/9"}', via="laptop")
+    new = make("first", carried_from=b'{"line":"car/9"}', via="laptop")
     assert await book.push(team.team, new, expected=()) == PushOutcome(new.id, 1, 0, replayed=False)
     entry = await book.get(team.team, new.id)
     assert entry is not None
-    for field in ("id", "kind", "line", "parents", "content", "note", "body", "author", "at_ms", "from_", "via"):
+    for field in ("id", "kind", "line", "parents", "content", "note", "body", "author", "at_ms", "carried_from", "via"):
         assert getattr(entry, field) == getattr(new, field), field
     assert (entry.seq, entry.generation, entry.author_name) == (1, 0, "Chris")
 

@@ -65,6 +65,19 @@ async def test_a_line_and_what_is_below_it(
     assert {placed.entry.line for placed in await within.peers.since(team.team, 0, limit=99)} == set(seen)
 
 
+@pytest.mark.parametrize("table", ["entry", "tip"])
+async def test_each_table_of_lines_is_held_to_the_scope(
+    database: Any, team: Founded, entries: dict[str, NewEntry], table: str
+) -> None:
+    connection = await asyncpg.connect(database.serving_dsn)
+    await connection.execute("SELECT set_config('studbook.team', $1, false)", str(team.team))
+    rows = f"SELECT line FROM studbook.{table}"  # noqa: S608 - a name from the lines above
+    assert {row["line"] for row in await connection.fetch(rows)} == {*entries, "part/s-041"}
+    await connection.execute("SELECT set_config('studbook.scope', 'car/7', false)")
+    assert {row["line"] for row in await connection.fetch(rows)} == set(LINES[:4])
+    await connection.close()
+
+
 async def test_nothing_else_is_there(book: BookStore, team: Founded, entries: dict[str, NewEntry]) -> None:
     within = book.within("car/7")
     assert await within.access.members(team.team) == []

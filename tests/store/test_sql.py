@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 import studbook_service.store
+from studbook_service.store.migrating import known_schema
 from studbook_service.store.sql import QUERIES, parse
 
 STORE = Path(studbook_service.store.__file__).parent
@@ -25,3 +26,20 @@ def test_a_name_stands_for_one_statement(text: str) -> None:
 def test_every_statement_is_used() -> None:
     code = "".join(file.read_text(encoding="utf-8") for file in STORE.glob("*.py"))
     assert {name for name in QUERIES if not re.search(rf"[\"']{name}[\"']", code)} == set()
+
+
+def test_the_parts_replace_what_they_make() -> None:
+    """A plain CREATE runs once, and fails at the upgrade after."""
+    for name, text in known_schema().parts.items():
+        plain = re.findall(r"^CREATE (?!OR REPLACE )(.+)$", text, re.MULTILINE | re.IGNORECASE)
+        assert plain == [], f"{name}: write CREATE OR REPLACE"
+
+
+def test_the_codes_of_our_errors_are_listed_once() -> None:
+    parts = "\n".join(known_schema().parts.values())
+    raised = set(re.findall(r"ERRCODE = '(SB\d{3})'", parts))
+    listed = [code for line in re.findall(r"^--   .*$", parts, re.MULTILINE) for code in re.findall(r"SB\d{3}", line)]
+    assert listed
+    assert sorted(listed) == sorted(raised), "the list is at the head of schema/writing.sql"
+    named = set(re.findall(r"SB\d{3}", (STORE / "errors.py").read_text(encoding="utf-8")))
+    assert named == raised - {"SB003"}  # a fault of ours, which no caller can act on

@@ -45,6 +45,7 @@ def test_loads_sum_to_what_the_track_must_give(slug: str) -> None:
     wheels = [answer.wheels[name] for name in WHEELS]
     assert sum(each.load_lb for each in wheels) == pytest.approx(weight(car(slug)) * BANK["normal_g"], rel=1e-6)
     assert sum(each.side_lb for each in wheels) == pytest.approx(weight(car(slug)) * BANK["lateral_g"], rel=1e-6)
+    assert answer.normal_lb == pytest.approx(weight(car(slug)) * BANK["normal_g"], rel=1e-6)
     for each in wheels:
         parts = each.geometric_lb + each.unsprung_lb + each.elastic_lb
         assert each.load_lb - each.static_lb == pytest.approx(each.change_lb, abs=1e-5)
@@ -63,6 +64,8 @@ def test_thrust_up_the_links_lifts_the_chassis_at_the_rear() -> None:
     driven = turned(car(), speed_mph=45, radius_ft=250, drive_force_lb=600, yaw_deg=8)
     assert driven.wheels["lr"].travel_in < coasting.wheels["lr"].travel_in - 0.5
     assert driven.wheels["lr"].drive_lb + driven.wheels["rr"].drive_lb == pytest.approx(600)
+    left = turned(car(), speed_mph=45, radius_ft=250, drive_force_lb=600, drive_left_percent=70)
+    assert (left.wheels["lr"].drive_lb, left.wheels["rr"].drive_lb) == pytest.approx((420, 180))
 
 
 def test_camber_to_the_track_is_the_attitudes() -> None:
@@ -111,6 +114,14 @@ def test_turned_as_told_the_car_weighs_as_told() -> None:
     assert present(turned_loads.now).cross_percent == pytest.approx(answer.rounded.weights.cross_percent, abs=1e-4)
     assert present(turned_loads.now).cross_percent == pytest.approx(51.5, abs=0.2)
     assert answer.exact.weights.cross_percent == pytest.approx(51.5, abs=1e-5)
+    assert answer.wanted_percent == 51.5
+    for name in ("lr", "rr"):
+        perch, thread = answer.perches[name], before["setup"]["rear"][name]["spring"]["perch"]
+        assert perch.along_spring_in == pytest.approx(perch.turns * thread["in_per_turn"], abs=1e-6)
+        shows = thread["thread_showing_in"] + perch.along_spring_in
+        assert perch.thread_showing_in == pytest.approx(shows, abs=1e-6)
+        assert abs(perch.turns - perch.exact_turns) <= 0.25
+        assert ("in (tighten" in perch.text) is (perch.turns > 0)
     assert answer.heights == "least disturbed"
     assert "LR " in answer.headline
     assert "51." in answer.headline
@@ -128,6 +139,14 @@ def test_four_perches_hold_the_heights() -> None:
 def test_limits_and_what_a_perch_lacks() -> None:
     assert not perches(car(), cross_percent=52, most_bite_lb=100).within_limits
     assert perches(car(), cross_percent=52, least_bite_lb=100).within_limits
+    left = perches(car(), cross_percent=52).rounded.weights.left_percent
+    for limits, within in (
+        ({"least_left_percent": left + 0.1}, False),
+        ({"least_left_percent": left - 0.1}, True),
+        ({"most_left_percent": left - 0.1}, False),
+        ({"most_left_percent": left + 0.1}, True),
+    ):
+        assert perches(car(), cross_percent=52, **limits).within_limits is within
     with pytest.raises(FieldsMissing) as caught:
         perches(with_edits(car(), setup__front__lf__spring__perch__in_per_turn=None), cross_percent=51)
     assert caught.value.missing[0].fields == ["setup.front.lf.spring.perch.in_per_turn"]

@@ -140,9 +140,7 @@ def test_bump_steer_is_in_the_headline_of_every_stud() -> None:
 def test_a_reading_put_back_by_hand_implies_the_shim_and_is_not_counted_twice() -> None:
     before = car()
     reading = {"at": "2026-05-02", "camber_deg": -4.0, "toe_deg": -0.12}
-    put_back = with_edits(
-        before, setup__front__rf__upper_stud__length_in=1.7, measured__front__rf__alignment=None or reading
-    )
+    put_back = with_edits(before, setup__front__rf__upper_stud__length_in=1.7, measured__front__rf__alignment=reading)
     rf = present(compare(before, put_back).rf)
     assert present(rf.implied_after).camber_move_in == pytest.approx(0.09, abs=0.01)
     assert "not recorded" in present(rf.implied_after).text
@@ -154,6 +152,73 @@ def test_a_reading_put_back_by_hand_implies_the_shim_and_is_not_counted_twice() 
     then = front_answer(later, origins=read_in, travels=Travels())
     alone = front_answer(put_back, origins=read_in, travels=Travels())
     assert present(then.rf).now.camber_deg < present(alone.rf).now.camber_deg - 0.1
+
+
+@pytest.mark.parametrize(("name", "side"), [("lf", 1), ("rf", -1)])
+def test_a_reading_implies_the_very_moves_that_made_it(name: str, side: int) -> None:
+    """Both upper pivots 0.05 in outboard, the front one 0.03 in more than the rear, the rod 0.04 in longer."""
+    root = f"setup__front__{name}"
+    moved = with_edits(
+        car(),
+        **{
+            f"{root}__moved__upper_front_in": [0, side * (0.05 + 0.015), 0],
+            f"{root}__moved__upper_rear_in": [0, side * (0.05 - 0.015), 0],
+            f"{root}__tie_rod__moves_per_turn_in": 0.1,
+            f"{root}__tie_rod__turns": 0.4,
+        },
+    )
+    stands = getattr(front_answer(moved, origins=origins([moved]), travels=Travels()), name).now
+    reading = {
+        "at": "2026-05-02",
+        **{f"{each}_deg": getattr(stands, f"{each}_deg") for each in ("camber", "caster", "toe")},
+    }
+    read = with_edits(car(), **{f"measured__front__{name}__alignment": reading})
+    implied = getattr(front_answer(read, origins=origins([read]), travels=Travels()), name).implied
+    assert implied.camber_move_in == pytest.approx(0.05, abs=1e-4)
+    assert implied.caster_move_in == pytest.approx(0.03, abs=1e-4)
+    assert implied.tie_rod_in == pytest.approx(0.04, abs=1e-4)
+    assert "outboard against rear" in implied.text
+    assert "0.040 in longer" in implied.text
+
+
+@pytest.mark.parametrize(("arm", "length"), [("lower", 1.85), ("lower", 0.85), ("upper", 1.7), ("upper", 0.9)])
+@pytest.mark.parametrize("name", ["lf", "rf"])
+def test_the_perch_is_tightened_by_as_much_as_the_spring_is_longer_when_all_is_put_right(
+    name: str, arm: str, length: float
+) -> None:
+    before = car()
+    corner = getattr(
+        compare(before, with_edits(before, **{f"setup__front__{name}__{arm}_stud__length_in": length})), name
+    )
+    longer = (corner.restored or corner.all_restored).spring_length_in
+    if corner.all_restored:
+        longer = corner.all_restored.spring_length_in
+    longer -= corner.before.spring_length_in
+    found = [each for each in corner.adjustments if each.setting == "height"]
+    assert len(found) == (abs(longer) >= 0.002)
+    for perch in found:
+        assert perch.amount_in == pytest.approx(longer, abs=2e-6)
+        assert perch.turns == pytest.approx(longer / 0.0625, abs=1e-4)
+        assert ("tighten, raises the car" in perch.text) is (longer > 0)
+        assert ("loosen, lowers the car" in perch.text) is (longer < 0)
+        assert f"{abs(longer / 0.0625):.1f} turns" in perch.text
+
+
+def test_pieces_and_what_remains_add_up_to_the_amount() -> None:
+    before = car()
+    answer = compare(before, with_edits(before, setup__front__rf__upper_stud__length_in=1.7))
+    found = present(answer.rf).adjustments
+    pieced = [each for each in found if each.pieces_in is not UNSET]
+    assert {each.by for each in pieced} == {"upper_shims", "outer_spacer"}
+    for each in pieced:
+        pieces, remaining = present(each.pieces_in), present(each.remaining_in)
+        assert sum(pieces) + remaining == pytest.approx(each.amount_in, abs=1e-9)
+        half_a_piece = 1 / 64 if each.by == "upper_shims" else 1 / 32
+        assert abs(remaining) <= half_a_piece + 1e-9
+        assert all((piece > 0) is (each.amount_in > 0) for piece in pieces)
+    [rod] = [each for each in found if each.by == "tie_rod"]
+    assert rod.turns == pytest.approx(rod.amount_in / 0.111111, abs=1e-6)
+    assert rod.flats == pytest.approx(6 * present(rod.turns), abs=0.26)
 
 
 def test_a_thin_document_says_what_it_lacks() -> None:

@@ -1,6 +1,8 @@
 """How a front end stands, against an independent solver's answers on the same invented cars."""
 
 import math
+import re
+from typing import Any
 
 import pytest
 from msgspec import UNSET
@@ -8,6 +10,7 @@ from msgspec import UNSET
 from present import present
 from studbook.history.canonical import Tree
 from studbook.wire.answers import FrontAnswer, Travels
+from studbook_service.translate.errors import CannotClose
 from studbook_service.translate.front import front_answer
 from studbook_service.translate.origins import origins
 from translate.documents import GOLDEN, HEIGHTS, car, with_edits
@@ -65,6 +68,17 @@ def test_four_heights_give_the_rise_at_the_wheel_itself() -> None:
     assert present(found.rf).now.travel_in == pytest.approx(0.5 * 86 / 72, abs=0.002)
 
 
+def test_a_larger_tire_under_heights_that_are_as_before_is_that_much_travel() -> None:
+    """Wheel and chassis rise together by the tire: the chassis read where it was, the wheel is higher in it."""
+    same: dict[str, Any] = {
+        f"measured__ride_height__{name}__height_in": height for name, (height, _) in HEIGHTS.items()
+    }
+    then = GOLDEN["corners"]["dirt rf"]["loaded_radius_in"]
+    found = answer(with_edits(car(), **same, setup__front__rf__tire__loaded_radius_in=then + 0.25))
+    assert present(found.rf).now.travel_in == pytest.approx(0.25, abs=1e-6)
+    assert present(found.lf).now.travel_in == pytest.approx(0, abs=1e-6)
+
+
 def test_steer_curves_turn_left_with_a_rack_ahead_of_the_axle() -> None:
     found = answer(car())
     turn = dict(zip(present(found.steer).rack_in, present(found.steer).right_turn_deg, strict=True))
@@ -116,14 +130,43 @@ def test_a_bump_sheet_finds_the_height_of_the_inner_end() -> None:
     assert fit.residual_after_deg < 0.002 < fit.residual_before_deg
 
 
-def test_travel_beyond_the_linkage_is_left_out_and_said() -> None:
-    short = with_edits(car(), setup__front__rf__upper_stud__length_in=0.6)
-    found = answer(short, Travels(low_in=-8, high_in=8, step_in=0.5))
-    for corner in (found.lf, found.rf):
-        ends = {each.direction: each for each in present(corner).limits}
-        assert present(corner).curve.travel_in[0] > -8 or "droop" not in ends
-        for end in ends.values():
-            assert end.ran_out
+@pytest.mark.parametrize(("higher", "direction"), [(5.0, "droop"), (-3.8, "bump")])
+def test_travel_beyond_the_linkage_is_left_out_and_said(higher: float, direction: str) -> None:
+    moved: dict[str, Any] = {
+        f"measured__ride_height__{name}__height_in": height + higher for name, (height, _) in HEIGHTS.items()
+    }
+    moved |= {f"setup__front__rf__moved__upper_{end}_in": [0, -3, 0] for end in ("front", "rear")}
+    found = answer(with_edits(car(), **moved), Travels(low_in=-8, high_in=8, step_in=0.5))
+    wide = {"lf": present(found.lf), "rf": present(found.rf)}
+    assert direction in {each.direction for corner in wide.values() for each in corner.limits}
+    for name, corner in wide.items():
+        ends = {each.direction: each for each in corner.limits}
+        # A limit is from the survey, a curve from where the wheel stands: it ends within a step of half an inch of the
+        # limit, and goes to 8 in where there is none.
+        low, high = (corner.now.travel_in + corner.curve.travel_in[end] for end in (0, -1))
+        assert 0 <= low - ends["droop"].travel_in < 0.5 if "droop" in ends else corner.curve.travel_in[0] == -8
+        assert 0 <= ends["bump"].travel_in - high < 0.5 if "bump" in ends else corner.curve.travel_in[-1] == 8
+        assert all(
+            each.corner == name.upper() and each.ran_out in {"upper arm", "tie rod", "lower arm"}
+            for each in ends.values()
+        )
+
+
+@pytest.mark.parametrize(("higher", "way"), [(11.0, "droop"), (-3.8, "bump")])
+def test_a_corner_out_of_reach_is_refused_with_the_end_it_came_to(higher: float, way: str) -> None:
+    """The end on the side that was asked for: below the survey in droop, above it in bump."""
+    moved: dict[str, Any] = {
+        f"measured__ride_height__{name}__height_in": height + higher for name, (height, _) in HEIGHTS.items()
+    }
+    if way == "bump":
+        moved["setup__front__rf__upper_stud__length_in"] = 3.0
+        moved |= {f"setup__front__rf__moved__upper_{end}_in": [0, -3, -3] for end in ("front", "rear")}
+        moved |= {f"setup__front__{name}__tire__loaded_radius_in": 18.0 for name in ("lf", "rf")}
+    with pytest.raises(CannotClose, match=r"cannot be assembled at ride height at [+-][0-9.]+ in of travel") as error:
+        answer(with_edits(car(), **moved))
+    wanted, end = (float(each) for each in re.findall(r"([+-][0-9.]+) in", str(error.value))[:2])
+    assert (wanted < end < 0) if way == "droop" else (wanted > end > 0)
+    assert re.search(r"where the (upper arm|lower arm|tie rod) runs out", str(error.value))
 
 
 def test_anti_dive_is_left_out_with_the_fields_it_lacks() -> None:

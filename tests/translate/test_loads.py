@@ -19,10 +19,12 @@ from studbook.wire.answers import Effects, Travels
 from studbook.wire.loads import LoadsAnswer
 from studbook.wire.scales import OnScales
 from studbook_service.demo import scenario
+from studbook_service.translate.attitude import attitude_answer
 from studbook_service.translate.effects import effects_between
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.loads import loads_answer
 from studbook_service.translate.origins import origins
+from studbook_service.translate.rear import rear_answer
 from studbook_service.translate.subjects import DocumentAnswers
 from translate.documents import whole_car, with_edits
 
@@ -211,6 +213,41 @@ def test_the_bar_both_ways() -> None:
     assert answer.since[0].startswith("front bar:")
 
 
+@pytest.mark.parametrize("rod", ["left_upper", "left_lower", "right_upper", "right_lower"])
+def test_a_rod_that_parts_a_springs_mounts_lets_its_corner_down(rod: str) -> None:
+    """The birdcage turns: mounts further apart at one height are a spring let out by as much; nearer, one wound in."""
+    before = scenario.base("7", today=TODAY)
+    length = before["setup"]["rear"]["rods"][rod]["length_in"]
+    after = with_edits(before, **{f"setup__rear__rods__{rod}__length_in": length + 0.5})
+    name = "lr" if rod.startswith("left") else "rr"
+    was, now = (
+        getattr(rear_answer(each, origins=origins([each, before])).now, name).spring for each in (before, after)
+    )
+    apart = now.length_in - was.length_in
+    assert abs(apart) > 0.05
+    found = present(effects(before, after).on_scales)
+    [cause] = [each for each in found.causes if each.startswith(f"{name.upper()} wheel")]
+    assert ("up at held springs" in cause) is (apart > 0)
+    assert ("down at held springs" in cause) is (apart < 0)
+    rise = getattr(found.rise, f"{name}_in")
+    assert (rise < 0) is (apart > 0)
+    # By the spring's own ratio, the other wheel held, less what the car's other corners take of it.
+    assert 0.4 < -rise * was.one_wheel_ratio / apart < 1.0
+
+
+@pytest.mark.parametrize("name", WHEELS)
+def test_a_larger_tire_is_larger_and_nothing_else(name: str) -> None:
+    """A quarter inch of loaded radius raises its corner by less than that, and moves no wheel against its arm."""
+    before, end = sprung(), "front" if name in ("lf", "rf") else "rear"
+    then = before["survey"][end][name]["loaded_radius_in"]
+    root = f"setup__{end}__{name}__tire__loaded_radius_in"
+    before = with_edits(before, **{root: then})
+    found = present(effects(before, with_edits(before, **{root: then + 0.25})).on_scales)
+    assert found.causes == [f"{name.upper()} loaded radius +0.250 in"]
+    assert 0.05 < getattr(found.rise, f"{name}_in") < 0.25
+    assert getattr(found.change, f"{name}_lb") > 1
+
+
 def test_the_sheet_for_the_wall_adds_up() -> None:
     sheet = present(loads(scenario.base("7", today=TODAY)).sheet)
     assert [len(getattr(sheet, field)) for field in sheet.__struct_fields__] == [len(sheet.what)] * 11
@@ -230,6 +267,49 @@ def test_the_weight_and_how_sure_its_place_is() -> None:
     assert 0.3 < present(cg.height_sigma_in) < 0.8
     assert cg.recorded_height_in == 18.5
     assert present(loads(scenario.base("12", today=TODAY)).cg).height_from == "the setup, by estimate"
+
+
+def test_where_the_weight_is_and_how_sure_by_hand() -> None:
+    """A moment over the weight; its error is a pad's at each wheel's arm about it, by the root of the squares."""
+    tree = scenario.base("7", today=TODAY)
+    loads_lb, cg = np.array([590.0, 503, 718, 629]), present(loads(tree).cg)
+    stance = attitude_answer(tree, origins=origins([tree])).ride_height
+    at = np.array([getattr(stance, name).patch_in[:2] for name in WHEELS])
+    middle = loads_lb @ at / loads_lb.sum()
+    sigma = tree["measured"]["raised_weighing"]["scale_sigma_lb"]
+    wanted = sigma * np.sqrt(((at - middle) ** 2).sum(axis=0)) / loads_lb.sum()
+    assert (-cg.behind_front_in, cg.left_of_datum_in) == pytest.approx(tuple(middle), abs=0.02)
+    assert cg.left_of_datum_in > 0  # 53.6 % on the left
+    assert (cg.behind_front_sigma_in, cg.left_of_datum_sigma_in) == pytest.approx(tuple(wanted), rel=2e-3)
+
+
+def test_a_ride_of_an_eighth_is_an_eighth_at_its_own_corner() -> None:
+    sheet = present(loads(scenario.base("7", today=TODAY)).sheet)
+    for name in WHEELS:
+        row = sheet.what.index(f"{name.upper()} ride +1/8 in")
+        assert getattr(sheet, f"{name}_in")[row] == pytest.approx(0.125, abs=1e-6)
+        assert getattr(sheet, f"{name}_lb")[row] > 0
+    for name in WHEELS:
+        row = sheet.what.index(f"{name.upper()} rollout +1 in")
+        assert 0 < getattr(sheet, f"{name}_in")[row] < 1 / (2 * np.pi)
+
+
+def test_the_rates_of_an_axle_and_of_its_bar() -> None:
+    tree = scenario.base("21", today=TODAY)
+    front = present(loads(tree).front)
+    assert front.bar_lb_per_in == tree["setup"]["front"]["bar"]["rate_lb_per_in"]
+    unhooked = with_edits(tree, setup__front__bar__hooked=False)
+    assert present(loads(unhooked).front).bar_lb_per_in is UNSET
+    assert front.heave_lb_per_in == pytest.approx(
+        front.left_lb_per_in + front.right_lb_per_in + 2 * front.coupling_lb_per_in, abs=1e-4
+    )
+    assert front.coupling_lb_per_in == 0
+    for side in ("left", "right"):
+        ratio = getattr(front, f"{side}_ratio")
+        rate = tree["setup"]["front"]["lf" if side == "left" else "rf"]["spring"]["rate_lb_per_in"]
+        # k MR^2, and some pounds an inch of the ratio's change.
+        assert getattr(front, f"{side}_lb_per_in") == pytest.approx(rate * ratio**2, rel=0.2)
+        assert 0.3 < ratio < 1
 
 
 def test_what_is_lacking_is_said_and_the_rest_told() -> None:

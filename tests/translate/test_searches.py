@@ -69,6 +69,7 @@ def put_in(tree: Any, candidate: Candidate, corner: str = "rf") -> Any:
 def test_what_is_told_does_what_it_says() -> None:
     answer = studs(roll_center_in=(3.5, 4.5), bump_steer_most_deg_per_in=0.05)
     assert len(answer.ranked) >= 3
+    assert (answer.travel_in, answer.camber_target_deg) == ([z for z, _ in TARGET], [camber for _, camber in TARGET])
     for candidate in answer.ranked:
         tree = put_in(car(), candidate)
         now = front_answer(tree, origins={}, travels=Travels(low_in=-2, high_in=3, step_in=1))
@@ -77,6 +78,11 @@ def test_what_is_told_does_what_it_says() -> None:
         assert present(now.rf).now.bump_steer_deg_per_in == pytest.approx(outcome.bump_steer_deg_per_in, abs=1e-5)
         assert present(now.rf).now.caster_deg == pytest.approx(outcome.caster_deg, abs=1e-5)
         assert present(now.rf).now.toe_deg == pytest.approx(outcome.toe_deg, abs=1e-5)
+        rf = present(now.rf)
+        assert rf.now.bump_steer_in_per_in == pytest.approx(outcome.bump_steer_in_per_in, abs=1e-5)
+        assert rf.now.line_at_center_in == pytest.approx(outcome.line_at_center_in, abs=1e-4)
+        drift = max(abs(toe - rf.now.toe_deg) for toe in rf.curve.toe_deg)
+        assert outcome.toe_change_deg == pytest.approx(drift, abs=1e-5)
         assert present(now.axle).roll_center.height_in == pytest.approx(
             present(candidate.roll_center).height_in, abs=1e-4
         )
@@ -88,6 +94,16 @@ def test_what_is_told_does_what_it_says() -> None:
         wanted = [camber for _, camber in TARGET]
         off = math.dist(outcome.camber_deg, wanted) / math.sqrt(len(wanted))
         assert outcome.camber_off_deg == pytest.approx(off, abs=1e-5)
+
+
+def test_caster_stays_within_what_was_asked() -> None:
+    excluded = []
+    for within in (0.1, 0.5, 2.0):
+        answer = studs(caster_within_deg=within)
+        assert answer.ranked
+        assert all(abs(each.outcome.caster_deg - answer.now.caster_deg) <= within for each in answer.ranked)
+        excluded.append({each.constraint: each.count for each in answer.counts.excluded}.get("caster", 0))
+    assert excluded[0] > excluded[1] > excluded[2]
 
 
 def test_everything_is_accounted_for() -> None:

@@ -9,7 +9,7 @@ from studbook.history.leaves import dotted
 from studbook.wire.fields import ANY, catalog
 from studbook_service.work.car_fields import FOLLOWS, car_field
 from studbook_service.work.difference import difference
-from studbook_service.work.jobs import KINDS
+from studbook_service.work.jobs import JOB_KINDS
 from work.sheets import car, demo_sheets, edited
 
 RF = "setup.front.rf"
@@ -78,7 +78,7 @@ def test_every_kind_of_job_of_the_table_comes_from_some_field_or_check() -> None
         [item] = difference(old, edited(edits, old)).items
         assert item.kind == kind
     checks = {"inspect", "heights", "camber_gauge", "toe_check", "bump_sheet", "swing", "scales", "wheel_torque"}
-    assert made | set(others) | checks == set(KINDS)
+    assert made | set(others) | checks == set(JOB_KINDS)
 
 
 def test_what_was_only_written_down_is_no_job() -> None:
@@ -114,12 +114,12 @@ def test_what_no_job_covers_is_said() -> None:
 
 def test_every_field_of_a_setup_is_judged() -> None:
     """A field added to the schema is a job, or only written down, or named here as left to the crew."""
-    left = set()
+    unjudged = set()
     for path in catalog():
         what = car_field(tuple("any" if step == ANY else step for step in path))
         if path[0] == "setup" and not what.component and not what.written and what.leaf not in FOLLOWS:
-            left.add(what.leaf)
-    assert left == {
+            unjudged.add(what.leaf)
+    left = {
         "upper_stud.lock",
         "lower_stud.lock",
         "lower_arm.length_in",
@@ -140,6 +140,8 @@ def test_every_field_of_a_setup_is_judged() -> None:
         "fuel_cell.capacity_gal",
         "seat.position_in",
     }
+    assert unjudged - left == set(), "put it in work/car_fields.py, or name it here as left to the crew"
+    assert left - unjudged == set(), "work/car_fields.py judges it now: take its name away here"
 
 
 def test_pieces_of_ballast_are_counted() -> None:

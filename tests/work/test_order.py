@@ -8,7 +8,7 @@ import pytest
 from studbook_service.work.difference import difference
 from studbook_service.work.items import Item
 from studbook_service.work.job_spec import Stage
-from studbook_service.work.jobs import CHECKS, JOBS, KINDS
+from studbook_service.work.jobs import CHANGE_JOBS, CHECKS, JOB_KINDS
 from studbook_service.work.order import comes_before, inspections, kept_apart, with_checks
 from work.sheets import car, edited
 
@@ -68,8 +68,8 @@ def test_another_size_of_tire_brings_heights_and_scales() -> None:
 
 
 def test_every_wheel_that_comes_off_is_torqued() -> None:
-    for kind in KINDS.values():
-        assert ("wheel_torque" in kind.brings) is (kind.lifts and kind is not KINDS["swing"])
+    for kind in JOB_KINDS.values():
+        assert ("wheel_torque" in kind.brings) is (kind.lifts and kind is not JOB_KINDS["swing"])
         assert not (kind.wheels_on and kind.lifts)
 
 
@@ -133,18 +133,18 @@ def test_an_order_that_no_two_jobs_can_disagree_about() -> None:
 
 
 def test_the_table_holds_together() -> None:
-    assert set(JOBS) & set(CHECKS) == set()
-    for kind in KINDS.values():
+    assert set(CHANGE_JOBS) & set(CHECKS) == set()
+    for kind in JOB_KINDS.values():
         assert set(kind.brings) <= set(CHECKS)
         assert kind.minutes > 0
         assert 1 <= kind.people <= 2
     assert all(kind.stage > Stage.PERCHES or kind.stage in {Stage.INSPECT, Stage.STAGGER} for kind in CHECKS.values())
-    stud, lower = KINDS["upper_stud"], KINDS["lower_stud"]
-    read = KINDS["camber_gauge"].minutes + KINDS["toe_check"].minutes
+    stud, lower = JOB_KINDS["upper_stud"], JOB_KINDS["lower_stud"]
+    read = JOB_KINDS["camber_gauge"].minutes + JOB_KINDS["toe_check"].minutes
     assert (stud.minutes + read, lower.minutes + read) == (22, 28)
-    assert KINDS["tie_rod"].minutes + KINDS["toe_check"].minutes == 8
+    assert JOB_KINDS["tie_rod"].minutes + JOB_KINDS["toe_check"].minutes == 8
 
 
 def test_tools_and_rechecks_are_words_of_the_trade() -> None:
-    read_aloud = [text for kind in KINDS.values() for text in (kind.title, *kind.tools, *kind.rechecks)]
+    read_aloud = [text for kind in JOB_KINDS.values() for text in (kind.title, *kind.tools, *kind.rechecks)]
     assert [text for text in read_aloud if "_" in text] == []

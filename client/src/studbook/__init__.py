@@ -113,6 +113,8 @@ _LATER: Final = {
 
 def __getattr__(name: str) -> Any:
     """Import one of the names that come later."""
+    if name == "__version__":
+        return importlib.import_module("importlib.metadata").version("studbook")
     if name not in _LATER:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     return getattr(importlib.import_module(_LATER[name]), name)

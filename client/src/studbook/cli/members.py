@@ -17,7 +17,8 @@ members = App(name="members", help="Who belongs to the team, and what each may."
 
 Id = Annotated[str, Parameter(help="The member's id, from studbook members.")]
 RoleOption = Annotated[
-    Role, Parameter(help="viewer reads, crew records, chief decides who may what; node is a laptop that exchanges.")
+    Role,
+    Parameter(help="viewer reads, crew records, chief manages members and tokens; node: a laptop that syncs."),
 ]
 
 

@@ -13,6 +13,7 @@ from studbook.cli.exit_codes import CommandFailedError
 from studbook.cli.number_format import fixed, sideways
 from studbook.cli.options import Json, Ref
 from studbook.cli.printing import bullets, headline, page_end, print_answer, table, wrapped
+from studbook.wire.records import record_name
 from studbook.wire.searches import (
     CamberWanted,
     CarryOverAnswer,
@@ -232,7 +233,7 @@ def _at_hand(inventory: Opt[Inventory]) -> list[str]:
     for each in inventory.left_out:
         because.setdefault(each.why, []).append(each.part)
     page += bullets("Left out", [f"{', '.join(parts)}: {why}" for why, parts in because.items()])
-    split = [each.line.partition("/")[2] for each in inventory.splits]
+    split = [record_name(each.line) for each in inventory.splits]
     settle = "read by its newest; to settle it: studbook part correct"
     return page + bullets("Recorded twice", [f"{part}: {settle} {part}" for part in split])
 

@@ -24,9 +24,11 @@ class Pulled:
         revision: id, author, time, note.
 
     Example::
-        setup = pulled.setup()
-        setup.setup.front.rf.upper_stud.length_in = 1.7
-        book.push(pulled, setup, note="longer stud")
+        document = pulled.document()
+        document["setup"]["front"]["rf"]["upper_stud"]["length_in"] = 1.7
+        book.push(pulled, document, note="longer stud")
+
+    In the Structs that `setup` gives, a field that the document leaves out is `msgspec.UNSET`.
     """
 
     car: str

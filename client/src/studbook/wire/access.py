@@ -200,7 +200,7 @@ class Protection(Answer):
 
 
 class AuditLine(Answer):
-    """One change to who may what.
+    """One change of access.
 
     Attributes:
         seq: its number, from 1 without gaps.

@@ -156,7 +156,7 @@ class TurnToe(Answer):
 
 
 class Limit(Answer):
-    """How far a corner's linkage can travel before a member runs out."""
+    """How far a corner's linkage can travel, in from its survey, before a member runs out."""
 
     corner: str
     direction: Literal["bump", "droop"]

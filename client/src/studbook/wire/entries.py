@@ -6,9 +6,10 @@ from typing import Annotated, Any
 import msgspec
 from msgspec import UNSET, Meta
 
+from studbook.history.canonical import SLUG
 from studbook.wire.units import Opt
 
-Slug = Annotated[str, Meta(pattern=r"^[a-z0-9][a-z0-9_-]{0,47}$", description="1 to 48 of a-z, 0-9, _ and -")]
+Slug = Annotated[str, Meta(pattern=f"^{SLUG.pattern}$", description="1 to 48 of a-z, 0-9, _ and -")]
 Id = Annotated[str, Meta(pattern=r"^[0-9a-f]{64}$", description="SHA-256 of an entry's header, hex")]
 ShortId = Annotated[
     str, Meta(pattern=r"^[0-9a-f]{6,64}$", description="a revision's id, or its first 6 or more digits")

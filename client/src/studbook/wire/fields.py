@@ -69,7 +69,7 @@ def field(path: Path, of: type = Setup) -> Field | None:
     return known.get(path) or next((known[tried] for tried in _generic(path) if tried in known), None)
 
 
-_OTHER_WORDS = {"tyre": "tire", "upright": "spindle", "bump": "compression", "jounce": "compression"}
+_OTHER_WORDS = {"upright": "spindle", "bump": "compression", "jounce": "compression"}
 """What else people call a step of a path: spelling alone would take bump for rebound."""
 
 

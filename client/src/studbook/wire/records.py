@@ -13,6 +13,7 @@ from typing import Annotated, Any, Final, TypeVar
 import msgspec
 from msgspec import UNSET, Meta
 
+from studbook.history.canonical import SLUG
 from studbook.wire.entries import Answer, Edit, Merge, Note, Request, Revision, Tree, When
 from studbook.wire.night import Event, Outing
 from studbook.wire.parts import Part, ShopRecord
@@ -22,7 +23,7 @@ from studbook.wire.units import Opt
 
 T = TypeVar("T", bound=msgspec.Struct)
 
-_SLUG: Final = "[a-z0-9][a-z0-9_-]{0,47}"
+_SLUG: Final = SLUG.pattern
 _DATE: Final = r"\d{4}-\d{2}-\d{2}"
 
 
@@ -80,6 +81,16 @@ class RecordKind:
             '7'
         """
         return dict(zip(self.steps, name.split("/"), strict=True))
+
+
+def record_name(line: str) -> str:
+    """Give the name of the record of a line: all but its first step.
+
+    Example:
+        >>> record_name("outing/2026-05-02-north/7/heat-1")
+        '2026-05-02-north/7/heat-1'
+    """
+    return line.partition("/")[2]
 
 
 def _kind(

@@ -9,6 +9,7 @@ from typing import Annotated
 
 from msgspec import UNSET, Meta
 
+from studbook.history.canonical import SLUG
 from studbook.wire.entries import Id
 from studbook.wire.night import Moment
 from studbook.wire.parts import Inspected
@@ -30,7 +31,7 @@ Assignments = Annotated[list[Assignment], means("in order", most=200)]
 JobId = Annotated[
     str,
     Meta(
-        pattern=r"^[a-z0-9][a-z0-9_-]{0,47}$",
+        pattern=f"^{SLUG.pattern}$",
         description="a job by what it is and where, the same on every card: `stud-rf-upper`, `tie-rod-lf`, `scales`",
     ),
 ]

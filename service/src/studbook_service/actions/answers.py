@@ -61,21 +61,21 @@ class About(Protocol):
 
 
 @carries_out(operations.READ_FRONT)
-async def read_front(context: Context, bearer: Bearer, reference: str, travels: Travels) -> LazyAnswer:
+async def read_front(context: Context, bearer: Bearer, reference: str, query: Travels) -> LazyAnswer:
     """Answer how the front end of a revision stands and moves."""
-    return await about_one("front", context, bearer, reference, travels, partial(front_answer, travels=travels))
+    return await about_one("front", context, bearer, reference, query, partial(front_answer, travels=query))
 
 
 @carries_out(operations.READ_REAR)
-async def read_rear(context: Context, bearer: Bearer, reference: str, over: BumpRolls) -> LazyAnswer:
+async def read_rear(context: Context, bearer: Bearer, reference: str, query: BumpRolls) -> LazyAnswer:
     """Answer how the rear axle of a revision is held, stands and moves."""
-    return await about_one("rear", context, bearer, reference, over, partial(rear_answer, over=over))
+    return await about_one("rear", context, bearer, reference, query, partial(rear_answer, over=query))
 
 
 @carries_out(operations.READ_JOINTS)
-async def read_joints(context: Context, bearer: Bearer, reference: str, forces: WheelForces) -> LazyAnswer:
+async def read_joints(context: Context, bearer: Bearer, reference: str, query: WheelForces) -> LazyAnswer:
     """Answer about the front joints of a revision."""
-    return await about_one("joints", context, bearer, reference, forces, partial(joints_answer, forces=forces))
+    return await about_one("joints", context, bearer, reference, query, partial(joints_answer, forces=query))
 
 
 @carries_out(operations.READ_DAMPING)
@@ -186,8 +186,8 @@ async def about_tried(
     """Answer about one revision with edits tried on it."""
 
     def about(_: bytes, trees: list[Tree], edited: Tree | None) -> Answer:
-        line = trees if edited is None else [edited, *trees]
-        return answer(line[0], origins=origins(line))
+        newest_first = trees if edited is None else [edited, *trees]
+        return answer(newest_first[0], origins=origins(newest_first))
 
     return await _tried(context, bearer, request, about)
 

@@ -13,7 +13,7 @@ from studbook.history.canonical import Tree
 from studbook.wire.around_scales import Race, Returned, ReturnedAnswer, SessionWeights
 from studbook.wire.entries import Answer
 from studbook.wire.operations import searches as operations
-from studbook.wire.records import KINDS, Record, document_of, fitting, typed
+from studbook.wire.records import KINDS, Record, document_of, fitting, record_name, typed
 from studbook.wire.shelf import ShelfQuery
 from studbook.wire.shop import Check, ScaleSession, SeriesRules, Tolerances
 from studbook_service.actions import documents
@@ -130,7 +130,7 @@ async def _left(context: Context, team: UUID, car: str, named: str, before_ms: i
     last = max(runs, key=lambda tip: (order.get(tip.line, ran[tip.id]), tip.at_ms, tip.id))
     id_ = await known_id(context, team, text(tree_of(last.body), "revision"))
     how = "; a time is missing that night, so taken from when each was entered" if guessed else ""
-    return LeftRevision(id_.hex(), f"raced last, in {last.line.partition('/')[2]}{how}")
+    return LeftRevision(id_.hex(), f"raced last, in {record_name(last.line)}{how}")
 
 
 def _ran_ms(tip: StoredEntry, entered: Mapping[str, int]) -> int:

@@ -1,4 +1,4 @@
-"""The record of every change to who may what."""
+"""The record of every change of access."""
 
 from typing import Any
 

@@ -84,7 +84,7 @@ class Bearers:
         known, watched = self._known, self._epoch is not None
         bearer = await self._access.bearer(hashed)
         if bearer is None or not _lives(bearer):
-            raise Refusal("token_refused", "it is unknown, expired or revoked")
+            raise Refusal("token_refused", "this token is unknown, expired or ended")
         self.met(bearer.team)
         if watched:
             known[hashed] = bearer

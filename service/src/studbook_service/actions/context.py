@@ -100,7 +100,7 @@ class Context:
     def within(self, scope: str) -> "Context":
         """Give the place at which a share's holder works: the book within its scope, and nothing of what teams read.
 
-        Its caches last for one request.
+        Its caches last for one request. Its background worker is never started, and reads no further than its book.
 
         Args:
             scope: the line that is shared.

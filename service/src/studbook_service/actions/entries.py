@@ -16,12 +16,14 @@ from msgspec import UNSET, UnsetType
 
 from studbook.history.canonical import Tree, encode
 from studbook.history.ids import Header, entry_id, hash_content, tips_tag
-from studbook.wire.entries import Revision
+from studbook.wire import fields
+from studbook.wire.entries import Pushed, Revision
+from studbook.wire.operations.row import DECIDING
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.documents import refuse_large
 from studbook_service.actions.lines import agreed
 from studbook_service.actions.refusals import Refusal, unfit
-from studbook_service.actions.rights import ANY_SHEET
+from studbook_service.actions.results import Written
 from studbook_service.actions.views import revision
 from studbook_service.night.times import moment, ms_of
 from studbook_service.store import Bearer, EntryHead, Judged, KeyReused, NewEntry, ProtectedLine, StaleTips, StoredEntry
@@ -143,7 +145,7 @@ async def record(context: Context, bearer: Bearer, draft: EntryDraft, preconditi
             expected=ground.expected,
             key=precondition.key,
             fingerprint=precondition.fingerprint,
-            may_protected=bearer.role in ANY_SHEET,
+            may_protected=bearer.role in DECIDING,
             judged=draft.judged,
         )
     except ProtectedLine:
@@ -245,7 +247,7 @@ def _entry(bearer: Bearer, draft: EntryDraft, parents: tuple[bytes, ...], tree: 
         body=body,
         author=header.author,
         at_ms=header.at,
-        from_=None if draft.carried_from is None else encode(draft.carried_from),
+        carried_from=None if draft.carried_from is None else encode(draft.carried_from),
     )
 
 
@@ -256,3 +258,14 @@ def _stale(tips: Sequence[bytes], draft: EntryDraft, precondition: Precondition)
 
 def _hex(ids: Sequence[bytes]) -> tuple[str, ...]:
     return tuple(id_.hex() for id_ in ids)
+
+
+def pushed(recorded: Recorded) -> Written:
+    """Show a revision that was recorded, or found recorded."""
+    shown = Pushed(
+        revision=recorded.revision,
+        tag=recorded.tag,
+        recorded=recorded.fresh,
+        unusual=fields.unusual(tree_of(recorded.body)),
+    )
+    return Written(shown, recorded.tag, made=recorded.revision.id, now=recorded.fresh)

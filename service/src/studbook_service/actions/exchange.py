@@ -3,10 +3,10 @@
 import logging
 
 from studbook.wire.operations import book as operations
+from studbook.wire.operations.row import DECIDING
 from studbook_service.actions.context import Context
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
-from studbook_service.actions.rights import ANY_SHEET
 from studbook_service.actions.team_book import TeamBook
 from studbook_service.exchange.admission import NOBODYS, AdmissionRules
 from studbook_service.exchange.book import OtherBook
@@ -61,7 +61,7 @@ async def _rules(context: Context, bearer: Bearer) -> AdmissionRules:
 
     Who is an author of the team is known at its home alone, and checked there.
     """
-    access, decides = context.book.access, bearer.role in ANY_SHEET
+    access, decides = context.book.access, bearer.role in DECIDING
     authors = None
     if await access.home(bearer.team) is None:
         authors = NOBODYS.union(member.id for member in await access.members(bearer.team))

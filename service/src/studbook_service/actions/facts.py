@@ -12,7 +12,7 @@ from typing import Final
 from uuid import UUID
 
 from studbook.history.canonical import SLUG, Tree
-from studbook.wire.records import KINDS
+from studbook.wire.records import KINDS, record_name
 from studbook.wire.shelf import SplitRead
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.lines import agreed, by_line, place
@@ -21,7 +21,7 @@ from studbook_service.night.impossible import STUD_SLOTS
 from studbook_service.night.times import moment_ms
 from studbook_service.night.whereabouts import DatedRecord
 from studbook_service.store import StoredEntry
-from studbook_service.work.jobs import KINDS as JOBS
+from studbook_service.work.jobs import JOB_KINDS
 
 _ID: Final = re.compile(r"[0-9a-f]{64}").fullmatch
 _SLUG: Final = SLUG.fullmatch
@@ -64,7 +64,7 @@ async def facts_about(context: Context, team: UUID, kind: str, records: Iterable
         parts=parts,
         tapers_deg=await _tapers(context, team, cars) if studs else {},
         shop_records=await _inspected(context, team) if signed else await _of_parts(context, team, parts),
-        jobs=frozenset(JOBS),
+        jobs=frozenset(JOB_KINDS),
         cards=[card for car in named.cars for card in await cards_of(context, team, f"{car}/")] if signed else (),
     )
 
@@ -115,7 +115,7 @@ def _dated(tip: StoredEntry) -> DatedRecord:
     body = tree_of(tip.body)
     at_ms = moment_ms(body.get("at"))
     return DatedRecord(
-        name=tip.line.partition("/")[2], tip=tip.id.hex(), at_ms=tip.at_ms if at_ms is None else at_ms, body=body
+        name=record_name(tip.line), tip=tip.id.hex(), at_ms=tip.at_ms if at_ms is None else at_ms, body=body
     )
 
 
@@ -163,7 +163,7 @@ async def _there(context: Context, team: UUID, root: str, names: set[str]) -> di
         tips = await context.book.head_entries(team, f"{root}/", root)
     else:
         tips = [tip for name in names for tip in await context.book.tip_entries(team, f"{root}/{name}")]
-    found = {of_one[0].line.partition("/")[2]: tree_of(latest(of_one).body) for of_one in by_line(tips)}
+    found = {record_name(of_one[0].line): tree_of(latest(of_one).body) for of_one in by_line(tips)}
     return {name: tree for name, tree in found.items() if name in names}
 
 

@@ -24,7 +24,7 @@ from studbook.wire import fields
 from studbook.wire.operations import cars as operations
 from studbook.wire.setup import Setup
 from studbook_service.actions.context import Context, tree_of
-from studbook_service.actions.entries import PARENTS_MOST, EntryDraft, Precondition, Recorded, record, tag_of
+from studbook_service.actions.entries import PARENTS_MOST, EntryDraft, Precondition, pushed, record, tag_of
 from studbook_service.actions.lines import sheet_line
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal
@@ -122,17 +122,6 @@ async def accept_merge(context: Context, bearer: Bearer, car: str, sheet: str, p
     )
     recorded = await record(context, bearer, draft, precondition)
     return pushed(recorded)
-
-
-def pushed(recorded: Recorded) -> Written:
-    """Show a revision that was recorded, or found recorded."""
-    shown = wire.Pushed(
-        revision=recorded.revision,
-        tag=recorded.tag,
-        recorded=recorded.fresh,
-        unusual=fields.unusual(tree_of(recorded.body)),
-    )
-    return Written(shown, recorded.tag, made=recorded.revision.id, now=recorded.fresh)
 
 
 async def merged_tree(

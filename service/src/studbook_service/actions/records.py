@@ -24,7 +24,7 @@ from studbook.wire import fields
 from studbook.wire.entries import History, Page
 from studbook.wire.operations.records import RECORD_OPERATIONS
 from studbook.wire.problem import FieldFault
-from studbook.wire.records import KINDS, Flag, NewRecord, Record, RecordChange, RecordKind, Records
+from studbook.wire.records import KINDS, Flag, NewRecord, Record, RecordChange, RecordKind, Records, record_name
 from studbook_service.actions import documents, merges
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.cursors import cursor_of, place_in
@@ -50,7 +50,7 @@ from studbook_service.night.facts import Facts, text
 from studbook_service.night.impossible import impossible
 from studbook_service.night.times import moment, moment_ms, ms_of
 from studbook_service.night.whereabouts import DatedRecord
-from studbook_service.store import Bearer, BookMoved, EntryHead, Judged, StoredEntry
+from studbook_service.store import Bearer, BookMoved, Judged, StoredEntry
 
 READ_AT_ONCE = 200
 JUDGED_MOST = 10
@@ -256,7 +256,8 @@ async def _shown(
     context: Context, bearer: Bearer, kind: RecordKind, lines: Sequence[Sequence[StoredEntry]]
 ) -> list[Record]:
     """Show records with their flags; what they name is read once for all."""
-    named = [(_name(tip), tree_of(tip.body)) for tips in lines for tip in tips if kind.form.fullmatch(_name(tip))]
+    tips_named = [(record_name(tip.line), tip) for tips in lines for tip in tips]
+    named = [(name, tree_of(tip.body)) for name, tip in tips_named if kind.form.fullmatch(name)]
     facts = await facts_about(context, bearer.team, kind.name, named)
     return [await _one(context, bearer, kind, tips, facts) for tips in lines]
 
@@ -265,7 +266,7 @@ async def _one(context: Context, bearer: Bearer, kind: RecordKind, tips: Sequenc
     ids, split = [tip.id for tip in tips], not agreed(tips)
     shown = Record(
         kind=kind.name,
-        name=_name(tips[0]),
+        name=record_name(tips[0].line),
         tips=[revision(tip) for tip in tips],
         tag=tag_of(ids),
         split=split,
@@ -289,7 +290,7 @@ async def _one(context: Context, bearer: Bearer, kind: RecordKind, tips: Sequenc
 
 def _flags(kind: RecordKind, tip: StoredEntry, facts: Facts, *, split: bool) -> list[Flag]:
     """Say what about one tip cannot be: values out of bounds, and nights that cannot have been."""
-    name, tree = _name(tip), tree_of(tip.body)
+    name, tree = record_name(tip.line), tree_of(tip.body)
     faults = fields.check(tree, kind.body)
     if kind.form.fullmatch(name):
         faults += impossible(kind.name, name, tree, facts, tip=tip.id.hex())
@@ -302,10 +303,6 @@ def _flags(kind: RecordKind, tip: StoredEntry, facts: Facts, *, split: bool) -> 
 def _left(changes: Sequence[FieldChange], merged: Tree) -> list[FieldChange]:
     """Leave out removals of what the sides disagree on: it stands in no merge, so there is nothing to remove."""
     return [change for change in changes if change.after is not UNSET or at(merged, change.path) is not None]
-
-
-def _name(tip: EntryHead) -> str:
-    return tip.line.partition("/")[2]
 
 
 def _missing(kind: RecordKind, name: str) -> Refusal:
@@ -332,7 +329,7 @@ def _prefix(kind: RecordKind, wanted: Mapping[str, str]) -> str:
 
 def _fits(kind: RecordKind, tips: Sequence[StoredEntry], wanted: Mapping[str, str]) -> bool:
     """Say whether a record is one of those wanted; of a split one, whether any of its sides is."""
-    name = _name(tips[0])
+    name = record_name(tips[0].line)
     steps = kind.parts(name) if kind.form.fullmatch(name) else {}
     if any(steps.get(step) != wanted[step] for step in kind.steps if step in wanted):
         return False

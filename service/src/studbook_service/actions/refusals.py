@@ -87,7 +87,7 @@ def engine_refusals() -> Iterator[None]:
 
 @contextmanager
 def access_refusals(member: str) -> Iterator[None]:
-    """Say in the book's words why the store refuses a change to who may what.
+    """Say in the book's words why the store refuses a change of access.
 
     Args:
         member: whom it is about.

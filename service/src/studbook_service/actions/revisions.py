@@ -10,9 +10,9 @@ from studbook.wire import fields
 from studbook.wire.entries import Changes, NewRevision, Revision, Since
 from studbook.wire.operations import cars as operations
 from studbook.wire.operations import revisions
-from studbook_service.actions import documents, merges
+from studbook_service.actions import documents
 from studbook_service.actions.context import Context, tree_of
-from studbook_service.actions.entries import EntryDraft, Precondition, check_time, record
+from studbook_service.actions.entries import EntryDraft, Precondition, check_time, pushed, record
 from studbook_service.actions.lines import FULL_ID_DIGITS, car_line, resolve, sheet_line
 from studbook_service.actions.operations import carries_out
 from studbook_service.actions.refusals import Refusal, unfit
@@ -69,7 +69,7 @@ async def push_revision(
         parents=() if wanted.parents is UNSET else tuple(bytes.fromhex(parent) for parent in wanted.parents),
         afresh=wanted.document is not UNSET,
     )
-    return merges.pushed(await record(context, bearer, draft, precondition))
+    return pushed(await record(context, bearer, draft, precondition))
 
 
 def _composer(wanted: NewRevision) -> Callable[[Sequence[Tree]], Tree]:

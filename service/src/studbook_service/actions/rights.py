@@ -1,13 +1,10 @@
 """Who may do what: the roles on an operation's row say it. What has no row is not served, so nobody may."""
 
-from typing import Any, Final
+from typing import Any
 
-from studbook.wire.operations.row import DECIDING, Operation
+from studbook.wire.operations.row import Operation
 from studbook_service.actions.refusals import Refusal
 from studbook_service.store import Bearer
-
-ANY_SHEET: Final = DECIDING
-"""Who records on protected sheets too."""
 
 
 def refuse_unless_allowed(bearer: Bearer, operation: Operation[Any]) -> None:

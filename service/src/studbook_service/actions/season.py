@@ -13,7 +13,7 @@ from msgspec import UNSET, UnsetType
 from studbook.history.canonical import SLUG, Tree
 from studbook.wire.night import Outing
 from studbook.wire.operations.book import REPORT_SEASON
-from studbook.wire.records import KINDS, fitting
+from studbook.wire.records import KINDS, fitting, record_name
 from studbook.wire.season import SeasonQuery, SeasonReport
 from studbook.wire.shelf import SplitRead
 from studbook.wire.shop import Log
@@ -28,7 +28,7 @@ from studbook_service.night.facts import Facts, RevisionOrigin, text
 from studbook_service.night.impossible import impossible
 from studbook_service.night.times import began_ms, day_ms, day_of, moment_ms
 from studbook_service.season.inputs import RacedRevision, RecordedOuting, RevisionHead, Season, SeasonLog
-from studbook_service.season.report import VERSION, report
+from studbook_service.season.report import REPORT_VERSION, report
 from studbook_service.store import Bearer, EntryHead, StoredEntry
 
 _ID: Final = re.compile("[0-9a-f]{64}").fullmatch
@@ -65,7 +65,7 @@ async def report_season(context: Context, bearer: Bearer, query: SeasonQuery) ->
             raise Refusal("not_found", f"there is no car {query.car}")
         return await context.engine_thread.run(lambda: report(read.season(query, since, to), read.splits()))
 
-    return cached(context, bearer.team, f"season-{head.chain.hex()[:24]}-{wanted}-{VERSION}", compute)
+    return cached(context, bearer.team, f"season-{head.chain.hex()[:24]}-{wanted}-{REPORT_VERSION}", compute)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +123,7 @@ async def _read(context: Context, bearer: Bearer, car: str | UnsetType) -> _Read
     async def lines(root: str, kind: str) -> _Lines:
         tips = await context.book.head_entries(bearer.team, f"{root}/", kind)
         form = KINDS[kind].form if kind in KINDS else SLUG
-        found = {of_one[0].line.partition("/")[2]: of_one for of_one in by_line(tips)}
+        found = {record_name(of_one[0].line): of_one for of_one in by_line(tips)}
         return {name: _Line(tips, tree_of(latest(tips).body)) for name, tips in found.items() if form.fullmatch(name)}
 
     read = {
@@ -191,7 +191,7 @@ def _head(entry: EntryHead, sheet: str) -> RevisionHead:
         note=entry.note or "",
         author=entry.author,
         author_name=entry.author_name or "",
-        carried_from="" if entry.from_ is None else msgspec.json.decode(entry.from_, type=str),
+        carried_from="" if entry.carried_from is None else msgspec.json.decode(entry.carried_from, type=str),
         erased=entry.erased,
     )
 

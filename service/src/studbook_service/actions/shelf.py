@@ -4,6 +4,7 @@ from msgspec import UNSET
 
 from studbook.history.canonical import Tree
 from studbook.wire.operations.records import READ_SHELF
+from studbook.wire.records import record_name
 from studbook.wire.shelf import PartState, Shelf, ShelfQuery
 from studbook_service.actions.context import Context, tree_of
 from studbook_service.actions.facts import cards_of, entered_ms, latest, shop_records, splits_of
@@ -29,8 +30,8 @@ async def read_shelf(context: Context, bearer: Bearer, query: ShelfQuery) -> She
     entered = await entered_ms(context, bearer.team, raced)
 
     def derive() -> Shelf:
-        documents = {tips[0].line.partition("/")[2]: tree_of(latest(tips).body) for tips in parts}
-        sides = {tips[0].line.partition("/")[2]: [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
+        documents = {record_name(tips[0].line): tree_of(latest(tips).body) for tips in parts}
+        sides = {record_name(tips[0].line): [tree_of(tip.body) for tip in tips] for tips in parts if len(tips) > 1}
         ran = [each for line, tree in raced if (each := _ran(line, tree, entered.get(line)))]
         states, corners = shelf(documents, records, ran, cards, sides=sides)
         return Shelf(

@@ -28,7 +28,7 @@ class TeamBook:
 
     Example::
 
-        await answer(TeamBook(context.book, bearer.team), body, via=bearer.member)
+        await respond(TeamBook(context.book, bearer.team), body, via=bearer.member)
     """
 
     def __init__(self, books: store.BookStore, team: UUID) -> None:
@@ -144,7 +144,7 @@ def _out(entry: NewEntry | store.StoredEntry) -> ExchangedEntry:
         author=entry.author,
         at=entry.at_ms,
         content=entry.content.hex(),
-        carried_from=None if entry.from_ is None else msgspec.json.decode(entry.from_, type=str),
+        carried_from=None if entry.carried_from is None else msgspec.json.decode(entry.carried_from, type=str),
     )
     return ExchangedEntry(id=entry.id.hex(), header=header, note=entry.note or "", body=entry.body, via=entry.via)
 
@@ -162,6 +162,6 @@ def entry_in(entry: ExchangedEntry) -> NewEntry:
         body=entry.body,
         author=header.author,
         at_ms=header.at,
-        from_=None if header.carried_from is None else encode(header.carried_from),
+        carried_from=None if header.carried_from is None else encode(header.carried_from),
         via=entry.via,
     )

@@ -27,6 +27,6 @@ def revision(head: EntryHead) -> Revision:
         received_at=head.received_at,
         note=head.note or "",
         content=head.content.hex(),
-        carried_from=UNSET if head.from_ is None else msgspec.json.decode(head.from_, type=str),
+        carried_from=UNSET if head.carried_from is None else msgspec.json.decode(head.carried_from, type=str),
         erased=head.erased,
     )

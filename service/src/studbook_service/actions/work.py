@@ -22,7 +22,7 @@ from studbook_service.actions.refusals import Refusal
 from studbook_service.actions.shelf import read_shelf
 from studbook_service.store import Bearer
 from studbook_service.work.card import work_card
-from studbook_service.work.jobs import KINDS as JOBS
+from studbook_service.work.jobs import JOB_KINDS
 from studbook_service.work.request_checks import RequestUnfitError
 from studbook_service.work.stock import stock_of
 from studbook_service.work.table import job_table
@@ -90,4 +90,4 @@ async def _own(context: Context, bearer: Bearer) -> dict[str, JobTimes]:
     """Read the team's own figures; those for what is no kind of job here are another version's."""
     tips = await context.book.tip_entries(bearer.team, KINDS["shop_times"].line("times"))
     own = fitting(tree_of(latest(tips).body), ShopTimes).jobs if tips else {}
-    return {kind: times for kind, times in (own or {}).items() if kind in JOBS}
+    return {kind: times for kind, times in (own or {}).items() if kind in JOB_KINDS}

@@ -7,6 +7,7 @@ from contextlib import chdir
 from datetime import UTC, datetime
 
 from studbook_service.commands.errors import exit_on_error
+from studbook_service.commands.output import print_line
 from studbook_service.commands.server import check_port_free
 from studbook_service.commands.temporary_service import HOST, TemporaryService, free_port, temporary_service
 from studbook_service.demo.crew import add_crew
@@ -45,6 +46,6 @@ def _show(service: TemporaryService, *, keep: bool) -> None:
     if keep:
         say("It stays until Ctrl-C. At another terminal:")
         for name, value in environment.items():
-            print(f"export {name}={value}", flush=True)  # noqa: T201 - a command speaks to its user
+            print_line(f"export {name}={value}")
         while True:
             time.sleep(1)

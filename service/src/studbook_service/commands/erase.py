@@ -86,7 +86,7 @@ async def _erase_name(owner: OwnerBook, member: str, reason: str | None) -> None
     names = {each.id: each.name for each in await owner.books.access.members(owner.team)}
     if member not in names:
         raise BadSetting(f"no member is {member}: studbook members")
-    print_line(f"That {member} is called {names[member] or '(nothing)'} will be forgotten; what they recorded stays.")
+    print_line(f"The name of {member}, {names[member] or '(none)'}, will be forgotten; what they recorded stays.")
     recorded = audit_event(actor=OWNER, action="member.erase", subject=member, reason=_confirmed(reason))
     await erase_name(owner.owner_dsn, owner.team, member, audit=recorded)
     print_line(f"the name of {member} is erased")

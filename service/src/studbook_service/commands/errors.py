@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from studbook_service.actions.known_peers import UnknownPeer
+from studbook_service.commands.output import print_note
 from studbook_service.commands.server import ServerError
 from studbook_service.embedded import EmbeddedError
 from studbook_service.exchange.book import OtherBook
@@ -33,7 +34,7 @@ def exit_on_error() -> Iterator[None]:
     except KeyboardInterrupt:
         sys.exit(0)
     except _MENDABLE as error:
-        print(f"studbook: {error}", file=sys.stderr)  # noqa: T201 - a command speaks to its user
+        print_note(str(error))
         sys.exit(OUT_OF_REACH if isinstance(error, StoreUnavailable) else UNUSABLE)
 
 

@@ -8,6 +8,7 @@ import os
 import sys
 from pathlib import Path
 
+from studbook_service.commands.output import print_line
 from studbook_service.store import any_team, found_team, mint
 
 TEAM, CHIEF = "Our team", "Chief"
@@ -28,10 +29,10 @@ def show_first_token(file: Path) -> None:
     if not file.exists():
         return
     if sys.stdout.isatty():
-        print(f"First token, shown this once: {file.read_text(encoding='ascii').strip()}", flush=True)  # noqa: T201 - as above
+        print_line(f"First token, shown this once: {file.read_text(encoding='ascii').strip()}")
         file.unlink()
     else:
-        print(f"First token: in {file.absolute()}", flush=True)  # noqa: T201 - a command speaks to its user
+        print_line(f"First token: in {file.absolute()}")
 
 
 def _keep(token: str, file: Path) -> None:

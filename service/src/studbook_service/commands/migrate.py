@@ -5,6 +5,7 @@ from pathlib import Path
 
 from studbook_service.commands.errors import exit_on_error
 from studbook_service.commands.first_token import found_first_team, show_first_token
+from studbook_service.commands.output import print_line
 from studbook_service.store import any_team
 from studbook_service.store import migrate as bring_up_to_date
 
@@ -23,7 +24,7 @@ def migrate(*, database: str, serving_role: str = "studbook_serve", token_file: 
 
 async def _migrate(database: str, serving_role: str, token_file: Path) -> None:
     applied = await bring_up_to_date(database, serving_role=serving_role)
-    print("\n".join(applied) or "Nothing to do: the tables are up to date")  # noqa: T201 - a command speaks to its user
+    print_line("\n".join(applied) or "Nothing to do: the tables are up to date")
     if not await any_team(database):
         await found_first_team(database, token_file)
         show_first_token(token_file)

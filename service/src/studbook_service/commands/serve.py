@@ -6,7 +6,6 @@ out.
 """
 
 import asyncio
-import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,6 +14,7 @@ from studbook.core.address import is_loopback
 from studbook_service.app import create_app
 from studbook_service.commands.errors import exit_on_error, stop_on_signals
 from studbook_service.commands.first_token import found_first_team, show_first_token
+from studbook_service.commands.output import print_line, print_note
 from studbook_service.commands.server import HttpServer, check_port_free
 from studbook_service.embedded import DATABASE, OWNER, SERVING_ROLE, Cluster, EmbeddedError, find_binaries, held
 from studbook_service.settings import Settings
@@ -22,7 +22,7 @@ from studbook_service.store import check_serving, make_database, migrate
 
 _CHECK_EVERY_S = 0.2
 _PUBLIC = (
-    "studbook: every computer that reaches {place} is offered the book, to holders of a token, and unencrypted: who "
+    "every computer that reaches {place} is offered the book, to holders of a token, and unencrypted: who "
     "listens on the way reads tokens and setups; put a proxy with https before it (deploy/README.md)"
 )
 
@@ -96,11 +96,11 @@ async def _keep_running(cluster: Cluster) -> None:
         if cluster.pid is None:
             if not cluster.cluster.exists():
                 raise EmbeddedError(f"{cluster.cluster} is gone, and the book with it")
-            print("studbook: PostgreSQL died; starting it again", file=sys.stderr, flush=True)  # noqa: T201 - to its user
+            print_note("PostgreSQL died; starting it again")
             try:
                 await asyncio.to_thread(cluster.start)
             except (EmbeddedError, OSError) as error:  # as while the disk is full
-                print(f"studbook: {error}", file=sys.stderr, flush=True)  # noqa: T201 - to its user
+                print_note(str(error))
 
 
 async def _serve_database(settings: Settings, dsn: str, *, peers: bool) -> None:
@@ -120,8 +120,8 @@ def _server(settings: Settings, dsn: str, *, peers: bool) -> HttpServer:
 
 
 def _print_ready(settings: Settings, token: Path | None = None) -> None:
-    print(f"Studbook answers at {settings.url}", flush=True)  # noqa: T201 - a command speaks to its user
+    print_line(f"Studbook answers at {settings.url}")
     if not is_loopback(settings.host):
-        print(_PUBLIC.format(place=f"{settings.host}:{settings.port}"), file=sys.stderr, flush=True)  # noqa: T201 - as above
+        print_note(_PUBLIC.format(place=f"{settings.host}:{settings.port}"))
     if token is not None:
         show_first_token(token)

@@ -5,5 +5,5 @@ is batch. A position that cannot close is NaN with a mask, never an exception. S
 NOMENCLATURE.md beside this file.
 """
 
-VERSION = "2"
+VERSION = "3"
 """A number that rises whenever an answer would change; kept with every answer and in its ETag."""

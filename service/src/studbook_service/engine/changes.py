@@ -38,7 +38,8 @@ class Moves:
         upper_front_in, upper_rear_in, lower_front_in, lower_rear_in: displacement (3, *batch) of that pivot on the
             chassis, car axes; the arm's legs keep their lengths.
         tie_inner_in: displacement of the tie rod's inner end, with the rack or link it belongs to.
-        upper_arm_in: both legs of a threaded upper arm become this much longer.
+        upper_arm_in: a threaded upper arm becomes this much longer, from its pivot shaft to the ball's center: the
+            ball moves straight away from the line of the two pivots.
         tie_rod_in: the tie rod becomes this much longer.
         outer_spacer_in: the rod's outer end moves this far along `outer_axis`, in the spindle.
         wheel_offset_in: the wheel center moves this far outboard along the spin axis (offset, spacer).

@@ -151,7 +151,8 @@ def _arm(corner: FrontLinkage, which: str) -> Circle:
     moves, rank = corner.moves, corner.rank
     front, rear, seat = _arm_points(corner, which, rank)
     longer = moves.upper_arm_in if which == "upper" else 0.0
-    legs = _length(seat - front) + longer, _length(seat - rear) + longer
+    held = seat + longer * arm_frame(front, rear, seat, corner.side)[1]
+    legs = _length(held - front), _length(held - rear)
     front = front + lift(getattr(moves, f"{which}_front_in"), rank)
     rear = rear + lift(getattr(moves, f"{which}_rear_in"), rank)
     return _circle(front, rear, legs, seat, corner.side)

@@ -80,5 +80,5 @@ async def read_book_file(
             added += sum(await book.append(admitted.entries))
             refused += admitted.refused
     if not reader.ended:
-        raise CutShort("the file ends before its end")
+        raise CutShort("the file was cut short: write it again")
     return added, refused

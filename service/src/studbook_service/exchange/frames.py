@@ -161,8 +161,8 @@ class Reader:
         while True:
             try:
                 out = self._inflate.decompress(self._inflate.unconsumed_tail + data, _STEP)
-            except zlib.error as error:
-                raise BadFrames(f"no zlib stream: {error}") from None
+            except zlib.error:
+                raise BadFrames("these bytes are no book and no part of one") from None
             data = b""
             self._inflated += len(out)
             if self._inflated > self._bounds.inflated:
@@ -193,7 +193,8 @@ class Reader:
             if self._head is None:
                 self._head = _read(data, Head)
                 if self._head.v != VERSION:
-                    other = f"version {self._head.v} of the frames, {VERSION} is spoken here"
+                    newer = f"exchange version {self._head.v}, here {VERSION}"
+                    other = f"this comes from a newer Studbook ({newer}): update this one"
                     raise OtherVersion(BEFORE_0_2 if self._head.v == 1 else other)
                 yield self._head
             else:

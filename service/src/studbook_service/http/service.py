@@ -5,7 +5,7 @@ from importlib.resources import files
 from typing import Final
 
 from studbook.wire.operations import service as operations
-from studbook.wire.operations.service import ServiceState
+from studbook.wire.service import ServiceState
 from studbook_service.actions.refusals import Refusal
 from studbook_service.http.metrics import MEDIA_TYPE, Metrics
 from studbook_service.http.openapi import document_bytes

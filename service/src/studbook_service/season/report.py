@@ -31,7 +31,7 @@ from studbook_service.season.statistics import CONFIDENCE
 from studbook_service.season.tires import TireUse
 from studbook_service.season.work_time import work_time
 
-VERSION: Final = 3
+REPORT_VERSION: Final = 3
 """Rises when any answer changes."""
 
 RULES: Final = f"""

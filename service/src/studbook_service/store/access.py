@@ -75,7 +75,7 @@ class AccessStore(GrantStore):
         return None if row is None else Bearer(**row, token=secret_hash.hex()[:12])
 
     async def epoch(self) -> int:
-        """Read the count of changes to who may what and of erasures, of any team: while it stands, what was read holds.
+        """Read the count of changes of access and of erasures, of any team: while it stands, what was read holds.
 
         What was read before is of members, tokens, shares and protection, and of documents that are not erased.
         """

@@ -1,4 +1,4 @@
-"""The audit: one event for every change to who may what, in a chain. The database itself numbers and chains them."""
+"""The audit: one event for every change of access, in a chain. The database itself numbers and chains them."""
 
 import time
 from dataclasses import dataclass

@@ -1,6 +1,7 @@
 """A team's book: entries that never change, read and added. Each call is one SQL function; see `schema/`."""
 
 from collections.abc import Sequence
+from dataclasses import fields
 from typing import TypeVar
 from uuid import UUID
 
@@ -33,10 +34,7 @@ from studbook_service.store.pool import open_pool
 from studbook_service.store.scoped import ScopedPool
 from studbook_service.store.sql import QUERIES
 
-_HEAD = (
-    "id, seq, kind, line, parents, generation, content, note, author, author_name, at_ms, received_at, "
-    "carried_from, via, erased"
-)
+_HEAD = ", ".join(field.name for field in fields(EntryHead))
 _HEADS = {name: QUERIES[name].format(columns=_HEAD) for name in ("tips", "heads", "history")}
 _ENTRIES = {
     name: QUERIES[name].format(columns=f"{_HEAD}, body")
@@ -57,7 +55,7 @@ class BookStore:
 
     Attributes:
         pool: the connections.
-        access: who may what, over the same pool.
+        access: members, tokens and shares, over the same pool.
         peers: other nodes, and the book in its own order, over the same pool.
         effects: what is kept of what changes do, over the same pool.
 
@@ -119,7 +117,7 @@ class BookStore:
             StaleTips: the line has other tips.
             BookMoved: look and judge again.
             KeyReused: the key stands for another request.
-            MissingParent: a parent is not among the expected tips.
+            ParentNotFound: a parent is not among the expected tips.
             UnknownTeam: no such team.
             ValueError: a key without a fingerprint, or no parents on a line that has tips.
         """
@@ -130,10 +128,11 @@ class BookStore:
         for parent in entry.parents:
             if parent not in expected:
                 raise ParentNotFound(parent)
+        judged_seq, judged_lines = judged or (None, None)
         with driver_errors():
             row = await self.pool.fetchrow(
                 *(QUERIES["push"], team, composite(entry), sorted(expected), key, fingerprint, may_protected),
-                *(judged or (None, None)),
+                *(judged_seq, judged_lines),
             )
         match row["outcome"]:
             case "protected":
@@ -162,7 +161,7 @@ class BookStore:
             What became of each, in the same order.
 
         Raises:
-            MissingParent: a parent is not on the entry's line.
+            ParentNotFound: a parent is not on the entry's line.
             UnknownTeam: no such team.
         """
         with driver_errors():
@@ -310,7 +309,7 @@ class BookStore:
 
 
 def _read(cls: type[E], row: asyncpg.Record) -> E:
-    """Make an entry of a row in the order of _HEAD; arrays arrive as lists."""
+    """Make an entry of a row in the order of the fields of EntryHead; arrays arrive as lists."""
     id_, seq, kind, line, parents, *rest = row
     return cls(id_, seq, kind, line, tuple(parents), *rest)
 

@@ -19,7 +19,7 @@ class NewEntry:
         body: the document, canonical JSON; empty of an entry whose content was erased.
         author: member id.
         at_ms: when the author recorded it, UTC, ms since 1970.
-        from_: canonical JSON of the header's `from`, or None.
+        carried_from: canonical JSON of where the content was carried from, or None.
         via: the node that brought it, or None.
 
     Example:
@@ -37,7 +37,7 @@ class NewEntry:
     body: bytes
     author: str
     at_ms: int
-    from_: bytes | None = None
+    carried_from: bytes | None = None
     via: str | None = None
 
 
@@ -58,7 +58,7 @@ class EntryHead:
         author_name: the member's name, or None when the team does not know the author.
         at_ms: when the author recorded it, UTC, ms since 1970.
         received_at: when this node received it.
-        from_: canonical JSON of where the content was carried from, or None.
+        carried_from: canonical JSON of where the content was carried from, or None.
         via: the node that brought it, or None.
         erased: its note and body were erased.
     """
@@ -75,7 +75,7 @@ class EntryHead:
     author_name: str | None
     at_ms: int
     received_at: datetime
-    from_: bytes | None
+    carried_from: bytes | None
     via: str | None
     erased: bool
 
@@ -178,6 +178,6 @@ def composite(entry: NewEntry) -> tuple[object, ...]:
         entry.body or None,
         entry.author,
         entry.at_ms,
-        entry.from_,
+        entry.carried_from,
         entry.via,
     )

@@ -67,19 +67,19 @@ class ProtectedLine(StoreError):
 
 
 class NotHome(StoreError):
-    """Who may what is decided at the team's home node, and this is not it.
+    """Access is decided at the team's home node, and this is not it.
 
     Attributes:
         home: the peer that is.
     """
 
     def __init__(self, home: str) -> None:
-        super().__init__(f"who may what is decided at {home}")
+        super().__init__(f"this is decided at the book's home: do it at {home}")
         self.home = home
 
 
 class AtHome(StoreError):
-    """This node is the team's home: it takes no other's word on who may what."""
+    """This node is the team's home: it takes no other's word on access."""
 
 
 class PeerMoved(StoreError):

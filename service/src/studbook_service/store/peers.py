@@ -95,7 +95,7 @@ class PeerStore:
 
         Raises:
             PeerMoved: another version is kept, or there is no such peer.
-            MissingParent: a parent is not on the entry's line.
+            ParentNotFound: a parent is not on the entry's line.
         """
         with driver_errors():
             rows = await self._pool.fetch(
@@ -142,7 +142,7 @@ def _sequenced(row: asyncpg.Record) -> SequencedEntry:
         body=body,
         author=author,
         at_ms=at_ms,
-        from_=carried_from,
+        carried_from=carried_from,
         via=via,
     )
     return SequencedEntry(seq, chain, entry)

@@ -8,7 +8,7 @@ from studbook.history.canonical import Tree
 from studbook.history.leaves import Path, dotted, leaves
 from studbook.wire.export import Column, Parts, Row
 from studbook.wire.fields import unit_of
-from studbook.wire.records import KINDS, RecordKind
+from studbook.wire.records import KINDS, RecordKind, record_name
 from studbook_service.night.facts import group, number, text
 from studbook_service.tables.definition import TableDefinition, TableEntry, filled, texts
 from studbook_service.tables.flat import fits_number, flatten, json_text, layout_of, numbers_at
@@ -25,7 +25,7 @@ _READ: Final = {
 
 def steps_of(kind: RecordKind, line: str) -> Row:
     """Read what a record's line names; nothing where it is no name of the kind."""
-    name = line.partition("/")[2]
+    name = record_name(line)
     return dict(kind.parts(name)) if kind.form.fullmatch(name) else {}
 
 

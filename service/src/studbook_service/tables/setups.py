@@ -51,7 +51,7 @@ def _entries(each: TableEntry) -> Iterable[Parts]:
         at=moment(entry.at_ms),
         received_at=entry.received_at.replace(microsecond=entry.received_at.microsecond // 1000 * 1000),
         via=entry.via,
-        carried_from=None if entry.from_ is None else msgspec.json.decode(entry.from_, type=str),
+        carried_from=None if entry.carried_from is None else msgspec.json.decode(entry.carried_from, type=str),
         note=entry.note,
         erased=entry.erased,
     )

@@ -25,7 +25,8 @@ from studbook_service.translate.springs import fitted_spring
 from studbook_service.translate.whole_car import WholeCar
 from studbook_service.translate.words import CORNER, inches, outboard, signed, turns
 
-NOTICED_IN = 1e-6
+LEAST_CHANGE = 1e-6
+"""Below it (in, or lb of a bar) nothing changed on the scales: rounding."""
 MOVED_PATCH_IN = 0.02
 SPRING = ("rate_lb_per_in", "free_length_in", "rubber_count", "rubber_rate_lb_per_in", "second")
 
@@ -75,7 +76,7 @@ class ChangeOnScales:
         if self._resurveyed("front"):
             return
         moved = [
-            any(np.any(np.abs(getattr(each, move)) > NOTICED_IN) for move in MOVES)
+            any(np.any(np.abs(getattr(each, move)) > LEAST_CHANGE) for move in MOVES)
             for each in (new.each[name].moves + -1.0 * old.each[name].moves for name in old.names)
         ]
         if not any(moved):
@@ -144,7 +145,7 @@ class ChangeOnScales:
 
     def _tire(self, index: int, name: str) -> None:
         root = f"setup.{END[name]}.{name}.tire"
-        if abs(self.radius[index]) <= NOTICED_IN:
+        if abs(self.radius[index]) <= LEAST_CHANGE:
             then, now = self._both(f"{root}.rollout_in")
             if then is None or now is None or then == now:
                 return
@@ -205,7 +206,7 @@ class ChangeOnScales:
         for axle in {**old, **new}:
             then = _preload_lb(old.get(axle), scaled=self.scaled)
             now = _preload_lb(new.get(axle), scaled=False)
-            if abs(now - then) > NOTICED_IN:
+            if abs(now - then) > LEAST_CHANGE:
                 self.force += difference_row(axle) * (now - then)
                 self.causes.append(f"{axle} bar: {signed(now - then, 1)} lb of preload on its right wheel")
 

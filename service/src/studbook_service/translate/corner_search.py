@@ -224,6 +224,10 @@ def roll_centers(left: WheelAlignment, right: WheelAlignment) -> list[RollCenter
     ]
 
 
+READ = ("camber_gain_deg_per_in", "caster_deg", "toe_deg", "bump_steer_deg_per_in")
+"""Readings of the wheel where it stands."""
+
+
 def _outcomes(designs: FrontLinkage, rest_in: float, travels: Array, aims: Array) -> list[CornerOutcome]:
     """Read designs of a corner, one batch axis, where it stands and over travels; all of them close."""
     at = wheel(solve_travel(designs, travel_in=rest_in))
@@ -231,7 +235,6 @@ def _outcomes(designs: FrontLinkage, rest_in: float, travels: Array, aims: Array
     line = n_line_height(at)
     off = np.sqrt(np.mean((over.camber_deg - aims) ** 2, axis=1))
     drift = np.max(np.abs(over.toe_deg - at.toe_deg[:, None]), axis=1)
-    read = ("camber_gain_deg_per_in", "caster_deg", "toe_deg", "bump_steer_deg_per_in")
     return [
         CornerOutcome(
             camber_off_deg=rounded(off[place]),
@@ -239,7 +242,7 @@ def _outcomes(designs: FrontLinkage, rest_in: float, travels: Array, aims: Array
             toe_change_deg=rounded(drift[place]),
             bump_steer_in_per_in=rounded(toe_in(toe_deg=at.bump_steer_deg_per_in[place], diameter_in=TOE_BASE_IN)),
             line_at_center_in=rounded(line[place]),
-            **figures(at, read, place),
+            **figures(at, READ, place),
         )
         for place in range(len(off))
     ]

@@ -18,7 +18,7 @@ from studbook.wire.damping import (
     ShockCycle,
 )
 from studbook_service.engine import VERSION
-from studbook_service.engine.dampers import ShockCurves, at_speed, cycle, equivalent_shim
+from studbook_service.engine.dampers import Cycle, ShockCurves, at_speed, cycle, equivalent_shim
 from studbook_service.engine.linkage import solve_travel
 from studbook_service.engine.ride import damping_ratio, natural_frequency, series_rate, wheel_damping
 from studbook_service.engine.wheel import motion
@@ -197,7 +197,7 @@ def _shock(reader: DocumentReader, root: str, damper: ShockCurves | None, reques
         answer.cycle = ShockCycle(
             stroke_in=request.stroke_in,
             frequency_hz=request.frequency_hz,
-            **figures(loop, loop._fields),
+            **figures(loop, Cycle._fields),
         )
     return answer
 

@@ -49,7 +49,8 @@ from studbook_service.translate.words import CORNER, inches
 
 SETTINGS = ("camber", "caster", "toe", "bump_steer")
 SAME_HEIGHT_IN = 0.005
-NOTICED_IN = 1e-9
+MOVED_LEAST_IN = 1e-9
+"""Below it nothing moved: rounding."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,7 +69,7 @@ class Poses:
     restored: Restored
 
     def together(self, shocks: Mount) -> PoseReadings:
-        """Compute all five at once, in the order BEFORE, HOLD, BACK, RIGHT, FULL."""
+        """Compute all five at once, in the order of BEFORE to ALL_RESTORED."""
         each = [self.before, self.springs_hold, self.height_restored]
         designs = [pose.corner for pose in each] + self.designs()
         angles = np.stack([*(pose.angle_rad for pose in each), *self.restored.pose.angle_rad])
@@ -80,7 +81,11 @@ class Poses:
         return [replace(right, moves=_row(right.moves, row)) for row in (0, 1)]
 
 
-BEFORE, HOLD, BACK, RIGHT, FULL = range(5)
+BEFORE, SPRINGS_HOLD, HEIGHT_RESTORED, RESTORED, ALL_RESTORED = range(5)
+"""Rows of the poses computed together, each named as its field of the answer."""
+
+DESIGNS = (BEFORE, HEIGHT_RESTORED, RESTORED, ALL_RESTORED)
+"""Those that are swept over travel too."""
 
 
 def effects_between(old: DocumentAnswers, new: DocumentAnswers, *, travels: Travels) -> Effects:
@@ -195,7 +200,7 @@ def _needs_restoring(moves: Moves, front: FrontEnd, name: str) -> bool:
     units = front.adjusters[name].units.values()
     for field in MOVES:
         own = np.any([np.asarray(getattr(unit, field)) != 0 for unit in units], axis=0)
-        if np.any(np.where(own, 0.0, np.abs(getattr(moves, field))) > NOTICED_IN):
+        if np.any(np.where(own, 0.0, np.abs(getattr(moves, field))) > MOVED_LEAST_IN):
             return True
     return False
 
@@ -208,33 +213,36 @@ def _corners(
     sweep = solve_travel(stack(designs).expand(1), travel_in=old.travel[:, None] + heaves)
     swept = wheel(sweep)
 
-    def curve(design: int, place: int) -> TravelCurve:
-        return travel_curve(heaves, swept, sweep.closed, (design, place))
+    def curve(state: int, place: int) -> TravelCurve:
+        return travel_curve(heaves, swept, sweep.closed, (DESIGNS.index(state), place))
 
     before = front_states(old, states, BEFORE)
-    hold, back, right, full = (front_states(new, states, row) for row in (HOLD, BACK, RIGHT, FULL))
+    springs_hold, height_restored, restored, all_restored = (
+        front_states(new, states, row) for row in (SPRINGS_HOLD, HEIGHT_RESTORED, RESTORED, ALL_RESTORED)
+    )
     leans = axis_spreads(new)
     ends = limits(new, poses.height_restored, sweep, low_in=travels.low_in, high_in=travels.high_in)
     corners = {}
     for place, name in enumerate(old.names):
         corner = CornerEffect(
             before=before[name],
-            height_restored=back[name],
-            before_curve=curve(0, place),
-            height_restored_curve=curve(1, place),
+            height_restored=height_restored[name],
+            before_curve=curve(BEFORE, place),
+            height_restored_curve=curve(HEIGHT_RESTORED, place),
             adjustments=[],
             ball_moves=_ball_moves(new.each[name], changed[name], name),
             axis_spread=[each for each in leans if each.corner == CORNER[name]],
             limits=[each for each in ends if each.corner == CORNER[name]],
-            springs_hold=hold.get(name, UNSET),
+            springs_hold=springs_hold.get(name, UNSET),
             implied_before=old.implied.get(name, UNSET),
             implied_after=new.implied.get(name, UNSET),
         )
         if _needs_restoring(changed[name], new, name):
-            if name in right:
-                corner.restored, corner.restored_curve = right[name], curve(2, place)
-            if name in full:
-                corner.all_restored, corner.all_restored_curve = full[name], curve(3, place)
+            if name in restored:
+                corner.restored, corner.restored_curve = restored[name], curve(RESTORED, place)
+            if name in all_restored:
+                corner.all_restored = all_restored[name]
+                corner.all_restored_curve = curve(ALL_RESTORED, place)
             corner.adjustments = _adjustments(new, poses, name, place)
         corners[name] = corner
     return corners
@@ -278,15 +286,20 @@ def _ball_moves(corner: FrontLinkage, moves: Moves, name: str) -> list[str]:
         for part, body in (("stud", "relative to the spindle"), ("housing", "in the arm")):
             amount = float(getattr(moves, f"{arm}_{part}_in"))
             up = amount * float(getattr(corner, f"{arm}_{part}_axis")[2])
-            if abs(amount) > NOTICED_IN:
+            if abs(amount) > MOVED_LEAST_IN:
                 way = "UP" if up > 0 else "DOWN"
                 moved.append(f"{CORNER[name]} {arm} ball goes {way} {abs(up):.2f} in {body}")
     return moved
 
 
 def _axle(old: FrontEnd, new: FrontEnd, states: PoseReadings) -> AxleEffect | UnsetType:
-    before, back = front_axle(old, states, BEFORE), front_axle(new, states, BACK)
-    if before is None or back is None:
+    before, height_restored = front_axle(old, states, BEFORE), front_axle(new, states, HEIGHT_RESTORED)
+    if before is None or height_restored is None:
         return UNSET
-    hold, right, full = (front_axle(new, states, row) or UNSET for row in (HOLD, RIGHT, FULL))
-    return AxleEffect(before=before, height_restored=back, springs_hold=hold, restored=right, all_restored=full)
+    return AxleEffect(
+        before=before,
+        height_restored=height_restored,
+        springs_hold=front_axle(new, states, SPRINGS_HOLD) or UNSET,
+        restored=front_axle(new, states, RESTORED) or UNSET,
+        all_restored=front_axle(new, states, ALL_RESTORED) or UNSET,
+    )

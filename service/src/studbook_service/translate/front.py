@@ -20,9 +20,9 @@ from studbook.wire.answers import (
     TurnToe,
 )
 from studbook_service.engine import VERSION
+from studbook_service.engine.bump_sheet import fit_tie_inner
 from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.sheet import fit_tie_inner
 from studbook_service.engine.spread import COORDINATES, lean_spread, survey_spread
 from studbook_service.engine.steering import rack
 from studbook_service.engine.vectors import Array
@@ -221,7 +221,8 @@ def _steer(front: FrontEnd, answer: FrontAnswer) -> None:
     ahead = STEER_POINTS // 2
     left_turn, right_turn = left.toe_deg[ahead] - left.toe_deg, right.toe_deg - right.toe_deg[ahead]
     mean = (left_turn + right_turn) / 2
-    toe_out = np.sign(mean) * (left_turn - right_turn)
+    # Inner less outer either way: in a right turn the right wheel is the inner one, and both turns are below 0.
+    toe_out = left_turn - right_turn
     answer.steer = SteerCurve(
         rack_in=columns(shift[closed]),
         left_turn_deg=columns(left_turn[closed]),

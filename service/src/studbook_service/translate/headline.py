@@ -27,7 +27,8 @@ PIVOTS = {
     "lower_rear_in": "lower rear pivot",
     "tie_inner_in": "inner tie-rod end",
 }
-NOTICED_IN = 5e-4
+HEADLINE_LEAST_IN = 5e-4
+"""A smaller move of a part is in no headline."""
 
 
 def headline(answer: Effects, changed: Mapping[str, Moves]) -> list[str]:
@@ -45,11 +46,11 @@ def _what(moves: Moves) -> str:
     parts = [
         f"{part} {signed(float(getattr(moves, field)), 2)} in"
         for field, part in PARTS.items()
-        if abs(float(getattr(moves, field))) > NOTICED_IN
+        if abs(float(getattr(moves, field))) > HEADLINE_LEAST_IN
     ]
     for field, pivot in PIVOTS.items():
         distance = float(np.linalg.norm(getattr(moves, field)))
-        if distance > NOTICED_IN:
+        if distance > HEADLINE_LEAST_IN:
             parts.append(f"{pivot} moved {inches(distance)}")
     return ", ".join(parts)
 

@@ -37,10 +37,10 @@ ROLLOUT_IN = 1.0
 """Steps of the sheet for the wall beside a perch turn: ride height by a corner's own perch, gas, rollout."""
 
 
-def loads_answer(tree: Tree, *, origins: Mapping[str, Tree], sheet: bool = True) -> LoadsAnswer:
+def loads_answer(tree: Tree, *, origins: Mapping[str, Tree], wall_sheet: bool = True) -> LoadsAnswer:
     """Compute what a document's car weighs at each wheel.
 
-    `sheet` says whether to add the sheet for the wall.
+    `wall_sheet` says whether to add the sheet for the wall.
 
     Raises:
         FieldsUnfit, FieldsMissing, CannotClose: nothing can be computed, and why.
@@ -73,7 +73,7 @@ def loads_answer(tree: Tree, *, origins: Mapping[str, Tree], sheet: bool = True)
         answer.cg = center_of_mass(reader, loads, whole.at_in)
     if isinstance(found, OnItsWheels):
         _now(answer, found)
-        if sheet:
+        if wall_sheet:
             _sheet(answer, found)
     return answer
 

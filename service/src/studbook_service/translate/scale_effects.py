@@ -11,7 +11,8 @@ from studbook_service.translate.rescaling import car_on_its_wheels, on_scales_an
 from studbook_service.translate.subjects import DocumentAnswers
 from studbook_service.translate.words import CORNER, signed
 
-NOTICED_LB, NOTICED_IN = 0.5, 0.01
+SCALES_LEAST_LB, SCALES_LEAST_IN = 0.5, 0.01
+"""Where every wheel changes by less, no sentence speaks of the scales."""
 
 
 def scale_effect(before: DocumentAnswers, after: DocumentAnswers) -> OnScales | Missing:
@@ -38,7 +39,7 @@ def scale_sentences(answer: OnScales) -> list[str]:
     """Say what a crew would see on the scales; nothing where nothing moves."""
     change: dict[str, float] = {name: getattr(answer.change, f"{name}_lb") for name in WHEELS}
     rise: dict[str, float] = {name: getattr(answer.rise, f"{name}_in") for name in WHEELS}
-    if max(map(abs, change.values())) < NOTICED_LB and max(map(abs, rise.values())) < NOTICED_IN:
+    if max(map(abs, change.values())) < SCALES_LEAST_LB and max(map(abs, rise.values())) < SCALES_LEAST_IN:
         return []
     was, now = answer.before, answer.after
     turned = any(" perch " in cause for cause in answer.causes)

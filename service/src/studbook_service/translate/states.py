@@ -43,7 +43,7 @@ class PoseReadings:
         pose: solved poses, the corners on the last axis.
         at: their wheels.
         front, side: instant centers in both views.
-        line: height at which each n-line crosses y = 0, over its patch.
+        n_line_in: height at which each n-line crosses y = 0, over its patch.
         spring, shock: motion of each; NaN where not surveyed.
     """
 
@@ -51,7 +51,7 @@ class PoseReadings:
     at: WheelAlignment
     front: centers.InstantCenter
     side: centers.InstantCenter
-    line: Array
+    n_line_in: Array
     spring: Motion
     shock: Motion
 
@@ -64,7 +64,7 @@ def pose_readings(pose: Pose, *, shocks: Mount) -> PoseReadings:
         at=at,
         front=centers.instant_center(pose, at, view="front"),
         side=centers.instant_center(pose, at, view="side"),
-        line=centers.n_line_height(at),
+        n_line_in=centers.n_line_height(at),
         spring=motion(pose),
         shock=motion(pose, shocks),
     )
@@ -97,7 +97,7 @@ def _state(
         **{figure: rounded(one(getattr(at, figure))) for figure in (*CURVE, "kingpin_deg")},
         toe_in=rounded(toe_in(toe_deg=toe, diameter_in=TOE_BASE_IN)),
         bump_steer_in_per_in=rounded(toe_in(toe_deg=bump, diameter_in=TOE_BASE_IN)),
-        line_at_center_in=rounded(one(batch.line)),
+        line_at_center_in=rounded(one(batch.n_line_in)),
         patch_in=[rounded(one(each)) for each in at.patch],
         swing_arm_in=finite(one(batch.front.swing_arm_in)),
         instant_center_in=_pair(one(batch.front.across_in), one(batch.front.height_in)),

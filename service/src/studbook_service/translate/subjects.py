@@ -34,7 +34,7 @@ class SubjectAnswer(Protocol):
 
 SUBJECTS: Final[Mapping[str, Callable[[Tree, Mapping[str, Tree]], SubjectAnswer]]] = {
     "rear": lambda tree, origins: rear_answer(tree, origins=origins),
-    "loads": lambda tree, origins: loads_answer(tree, origins=origins, sheet=False),
+    "loads": lambda tree, origins: loads_answer(tree, origins=origins, wall_sheet=False),
     "attitude": lambda tree, origins: attitude_answer(tree, origins=origins),
     "joints": lambda tree, origins: joints_answer(tree, origins=origins, forces=WheelForces()),
     "damping": lambda tree, origins: damping_answer(tree, origins=origins, request=DampingQuery()),

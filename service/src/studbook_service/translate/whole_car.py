@@ -24,15 +24,13 @@ from studbook_service.translate.bars_and_stops import (
     fitted_bump_stop,
     fitted_droop_limit,
 )
-from studbook_service.translate.document import END, DocumentReader, checked, mount_paths
+from studbook_service.translate.document import END, FRONT, REAR, DocumentReader, checked, mount_paths
 from studbook_service.translate.errors import CannotClose, FieldsMissing, FieldsUnfit
 from studbook_service.translate.front_end import FrontEnd, readable_front
 from studbook_service.translate.rear_end import RearEnd, mount_motion, rear_end
 from studbook_service.translate.springs import FittedSpring, fitted_spring, front_wheel_rate
 from studbook_service.translate.words import CORNER
 
-FRONT: Final[tuple[WheelName, WheelName]] = ("lf", "rf")
-REAR: Final[tuple[WheelName, WheelName]] = ("lr", "rr")
 AXLES: Final[tuple[AxleName, AxleName]] = ("front", "rear")
 
 

@@ -5,7 +5,7 @@ from typing import Final
 
 from studbook.history.changes import FieldChange
 from studbook_service.work.job_spec import JobSpec
-from studbook_service.work.jobs import KINDS
+from studbook_service.work.jobs import JOB_KINDS
 
 WHEELS: Final = ("lf", "rf", "lr", "rr")
 FRONT: Final = frozenset({"lf", "rf", "front-bar"})
@@ -42,7 +42,7 @@ class Item:
     @property
     def of(self) -> JobSpec:
         """Give the table's row."""
-        return KINDS[self.kind]
+        return JOB_KINDS[self.kind]
 
     @property
     def title(self) -> str:

@@ -11,7 +11,7 @@ from typing import Final
 
 from studbook_service.work.job_spec import JobSpec, parse_jobs
 
-JOBS: Final[Mapping[str, JobSpec]] = parse_jobs("""
+CHANGE_JOBS: Final[Mapping[str, JobSpec]] = parse_jobs("""
 upper_stud: upper stud | parts, 14 min, 2 people, lifts, between_days
   tools: jack; two stands; separator; torque wrench; joint wrench
   rechecks: free of play; preload torque; nut torque; cotter
@@ -199,5 +199,5 @@ wheel_torque: nuts and wheel torque | nuts, 2 min, wheels_on
 """)
 """Jobs that measure what other jobs moved. Another job brings them; contact at a corner brings `inspect`."""
 
-KINDS: Final[Mapping[str, JobSpec]] = {**JOBS, **CHECKS}
+JOB_KINDS: Final[Mapping[str, JobSpec]] = {**CHANGE_JOBS, **CHECKS}
 """Every kind of job by name; a team's own minutes, people and price go by these names."""

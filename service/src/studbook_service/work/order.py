@@ -77,7 +77,7 @@ def comes_before(one: Item, other: Item) -> bool:
     """
     if one.of.stage >= other.of.stage or not one.places & other.places:
         return False
-    return not (one.of.stage <= Stage.STAGGER < other.of.stage < Stage.HEIGHTS and one.of.stage > Stage.INSPECT)
+    return not _may_swap(one.of.stage, other.of.stage)
 
 
 def kept_apart(one: Item, other: Item, *, on_stands: bool) -> bool:
@@ -112,6 +112,11 @@ def scheduling_problem(
         ),
         first=_set(item.of.stage == Stage.INSPECT for item in items),
     )
+
+
+def _may_swap(earlier: Stage, later: Stage) -> bool:
+    """Say whether one is of the tires and the other of the parts: only the heights depend on both."""
+    return Stage.INSPECT < earlier <= Stage.STAGGER < later < Stage.HEIGHTS
 
 
 def _brought(item: Item) -> Iterable[Item]:

@@ -11,7 +11,7 @@ from studbook.wire.problem import FieldFault
 from studbook.wire.shop import JobTimes
 from studbook.wire.work import WorkRequest
 from studbook_service.work.items import WHEELS
-from studbook_service.work.jobs import KINDS
+from studbook_service.work.jobs import JOB_KINDS
 
 
 class RequestUnfitError(Exception):
@@ -63,7 +63,7 @@ def _faults(request: WorkRequest) -> Iterator[FieldFault]:
         (WorkRequest, "minutes", "minutes", request.minutes),
     ]
     for kind, own in request.own.items():
-        if fault := _unknown("own", kind, KINDS, "no kind of job"):
+        if fault := _unknown("own", kind, JOB_KINDS, "no kind of job"):
             yield fault
         numbers += [(JobTimes, name, f"own.{kind}.{name}", getattr(own, name)) for name in own.__struct_fields__]
     for form, name, path, value in numbers:

@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from studbook.wire.shop import JobTimes
 from studbook.wire.work import JobKind, JobTable
-from studbook_service.work.jobs import KINDS
+from studbook_service.work.jobs import JOB_KINDS
 
 ABOUT: Final = (
     "Minutes, people, tools and re-checks are common practice for a practiced crew in the pits, no source; of one "
@@ -23,12 +23,12 @@ def job_table(own: Mapping[str, JobTimes]) -> JobTable:
         >>> upper.kind, upper.time_min, upper.default_min
         ('upper_stud', 18, 14)
     """
-    in_order = sorted(KINDS, key=lambda kind: KINDS[kind].stage)
+    in_order = sorted(JOB_KINDS, key=lambda kind: JOB_KINDS[kind].stage)
     return JobTable(about=ABOUT, items=[_row(kind, own.get(kind, JobTimes())) for kind in in_order])
 
 
 def _row(name: str, own: JobTimes) -> JobKind:
-    kind = KINDS[name]
+    kind = JOB_KINDS[name]
     return JobKind(
         kind=name,
         time_min=kind.minutes if own.time_min is UNSET else own.time_min,

@@ -169,7 +169,7 @@ def unprotect(sheet: str) -> Flow[Protection]:
 
 
 def audit(*, after: int = 0, page: int = 200) -> Walk[AuditLine]:
-    """Walk the record of changes to who may what, oldest first; pages are fetched as the walk goes on.
+    """Walk the record of changes of access, oldest first; pages are fetched as the walk goes on.
 
     Args:
         after: number of the last line known already.

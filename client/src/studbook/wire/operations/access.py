@@ -1,4 +1,4 @@
-"""Who may what: members, tokens, shares, protection, and the record of every change to them."""
+"""Access: members, tokens, shares, protection, and the record of every change to them."""
 
 from typing import Final
 
@@ -154,6 +154,5 @@ READ_AUDIT: Final = reading(
     roles=DECIDING,
     answer=Audit,
     query=AuditPage,
-    about="Read a page of the record of every change to who may what, oldest first; each line is chained to the "
-    "one before",
+    about="Read a page of the record of every change of access, oldest first; each line is chained to the one before",
 )

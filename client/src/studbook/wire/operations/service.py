@@ -2,15 +2,8 @@
 
 from typing import Final
 
-from studbook.wire.entries import Answer
 from studbook.wire.operations.row import PUBLIC, Operation, reading
-
-
-class ServiceState(Answer):
-    """What the service says of itself."""
-
-    status: str
-
+from studbook.wire.service import ServiceState
 
 LIVE: Final = Operation(
     name="live",

@@ -13,7 +13,7 @@ from studbook.wire.units import Opt, means, within
 ShimThickness = Annotated[float, within("in", 0, 3, "total thickness at this pivot", usual=(0, 1))]
 SpacerThickness = Annotated[float, within("in", 0, 2, "total spacers under the outer tie-rod end")]
 RodLength = Annotated[float, within("in", 8, 24, "center to center")]
-ArmLength = Annotated[float, within("in", 5, 20, "adjustable arm, pivot shaft to ball center")]
+ArmLength = Annotated[float, within("in", 5, 20, "adjustable arm, pivot shaft to ball center, square to the shaft")]
 
 
 class HardPoints(FieldGroup):

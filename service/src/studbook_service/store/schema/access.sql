@@ -1,4 +1,4 @@
--- Who may what: bearers, members, tokens, shares, protection, the team's home, and the audit of every change.
+-- Access: bearers, members, tokens, shares, protection, the team's home, and the audit of every change.
 
 -- Which team a token or share belongs to, and nothing else: the one look across teams, hence with the owner's rights.
 CREATE OR REPLACE FUNCTION studbook.team_of(p_hash bytea) RETURNS uuid
@@ -60,7 +60,7 @@ BEGIN
 END
 $$;
 
--- Take the team's place in the queue to change who may what. That is decided at the team's home.
+-- Take the team's place in the queue to change access. That is decided at the team's home.
 CREATE OR REPLACE FUNCTION studbook.lock_access(p_team uuid) RETURNS void
 LANGUAGE plpgsql AS $$
 DECLARE
@@ -69,7 +69,7 @@ BEGIN
     PERFORM studbook.lock_book(p_team);
     v_home := studbook.home(p_team);
     IF v_home IS NOT NULL THEN
-        RAISE EXCEPTION 'who may what is decided at %', v_home USING ERRCODE = 'SB005', DETAIL = v_home;
+        RAISE EXCEPTION 'access is decided at %', v_home USING ERRCODE = 'SB005', DETAIL = v_home;
     END IF;
 END
 $$;

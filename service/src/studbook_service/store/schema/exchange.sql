@@ -96,7 +96,7 @@ END
 $$;
 
 -- Keep what another node calls authors whom nobody here knows, so that no old copy brings an erased name back. They are
--- entered as members who left: home decides who may what.
+-- entered as members who left: home decides access.
 CREATE OR REPLACE FUNCTION studbook.name_members(p_team uuid, p_ids text[], p_names text[]) RETURNS void
 LANGUAGE plpgsql AS $$
 BEGIN

@@ -47,7 +47,7 @@ CALL studbook.fence('studbook.erased');
 CALL studbook.fence('studbook.effect');
 CALL studbook.fence('studbook.peer');
 
--- The serving role reads, adds, moves the tips, and changes who may what. It owns nothing, and changes neither an entry
+-- The serving role reads, adds, moves the tips, and changes access. It owns nothing, and changes neither an entry
 -- nor the audit.
 REVOKE ALL ON ALL TABLES IN SCHEMA studbook FROM PUBLIC, :role;
 GRANT USAGE ON SCHEMA studbook TO :role;

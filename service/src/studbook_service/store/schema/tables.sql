@@ -23,7 +23,7 @@ CREATE TABLE studbook.book (
     home    text COLLATE "C"
 );
 
--- Who may what.
+-- Access.
 
 CREATE TABLE studbook.member (
     team_id  uuid NOT NULL REFERENCES studbook.team,
@@ -78,7 +78,7 @@ CREATE TABLE studbook.protection (
     CONSTRAINT protection_by FOREIGN KEY (team_id, by) REFERENCES studbook.member
 );
 
--- The record of every change to who may what. A trigger numbers and chains the rows.
+-- The record of every change of access. A trigger numbers and chains the rows.
 CREATE TABLE studbook.audit (
     team_id uuid NOT NULL REFERENCES studbook.team,
     seq     bigint NOT NULL,
@@ -93,7 +93,7 @@ CREATE TABLE studbook.directory (
     team_id uuid NOT NULL
 );
 
--- Counts the changes to who may what and the erasures, of all teams together.
+-- Counts the changes of access and the erasures, of all teams together.
 CREATE TABLE studbook.access_epoch (
     only_row boolean PRIMARY KEY DEFAULT true CHECK (only_row),
     epoch    bigint NOT NULL DEFAULT 0

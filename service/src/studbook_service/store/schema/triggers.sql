@@ -9,7 +9,7 @@ BEGIN
 END
 $$;
 
--- Every change to who may what, and every erasure, advances the epoch. Services read it to know that what they keep in
+-- Every change of access, and every erasure, advances the epoch. Services read it to know that what they keep in
 -- memory is old.
 CREATE OR REPLACE FUNCTION studbook.advance_epoch() RETURNS trigger
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog AS $$

@@ -2,6 +2,12 @@
 -- found before anything is written, so there is nothing to undo, and what became of a push comes back as data, not as
 -- an error. A transaction that wrote nothing does not wait for the disk. Only a push that was recorded leaves its
 -- idempotency key, which holds no status.
+--
+-- The codes of our own errors, in all parts; `store/errors.py` gives each its class:
+--   SB001 no such team                          SB005 decided at the team's home, named in DETAIL
+--   SB002 a parent is not on the line (DETAIL)  SB006 this node is the team's home
+--   SB003 what is recorded never changes        SB007 no such member
+--   SB004 the peer's state changed meanwhile    SB008 the team's last chief stays
 
 -- Take the team's place in the queue. Everything after this in the transaction sees what earlier writers left.
 CREATE OR REPLACE FUNCTION studbook.lock_book(p_team uuid) RETURNS void

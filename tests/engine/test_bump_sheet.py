@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from golden.front_corners import corner
+from studbook_service.engine.bump_sheet import fit_tie_inner
 from studbook_service.engine.corner import FrontLinkage
 from studbook_service.engine.linkage import solve_travel
-from studbook_service.engine.sheet import fit_tie_inner
 from studbook_service.engine.wheel import wheel
 
 TRAVELS = np.array([-2.0, -1.0, 0.0, 1.0, 2.0, 3.0])

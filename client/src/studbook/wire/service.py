@@ -1,0 +1,9 @@
+"""What the service says of itself."""
+
+from studbook.wire.entries import Answer
+
+
+class ServiceState(Answer):
+    """What the service says of itself."""
+
+    status: str
