@@ -35,9 +35,11 @@ def checked_address(url: str, *, insecure_http: bool = False) -> str:
     if parts.scheme not in {"http", "https"}:
         raise AddressError(f"{_shown(url)} is no address: write https://HOST, or http://HOST:PORT on this machine")
     if not _HOST.fullmatch(host) or port == 0:
-        raise AddressError(f"{_shown(url)} names no host: write https://HOST or http://HOST:PORT")
+        raise AddressError(f"{_shown(url)} is no address, it names no host: write https://HOST or http://HOST:PORT")
     if parts.username is not None or parts.query or parts.fragment:
-        raise AddressError("an address holds no user, password, ? or #: write https://HOST or http://HOST:PORT")
+        raise AddressError(
+            "that is no address, it holds a user, a password, ? or #: write https://HOST or http://HOST:PORT"
+        )
     if parts.scheme == "http" and not insecure_http and not is_loopback(host):
         raise AddressError(
             f"http://{host} is not encrypted: all on the way could read the token and the book; write https://, or "
