@@ -31,7 +31,6 @@ studbook.idempotency            INSERT, SELECT
 studbook.member                 INSERT, SELECT
 studbook.member.name            UPDATE
 studbook.member.role            UPDATE
-studbook.member.ended_at        UPDATE
 studbook.member.erased          UPDATE
 studbook.migration              SELECT
 studbook.peer                   INSERT, SELECT

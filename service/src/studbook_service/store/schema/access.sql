@@ -107,7 +107,23 @@ BEGIN
 END
 $$;
 
--- Change what is not NULL. The tokens of one who leaves are revoked for good: whoever comes back gets new ones.
+-- End a membership, or bring a member back. With the owner's rights: the serving role does that in no other way, and
+-- not without an event at home, or the home's word elsewhere. A trigger revokes the tokens of one who leaves.
+CREATE OR REPLACE FUNCTION studbook.set_ended(p_team uuid, p_id text, p_ended boolean, p_event bytea) RETURNS void
+LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog AS $$
+BEGIN
+    IF (p_event IS NULL) <> (studbook.home(p_team) IS NOT NULL) THEN
+        RAISE EXCEPTION 'who has left is decided at the team''s home, and recorded there' USING ERRCODE = 'SB006';
+    END IF;
+    UPDATE studbook.member m SET ended_at = CASE WHEN p_ended THEN coalesce(m.ended_at, clock_timestamp()) END
+     WHERE m.team_id = p_team AND m.id = p_id;
+    IF p_event IS NOT NULL THEN
+        INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
+    END IF;
+END
+$$;
+
+-- Change what is not NULL.
 CREATE OR REPLACE FUNCTION studbook.change_member(
     p_team uuid, p_id text, p_name text, p_role text, p_ended boolean, p_event bytea)
 RETURNS TABLE (id text, name text, role text, ended boolean, erased boolean)
@@ -115,23 +131,20 @@ LANGUAGE plpgsql AS $$
 BEGIN
     PERFORM studbook.lock_access(p_team);
     UPDATE studbook.member m
-       SET name = coalesce(p_name, m.name), role = coalesce(p_role, m.role), erased = m.erased AND p_name IS NULL,
-           ended_at = CASE WHEN p_ended THEN coalesce(m.ended_at, clock_timestamp())
-                           WHEN NOT p_ended THEN NULL
-                           ELSE m.ended_at END
+       SET name = coalesce(p_name, m.name), role = coalesce(p_role, m.role), erased = m.erased AND p_name IS NULL
      WHERE m.team_id = p_team AND m.id = p_id;
     IF NOT FOUND THEN
         RAISE EXCEPTION 'the team has no member %', p_id USING ERRCODE = 'SB007';
+    END IF;
+    IF p_ended IS NULL THEN
+        INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
+    ELSE
+        PERFORM studbook.set_ended(p_team, p_id, p_ended, p_event);
     END IF;
     IF NOT EXISTS (SELECT FROM studbook.member m
                     WHERE m.team_id = p_team AND m.role = 'chief' AND m.ended_at IS NULL) THEN
         RAISE EXCEPTION 'a team keeps a chief, and % is the last', p_id USING ERRCODE = 'SB008';
     END IF;
-    IF p_ended THEN
-        UPDATE studbook.token t SET revoked_at = clock_timestamp()
-         WHERE t.team_id = p_team AND t.member_id = p_id AND t.revoked_at IS NULL;
-    END IF;
-    INSERT INTO studbook.audit (team_id, event) VALUES (p_team, p_event);
     RETURN QUERY SELECT m.id, m.name, m.role, m.ended, m.erased FROM studbook.members(p_team) m WHERE m.id = p_id;
 END
 $$;

@@ -129,8 +129,8 @@ BEGIN
         SELECT p_team, n.id, n.name, n.role, CASE WHEN n.ended THEN clock_timestamp() END, n.erased
           FROM unnest(v_changed) n
         ON CONFLICT (team_id, id) DO UPDATE
-           SET name = excluded.name, role = excluded.role, erased = excluded.erased,
-               ended_at = CASE WHEN excluded.ended_at IS NOT NULL THEN coalesce(m.ended_at, excluded.ended_at) END;
+           SET name = excluded.name, role = excluded.role, erased = excluded.erased;
+        PERFORM studbook.set_ended(p_team, n.id, n.ended, NULL) FROM unnest(v_changed) n;
     END IF;
     IF studbook.protected(p_team) IS DISTINCT FROM p_protected THEN
         DELETE FROM studbook.protection p WHERE p.team_id = p_team AND p.line <> ALL (p_protected);

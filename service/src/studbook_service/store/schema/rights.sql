@@ -48,7 +48,7 @@ CALL studbook.fence('studbook.effect');
 CALL studbook.fence('studbook.peer');
 
 -- The serving role reads, adds, moves the tips, and changes access. It owns nothing, and changes neither an entry
--- nor the audit.
+-- nor the audit. It may end a token or a share, and a trigger lets nobody undo that; members come and go by functions.
 REVOKE ALL ON ALL TABLES IN SCHEMA studbook FROM PUBLIC, :role;
 GRANT USAGE ON SCHEMA studbook TO :role;
 GRANT SELECT ON studbook.migration, studbook.applied_parts, studbook.access_epoch, studbook.entry_with_author,
@@ -58,7 +58,7 @@ GRANT INSERT ON studbook.member, studbook.token, studbook.share, studbook.protec
     studbook.idempotency, studbook.peer, studbook.effect TO :role;
 GRANT INSERT (team_id, event) ON studbook.audit TO :role;
 GRANT UPDATE (seq, chain, home) ON studbook.book TO :role;
-GRANT UPDATE (name, role, ended_at, erased) ON studbook.member TO :role;
+GRANT UPDATE (name, role, erased) ON studbook.member TO :role;
 GRANT UPDATE (revoked_at) ON studbook.token TO :role;
 GRANT UPDATE (ended_at) ON studbook.share TO :role;
 GRANT UPDATE (url, version, state) ON studbook.peer TO :role;

@@ -58,6 +58,42 @@ BEGIN
 END
 $$;
 
+-- A token or share that ended stays so, from the moment when it was ended: nobody makes that undone, later or earlier.
+CREATE OR REPLACE FUNCTION studbook.keep_revoked() RETURNS trigger
+LANGUAGE plpgsql AS $$
+BEGIN
+    IF OLD.revoked_at IS NULL AND NEW.revoked_at IS NOT NULL THEN
+        NEW.revoked_at := clock_timestamp();
+    ELSIF NEW.revoked_at IS DISTINCT FROM OLD.revoked_at THEN
+        RAISE EXCEPTION 'an ended token is never taken back' USING ERRCODE = 'SB003';
+    END IF;
+    RETURN NEW;
+END
+$$;
+
+CREATE OR REPLACE FUNCTION studbook.keep_ended() RETURNS trigger
+LANGUAGE plpgsql AS $$
+BEGIN
+    IF OLD.ended_at IS NULL AND NEW.ended_at IS NOT NULL THEN
+        NEW.ended_at := clock_timestamp();
+    ELSIF NEW.ended_at IS DISTINCT FROM OLD.ended_at THEN
+        RAISE EXCEPTION 'an ended share is never taken back' USING ERRCODE = 'SB003';
+    END IF;
+    RETURN NEW;
+END
+$$;
+
+-- The tokens of a member who leaves are revoked for good, here and wherever the home's word comes: whoever comes back
+-- gets new ones.
+CREATE OR REPLACE FUNCTION studbook.revoke_tokens() RETURNS trigger
+LANGUAGE plpgsql AS $$
+BEGIN
+    UPDATE studbook.token t SET revoked_at = clock_timestamp()
+     WHERE t.team_id = NEW.team_id AND t.member_id = NEW.id AND t.revoked_at IS NULL;
+    RETURN NULL;
+END
+$$;
+
 CREATE OR REPLACE TRIGGER add_to_directory AFTER INSERT ON studbook.token
     FOR EACH ROW EXECUTE FUNCTION studbook.add_to_directory();
 CREATE OR REPLACE TRIGGER add_to_directory AFTER INSERT ON studbook.share
@@ -73,6 +109,13 @@ CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT OR UPDATE OR DELETE ON stud
     FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
 CREATE OR REPLACE TRIGGER advance_epoch AFTER INSERT ON studbook.erased
     FOR EACH STATEMENT EXECUTE FUNCTION studbook.advance_epoch();
+
+CREATE OR REPLACE TRIGGER keep_revoked BEFORE UPDATE ON studbook.token
+    FOR EACH ROW EXECUTE FUNCTION studbook.keep_revoked();
+CREATE OR REPLACE TRIGGER keep_ended BEFORE UPDATE ON studbook.share
+    FOR EACH ROW EXECUTE FUNCTION studbook.keep_ended();
+CREATE OR REPLACE TRIGGER revoke_tokens AFTER UPDATE OF ended_at ON studbook.member
+    FOR EACH ROW WHEN (NEW.ended_at IS NOT NULL) EXECUTE FUNCTION studbook.revoke_tokens();
 
 CREATE OR REPLACE TRIGGER chain_audit BEFORE INSERT ON studbook.audit
     FOR EACH ROW EXECUTE FUNCTION studbook.chain_audit();
