@@ -163,6 +163,22 @@ def test_a_file_that_was_pushed_knows_its_revision(
     assert len(json.loads(run("history", sheet, "--json")[1])["items"]) == 2
 
 
+def test_a_file_that_was_changed_since_holds_more_than_was_sent(
+    run: Run, relay: Relay, sheet: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert run("pull", sheet)[0] == 0
+    file, line = Path("7-baseline.toml"), ("push", "7-baseline.toml", "-m", "mine", "--allow-unknown")
+    file.write_text(file.read_text() + '\n[own]\nidea = "x"\n')
+    lost(run, relay, *line, monkeypatch=monkeypatch)
+    file.write_text(file.read_text().replace('"x"', '"y"'))
+    code, _, err = run(*line)
+    assert (code, "was changed since it was sent: push it again" in err) == (0, True)
+    assert run("pull", sheet)[0] == 2  # what the file holds is not lost
+    assert run(*line)[0] == 0
+    with Studbook(relay.upstream, os.environ["STUDBOOK_TOKEN"]) as book:
+        assert book.pull(sheet).document()["own"] == {"idea": "y"}
+
+
 def test_another_line_is_new(run: Run, relay: Relay, sheet: str, monkeypatch: pytest.MonkeyPatch) -> None:
     lost(run, relay, "log", "7", "RR perch +2 turns", monkeypatch=monkeypatch)
     assert run("log", "7", "RR perch +1 turns")[0] == 0

@@ -112,6 +112,7 @@ def test_blanks_around_a_token_are_no_part_of_it(served: Any) -> None:
         ("http://book.example", "is not encrypted"),
         ("http://127.0.0.1.book.example", "is not encrypted"),
         ("http://10.0.0.7:8710", "is not encrypted"),
+        ("http://127x0.0.1", "is not encrypted"),
     ],
 )
 @pytest.mark.parametrize("kind", KINDS)
