@@ -9,7 +9,7 @@ from msgspec import UNSET
 from present import present
 from scales.cars import WHEELS, chain, edited
 from studbook.history.canonical import Tree
-from studbook.history.leaves import steps
+from studbook.history.leaves import dotted, leaves, steps
 from studbook.wire.answers import Travels
 from studbook.wire.around_scales import SensitivityAnswer, SensitivityQuery
 from studbook.wire.fields import field
@@ -143,6 +143,5 @@ def test_a_car_that_was_never_scaled_is_refused() -> None:
 
 
 def _paths(tree: Tree) -> set[str]:
-    from studbook.history.leaves import dotted, leaves  # noqa: PLC0415
 
     return {dotted(path) for path in leaves(tree)}

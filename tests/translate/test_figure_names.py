@@ -30,8 +30,7 @@ def copied(module: ModuleType) -> Iterator[Copied]:
             continue
         for given in (each.value for each in call.keywords if each.arg is None):
             if isinstance(given, ast.Call) and isinstance(given.func, ast.Name) and given.func.id == "figures":
-                # Names of the module itself; what stands there is constant.
-                names = eval(compile(ast.Expression(given.args[1]), module.__name__, "eval"), vars(module))  # noqa: S307
+                names = eval(compile(ast.Expression(given.args[1]), module.__name__, "eval"), vars(module))  # noqa: S307 - our constants
                 yield vars(module)[call.func.id], tuple(names)
 
 
